@@ -1,0 +1,1 @@
+"""The port between conversations and chat applications, and its adapters."""

@@ -1,0 +1,404 @@
+"""The port between conversations and chat applications: what comes in, what goes out.
+
+A conversation never knows which chat it is in. An adapter turns what its platform delivers into an
+`Incoming`, hands it to ``on_event`` (which returns once the event is safely in the database), and turns
+a `Message` into what its platform shows. Nothing here does any input or output.
+
+Errors of sending form a small tree::
+
+    SendError
+    ├── SendFailed     try again later; `ambiguous` when the platform may have got it all the same
+    ├── SendRefused    never try again: blocked, gone, or a message the platform will not take
+    └── AddressMoved   try again at the new address
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal, Protocol
+
+Place = Literal["private", "class"]
+"""Where something was said: the private chat of one person, or a channel or group of a class."""
+
+
+# ---------------------------------------------------------------- text
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A run of literal text, `strong` where it should stand out. Never contains markup."""
+
+    text: str
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rich:
+    """Text as spans, so that no word of a person can ever be read as markup."""
+
+    spans: tuple[Span, ...] = ()
+
+    @property
+    def plain(self) -> str:
+        """The same text without emphasis."""
+        return "".join(span.text for span in self.spans)
+
+    def __add__(self, other: Rich) -> Rich:
+        return Rich(self.spans + other.spans)
+
+    @classmethod
+    def of(cls, text: str, *, strong: bool = False) -> Rich:
+        """Literal text as one span."""
+        return cls((Span(text, strong),)) if text else cls()
+
+
+# ---------------------------------------------------------------- going out
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """Something to tap. Its meaning is `action`; typing one of `typed` means the same.
+
+    Attributes
+    ----------
+    label : str
+        The result of pressing it, in words.
+    action : str
+        At most 64 bytes of ASCII, without personal data: it can be forged and is checked on receipt.
+    typed : tuple of str
+        Lower-case texts that mean the same press, for example ``("b",)``.
+    letter : str
+        ``A`` to ``H`` for a choice of a question, empty for an ordinary button.
+    """
+
+    label: str
+    action: str
+    typed: tuple[str, ...] = ()
+    letter: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A picture or a document, with the text that says the same to someone who cannot see it."""
+
+    name: str
+    media_type: str
+    data: bytes
+    alt: str = ""
+
+    @property
+    def is_picture(self) -> bool:
+        """Whether it is shown in the chat instead of offered as a file."""
+        return self.media_type.startswith("image/")
+
+
+@dataclass(frozen=True, slots=True)
+class MenuEntry:
+    """One command of the menu that a platform can show: one plain English word and what it does."""
+
+    command: str
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One message to one address.
+
+    Attributes
+    ----------
+    text : Rich
+        What it says. May be empty only when there is an attachment or a menu.
+    buttons : tuple of tuple of Button
+        Rows of buttons. Choices of a question stand one per row when they are long: the adapter decides.
+    attachment : Attachment or None
+        A picture or a document that goes with the text.
+    key : str
+        Our own name for the message (``review:42``), so that a later one can replace it. Empty if never.
+    replaces : str
+        Key of a message that this one takes the place of. Where the platform cannot edit, or the old
+        message is unknown, it is sent as a new one.
+    urgent : bool
+        An answer to somebody who is waiting goes before nudges.
+    menu : tuple of MenuEntry or None
+        Commands to show in the platform's menu for this address; None leaves the menu as it is.
+    """
+
+    text: Rich
+    buttons: tuple[tuple[Button, ...], ...] = ()
+    attachment: Attachment | None = None
+    key: str = ""
+    replaces: str = ""
+    urgent: bool = True
+    menu: tuple[MenuEntry, ...] | None = None
+
+    @property
+    def all_buttons(self) -> tuple[Button, ...]:
+        """Every button, row after row."""
+        return tuple(button for row in self.buttons for button in row)
+
+
+# ---------------------------------------------------------------- coming in
+
+
+@dataclass(frozen=True, slots=True)
+class TextSaid:
+    """Somebody wrote something. `reply_to` is the platform's reference of the message replied to."""
+
+    text: str
+    reply_to: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ButtonPressed:
+    """Somebody pressed a button of ours. `message_ref` is the platform's reference of that message."""
+
+    action: str
+    message_ref: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FileSent:
+    """Somebody sent a document or a picture. The bytes are fetched later by `handle`."""
+
+    handle: str
+    name: str
+    media_type: str
+    size_bytes: int
+    caption: str = ""
+    data: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PresenceChanged:
+    """The platform says that we can, or can no longer, reach an address.
+
+    ``blocked`` and ``unblocked``: a person's private chat. ``added``, ``removed``, ``limited``: the bot in a
+    channel or group (``limited``: it may no longer write). ``moved``: the address is now `new_address`.
+    """
+
+    change: Literal["blocked", "unblocked", "added", "removed", "limited", "moved"]
+    new_address: str = ""
+
+
+Content = TextSaid | ButtonPressed | FileSent | PresenceChanged
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """One thing that happened in a chat.
+
+    Attributes
+    ----------
+    platform : str
+        Name of the adapter: ``telegram``, ``matrix``, ``terminal``.
+    key : str
+        The platform's own identifier of this delivery. The same key a second time has no effect.
+    address : str
+        Where an answer goes: chat or room identifier.
+    user : str
+        The platform's identifier of the person; empty for a post in a channel that names no author.
+    place : {"private", "class"}
+        A private chat, or a class channel or group.
+    at : datetime
+        When it was said, aware UTC.
+    content : Content
+        What happened.
+    name : str
+        What the platform calls the person: a suggestion only, never stored unasked, never trusted.
+    language : str
+        The platform's language tag for the person, or empty.
+    """
+
+    platform: str
+    key: str
+    address: str
+    user: str
+    place: Place
+    at: datetime
+    content: Content
+    name: str = ""
+    language: str = ""
+
+
+# ---------------------------------------------------------------- the adapter
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a platform can show and how fast it may be written to."""
+
+    text_length: int = 4096
+    caption_length: int = 1024
+    can_edit: bool = True
+    per_second: float = 25.0
+    per_chat_second: float = 1.0
+    per_group_minute: float = 15.0
+
+
+class SendError(Exception):
+    """A message did not go out. See the subclasses for what to do."""
+
+
+@dataclass(eq=False)
+class SendFailed(SendError):
+    """Try again, not before `retry_after_s` [s] if given. `ambiguous`: it may have arrived all the same."""
+
+    reason: str
+    retry_after_s: float | None = None
+    ambiguous: bool = False
+    whole_platform: bool = False
+
+    def __str__(self) -> str:
+        return self.reason
+
+
+@dataclass(eq=False)
+class SendRefused(SendError):
+    """Do not try again. `unreachable`: the person blocked us or the chat is gone, so stop writing there."""
+
+    reason: str
+    unreachable: bool = False
+
+    def __str__(self) -> str:
+        return self.reason
+
+
+@dataclass(eq=False)
+class AddressMoved(SendError):
+    """The chat lives on under another address."""
+
+    new_address: str
+
+    def __str__(self) -> str:
+        return "the chat has moved"
+
+
+OnEvent = Callable[[Incoming], Awaitable[None]]
+
+
+class Chat(Protocol):
+    """A chat application. Everything else about it stays in its own file."""
+
+    @property
+    def name(self) -> str:
+        """Short name, stored with every address: ``telegram``."""
+        ...
+
+    @property
+    def limits(self) -> Limits:
+        """What it can show and how fast."""
+        ...
+
+    async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
+        """Deliver events until `stop` is set. `on_event` returns once the event is stored."""
+        ...
+
+    async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
+        """Send (or edit the message with reference `edits`) and return the platform's message reference.
+
+        `token` is the same for every attempt of one message: platforms with idempotency use it.
+        Raises a `SendError`, never a platform's own exception.
+        """
+        ...
+
+    async def fetch(self, handle: str) -> bytes:
+        """Return the bytes of a file that somebody sent. Raises `SendFailed` or `SendRefused`."""
+        ...
+
+
+# ---------------------------------------------------------------- as data
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """A message as plain data for the outbox, its attachment apart."""
+
+    body: dict[str, Any] = field(default_factory=dict)
+    attachment: Attachment | None = None
+
+
+def pack(message: Message) -> Packed:
+    """Turn a message into JSON-able data; `unpack` is its inverse."""
+    body: dict[str, Any] = {
+        "text": [[span.text, span.strong] for span in message.text.spans],
+        "buttons": [[[b.label, b.action, list(b.typed), b.letter] for b in row] for row in message.buttons],
+        "key": message.key,
+        "replaces": message.replaces,
+        "urgent": message.urgent,
+    }
+    if message.menu is not None:
+        body["menu"] = [[entry.command, entry.description] for entry in message.menu]
+    return Packed(body, message.attachment)
+
+
+def unpack(body: Mapping[str, Any], attachment: Attachment | None = None) -> Message:
+    """Rebuild a message from what `pack` made of it."""
+    menu = body.get("menu")
+    return Message(
+        text=Rich(tuple(Span(text, strong) for text, strong in body["text"])),
+        buttons=tuple(
+            tuple(Button(label, action, tuple(typed), letter) for label, action, typed, letter in row)
+            for row in body["buttons"]
+        ),
+        attachment=attachment,
+        key=body["key"],
+        replaces=body["replaces"],
+        urgent=body["urgent"],
+        menu=None if menu is None else tuple(MenuEntry(command, text) for command, text in menu),
+    )
+
+
+def pack_incoming(event: Incoming) -> dict[str, Any]:
+    """Turn an event into JSON-able data for the inbox (file bytes are never part of it)."""
+    content = event.content
+    fields: dict[str, Any]
+    match content:
+        case TextSaid():
+            fields = {"kind": "text", "text": content.text, "reply_to": content.reply_to}
+        case ButtonPressed():
+            fields = {"kind": "button", "action": content.action, "message_ref": content.message_ref}
+        case FileSent():
+            fields = {
+                "kind": "file",
+                "handle": content.handle,
+                "name": content.name,
+                "media_type": content.media_type,
+                "size_bytes": content.size_bytes,
+                "caption": content.caption,
+            }
+        case PresenceChanged():
+            fields = {"kind": "presence", "change": content.change, "new_address": content.new_address}
+    return {
+        "platform": event.platform,
+        "key": event.key,
+        "address": event.address,
+        "user": event.user,
+        "place": event.place,
+        "at": event.at.isoformat(),
+        "name": event.name,
+        "language": event.language,
+        "content": fields,
+    }
+
+
+_CONTENT = {"text": TextSaid, "button": ButtonPressed, "file": FileSent, "presence": PresenceChanged}
+
+
+def unpack_incoming(data: Mapping[str, Any]) -> Incoming:
+    """Rebuild an event from what `pack_incoming` made of it."""
+    fields = dict(data["content"])
+    content: Content = _CONTENT[fields.pop("kind")](**fields)
+    return Incoming(
+        platform=data["platform"],
+        key=data["key"],
+        address=data["address"],
+        user=data["user"],
+        place=data["place"],
+        at=datetime.fromisoformat(data["at"]),
+        content=content,
+        name=data["name"],
+        language=data["language"],
+    )

@@ -1,0 +1,1 @@
+"""Is this answer right: keys of questions and verdicts on answers."""

@@ -1,0 +1,1 @@
+"""The loop: due reviews become nudges, answers become new review moments, on storage and scheduler."""

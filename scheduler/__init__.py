@@ -1,0 +1,1 @@
+"""What to ask whom, when. Pure computation: no clock, file, network or database."""

@@ -1,0 +1,1 @@
+"""What is remembered: tables, queries with names from the trade, migrations, readers of uploaded files."""

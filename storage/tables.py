@@ -520,6 +520,7 @@ class Due(SQLModel, table=True):
     key: str = Field(max_length=120, unique=True)
     kind: str = Field(max_length=32)
     subject: int | None = None
+    payload: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
     due_at: datetime = Field(sa_type=UtcDateTime)
     lease_until: datetime | None = Field(default=None, sa_type=UtcDateTime)
     attempts: int = 0

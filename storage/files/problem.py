@@ -1,0 +1,149 @@
+"""What is wrong with an uploaded file, as one sentence a teacher can act on.
+
+Every problem says what is wrong, where (row and column as the spreadsheet shows them) and what to do.
+The words stand in ``words.py``; a problem itself carries data only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from storage.files.words import WORDS, Level
+
+
+@dataclass(frozen=True)
+class Option:
+    """One of the two ways to read a doubtful date.
+
+    Attributes
+    ----------
+    label : str
+        What a button can show, for example ``3 April``.
+    day : date
+        The day this reading gives.
+    day_first : bool
+        Hand this to the reader again to choose this reading for the whole file.
+    """
+
+    label: str
+    day: date
+    day_first: bool
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong, or that the teacher should know.
+
+    Attributes
+    ----------
+    code : str
+        Key of ``WORDS``.
+    row : int or None
+        Row as the spreadsheet shows it (a heading in the first row is row 1); in a calendar, the number of
+        the event.
+    column : str or None
+        Column letter, ``A`` to ``AN``.
+    heading : str or None
+        Heading of that column as written in the file.
+    found : str or None
+        The value as written in the file, cut to 60 characters.
+    fields : tuple of (str, str)
+        What else the sentence needs.
+    options : tuple of Option
+        Both readings when ``level`` is ``question``.
+    rows : tuple of int
+        All rows that the same question concerns.
+    place : {'row', 'event'}
+        Whether ``row`` counts rows of a sheet or events of a calendar.
+    """
+
+    code: str
+    row: int | None = None
+    column: str | None = None
+    heading: str | None = None
+    found: str | None = None
+    fields: tuple[tuple[str, str], ...] = ()
+    options: tuple[Option, ...] = ()
+    rows: tuple[int, ...] = ()
+    place: Literal["row", "event"] = "row"
+
+    @property
+    def level(self) -> Level:
+        """How much is lost: ``file``, ``row``, ``question`` or ``note``."""
+        return WORDS[self.code][0]
+
+    @property
+    def where(self) -> str:
+        """The place in words, for example ``Row 7, column "date" (C)``; empty for the file as a whole."""
+        parts = []
+        if self.row is not None:
+            parts.append(f"{self.place} {self.row}")
+        if self.column is not None:
+            parts.append(
+                f'column "{self.heading}" ({self.column})' if self.heading else f"column {self.column}"
+            )
+        return _capital(", ".join(parts))
+
+    @property
+    def what(self) -> str:
+        """What is wrong, without place and advice."""
+        return self._fill(WORDS[self.code][1])
+
+    @property
+    def todo(self) -> str:
+        """What the teacher can do about it."""
+        return self._fill(WORDS[self.code][2])
+
+    @property
+    def sentence(self) -> str:
+        r"""Place, what is wrong, what to do.
+
+        Examples
+        --------
+        >>> Problem("time_unread", 7, "C", "start", "8 o'clock").sentence
+        'Row 7, column "start" (C): "8 o\'clock" is not a time of day. Write hours and minutes, for example 08:30.'
+        """
+        where = self.where
+        return f"{where}: {self.what}. {self.todo}" if where else f"{_capital(self.what)}. {self.todo}"
+
+    def _fill(self, words: str) -> str:
+        """Put the values into the words; a field that is not given stays empty."""
+        values = {"found": self.found or "", "hint": "", "more": "", "name": "The file"} | dict(self.fields)
+        return words.format_map(values)
+
+
+def problem(code: str, *, found: object = None, **fields: object) -> Problem:
+    """Build a problem that has no place yet; ``at_cell`` and ``at_row`` give it one.
+
+    Parameters
+    ----------
+    code : str
+        Key of ``WORDS``.
+    found : object, optional
+        The value as written in the file; shown cut to 60 characters and without control characters.
+    **fields : object
+        What the words of this code ask for.
+    """
+    return Problem(code, found=None if found is None else excerpt(str(found)), fields=_sorted(fields))
+
+
+def excerpt(text: str, longest: int = 60) -> str:
+    """Cut a text to what fits into a sentence, on one line, without characters that cannot be shown."""
+    line = "".join(char if char.isprintable() else " " for char in text[: longest * 4])
+    line = " ".join(line.split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def _sorted(fields: dict[str, object]) -> tuple[tuple[str, str], ...]:
+    return tuple(
+        sorted(
+            (name, excerpt(str(value), 200) if name != "hint" else str(value))
+            for name, value in fields.items()
+        )
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,215 @@
+"""What the readers of uploaded files give back: plain values and every problem found.
+
+These types are the contract between the file readers and everyone else. They hold no bytes, no library
+objects and no database rows, and they compare by value.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, time
+from typing import Generic, Literal, TypeVar
+
+from storage.files.problem import Problem
+
+QuizKind = Literal["quiz", "exam"]
+QuestionKind = Literal["choice", "number", "text", "formula"]
+FileKind = Literal["csv", "xlsx", "ods", "ics", "unknown"]
+
+
+@dataclass(frozen=True)
+class LessonRow:
+    """A lesson: one topic on one day. Times are local to the class; ``row`` is the row in the file."""
+
+    row: int
+    topic: str
+    day: date
+    start: time | None = None
+    end: time | None = None
+    homework: str | None = None
+
+
+@dataclass(frozen=True)
+class QuizRow:
+    """A quiz or exam; ``topics`` is None when it covers those taught since the last one."""
+
+    row: int
+    name: str
+    day: date
+    start: time | None = None
+    topics: tuple[str, ...] | None = None
+    kind: QuizKind = "quiz"
+
+
+@dataclass(frozen=True)
+class HolidayRow:
+    """Days without school, both ends included."""
+
+    row: int
+    first_day: date
+    last_day: date
+    name: str
+
+
+@dataclass(frozen=True)
+class TimetableFile:
+    """The rows of a timetable that could be read, in the order of the file."""
+
+    lessons: tuple[LessonRow, ...] = ()
+    quizzes: tuple[QuizRow, ...] = ()
+    holidays: tuple[HolidayRow, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.lessons) + len(self.quizzes) + len(self.holidays)
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """How far a number may be off: an amount in the answer's unit, or a share of the answer (0.05 = 5 %)."""
+
+    amount: float
+    relative: bool = False
+
+
+@dataclass(frozen=True)
+class QuestionRow:
+    """A self-check question with its key, as written by the teacher (grading checks the key again)."""
+
+    row: int
+    topic: str
+    prompt: str
+    kind: QuestionKind
+    answer: str
+    alternatives: tuple[str, ...] = ()
+    wrong_options: tuple[str, ...] = ()
+    tolerance: Tolerance | None = None
+    unit: str | None = None
+    explanation: str | None = None
+    picture: str | None = None
+
+
+@dataclass(frozen=True)
+class QuestionsFile:
+    """The rows of a question sheet that could be read, in the order of the file."""
+
+    questions: tuple[QuestionRow, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.questions)
+
+
+@dataclass(frozen=True)
+class RosterRow:
+    """A student's name, and the alias the class shall see instead, if any."""
+
+    row: int
+    name: str
+    alias: str | None = None
+
+
+@dataclass(frozen=True)
+class RosterFile:
+    """The students of a class list that could be read."""
+
+    students: tuple[RosterRow, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.students)
+
+
+@dataclass(frozen=True)
+class ScoreRow:
+    """Points of one student in one quiz, for the whole quiz (``topic`` None) or one topic of it."""
+
+    row: int
+    student: str
+    quiz: str
+    topic: str | None
+    score: float
+    out_of: float
+
+
+@dataclass(frozen=True)
+class ScoresFile:
+    """The quiz scores that could be read."""
+
+    scores: tuple[ScoreRow, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.scores)
+
+
+T = TypeVar("T", bound=TimetableFile | QuestionsFile | RosterFile | ScoresFile)
+
+
+@dataclass(frozen=True)
+class ColumnUse:
+    """How a column was understood: letter, heading in the file, and the field it fills (None: not read)."""
+
+    letter: str
+    heading: str
+    field: str | None
+
+
+@dataclass(frozen=True)
+class Reading(Generic[T]):
+    """What reading a file gave: the good rows and every problem.
+
+    Attributes
+    ----------
+    value : TimetableFile, QuestionsFile, RosterFile or ScoresFile
+        The rows that can be used as they are. Empty if the file as a whole was refused.
+    problems : tuple of Problem
+        Everything found, in the order of the file; notes included.
+    rows_read : int
+        Rows with anything in them, below the headings (in a calendar: events).
+    name : str
+        Name of the file, for messages only (never used as a path).
+    kind : {'csv', 'xlsx', 'ods', 'ics', 'unknown'}
+        What the content turned out to be.
+    columns : tuple of ColumnUse
+        How each column was understood; empty for a calendar.
+    """
+
+    value: T
+    problems: tuple[Problem, ...] = ()
+    rows_read: int = 0
+    name: str = ""
+    kind: FileKind = "unknown"
+    columns: tuple[ColumnUse, ...] = ()
+
+    @property
+    def refused(self) -> bool:
+        """Whether nothing of the file can be used."""
+        return any(one.level == "file" for one in self.problems)
+
+    @property
+    def usable(self) -> bool:
+        """Whether there are good rows that the teacher may choose to store."""
+        return not self.refused and len(self.value) > 0
+
+    @property
+    def clean(self) -> bool:
+        """Whether the file can be stored as it is: usable, and at most notes."""
+        return self.usable and not self.faults and not self.questions
+
+    @property
+    def faults(self) -> tuple[Problem, ...]:
+        """Problems that cost the file or a row."""
+        return tuple(one for one in self.problems if one.level in ("file", "row"))
+
+    @property
+    def questions(self) -> tuple[Problem, ...]:
+        """Doubts that the teacher can settle by a choice; see ``Problem.options``."""
+        return tuple(one for one in self.problems if one.level == "question")
+
+    @property
+    def notes(self) -> tuple[Problem, ...]:
+        """Remarks on how something was understood; nothing is lost."""
+        return tuple(one for one in self.problems if one.level == "note")
+
+    @property
+    def rows_with_problems(self) -> tuple[int, ...]:
+        """Rows that need the teacher, each once, in order."""
+        rows = {one.row for one in self.faults if one.row is not None}
+        return tuple(sorted(rows | {row for one in self.questions for row in one.rows}))

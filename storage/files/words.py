@@ -1,0 +1,313 @@
+"""The words for everything that can be wrong with an uploaded file.
+
+One entry per kind of problem: how much is lost, what is wrong, what to do. They stand apart from the code so that
+they can be read, corrected and translated in one place.
+
+Levels
+------
+``file``      nothing of the file can be used;
+``row``       this row is left out, the others can be used;
+``question``  the row can be read in two ways; the teacher picks one and the file is read again;
+``note``      nothing is lost, but the teacher should know how it was read.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Level = Literal["file", "row", "question", "note"]
+
+# code: (level, what is wrong, what to do). ``{found}`` is the value as written in the file.
+WORDS: dict[str, tuple[Level, str, str]] = {
+    # --- the whole file
+    "file_empty": (
+        "file",
+        "{name} is empty",
+        "Save it once more in your spreadsheet program and send it again.",
+    ),
+    "file_large": (
+        "file",
+        "{name} has {size}; the limit is {limit}",
+        "Send a file with one class and one school year only, without pictures.",
+    ),
+    "file_unpacked_large": (
+        "file",
+        "{name} unpacks to {size}; the limit is {limit}",
+        "Copy the table into a new, empty workbook and send that.",
+    ),
+    "file_members": (
+        "file",
+        "{name} consists of {size} parts; the limit is {limit}",
+        "Copy the table into a new, empty workbook and send that.",
+    ),
+    "file_costly": (
+        "file",
+        "{name} needs more time or memory to read than any real sheet does",
+        "Copy the table into a new, empty workbook and send that.",
+    ),
+    "file_broken": (
+        "file",
+        "{name} looks like {kind}, but it is damaged and cannot be read",
+        "Open it in your spreadsheet or calendar program, save it again, and send the new file.",
+    ),
+    "file_reader_lost": (
+        "file",
+        "{name} could not be read because the reading program could not be started",
+        "Send it again in a minute; if it happens again, tell your technician.",
+    ),
+    "file_kind": (
+        "file",
+        "{name} is {kind}, which cannot be read here",
+        "Save it as .xlsx, .ods or .csv and send that.",
+    ),
+    "file_macros": (
+        "file",
+        "{name} contains macros, and programs inside a file are never accepted",
+        "Save it as an ordinary workbook (.xlsx) and send that.",
+    ),
+    "file_locked": (
+        "file",
+        "{name} is protected with a password",
+        "Save it without a password and send it again.",
+    ),
+    "file_entities": (
+        "file",
+        "{name} contains declarations that no spreadsheet program writes",
+        "Copy the table into a new, empty workbook and send that.",
+    ),
+    "file_encoding": (
+        "file",
+        "{name} is not readable as text: byte {offset} has no meaning in UTF-8, UTF-16 or Windows-1252",
+        "In your spreadsheet program choose “CSV UTF-8” or .xlsx when saving.",
+    ),
+    "file_nul": (
+        "file",
+        "{name} is not a text file: it has a zero byte at position {offset}",
+        "Save it as .xlsx, .ods or “CSV UTF-8” and send that.",
+    ),
+    "file_calendar": (
+        "file",
+        "{name} is a calendar, and {wanted} cannot come from a calendar",
+        "Send {wanted} as a sheet (.xlsx, .ods or .csv).",
+    ),
+    "quote_open": (
+        "file",
+        "a quotation mark opens here and never closes, so the rest of the file is one single cell",
+        "Close it, or save the sheet as .xlsx.",
+    ),
+    "rows_many": (
+        "file",
+        "{name} has more than {limit} rows",
+        "Send one class and one school year at a time.",
+    ),
+    "columns_many": (
+        "file",
+        "{name} has something written beyond column {limit}",
+        "Delete what stands to the right of the table, or copy the table into a new sheet.",
+    ),
+    "text_much": (
+        "file",
+        "{name} holds more than {limit} characters of text",
+        "Send it in two files.",
+    ),
+    "rows_none": (
+        "file",
+        "{name} has a heading row and nothing below it",
+        "Fill in the rows and send it again.",
+    ),
+    "headings_none": (
+        "file",
+        "{name} has no heading row that I know",
+        "Put a first row with headings above the table: {wanted}.",
+    ),
+    "heading_missing": (
+        "file",
+        'there is no column "{wanted}"{hint}',
+        'Add a heading "{wanted}" (also understood: {also}).',
+    ),
+    "heading_twice": (
+        "file",
+        'two columns mean "{wanted}": {found}',
+        "Delete one of them or give it another heading.",
+    ),
+    # --- one cell or row
+    "cell_long": ("row", "the text has {size} characters; the limit is {limit}", "Shorten it."),
+    "cell_control": (
+        "row",
+        "the text “{found}” holds a character that cannot be shown",
+        "Delete the cell and type it again.",
+    ),
+    "cell_error": (
+        "row",
+        "the cell shows the error {found}",
+        "Correct the formula, or type the value itself.",
+    ),
+    "cell_formula": (
+        "row",
+        "the formula “{found}” has no saved result",
+        "Open the file in your spreadsheet program, save it there, and send that; or type the value itself.",
+    ),
+    "cell_missing": ("row", "nothing is written here", "Write {wanted}, or delete the row."),
+    "cells_extra": (
+        "row",
+        "the row has {size} cells, more than the {limit} of the heading row",
+        "Put quotation marks around a text that contains the separator, or save the sheet as .xlsx.",
+    ),
+    "kind_unknown": ("row", '"{found}" is no kind of entry{hint}', "Write lesson, quiz, exam or holiday."),
+    "date_unreal": ("row", '"{found}" is not a day that exists', "Write {order}, for example {example}."),
+    "date_unread": ("row", '"{found}" is not a date', "Write {order}, for example {example}."),
+    "date_no_year": ("row", '"{found}" has no year', "Write {order}, for example {example}."),
+    "date_number": (
+        "row",
+        "{found} is a plain number, not a date",
+        "Format the cell as a date (as a spreadsheet's day number it would be {guess}).",
+    ),
+    "date_far": (
+        "row",
+        '"{found}" ({meant}) is more than {limit} days from today',
+        "Correct the year, or leave the row out.",
+    ),
+    "date_weekday": (
+        "row",
+        '"{found}" does not fit: {meant} is a {weekday}',
+        "Correct the day or the weekday.",
+    ),
+    "date_order": ("row", '"{found}" comes before the first day, {first}', "Exchange the two dates."),
+    "holiday_long": (
+        "row",
+        "the holiday would last {size} days; the limit is {limit}",
+        "Correct one of the two dates.",
+    ),
+    "date_two_ways": (
+        "question",
+        '"{found}" can be {first} or {second}{more}',
+        "Say whether the day or the month comes first in this column.",
+    ),
+    "time_unread": ("row", '"{found}" is not a time of day', "Write hours and minutes, for example 08:30."),
+    "time_order": ("row", '"{found}" is not later than the start, {first}', "Correct the start or the end."),
+    "row_twice": (
+        "row",
+        '"{found}" stands already in row {other}',
+        "Delete one of the two rows, or change it.",
+    ),
+    "topic_unknown": (
+        "row",
+        '"{found}" is not a topic of this timetable{hint}',
+        "Write topics as they stand in their lessons, with ; between them.",
+    ),
+    # --- questions
+    "question_kind": (
+        "row",
+        '"{found}" is no kind of question{hint}',
+        "Write choice, number, text or formula, or leave it empty.",
+    ),
+    "question_topic": (
+        "row",
+        '"{found}" is not a topic of this class{hint}',
+        "Write the topic as it stands in the timetable, or add it there first.",
+    ),
+    "options_none": ("row", "a choice question needs wrong options", "Write them, with | between them."),
+    "options_many": ("row", "there are {size} wrong options; the limit is {limit}", "Keep the best ones."),
+    "options_same": (
+        "row",
+        'the wrong option "{found}" is the same as {other}',
+        "Change or delete one of the two.",
+    ),
+    "options_one": (
+        "note",
+        '"{found}" was read as one single wrong option',
+        "If it is several, put | between them.",
+    ),
+    "answer_number": ("row", '"{found}" is not a number', "Write it in figures, for example 2.7 or 3e8."),
+    "number_two_ways": (
+        "row",
+        '"{found}" can be {first} or {second}',
+        "Write it without a separator for thousands, for example {first} or {second}.",
+    ),
+    "cell_became_date": (
+        "row",
+        "the spreadsheet has turned this cell into the date {found}",
+        "Format the cell as text and type it again, for example 3/4.",
+    ),
+    "tolerance_unread": ("row", '"{found}" is not a tolerance', "Write 0.1 (absolute) or 5 % (relative)."),
+    "tolerance_idle": (
+        "note",
+        'the tolerance "{found}" is not used: this is not a number question',
+        "Delete it, or write the answer as a number.",
+    ),
+    "unit_idle": (
+        "note",
+        'the unit "{found}" is not used: this is not a number question',
+        "Delete it, or write the answer as a number.",
+    ),
+    "unit_twice": (
+        "row",
+        'the answer "{found}" has another unit than the unit column, "{other}"',
+        "Keep one of the two.",
+    ),
+    # --- scores
+    "score_unread": ("row", '"{found}" is not a score', "Write a number, for example 17, 17.5 or 17/20."),
+    "score_range": ("row", '"{found}" is not between 0 and {limit}', "Correct the score or the maximum."),
+    "score_maximum": (
+        "row",
+        'it is not said out of how many points "{found}" is',
+        'Add a column "out of", or write 17/20.',
+    ),
+    # --- calendars
+    "event_zone": (
+        "row",
+        'the time zone "{found}" is not known',
+        "Choose a zone by its city in your calendar program, for example Europe/Berlin.",
+    ),
+    "event_rule": (
+        "row",
+        'the rule "{found}" repeats more often than a timetable can',
+        "Let the event repeat daily, weekly, monthly or yearly.",
+    ),
+    "event_broken": (
+        "row",
+        "this event cannot be read ({found})",
+        "Open it in your calendar program and save it again.",
+    ),
+    "event_span": (
+        "row",
+        '"{found}" fills {size} days and does not say what it is',
+        "Begin its title with “Holiday:” if it is one, or enter the lessons one by one.",
+    ),
+    "events_outside": (
+        "note",
+        "{size} events lie more than {limit} days from today and were left out",
+        "Nothing needs to be done if you meant this school year.",
+    ),
+    "events_many": (
+        "file",
+        "{name} holds more than {limit} events",
+        "Export one class and one school year only.",
+    ),
+    "events_same_title": (
+        "note",
+        '{size} lessons are all called "{found}", so they count as one topic',
+        "If each lesson has its own topic, write it into the title of each event.",
+    ),
+    # --- notes for any sheet
+    "columns_unread": (
+        "note",
+        "not read and not kept: {found}{hint}",
+        "Nothing needs to be done if you meant that.",
+    ),
+    "sheets_more": (
+        "note",
+        'only the sheet "{found}" was read; the file has {size} more',
+        "Send the others as files of their own.",
+    ),
+    "heading_assumed": (
+        "note",
+        '"{found}" in the first row was read as a name, not as a heading',
+        'If it is a heading, write "name" there.',
+    ),
+    "lesson_in_holiday": (
+        "note",
+        '"{found}" falls into the holiday {other}',
+        "Move the lesson if that is a slip.",
+    ),
+}

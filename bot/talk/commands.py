@@ -1,0 +1,71 @@
+"""Typed text to command: the one table of commands, for every chat.
+
+A command is one plain English word. A slash in front is allowed, never needed, except where the same word
+would be an answer to an open question: there only the form with the slash is a command (`parse`).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+ANYBODY = frozenset({"stranger", "student", "teacher"})
+STUDENT = frozenset({"student"})
+TEACHER = frozenset({"teacher"})
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One command.
+
+    Attributes
+    ----------
+    word : str
+        What is typed.
+    conversation : str
+        Which conversation takes it: a key of `bot.talk.router.CONVERSATIONS`.
+    roles : frozenset of str
+        Who may use it.
+    takes : str
+        What may follow the word, for the help; empty for nothing.
+    """
+
+    word: str
+    conversation: str
+    roles: frozenset[str]
+    takes: str = ""
+
+
+COMMANDS: tuple[Command, ...] = (
+    Command("start", "joining", ANYBODY, "code"),
+    Command("join", "joining", ANYBODY, "code"),
+)
+"""Every command. Its one-line description is the text ``command.WORD`` in `bot.talk.words`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A command with what followed it. `slash` tells whether it was typed with a slash."""
+
+    command: Command
+    rest: str
+    slash: bool
+
+
+_SHAPE = re.compile(r"^\s*(/?)([a-z]+)(?:@\w+)?(?:\s+(.*))?$", re.IGNORECASE | re.DOTALL)
+
+
+def parse(text: str, roles: frozenset[str]) -> Typed | None:
+    """Return the command that a text is, or None when it is none that these roles may use.
+
+    Without a slash only the bare word counts (``next``), or word and rest where the command takes a rest
+    (``join 7K2M…``). The same word may be a command of several conversations: the first whose roles fit wins.
+    """
+    shape = _SHAPE.match(text)
+    if shape is None:
+        return None
+    slash, word, rest = bool(shape[1]), shape[2].lower(), (shape[3] or "").strip()
+    for command in COMMANDS:
+        if command.word == word and command.roles & roles and (slash or not rest or command.takes):
+            return Typed(command, rest, slash)
+    return None

@@ -1,0 +1,92 @@
+"""What a conversation is made of: a state, an event, what is known; and what follows from them.
+
+Theory of operation. ``step(state, event, facts)`` is pure: no clock, database, network or chance. It
+returns the next state, *effects* (what shall be changed or worked out, as data) and *messages*. The service
+carries out the effects and stores state, effects and messages in one transaction. An effect can come to
+something that the conversation has to know (an answer was recorded; a review moment was found); that comes
+back as a *result*, which is an event for the next step of the same conversation, in the same transaction,
+with fresh facts.
+
+Work that takes long (reading a file, drawing a report) is an effect that only writes a row of due work; its
+result comes back later, in a transaction of its own. So nothing slow ever holds the database.
+
+Whatever can be pressed can be typed. The buttons of the last message that had any are kept in the state as
+*offers*; a text that equals one of their typed forms is that press (`bot.talk.router`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from bot.chat.port import Incoming, Message
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Where a conversation stands. `name` starts with the conversation's own name: ``student.answering``.
+
+    `data` is small and JSON-able; facts of the school do not belong in it. `offers` are pairs of a typed
+    form and the action that it means; the router keeps them.
+    """
+
+    name: str = "idle"
+    data: Mapping[str, Any] = field(default_factory=dict)
+    offers: tuple[tuple[str, str], ...] = ()
+
+
+IDLE = State()
+
+
+class Effect:
+    """Something to be carried out by the service. Subclasses are frozen dataclasses."""
+
+    __slots__ = ()
+
+
+class Result:
+    """What an effect came to, as an event for a conversation. Subclasses are frozen dataclasses.
+
+    `conversation` names the conversation that takes it: a key of `bot.talk.router.CONVERSATIONS`.
+    """
+
+    __slots__ = ()
+    conversation: ClassVar[str] = ""
+
+
+Event = Incoming | Result
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """A message and whom it is for.
+
+    Attributes
+    ----------
+    message : Message
+        What is said.
+    person_id : int or None
+        A person, wherever we last heard from them. None (and no address): whoever the step answers.
+    platform, address : str
+        A particular chat, such as a class channel.
+    """
+
+    message: Message
+    person_id: int | None = None
+    platform: str = ""
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What follows from one event."""
+
+    state: State = IDLE
+    effects: tuple[Effect, ...] = ()
+    messages: tuple[Outgoing, ...] = ()
+
+
+def reply(*messages: Message) -> tuple[Outgoing, ...]:
+    """Address messages to whoever the step answers."""
+    return tuple(Outgoing(message) for message in messages)

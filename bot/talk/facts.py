@@ -1,0 +1,88 @@
+"""What a conversation may know: plain values, loaded afresh for every step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from bot.chat.port import Place
+from bot.talk.words import Words
+
+
+@dataclass(frozen=True, slots=True)
+class ClassFacts:
+    """A class as its people may see it. Minutes are after local midnight in `zone`."""
+
+    id: int
+    name: str
+    subject: str
+    zone: str
+    language: str
+    teachers: tuple[str, ...]
+    students: int
+    quiet_from: int
+    quiet_until: int
+    nudge_minute: int
+    nudges_per_day: int
+    questions_per_nudge: int
+    needs_permission: bool
+    retain_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class StudentFacts:
+    """The speaker's own place in a class."""
+
+    id: int
+    school_class: ClassFacts
+    name: str
+    state: str
+    zone: str
+    nudge_minute: int
+    quiet_from: int
+    quiet_until: int
+    paused_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Who speaks, where, when, and what is theirs.
+
+    Attributes
+    ----------
+    now : datetime
+        The moment of the step, aware UTC.
+    words : Words
+        Texts in the speaker's language.
+    person_id : int or None
+        None for somebody we have not agreed anything with.
+    students : tuple of StudentFacts
+        The classes that the speaker is a student of (not those left).
+    teaches : tuple of ClassFacts
+        The classes that the speaker teaches.
+    staff : bool
+        Whether the speaker may create classes.
+    channel : ClassFacts or None
+        The class that the place is bound to, when it was said in a channel or group.
+    """
+
+    now: datetime
+    words: Words
+    platform: str
+    user: str
+    place: Place
+    person_id: int | None = None
+    students: tuple[StudentFacts, ...] = ()
+    teaches: tuple[ClassFacts, ...] = ()
+    staff: bool = False
+    channel: ClassFacts | None = None
+
+    @property
+    def roles(self) -> frozenset[str]:
+        """Which of ``stranger``, ``student``, ``teacher`` the speaker is. The database alone decides."""
+        found = set()
+        if self.students:
+            found.add("student")
+        if self.teaches or self.staff:
+            found.add("teacher")
+        return frozenset(found or {"stranger"})

@@ -1,0 +1,96 @@
+"""Which conversation takes an event, and what a typed text means.
+
+==========================  ===========================================================================
+event                       conversation
+==========================  ===========================================================================
+anything in a class place   ``channel``
+a result                    the one that the result names
+a pressed button            the one that its action starts with (``student:…``)
+a text equal to an offer    as if that button had been pressed
+a command                   the one of the command; without a slash only outside an open question
+any other text              the one whose state we are in, else the speaker's own role
+a file                      the one whose state we are in, else ``teacher`` for teachers
+==========================  ===========================================================================
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from bot.chat.port import ButtonPressed, Incoming, TextSaid
+from bot.talk.commands import parse
+from bot.talk.core import Event, Outgoing, Result, State, Step
+from bot.talk.facts import Facts
+
+Conversation = Callable[[State, Event, Facts], Step]
+
+CONVERSATIONS: Mapping[str, Conversation] = {}
+
+ANSWERING = "student.answering"
+"""The state in which plain words are attempts at an answer, not commands."""
+
+
+def step(state: State, event: Event, facts: Facts) -> Step:
+    """Take one step of whichever conversation the event belongs to."""
+    event = _pressed_by_typing(state, event)
+    taken = CONVERSATIONS[conversation_of(state, event, facts)](state, event, facts)
+    return replace(taken, state=replace(taken.state, offers=_offers(taken, state)))
+
+
+def conversation_of(state: State, event: Event, facts: Facts) -> str:
+    """Return the name of the conversation that takes an event (see the table above)."""
+    if isinstance(event, Result):
+        return event.conversation
+    if event.place == "class":
+        return "channel"
+    current = state.name.partition(".")[0]
+    at_home = current if current in CONVERSATIONS else _home(facts)
+    match event.content:
+        case ButtonPressed(action=action):
+            named = action.partition(":")[0]
+            return named if named in CONVERSATIONS else at_home
+        case TextSaid(text=text):
+            typed = parse(text, facts.roles)
+            if typed is not None and (typed.slash or state.name != ANSWERING):
+                return typed.command.conversation
+            return at_home
+        case _:
+            return at_home
+
+
+def _home(facts: Facts) -> str:
+    if "teacher" in facts.roles:
+        return "teacher"
+    return "student" if "student" in facts.roles else "joining"
+
+
+def _pressed_by_typing(state: State, event: Event) -> Event:
+    if not (isinstance(event, Incoming) and isinstance(event.content, TextSaid) and event.place == "private"):
+        return event
+    typed = normal_form(event.content.text)
+    action = dict(state.offers).get(typed)
+    return event if action is None else replace(event, content=ButtonPressed(action))
+
+
+def normal_form(text: str) -> str:
+    """Return how a typed press is compared: lower case, without ``)`` or ``.`` after a single letter."""
+    text = " ".join(text.casefold().split())
+    return text[0] if len(text) == 2 and text[1] in ").:" else text
+
+
+def _offers(taken: Step, before: State) -> tuple[tuple[str, str], ...]:
+    spoken = [out.message for out in taken.messages if _to_speaker(out)]
+    if not spoken:
+        return before.offers
+    return tuple(
+        (normal_form(form), button.action)
+        for message in spoken
+        for button in message.all_buttons
+        for form in dict.fromkeys((button.label, button.letter, *button.typed))
+        if form
+    )
+
+
+def _to_speaker(out: Outgoing) -> bool:
+    return out.person_id is None and not out.address

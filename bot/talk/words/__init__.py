@@ -1,0 +1,136 @@
+"""All wording, one folder per language with a file per conversation; this module picks, fills in, counts.
+
+A text is a template: ``*so*`` stands out, ``{name}`` is filled in. The marks are read before anything is
+filled in, so no value can become markup. A text that depends on a number is a mapping from the plural
+categories of Unicode CLDR (``one``, ``other``, …) to templates, chosen by the value ``n``.
+"""
+
+from __future__ import annotations
+
+import re
+import string
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache, lru_cache
+from importlib import import_module
+from zoneinfo import ZoneInfo
+
+from babel import Locale
+from babel.dates import format_date, format_skeleton, format_time
+
+from bot.chat.port import Rich, Span
+
+LANGUAGES = ("en",)
+"""The languages that there is a file for; the first stands in where a text is missing."""
+
+Template = str | Mapping[str, str]
+
+_STRONG = re.compile(r"\*([^*\n]+)\*")
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The texts of one language, with its way to write dates and numbers.
+
+    Attributes
+    ----------
+    language : str
+        One of `LANGUAGES`.
+    """
+
+    language: str
+
+    def say(self, key: str, /, **values: object) -> Rich:
+        """Return a text with its emphasis. `values` may themselves be `Rich`.
+
+        Raises
+        ------
+        KeyError
+            No language has a text of that name, or a value is missing.
+        """
+        return Rich(tuple(_spans(self._template(key, values), values)))
+
+    def text(self, key: str, /, **values: object) -> str:
+        """Return a text without emphasis, for buttons, menus and file names."""
+        return self.say(key, **values).plain
+
+    def day(self, day: date) -> str:
+        """Write a date as people say it: ``Fri 11 Dec``."""
+        return format_skeleton("MMMEd", day, locale=_locale(self.language))
+
+    def long_day(self, day: date) -> str:
+        """Write a date in full: ``11 December 2026``."""
+        return format_date(day, "long", locale=_locale(self.language))
+
+    def weekday(self, day: date) -> str:
+        """Write the name of a weekday: ``Thursday``."""
+        return format_date(day, "EEEE", locale=_locale(self.language))
+
+    def clock(self, minute: int) -> str:
+        """Write minutes after midnight as a time of day: ``18:00``."""
+        return f"{minute // 60:02d}:{minute % 60:02d}"
+
+    def time(self, at: datetime, zone: str) -> str:
+        """Write the local time of a moment: ``18:00``."""
+        return format_time(at.astimezone(ZoneInfo(zone)), "HH:mm", locale=_locale(self.language))
+
+    def about(self, probability: float) -> str:
+        """Write a probability rounded to what it is worth: to five points, as in ``60 %``."""
+        return f"{5 * round(probability * 20)} %"
+
+    def listed(self, items: list[str]) -> str:
+        """Join names: ``Jonas, Elif``."""
+        return ", ".join(items)
+
+    def _template(self, key: str, values: Mapping[str, object]) -> str:
+        template = _catalogue(self.language).get(key)
+        if template is None:
+            template = _catalogue(LANGUAGES[0])[key]
+        if isinstance(template, str):
+            return template
+        count = values["n"]
+        if not isinstance(count, int | float):
+            raise TypeError(f'The text "{key}" counts by n, which is {count!r}.')
+        category = _locale(self.language).plural_form(count)
+        return template.get(category, template["other"])
+
+
+@cache
+def words(language: str) -> Words:
+    """Return the texts of the nearest language there is: ``de-AT`` is served by ``de``, else English."""
+    wanted = language.replace("_", "-").split("-")[0].lower()
+    return Words(wanted if wanted in LANGUAGES else LANGUAGES[0])
+
+
+@cache
+def _catalogue(language: str) -> Mapping[str, Template]:
+    texts: Mapping[str, Template] = import_module(f"{__name__}.{language}").TEXTS
+    return texts
+
+
+@lru_cache(maxsize=16)
+def _locale(language: str) -> Locale:
+    # British English: day before month, as the timetables that teachers send.
+    return Locale.parse("en_GB" if language == "en" else language)
+
+
+def _spans(template: str, values: Mapping[str, object]) -> Iterator[Span]:
+    position = 0
+    for mark in _STRONG.finditer(template):
+        yield from _filled(template[position : mark.start()], values, strong=False)
+        yield from _filled(mark.group(1), values, strong=True)
+        position = mark.end()
+    yield from _filled(template[position:], values, strong=False)
+
+
+def _filled(template: str, values: Mapping[str, object], *, strong: bool) -> Iterator[Span]:
+    for literal, name, _format, _conversion in string.Formatter().parse(template):
+        if literal:
+            yield Span(literal, strong)
+        if name is not None:
+            value = values[name]
+            if isinstance(value, Rich):
+                yield from value.spans
+            elif str(value):
+                yield Span(str(value), strong)

@@ -1,0 +1,16 @@
+"""English."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from bot.talk.words.en import channel, common, evidence, joining, student, teacher
+
+TEXTS: Mapping[str, str | Mapping[str, str]] = {
+    **common.TEXTS,
+    **joining.TEXTS,
+    **student.TEXTS,
+    **teacher.TEXTS,
+    **channel.TEXTS,
+    **evidence.TEXTS,
+}

@@ -1,0 +1,84 @@
+"""The table of commands, and a group that imports a command only when it is used.
+
+``holdfast --help`` has to answer at once, so the one-line descriptions stand here and not in the modules.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from importlib.metadata import PackageNotFoundError, version
+
+import click
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "run": ("bot.cli.running:run", "Run the bot until it is stopped."),
+    "demo": ("bot.cli.running:demo", "Play a whole term of an invented school on this machine."),
+    "init": ("bot.cli.setup:init", "Write a commented settings file."),
+    "doctor": ("bot.cli.setup:doctor", "Say in plain words what is right and what is not."),
+    "db": ("bot.cli.database:db", "Bring the database up to date, or move it."),
+    "backup": ("bot.cli.database:backup", "Save the database, also while the bot runs."),
+    "restore": ("bot.cli.database:restore", "Put a saved database into an empty place."),
+    "class": ("bot.cli.school:class_", "Create a class, or list the classes."),
+    "teacher": ("bot.cli.school:teacher", "Invite a teacher with a single-use code."),
+    "import": ("bot.cli.school:import_", "Read a timetable, questions, a roster or scores from a file."),
+    "export": ("bot.cli.school:export", "Write everything stored about a student or a class."),
+    "erase": ("bot.cli.school:erase", "Erase a student, or a class."),
+    "report": ("bot.cli.evidence:report", "Write the weekly completion report of a class."),
+    "forecast": ("bot.cli.evidence:forecast", "Write what a class will still know on a date."),
+    "simulate": ("bot.cli.simulate:simulate", "Compare review policies on simulated classes."),
+}
+
+
+class LazyGroup(click.Group):
+    """A click group whose commands are imported when they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Name the commands in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name][0].partition(":")
+        command: click.Command = getattr(import_module(module), name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+def _version() -> str:
+    try:
+        return version("holdfast")
+    except PackageNotFoundError:  # run from a checkout that was not installed
+        return "unknown (not installed)"
+
+
+def _print_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        click.echo(f"holdfast {_version()}")
+        ctx.exit()
+
+
+@click.group(
+    cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
+    help="Show the version and exit.",
+)
+def holdfast() -> None:
+    """Keep what a class was taught: ask each student the right short question at the right moment.
+
+    Example: holdfast demo
+
+    Exit codes: 0 done; 1 it did not work, the reason is on stderr; 2 wrong usage; 3 a file has problems and
+    nothing was stored; 70 a fault of the program.
+    """

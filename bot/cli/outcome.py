@@ -1,0 +1,65 @@
+"""How a command ends: exit codes that scripts can use, and errors as sentences on stderr."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import sys
+import traceback
+
+import click
+
+FAILED = 1
+USAGE = 2
+PROBLEMS = 3
+FAULT = 70
+
+
+class CommandFailed(Exception):
+    """A command did not work. The text says what is wrong, where, and what to do."""
+
+    def __init__(self, message: str, code: int = FAILED) -> None:
+        super().__init__(message)
+        self.code = code
+
+
+def guarded(command: click.Command) -> int:
+    """Run a click command and turn whatever ends it into an exit code."""
+    try:
+        code = command.main(standalone_mode=False, prog_name="holdfast")
+    except click.exceptions.Exit as ended:
+        return ended.exit_code
+    except click.ClickException as error:
+        error.show(sys.stderr)
+        return error.exit_code
+    except click.Abort:
+        click.echo("Stopped. Nothing was left half-written.", err=True)
+        return 130
+    except CommandFailed as error:
+        click.echo(str(error), err=True)
+        return error.code
+    except Exception as error:
+        return _fault(error)
+    return code if isinstance(code, int) else 0
+
+
+def _fault(error: Exception) -> int:
+    """Name a foreseen error; give an unforeseen one a reference, its traceback only when asked for."""
+    if _foreseen(error):
+        click.echo(str(error), err=True)
+        return FAILED
+    ref = secrets.token_hex(2).upper()
+    click.echo(
+        f"That did not work: a fault of the program ({type(error).__name__}, ref {ref}). "
+        "Set HOLDFAST_TRACEBACK=1 and run it again to see where.",
+        err=True,
+    )
+    if os.environ.get("HOLDFAST_TRACEBACK"):
+        traceback.print_exception(error, file=sys.stderr)
+    return FAULT
+
+
+def _foreseen(error: Exception) -> bool:
+    """Our own errors speak for themselves; they are looked up by name so that nothing heavy is imported here."""
+    module = type(error).__module__.partition(".")[0]
+    return isinstance(error, OSError) or module in {"bot", "storage", "scheduler"}

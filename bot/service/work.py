@@ -7,35 +7,67 @@ ends with one transaction that stores what came of it and marks the row done.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
 from bot.chat.port import Place
+from bot.service.desk import Desk
 from bot.talk.core import Effect, Result
+from storage.database import Session
 
 
 @dataclass(frozen=True, slots=True)
 class Speaker:
-    """Whose conversation it is, and where an answer goes."""
+    """Whose conversation it is, and where an answer goes.
+
+    `name` and `language` are what the platform says: suggestions, never stored unasked.
+    """
 
     platform: str
     user: str
     address: str
     place: Place = "private"
     language: str = ""
+    name: str = ""
+
+    @property
+    def dialogue(self) -> str:
+        """Whose conversation it is, as the key of the stored dialogue.
+
+        A class place has a conversation of its own: what a teacher posts there must not disturb what stands
+        in the private chat.
+        """
+        return self.user if self.place == "private" else f"#{self.address}"[:255]
+
+    def as_data(self) -> dict[str, str]:
+        """Return it as JSON-able data, for the payload of due work."""
+        return {
+            "platform": self.platform,
+            "user": self.user,
+            "address": self.address,
+            "place": self.place,
+            "language": self.language,
+            "name": self.name,
+        }
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> Speaker:
+        """Rebuild a speaker from `as_data`."""
+        place: Place = "class" if data["place"] == "class" else "private"
+        return cls(data["platform"], data["user"], data["address"], place, data["language"], data["name"])
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
     """What carrying out an effect may use. `session` is the open transaction of the step."""
 
-    session: Any
+    session: Session
     now: datetime
     speaker: Speaker
     person_id: int | None
-    desk: Any
+    desk: Desk
 
 
 E = TypeVar("E", bound=Effect)

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any, ClassVar
 
 from bot.chat.port import Incoming, Message
@@ -70,12 +71,18 @@ class Outgoing:
         A person, wherever we last heard from them. None (and no address): whoever the step answers.
     platform, address : str
         A particular chat, such as a class channel.
+    not_after : datetime or None
+        Drop it when it could not be sent by then: a nudge must not arrive in quiet hours.
+    nudge_id : int or None
+        The nudge that it brings, so that its fate is known.
     """
 
     message: Message
     person_id: int | None = None
     platform: str = ""
     address: str = ""
+    not_after: datetime | None = None
+    nudge_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

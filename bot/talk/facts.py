@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from bot.chat.port import Place
+from bot.talk.student_facts import Learning
 from bot.talk.words import Words
 
 
@@ -64,6 +65,14 @@ class Facts:
         Whether the speaker may create classes.
     channel : ClassFacts or None
         The class that the place is bound to, when it was said in a channel or group.
+    address : str
+        The chat or room in which it was said.
+    invited : ClassFacts or None
+        The class whose code the speaker has shown and not yet joined.
+    roster : tuple of str
+        Names on that class's roster that nobody has taken yet.
+    learning : Learning
+        The speaker's own reviews.
     """
 
     now: datetime
@@ -76,6 +85,10 @@ class Facts:
     teaches: tuple[ClassFacts, ...] = ()
     staff: bool = False
     channel: ClassFacts | None = None
+    address: str = ""
+    invited: ClassFacts | None = None
+    roster: tuple[str, ...] = ()
+    learning: Learning = field(default_factory=Learning)
 
     @property
     def roles(self) -> frozenset[str]:

@@ -15,10 +15,10 @@ a file                      the one whose state we are in, else ``teacher`` for 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from bot.chat.port import ButtonPressed, Incoming, TextSaid
+from bot.chat.port import ButtonPressed, Incoming, Message, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
@@ -83,9 +83,14 @@ def _offers(taken: Step, before: State) -> tuple[tuple[str, str], ...]:
     spoken = [out.message for out in taken.messages if _to_speaker(out)]
     if not spoken:
         return before.offers
+    return offers_of(spoken)
+
+
+def offers_of(messages: Iterable[Message]) -> tuple[tuple[str, str], ...]:
+    """Return what can be typed instead of pressing a button of these messages: pairs of text and action."""
     return tuple(
         (normal_form(form), button.action)
-        for message in spoken
+        for message in messages
         for button in message.all_buttons
         for form in dict.fromkeys((button.label, button.letter, *button.typed))
         if form

@@ -1,0 +1,124 @@
+"""Due work: what takes long or has its hour. One coroutine per kind, found by name.
+
+A handler works outside transactions (it may fetch, parse, compute, draw) and ends with one transaction that
+stores the outcome, marks the row done and, where somebody waits for it, goes on with their conversation
+(`bot.service.loop.resume`). A handler that dies before that transaction has done nothing: the lease runs out
+and the work is handed out again.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from bot.chat.port import Chat
+from bot.clock import Clock
+from bot.service import faults
+from bot.service.desk import Desk
+from bot.service.work import Speaker
+from storage import due
+from storage.database import Database, Session
+from storage.tables import Due
+
+log = logging.getLogger(__name__)
+
+RETRY_S = (30.0, 120.0, 600.0, 1800.0)
+"""Waits between attempts [s]; chosen so that a restarted database or a slow chat has time to come back."""
+
+
+@dataclass(frozen=True)
+class House:
+    """What a handler of due work may use.
+
+    Attributes
+    ----------
+    chats : mapping of str to Chat
+        The adapters by platform, to fetch a file.
+    wake : callable
+        Called after a transaction that wrote messages, so that they leave at once.
+    """
+
+    db: Database
+    desk: Desk
+    clock: Clock
+    chats: Mapping[str, Chat] = field(default_factory=dict)
+    wake: Callable[[], None] = lambda: None
+
+
+@dataclass(frozen=True, slots=True)
+class DueItem:
+    """A claimed row of due work, as plain data."""
+
+    id: int
+    key: str
+    kind: str
+    subject: int | None
+    payload: Mapping[str, Any]
+    due_at: datetime
+    attempts: int
+
+    @property
+    def speaker(self) -> Speaker:
+        """Who waits for it. Raises `KeyError` when nobody does."""
+        return Speaker.from_data(self.payload["speaker"])
+
+
+Handler = Callable[[House, DueItem], Awaitable[None]]
+
+_HANDLERS: dict[str, Handler] = {}
+
+
+def does(kind: str) -> Callable[[Handler], Handler]:
+    """Register the coroutine that does one kind of due work."""
+
+    def register(handler: Handler) -> Handler:
+        if kind in _HANDLERS:
+            raise ValueError(f"Two functions do {kind} work.")
+        _HANDLERS[kind] = handler
+        return handler
+
+    return register
+
+
+def kinds() -> frozenset[str]:
+    """Return the kinds of work that have a handler."""
+    return frozenset(_HANDLERS)
+
+
+async def do_due(house: House, *, limit: int = 20) -> int:
+    """Claim what is due, do it, and return how much was claimed. 0: nothing is due now.
+
+    A failure is logged under a reference (never with texts or names) and tried again later.
+    """
+    items = await house.db.run(_claim, house.clock.now(), limit)
+    for item in items:
+        await _do(house, item)
+    if items:
+        house.wake()
+    return len(items)
+
+
+def _claim(session: Session, now: datetime, limit: int) -> list[DueItem]:
+    return [_plain(row) for row in due.claim(session, now, limit=limit, kinds=kinds())]
+
+
+def _plain(row: Due) -> DueItem:
+    assert row.id is not None  # noqa: S101 - it came from the database
+    return DueItem(row.id, row.key, row.kind, row.subject, dict(row.payload), row.due_at, row.attempts)
+
+
+async def _do(house: House, item: DueItem) -> None:
+    try:
+        await _HANDLERS[item.kind](house, item)
+    except Exception as problem:
+        ref = faults.note(log, f"Due work {item.kind} (row {item.id}, attempt {item.attempts})", problem)
+        reason = f"{type(problem).__name__} (ref {ref})"
+        await house.db.run(_failed, item, reason, house.clock.now())
+
+
+def _failed(session: Session, item: DueItem, reason: str, now: datetime) -> None:
+    wait = RETRY_S[min(item.attempts - 1, len(RETRY_S) - 1)]
+    due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait))

@@ -1,0 +1,124 @@
+"""Facts for a step, loaded from the database: who speaks, what is theirs, and nothing of anybody else."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from bot.service.desk import Desk
+from bot.service.facts_student import load_learning
+from bot.service.work import Speaker
+from bot.talk.core import Event, State
+from bot.talk.facts import ClassFacts, Facts, StudentFacts
+from bot.talk.words import words
+from storage import channels, classes, enrolments, people
+from storage.database import Session
+from storage.tables import ConsentRule, Enrolment, SchoolClass
+
+
+def load_facts(
+    session: Session, desk: Desk, speaker: Speaker, state: State, event: Event | None, now: datetime
+) -> Facts:
+    """Load what the conversation of a speaker may know for one step.
+
+    `event` matters where it names a row (a pressed button): facts say what that row is to the speaker.
+    """
+    contact = people.find_contact(session, speaker.platform, speaker.user) if speaker.user else None
+    person_id = None if contact is None else contact.person_id
+    channel = _channel(session, speaker)
+    own = () if person_id is None else _students(session, person_id)
+    taught = () if person_id is None else _taught(session, person_id)
+    return Facts(
+        now=now,
+        words=words(_language(session, desk, speaker, person_id, own, channel)),
+        platform=speaker.platform,
+        user=speaker.user,
+        place=speaker.place,
+        address=speaker.address,
+        person_id=person_id,
+        students=own,
+        teaches=taught,
+        staff=person_id is not None and people.staff(session, person_id) is not None,
+        channel=channel,
+        invited=_invited(session, state),
+        roster=_roster(session, state),
+        learning=load_learning(session, own, event, now),
+    )
+
+
+def class_facts(session: Session, row: SchoolClass) -> ClassFacts:
+    """Return a class as its people may see it."""
+    assert row.id is not None  # noqa: S101 - it came from the database
+    return ClassFacts(
+        id=row.id,
+        name=row.name,
+        subject=row.subject,
+        zone=row.zone,
+        language=row.language,
+        teachers=tuple(teacher.name for teacher in classes.teachers(session, row.id) if teacher.name),
+        students=enrolments.count(session, row.id),
+        quiet_from=row.quiet_from,
+        quiet_until=row.quiet_until,
+        nudge_minute=row.nudge_minute,
+        nudges_per_day=row.nudges_per_day,
+        questions_per_nudge=row.questions_per_nudge,
+        needs_permission=row.consent is ConsentRule.SCHOOL,
+        retain_until=row.retain_until,
+    )
+
+
+def _students(session: Session, person_id: int) -> tuple[StudentFacts, ...]:
+    rows = ((row, classes.get(session, row.class_id)) for row in enrolments.of_person(session, person_id))
+    return tuple(_student(session, row, group) for row, group in rows if group.closed_at is None)
+
+
+def _student(session: Session, row: Enrolment, group: SchoolClass) -> StudentFacts:
+    assert row.id is not None  # noqa: S101 - it came from the database
+    known = class_facts(session, group)
+    return StudentFacts(
+        id=row.id,
+        school_class=known,
+        name=row.name,
+        state=row.state.value,
+        zone=row.zone or group.zone,
+        nudge_minute=known.nudge_minute if row.nudge_minute is None else row.nudge_minute,
+        quiet_from=known.quiet_from if row.quiet_from is None else row.quiet_from,
+        quiet_until=known.quiet_until if row.quiet_until is None else row.quiet_until,
+        paused_until=row.paused_until,
+    )
+
+
+def _taught(session: Session, person_id: int) -> tuple[ClassFacts, ...]:
+    return tuple(class_facts(session, row) for row in classes.of_teacher(session, person_id))
+
+
+def _channel(session: Session, speaker: Speaker) -> ClassFacts | None:
+    if speaker.place != "class":
+        return None
+    bound = channels.at(session, speaker.platform, speaker.address)
+    return None if bound is None else class_facts(session, classes.get(session, bound.class_id))
+
+
+def _invited(session: Session, state: State) -> ClassFacts | None:
+    class_id = state.data.get("join") if state.name.startswith("joining.") else None
+    return None if class_id is None else class_facts(session, classes.get(session, class_id))
+
+
+def _roster(session: Session, state: State) -> tuple[str, ...]:
+    """Names that a joining student may have meant: those that what they typed could stand for."""
+    class_id, typed = state.data.get("join"), state.data.get("name")
+    if not (state.name.startswith("joining.") and class_id and typed):
+        return ()
+    return tuple(row.name for row in enrolments.match_roster(session, class_id, typed))
+
+
+def _language(
+    session: Session,
+    desk: Desk,
+    speaker: Speaker,
+    person_id: int | None,
+    own: tuple[StudentFacts, ...],
+    channel: ClassFacts | None,
+) -> str:
+    chosen = "" if person_id is None else people.get(session, person_id).language
+    of_class = channel.language if channel else own[0].school_class.language if own else ""
+    return chosen or speaker.language or of_class or desk.language

@@ -1,0 +1,163 @@
+"""One event, one transaction: load, step, carry out, store, queue what is to be said.
+
+``handle`` takes what came in, ``resume`` what due work came to; both run the same loop in the transaction they
+are given. Everything follows from the database: the state of the conversation and the facts are loaded, the
+pure step is taken, its effects are carried out, and what they come to is taken as the next event of the same
+conversation until nothing is left. Messages leave through the outbox only, so a transaction that is undone has
+said nothing.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from bot.chat.port import Incoming, Message, PresenceChanged, pack
+from bot.service.desk import Desk
+from bot.service.facts import load_facts
+from bot.service.work import Speaker, Work, carry_out
+from bot.talk import router
+from bot.talk.core import Event, Outgoing, Result, State
+from bot.talk.facts import Facts
+from storage import dialogues, outbox, people
+from storage.database import Session
+
+MOST_STEPS = 20
+"""Results that one event may lead to; more is a defect that would hold the transaction for ever."""
+
+
+def handle(session: Session, desk: Desk, incoming: Incoming, now: datetime) -> None:
+    """Take one thing that came in. The caller marks the inbox row done in the same transaction."""
+    speaker = Speaker(
+        incoming.platform, incoming.user, incoming.address, incoming.place, incoming.language, incoming.name
+    )
+    if incoming.place == "private":
+        _note_presence(session, incoming, now)
+        if isinstance(incoming.content, PresenceChanged):
+            return
+    _converse(session, desk, speaker, incoming, now)
+
+
+def resume(session: Session, desk: Desk, speaker: Speaker, result: Result, now: datetime) -> None:
+    """Go on with a conversation once due work has come to a result."""
+    _converse(session, desk, speaker, result, now)
+
+
+def apologise(session: Session, desk: Desk, incoming: Incoming, ref: str, now: datetime) -> None:
+    """Say that something went wrong, once it was tried often enough. Class places hear nothing."""
+    if incoming.place != "private":
+        return
+    speaker = Speaker(incoming.platform, incoming.user, incoming.address, incoming.place, incoming.language)
+    facts = load_facts(session, desk, speaker, State(), None, now)
+    post(session, speaker, [Outgoing(Message(facts.words.say("fault", ref=ref)))], now)
+
+
+def speaker_of(session: Session, person_id: int) -> Speaker | None:
+    """Return whom to talk to for a person: the private chat heard last; None when there is none."""
+    contact = people.reachable(session, person_id)
+    return None if contact is None else Speaker(contact.platform, contact.user, contact.address)
+
+
+def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now: datetime) -> None:
+    state = load_state(session, speaker)
+    events: deque[Event] = deque([first])
+    said: list[Outgoing] = []
+    for _ in range(MOST_STEPS):
+        if not events:
+            break
+        event = events.popleft()
+        facts = load_facts(session, desk, speaker, state, event, now)
+        taken = router.step(state, event, facts)
+        state = taken.state
+        said += taken.messages
+        events += _carry_out_all(session, desk, speaker, facts, taken.effects)
+    else:
+        raise RuntimeError(
+            f"The conversation did not come to rest in {MOST_STEPS} steps (state {state.name})."
+        )
+    save_state(session, speaker, state, now)
+    post(session, speaker, said, now)
+
+
+def _carry_out_all(
+    session: Session, desk: Desk, speaker: Speaker, facts: Facts, effects: Iterable[Any]
+) -> list[Result]:
+    results: list[Result] = []
+    for effect in effects:
+        results += carry_out(Work(session, facts.now, speaker, facts.person_id, desk), effect)
+    return results
+
+
+# ---------------------------------------------------------------- state
+
+
+def load_state(session: Session, speaker: Speaker) -> State:
+    """Return where the conversation with a speaker stands."""
+    name, kept = dialogues.load(session, speaker.platform, speaker.dialogue)
+    offers = tuple((form, action) for form, action in kept.get("offers", ()))
+    return State(name, kept.get("data", {}), offers)
+
+
+def save_state(session: Session, speaker: Speaker, state: State, now: datetime) -> None:
+    """Keep where the conversation with a speaker stands."""
+    kept = {"data": dict(state.data), "offers": [list(offer) for offer in state.offers]}
+    dialogues.save(session, speaker.platform, speaker.dialogue, state.name, kept, now)
+
+
+# ---------------------------------------------------------------- messages
+
+
+def post(session: Session, speaker: Speaker, said: Iterable[Outgoing], now: datetime) -> None:
+    """Write messages to the outbox, each to the chat it is for."""
+    for out in said:
+        place = _place_of(session, speaker, out)
+        if place is None:
+            continue
+        platform, address, _user = place
+        packed = pack(out.message)
+        outbox.put(
+            session, platform, address, packed, now=now, nudge_id=out.nudge_id, not_after=out.not_after
+        )
+        _offer(session, speaker, place, out, now)
+
+
+def _place_of(session: Session, speaker: Speaker, out: Outgoing) -> tuple[str, str, str] | None:
+    """Return platform, address and user of where a message goes; None when the person cannot be reached."""
+    if out.address:
+        return out.platform or speaker.platform, out.address, ""
+    if out.person_id is None:
+        return speaker.platform, speaker.address, ""
+    contact = people.reachable(session, out.person_id)
+    return None if contact is None else (contact.platform, contact.address, contact.user)
+
+
+def _offer(
+    session: Session, speaker: Speaker, place: tuple[str, str, str], out: Outgoing, now: datetime
+) -> None:
+    """Let somebody else type what they are offered to press: keep it in their conversation."""
+    platform, address, user = place
+    if not user or not out.message.buttons:
+        return
+    other = Speaker(platform, user, address)
+    if (other.platform, other.dialogue) != (speaker.platform, speaker.dialogue):
+        state = load_state(session, other)
+        save_state(session, other, replace(state, offers=router.offers_of([out.message])), now)
+
+
+# ---------------------------------------------------------------- presence
+
+
+def _note_presence(session: Session, incoming: Incoming, now: datetime) -> None:
+    """Keep where a known person can be reached, and whether. Strangers leave no trace."""
+    match incoming.content:
+        case PresenceChanged(change="blocked"):
+            people.block(session, incoming.platform, incoming.address)
+            outbox.drop_waiting(session, incoming.platform, incoming.address, "blocked by the person")
+        case PresenceChanged(change="moved", new_address=address) if address:
+            outbox.moved(session, incoming.platform, incoming.address, address)
+        case _:
+            if people.find_contact(session, incoming.platform, incoming.user) is not None:
+                people.meet(session, incoming.platform, incoming.user, incoming.address, now)

@@ -1,0 +1,134 @@
+"""What a student's conversation may know about the speaker's own reviews: plain values, loaded for each step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from bot.chat.port import Attachment
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A choice as it is shown: its letter, its place in the stored question, its text."""
+
+    letter: str
+    number: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One question asked of the speaker: what every button of the question names.
+
+    Attributes
+    ----------
+    position, of : int
+        Which question of its nudge it is, from 1.
+    answer : mapping
+        The key as `bot.grading` wrote it.
+    state : str
+        ``planned``, ``open``, ``answered`` or ``expired``.
+    chance : float
+        Probability of a right answer without knowing anything. [0..1)
+    reason : mapping
+        The planner's numbers of the moment at which it was chosen.
+    """
+
+    review_id: int
+    nudge_id: int
+    enrolment_id: int
+    class_id: int
+    position: int
+    of: int
+    topic: str
+    kind: str
+    prompt: str
+    answer: Mapping[str, Any]
+    explanation: str
+    options: tuple[Option, ...]
+    state: str
+    chance: float
+    zone: str
+    picture: Attachment | None = None
+    reason: Mapping[str, Any] = field(default_factory=dict)
+    asked_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HomeworkFacts:
+    """Homework of today that the speaker has not yet been asked about, or not answered."""
+
+    lesson_id: int
+    enrolment_id: int
+    topic: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class NudgeFacts:
+    """The few questions of one day for the speaker.
+
+    Attributes
+    ----------
+    questions, answered, left : int
+        How many there are, how many have an answer, how many can still be answered.
+    lesson_days : tuple of date
+        For each question, the local day on which its topic was last taught.
+    """
+
+    id: int
+    enrolment_id: int
+    class_id: int
+    class_name: str
+    zone: str
+    state: str
+    day: date
+    asked_for: bool
+    questions: int
+    answered: int
+    left: int
+    lesson_days: tuple[date, ...] = ()
+    homework: tuple[HomeworkFacts, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class QuizAhead:
+    """The next date that counts for the speaker, and the evenings with questions that are left before it."""
+
+    class_id: int
+    name: str
+    kind: str
+    day: date
+    evenings: int
+
+
+@dataclass(frozen=True, slots=True)
+class Learning:
+    """Everything of the speaker's own reviews that a step may need.
+
+    Attributes
+    ----------
+    open : Asked or None
+        The question that waits for an answer.
+    named : Asked or None
+        The review that a pressed button or a result names, if it is the speaker's own.
+    last : Asked or None
+        The question asked last, open or not: what "why" is about.
+    nudge : NudgeFacts or None
+        The nudge that a pressed button or a result names, else the one under way; only the speaker's own.
+    quizzes : tuple of QuizAhead
+        The next quiz of each of the speaker's classes.
+    """
+
+    open: Asked | None = None
+    named: Asked | None = None
+    last: Asked | None = None
+    nudge: NudgeFacts | None = None
+    quizzes: tuple[QuizAhead, ...] = ()
+
+    def quiz(self, class_id: int) -> QuizAhead | None:
+        """Return the next quiz of a class."""
+        return next((quiz for quiz in self.quizzes if quiz.class_id == class_id), None)

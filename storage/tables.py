@@ -45,6 +45,10 @@ class UtcDateTime(sa.types.TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
+NEVER_REUSED = {"sqlite_autoincrement": True}
+"""For tables whose ids travel outside (buttons, transaction ids): SQLite would give a deleted id again."""
+
+
 def _word(enum: type[StrEnum]) -> sa.Enum:
     """Store an enumeration as its words: PostgreSQL's own enum types are painful to migrate."""
     return sa.Enum(enum, native_enum=False, length=24, values_callable=lambda e: [m.value for m in e])
@@ -55,6 +59,8 @@ def _word(enum: type[StrEnum]) -> sa.Enum:
 
 class Person(SQLModel, table=True):
     """Somebody who uses the bot, whatever the chat. Names belong to enrolments and teaching."""
+
+    __table_args__ = (NEVER_REUSED,)
 
     id: int | None = Field(default=None, primary_key=True)
     language: str = Field(default="", max_length=35)
@@ -168,6 +174,7 @@ class Enrolment(SQLModel, table=True):
     __table_args__ = (
         sa.UniqueConstraint("class_id", "person_id"),
         sa.Index("ix_enrolment_class_state", "class_id", "state"),
+        NEVER_REUSED,
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -399,6 +406,7 @@ class Nudge(SQLModel, table=True):
     __table_args__ = (
         sa.UniqueConstraint("enrolment_id", "day", "number"),
         sa.Index("ix_nudge_state_due", "state", "due_at"),
+        NEVER_REUSED,
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -428,6 +436,7 @@ class Review(SQLModel, table=True):
         sa.UniqueConstraint("nudge_id", "position"),
         sa.Index("ix_review_enrolment_state", "enrolment_id", "state"),
         sa.Index("ix_review_enrolment_topic", "enrolment_id", "topic_id"),
+        NEVER_REUSED,
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -535,6 +544,8 @@ class InboxItem(SQLModel, table=True):
     __table_args__ = (
         sa.UniqueConstraint("platform", "key"),
         sa.Index("ix_inbox_done", "done_at", "id"),
+        sa.Index("ix_inbox_user", "platform", "user", "done_at", "id"),
+        NEVER_REUSED,
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -565,6 +576,8 @@ class OutboxItem(SQLModel, table=True):
     __table_args__ = (
         sa.Index("ix_outbox_state_due", "state", "urgent", "not_before"),
         sa.Index("ix_outbox_address_key", "platform", "address", "key"),
+        sa.Index("ix_outbox_address_state", "platform", "address", "state", "id"),
+        NEVER_REUSED,
     )
 
     id: int | None = Field(default=None, primary_key=True)

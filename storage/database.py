@@ -1,0 +1,290 @@
+"""The database: an engine, transactions, threads.
+
+Everything is synchronous and short: a function is given a session, does all its work in one transaction
+and returns plain data. ``await db.run(fn, …)`` runs it in a thread, so that no transaction is ever open
+while something else is awaited. SQLite has one writing thread (it has one writer anyway) and takes its
+lock at ``BEGIN IMMEDIATE``: a transaction that starts by reading would otherwise fail at its first write
+instead of waiting. PostgreSQL has as many threads as connections.
+
+Rows that a function returns stay readable after the transaction (nothing is expired, there are no lazy
+relations), but changing them then has no effect.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.engine import URL, Engine, make_url
+from sqlalchemy.exc import ArgumentError
+from sqlalchemy.pool import StaticPool
+from sqlmodel import Session, SQLModel
+
+from storage import limits, tables
+from storage.errors import DatabaseNotReady
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+BUSY_TIMEOUT_MS = 10_000
+STATEMENT_TIMEOUT_MS = 30_000
+_POSTGRESQL_OPTIONS = (
+    "-c timezone=UTC"
+    f" -c statement_timeout={STATEMENT_TIMEOUT_MS}"
+    f" -c idle_in_transaction_session_timeout={STATEMENT_TIMEOUT_MS}"
+)
+
+
+class Database:
+    """An open database. Made by `connect`.
+
+    Attributes
+    ----------
+    url : sqlalchemy.engine.URL
+        Where it is. Its ``str`` hides the password.
+    before_statement : callable or None
+        Called with the text of every statement before it runs, and with ``"COMMIT"`` before every commit.
+        For drills: what it raises is raised from the statement.
+    """
+
+    def __init__(self, url: URL, *, read_only: bool, workers: int) -> None:
+        self.url = url
+        self.read_only = read_only
+        self.before_statement: Callable[[str], None] | None = None
+        self._engine = _engine(url, read_only=read_only, workers=workers)
+        self._reader = self._engine
+        if is_sqlite_file(url) and not read_only:
+            self._reader = _engine(url, read_only=True, workers=workers)
+        # One connection serves all threads of an in-memory database: one transaction at a time.
+        self._turn: threading.RLock | None = threading.RLock() if is_memory(url) else None
+        threads = workers if url.get_backend_name() == "postgresql" else 1
+        self._writers = ThreadPoolExecutor(threads, "database")
+        self._readers = ThreadPoolExecutor(workers, "database-read")
+        _watch(self._engine, self)
+
+    @property
+    def engine(self) -> Engine:
+        """The engine, for migrations and copies."""
+        return self._engine
+
+    @property
+    def is_postgresql(self) -> bool:
+        """Whether it is PostgreSQL (else SQLite)."""
+        return self.url.get_backend_name() == "postgresql"
+
+    @contextmanager
+    def begin(self) -> Iterator[Session]:
+        """Open one transaction: committed at the end of the block, undone by any exception."""
+        with self._my_turn(), _session(self._engine) as session, session.begin():
+            yield session
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """Open one transaction that only reads; on an SQLite file it does not wait for the writer."""
+        with self._my_turn(), _session(self._reader) as session, session.begin():
+            if self.is_postgresql:
+                session.connection().execute(sa.text("SET TRANSACTION READ ONLY"))
+            yield session
+
+    async def run(self, fn: Callable[Concatenate[Session, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Run ``fn(session, *args, **kwargs)`` in one transaction in a thread and return what it returns.
+
+        When the awaiting task is cancelled, the function still runs to its end and commits.
+        """
+
+        def work() -> T:
+            with self.begin() as session:
+                return fn(session, *args, **kwargs)
+
+        return await asyncio.get_running_loop().run_in_executor(self._writers, work)
+
+    async def read(self, fn: Callable[Concatenate[Session, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Run a function that only reads, beside the writer."""
+
+        def work() -> T:
+            with self.reading() as session:
+                return fn(session, *args, **kwargs)
+
+        return await asyncio.get_running_loop().run_in_executor(self._readers, work)
+
+    def close(self) -> None:
+        """Wait for running transactions, then close all connections."""
+        self._writers.shutdown(wait=True)
+        self._readers.shutdown(wait=True)
+        self._reader.dispose()
+        self._engine.dispose()
+
+    @contextmanager
+    def _my_turn(self) -> Iterator[None]:
+        if self._turn is None:
+            yield
+        else:
+            with self._turn:
+                yield
+
+
+def connect(url: str, *, read_only: bool = False, workers: int = 4, any_revision: bool = False) -> Database:
+    """Open a database that has this program's tables.
+
+    Parameters
+    ----------
+    url : str
+        ``sqlite:///holdfast.db``, ``sqlite://`` (in memory: made with all tables) or
+        ``postgresql://user@host/name``.
+    read_only : bool
+        Refuse every change.
+    workers : int
+        Connections to PostgreSQL; threads for reading on SQLite.
+    any_revision : bool
+        Open it whatever its tables look like (migrations, doctor).
+
+    Raises
+    ------
+    DatabaseNotReady
+        No such database, or its revision is not the one that this program was written for.
+    """
+    place = parse_url(url)
+    if is_sqlite_file(place):
+        _prepare_file(sqlite_path(place), create=any_revision and not read_only)
+    database = Database(place, read_only=read_only, workers=workers)
+    try:
+        if is_memory(place):
+            SQLModel.metadata.create_all(database.engine)
+        elif not any_revision:
+            _check_revision(database)
+    except BaseException:
+        database.close()
+        raise
+    return database
+
+
+def parse_url(url: str) -> URL:
+    """Read a database address and name the driver we use. Raises `DatabaseNotReady` with what is wrong."""
+    try:
+        place = make_url(url)
+    except ArgumentError:
+        raise DatabaseNotReady(
+            "The database address is not a URL. Write sqlite:///file.db or postgresql://user@host/name."
+        ) from None
+    backend = place.drivername.partition("+")[0]
+    if backend in ("postgresql", "postgres"):
+        return place.set(drivername="postgresql+psycopg")
+    if backend == "sqlite":
+        return place.set(drivername="sqlite")
+    raise DatabaseNotReady(
+        f"There is no support for {backend!r} databases. Write sqlite:///file.db or postgresql://user@host/name."
+    )
+
+
+def is_memory(place: URL) -> bool:
+    """Whether it is an SQLite database that lives in memory only."""
+    return place.get_backend_name() == "sqlite" and place.database in (None, "", ":memory:")
+
+
+def is_sqlite_file(place: URL) -> bool:
+    """Whether it is an SQLite database in a file."""
+    return place.get_backend_name() == "sqlite" and not is_memory(place)
+
+
+def sqlite_path(place: URL) -> Path:
+    """Return the file of an SQLite database."""
+    return Path(str(place.database))
+
+
+def _prepare_file(path: Path, *, create: bool) -> None:
+    """Make an absent database file readable by its owner only: SQLite would use the umask."""
+    if not path.exists():
+        if not create:
+            raise DatabaseNotReady(f"There is no database at {path}. Make one with: holdfast db upgrade")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+        except OSError as error:
+            raise DatabaseNotReady(f"The database {path} cannot be made: {error.strerror}.") from error
+
+
+def _check_revision(database: Database) -> None:
+    from storage import migrations
+
+    have, want = migrations.current(database), migrations.head()
+    if have == want:
+        return
+    if have is None:
+        raise DatabaseNotReady(
+            f"The database {database.url} has no tables yet. Make them with: holdfast db upgrade"
+        )
+    if have in migrations.known():
+        raise DatabaseNotReady(
+            f"The database {database.url} is at revision {have}, the program needs {want}. "
+            "Bring it up to date with: holdfast db upgrade"
+        )
+    raise DatabaseNotReady(
+        f"The database {database.url} is at revision {have}, which this program does not know: it was written "
+        "by a newer one. Start the newer program, or restore a backup that was made before."
+    )
+
+
+def _session(engine: Engine) -> Session:
+    session = Session(engine, expire_on_commit=False)
+    sa.event.listen(session, "before_flush", limits.check_session)
+    return session
+
+
+def _watch(engine: Engine, database: Database) -> None:
+    """Let `before_statement` see, and stop, every statement and commit."""
+
+    @sa.event.listens_for(engine, "before_cursor_execute")
+    def _statement(_c: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
+        if database.before_statement is not None:
+            database.before_statement(statement)
+
+    @sa.event.listens_for(engine, "commit")
+    def _commit(_connection: Any) -> None:
+        if database.before_statement is not None:
+            database.before_statement("COMMIT")
+
+
+def _engine(place: URL, *, read_only: bool, workers: int) -> Engine:
+    if place.get_backend_name() == "postgresql":
+        options = _POSTGRESQL_OPTIONS + (" -c default_transaction_read_only=on" if read_only else "")
+        return sa.create_engine(
+            place,
+            pool_pre_ping=True,
+            pool_size=workers,
+            max_overflow=2,
+            connect_args={"options": options, "connect_timeout": 10},
+        )
+    if is_memory(place):
+        engine = sa.create_engine(place, poolclass=StaticPool, connect_args={"check_same_thread": False})
+    else:
+        engine = sa.create_engine(place, pool_size=workers, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000})
+    _tune_sqlite(engine, read_only=read_only)
+    return engine
+
+
+def _tune_sqlite(engine: Engine, *, read_only: bool) -> None:
+    @sa.event.listens_for(engine, "connect")
+    def _settings(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # the driver begins nothing by itself; we say BEGIN
+        connection.execute(f"PRAGMA busy_timeout={BUSY_TIMEOUT_MS}")
+        connection.execute("PRAGMA foreign_keys=ON")
+        if read_only:
+            connection.execute("PRAGMA query_only=ON")
+        else:
+            connection.execute("PRAGMA journal_mode=WAL")
+            # An acknowledged answer is kept even through a power cut.
+            connection.execute("PRAGMA synchronous=FULL")
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+
+
+__all__ = ["Database", "Session", "connect", "parse_url", "tables"]

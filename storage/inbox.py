@@ -1,0 +1,145 @@
+"""What came in. Recorded before the platform is told so; handled once.
+
+The effect of an item and its "done" mark belong in one transaction. Items of one user are handed out in
+the order in which they came: a later one waits until the earlier one is done or given up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col, func, select, update
+
+from storage.statements import insert_new
+from storage.tables import InboxItem
+
+LEASE = timedelta(seconds=60)
+GIVE_UP_AFTER = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """An item to handle: what `bot.chat.port.unpack_incoming` reads, and its row."""
+
+    id: int
+    platform: str
+    key: str
+    user: str
+    event: Mapping[str, Any]
+    attempts: int
+    received_at: datetime
+
+
+def record(
+    session: Session, *, platform: str, key: str, user: str, event: Mapping[str, Any], now: datetime
+) -> int | None:
+    """Keep something that came in.
+
+    Returns
+    -------
+    int or None
+        The id of the row; None when the platform had delivered it before: nothing more is to be done.
+    """
+    row = {"platform": platform, "key": key, "user": user, "event": dict(event), "received_at": now}
+    new = insert_new(session, InboxItem, row)
+    return None if new is None else int(new)
+
+
+def claim(
+    session: Session, now: datetime, *, limit: int = 20, lease: timedelta = LEASE, only: int | None = None
+) -> list[Received]:
+    """Take the next items, oldest first, for this worker alone until the lease runs out.
+
+    Parameters
+    ----------
+    session : Session
+        An open transaction.
+    now : datetime
+        The present moment.
+    limit : int
+        At most so many; at most one per user.
+    lease : timedelta
+        After this the item may be handed out again.
+    only : int, optional
+        Take this item only, and only if it is its user's turn.
+    """
+    free = sa.or_(col(InboxItem.lease_until).is_(None), col(InboxItem.lease_until) <= now)
+    asked = select(InboxItem).where(col(InboxItem.done_at).is_(None), free, ~_something_before())
+    if only is not None:
+        asked = asked.where(InboxItem.id == only)
+    asked = asked.order_by(col(InboxItem.id)).limit(limit)
+    rows = list(session.exec(asked.with_for_update(skip_locked=True, of=InboxItem)))
+    for row in rows:
+        row.lease_until = now + lease
+        row.attempts += 1
+    session.flush()
+    return [_received(row) for row in rows]
+
+
+def done(session: Session, item_id: int, now: datetime) -> bool:
+    """Mark an item as handled; say whether it was still open. False: another worker did it, undo yours."""
+    changed = session.exec(
+        update(InboxItem)
+        .where(col(InboxItem.id) == item_id, col(InboxItem.done_at).is_(None))
+        .values(done_at=now, lease_until=None, failed="")
+    )
+    return changed.rowcount > 0
+
+
+def failed(
+    session: Session,
+    item_id: int,
+    reason: str,
+    now: datetime,
+    *,
+    retry_at: datetime,
+    give_up_after: int = GIVE_UP_AFTER,
+) -> bool:
+    """Note that handling an item went wrong; hand it out again at `retry_at`.
+
+    Returns
+    -------
+    bool
+        True when it was tried `give_up_after` times and is given up.
+    """
+    row = session.get(InboxItem, item_id, with_for_update=True)
+    if row is None or row.done_at is not None:
+        return False
+    row.failed = reason[:200]
+    given_up = row.attempts >= give_up_after
+    row.lease_until = None if given_up else retry_at
+    row.done_at = now if given_up else None
+    session.flush()
+    return given_up
+
+
+def waiting(session: Session) -> tuple[int, datetime | None]:
+    """Return how many items wait and since when the oldest does."""
+    asked = select(func.count(), func.min(InboxItem.received_at)).where(col(InboxItem.done_at).is_(None))
+    count, oldest = session.exec(asked).one()
+    return count, oldest
+
+
+def _something_before() -> sa.Exists:
+    earlier = aliased(InboxItem)
+    return (
+        select(earlier.id)
+        .where(
+            earlier.platform == InboxItem.platform,
+            earlier.user == InboxItem.user,
+            InboxItem.user != "",
+            col(earlier.done_at).is_(None),
+            col(earlier.id) < col(InboxItem.id),
+        )
+        .exists()
+    )
+
+
+def _received(row: InboxItem) -> Received:
+    assert row.id is not None  # noqa: S101 - it came from the database
+    return Received(row.id, row.platform, row.key, row.user, row.event, row.attempts, row.received_at)

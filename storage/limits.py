@@ -1,0 +1,36 @@
+"""Texts that fit. PostgreSQL refuses what is longer than its column, and NUL; SQLite takes both.
+
+Checked before every flush, so that a school on SQLite can move to PostgreSQL with every row it has.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session as PlainSession
+from sqlalchemy.orm import UOWTransaction
+
+from storage.errors import InvalidValue
+
+
+def check_text(field: str, value: str, longest: int | None) -> None:
+    """Refuse a text that one of the databases could not hold (`InvalidValue`)."""
+    if "\x00" in value:
+        raise InvalidValue(field, f"The text for {field} contains a NUL character, which cannot be stored.")
+    if longest is not None and len(value) > longest:
+        raise InvalidValue(field, f"The text for {field} has {len(value)} characters; at most {longest} fit.")
+
+
+def check_row(row: Any) -> None:
+    """Check every text of a table row."""
+    for column in sa.inspect(type(row)).columns:
+        value = getattr(row, column.key, None)
+        if isinstance(value, str):
+            check_text(column.key, value, getattr(column.type, "length", None))
+
+
+def check_session(session: PlainSession, _context: UOWTransaction | None, _instances: Any) -> None:
+    """Check what is about to be written: a listener for ``before_flush``."""
+    for row in [*session.new, *session.dirty]:
+        check_row(row)

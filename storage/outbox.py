@@ -1,0 +1,405 @@
+"""What goes out. Written in the transaction that decided to send it, sent later, found again by reference.
+
+A sender claims messages in one short transaction, sends them, and tells what became of each. Messages to
+one address go out one at a time in the order in which they were written: a later one waits for an earlier
+one that is due or is being tried again. Urgent messages (replies) go before others; an urgent message
+pulls forward what stands before it in the same chat. A sender that dies leaves a lease that runs out:
+the message is then sent again, with the same token.
+
+A restored copy of a database sends nothing until `release` is called.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Protocol
+
+import sqlalchemy as sa
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col, func, select, update
+
+from storage import bookmarks
+from storage.statements import insert_new
+from storage.tables import Blob, Channel, Contact, OutboxItem, OutboxState
+
+LEASE = timedelta(seconds=60)
+GIVE_UP_AFTER = 8
+SENDING = "sending"
+HELD = "held"
+EPOCH = "outbox epoch"
+
+
+class Enclosure(Protocol):
+    """A picture or a document: what `bot.chat.port.Attachment` looks like."""
+
+    @property
+    def name(self) -> str: ...  # noqa: D102
+    @property
+    def media_type(self) -> str: ...  # noqa: D102
+    @property
+    def data(self) -> bytes: ...  # noqa: D102
+    @property
+    def alt(self) -> str: ...  # noqa: D102
+
+
+class PackedMessage(Protocol):
+    """A message as plain data: what `bot.chat.port.pack` returns."""
+
+    @property
+    def body(self) -> Mapping[str, Any]: ...  # noqa: D102
+    @property
+    def attachment(self) -> Enclosure | None: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosed:
+    """A picture or a document that goes with a message."""
+
+    name: str
+    media_type: str
+    data: bytes
+    alt: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """A claimed message.
+
+    Attributes
+    ----------
+    token : str
+        The same for every attempt, unlike any other message's, also after a restore.
+    edits : str
+        The platform's reference of the message that this one replaces, or empty.
+    attempts : int
+        How often it was claimed, this time included. Above 1 it may have arrived already.
+    """
+
+    id: int
+    platform: str
+    address: str
+    key: str
+    body: Mapping[str, Any]
+    enclosed: Enclosed | None
+    edits: str
+    token: str
+    nudge_id: int | None
+    urgent: bool
+    attempts: int
+    not_after: datetime | None
+
+
+# ---------------------------------------------------------------- writing
+
+
+def put(
+    session: Session,
+    platform: str,
+    address: str,
+    message: PackedMessage,
+    *,
+    now: datetime,
+    nudge_id: int | None = None,
+    not_before: datetime | None = None,
+    not_after: datetime | None = None,
+) -> int:
+    """Write a message to be sent once the transaction is committed; return its id.
+
+    Parameters
+    ----------
+    session : Session
+        The transaction that decides.
+    platform, address : str
+        Where to.
+    message : PackedMessage
+        From `bot.chat.port.pack`; its body names ``key`` and ``urgent``.
+    now : datetime
+        The present moment.
+    nudge_id : int, optional
+        The nudge that it delivers.
+    not_before : datetime, optional
+        Not sent earlier; at once if not given.
+    not_after : datetime, optional
+        Dropped if it could not be sent until then.
+    """
+    enclosed = message.attachment
+    row = OutboxItem(
+        platform=platform,
+        address=address,
+        key=message.body.get("key", ""),
+        body=dict(message.body),
+        blob=None if enclosed is None else keep_blob(session, enclosed.data, enclosed.media_type, now),
+        blob_name="" if enclosed is None else enclosed.name[:120],
+        blob_alt="" if enclosed is None else enclosed.alt[:1000],
+        urgent=bool(message.body.get("urgent", True)),
+        nudge_id=nudge_id,
+        not_before=not_before or now,
+        not_after=not_after,
+        created_at=now,
+    )
+    session.add(row)
+    session.flush()
+    if row.urgent:
+        _pull_forward(session, row, now)
+    assert row.id is not None  # noqa: S101 - it was just written
+    return row.id
+
+
+def keep_blob(session: Session, data: bytes, media_type: str, now: datetime) -> str:
+    """Store bytes once and return their digest (SHA-256, hexadecimal)."""
+    digest = hashlib.sha256(data).hexdigest()
+    insert_new(session, Blob, {"digest": digest, "media_type": media_type, "data": data, "created_at": now})
+    return digest
+
+
+def _pull_forward(session: Session, row: OutboxItem, now: datetime) -> None:
+    session.exec(
+        update(OutboxItem)
+        .where(
+            col(OutboxItem.platform) == row.platform,
+            col(OutboxItem.address) == row.address,
+            col(OutboxItem.state) == OutboxState.WAITING,
+            col(OutboxItem.not_before) <= now,
+            col(OutboxItem.urgent).is_(False),
+        )
+        .values(urgent=True)
+    )
+
+
+# ---------------------------------------------------------------- claiming
+
+
+def claim(
+    session: Session,
+    now: datetime,
+    *,
+    limit: int = 20,
+    lease: timedelta = LEASE,
+    platforms: Collection[str] | None = None,
+) -> list[Outgoing]:
+    """Take the next messages for this sender alone until the lease runs out; at most one per address.
+
+    What could not be sent before its `not_after` is dropped. Nothing is handed out while sending is held.
+    """
+    if sending_held(session):
+        return []
+    _drop_late(session, now)
+    asked = select(OutboxItem).where(*_free(now), ~_something_before(now))
+    if platforms is not None:
+        asked = asked.where(col(OutboxItem.platform).in_(list(platforms)))
+    asked = asked.order_by(
+        col(OutboxItem.urgent).desc(), col(OutboxItem.not_before), col(OutboxItem.id)
+    ).limit(limit)
+    rows = list(session.exec(asked.with_for_update(skip_locked=True, of=OutboxItem)))
+    for row in rows:
+        row.lease_until = now + lease
+        row.attempts += 1
+    session.flush()
+    epoch = _epoch(session, now) if rows else ""
+    return [_outgoing(session, row, epoch) for row in rows]
+
+
+def _free(now: datetime) -> tuple[sa.ColumnElement[bool], ...]:
+    return (
+        col(OutboxItem.state) == OutboxState.WAITING,
+        col(OutboxItem.not_before) <= now,
+        sa.or_(col(OutboxItem.lease_until).is_(None), col(OutboxItem.lease_until) <= now),
+    )
+
+
+def _something_before(now: datetime) -> sa.Exists:
+    """Find an earlier message of the same chat that is due, being sent, or waits for its next attempt."""
+    earlier = aliased(OutboxItem)
+    return (
+        select(earlier.id)
+        .where(
+            earlier.platform == OutboxItem.platform,
+            earlier.address == OutboxItem.address,
+            col(earlier.state) == OutboxState.WAITING,
+            col(earlier.id) < col(OutboxItem.id),
+            sa.or_(col(earlier.not_before) <= now, col(earlier.attempts) > 0),
+        )
+        .exists()
+    )
+
+
+def _drop_late(session: Session, now: datetime) -> None:
+    session.exec(
+        update(OutboxItem)
+        .where(*_free(now), col(OutboxItem.not_after).is_not(None), col(OutboxItem.not_after) < now)
+        .values(state=OutboxState.DROPPED, failed="its time went by")
+    )
+
+
+def _outgoing(session: Session, row: OutboxItem, epoch: str) -> Outgoing:
+    assert row.id is not None  # noqa: S101 - it came from the database
+    replaces = str(row.body.get("replaces", ""))
+    return Outgoing(
+        id=row.id,
+        platform=row.platform,
+        address=row.address,
+        key=row.key,
+        body=row.body,
+        enclosed=_enclosed(session, row),
+        edits=latest_ref(session, row.platform, row.address, replaces) if replaces else "",
+        token=f"{epoch}-{row.id}",
+        nudge_id=row.nudge_id,
+        urgent=row.urgent,
+        attempts=row.attempts,
+        not_after=row.not_after,
+    )
+
+
+def _enclosed(session: Session, row: OutboxItem) -> Enclosed | None:
+    if row.blob is None:
+        return None
+    blob = session.get_one(Blob, row.blob)
+    return Enclosed(row.blob_name, blob.media_type, blob.data, row.blob_alt)
+
+
+def _epoch(session: Session, now: datetime) -> str:
+    """Return what tells this database's messages from those of the copy that it was restored from."""
+    return bookmarks.get(session, EPOCH) or bookmarks.get_or_put(session, EPOCH, secrets.token_hex(4), now)
+
+
+# ---------------------------------------------------------------- what became of it
+
+
+def sent(session: Session, item_id: int, message_ref: str, now: datetime) -> None:
+    """Note that a message has arrived, and the platform's reference of it."""
+    _set(session, item_id, state=OutboxState.SENT, message_ref=message_ref, sent_at=now, failed="")
+
+
+def failed(
+    session: Session, item_id: int, reason: str, *, retry_at: datetime, give_up_after: int = GIVE_UP_AFTER
+) -> bool:
+    """Note that sending went wrong; try again at `retry_at`.
+
+    Returns
+    -------
+    bool
+        True when it was tried `give_up_after` times and is given up.
+    """
+    row = session.get(OutboxItem, item_id, with_for_update=True)
+    if row is None or row.state is not OutboxState.WAITING:
+        return False
+    row.failed, row.lease_until = reason[:200], None
+    given_up = row.attempts >= give_up_after
+    if given_up:
+        row.state = OutboxState.FAILED
+    else:
+        row.not_before = retry_at
+    session.flush()
+    return given_up
+
+
+def postpone(session: Session, item_id: int, until: datetime) -> None:
+    """Put a claimed message off without counting the attempt: the platform asked us to slow down."""
+    fewer = sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
+    _set(session, item_id, not_before=until, attempts=fewer)
+
+
+def refused(session: Session, item_id: int, reason: str) -> None:
+    """Note that the platform will never take this message."""
+    _set(session, item_id, state=OutboxState.FAILED, failed=reason[:200])
+
+
+def drop_waiting(session: Session, platform: str, address: str, reason: str) -> int:
+    """Drop every message that waits for an address (blocked, gone); return how many."""
+    changed = session.exec(
+        update(OutboxItem)
+        .where(
+            col(OutboxItem.platform) == platform,
+            col(OutboxItem.address) == address,
+            col(OutboxItem.state) == OutboxState.WAITING,
+        )
+        .values(state=OutboxState.DROPPED, failed=reason[:200], lease_until=None)
+    )
+    return changed.rowcount
+
+
+def moved(session: Session, platform: str, address: str, new_address: str) -> None:
+    """Note that a chat lives on under another address: waiting messages, contacts and channels follow."""
+    for table in (Contact, Channel):
+        session.exec(
+            update(table)
+            .where(col(table.platform) == platform, col(table.address) == address)
+            .values(address=new_address)
+        )
+    session.exec(
+        update(OutboxItem)
+        .where(
+            col(OutboxItem.platform) == platform,
+            col(OutboxItem.address) == address,
+            col(OutboxItem.state) == OutboxState.WAITING,
+        )
+        .values(address=new_address, lease_until=None)
+    )
+
+
+def _set(session: Session, item_id: int, **values: Any) -> None:
+    session.exec(
+        update(OutboxItem)
+        .where(col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING)
+        .values(lease_until=None, **values)
+    )
+
+
+# ---------------------------------------------------------------- finding
+
+
+def by_ref(session: Session, platform: str, address: str, message_ref: str) -> OutboxItem | None:
+    """Return the message that the platform knows by `message_ref`, the latest if it was edited."""
+    asked = select(OutboxItem).where(
+        OutboxItem.message_ref == message_ref, OutboxItem.platform == platform, OutboxItem.address == address
+    )
+    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+
+
+def latest_ref(session: Session, platform: str, address: str, key: str) -> str:
+    """Return the platform's reference of the latest message sent under `key`, or empty."""
+    asked = select(OutboxItem.message_ref).where(
+        OutboxItem.platform == platform,
+        OutboxItem.address == address,
+        OutboxItem.key == key,
+        OutboxItem.message_ref != "",
+    )
+    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first() or ""
+
+
+def next_at(session: Session) -> datetime | None:
+    """Return the earliest moment at which something may be sent, late things included."""
+    return session.exec(
+        select(func.min(OutboxItem.not_before)).where(OutboxItem.state == OutboxState.WAITING)
+    ).one()
+
+
+def waiting(session: Session, now: datetime) -> tuple[int, datetime | None]:
+    """Return how many messages are due and unsent, and since when the oldest is."""
+    asked = select(func.count(), func.min(OutboxItem.not_before)).where(
+        OutboxItem.state == OutboxState.WAITING, col(OutboxItem.not_before) <= now
+    )
+    count, oldest = session.exec(asked).one()
+    return count, oldest
+
+
+# ---------------------------------------------------------------- the switch
+
+
+def hold(session: Session, now: datetime) -> None:
+    """Hand out no message until `release`."""
+    bookmarks.put(session, SENDING, HELD, now)
+
+
+def release(session: Session) -> None:
+    """Send again."""
+    bookmarks.forget(session, SENDING)
+
+
+def sending_held(session: Session) -> bool:
+    """Whether sending is held."""
+    return bookmarks.get(session, SENDING) == HELD

@@ -1,0 +1,156 @@
+"""Who uses the bot, and in which chats they can be reached."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlmodel import Session, col, delete, select, update
+
+from storage.errors import InvalidValue, NotFound
+from storage.statements import insert_new
+from storage.tables import Code, Contact, ContactState, Enrolment, Person, Staff, Teaching, Upload
+
+
+def get(session: Session, person_id: int) -> Person:
+    """Return a person. Raises `NotFound`."""
+    person = session.get(Person, person_id)
+    if person is None:
+        raise NotFound(f"There is no person {person_id}.")
+    return person
+
+
+def find_contact(session: Session, platform: str, user: str) -> Contact | None:
+    """Return the private chat of a platform's user, or None when they are new to us."""
+    return session.exec(select(Contact).where(Contact.platform == platform, Contact.user == user)).first()
+
+
+def contact_at(session: Session, platform: str, address: str) -> Contact | None:
+    """Return the private chat at an address."""
+    return session.exec(
+        select(Contact).where(Contact.platform == platform, Contact.address == address)
+    ).first()
+
+
+def meet(
+    session: Session, platform: str, user: str, address: str, now: datetime, *, language: str = ""
+) -> Contact:
+    """Return the private chat of a platform's user; make a person and a contact if they are new.
+
+    For somebody known, the address and the moment are brought up to date, and a block is over.
+    """
+    contact = find_contact(session, platform, user)
+    if contact is None:
+        person = Person(language=language[:35], created_at=now)
+        session.add(person)
+        session.flush()
+        row = {
+            "person_id": person.id,
+            "platform": platform,
+            "user": user,
+            "address": address,
+            "last_heard_at": now,
+        }
+        if insert_new(session, Contact, row) is None:  # another worker met them at the same moment
+            session.delete(person)
+        contact = session.exec(
+            select(Contact).where(Contact.platform == platform, Contact.user == user)
+        ).one()
+    contact.address, contact.last_heard_at, contact.state = address, now, ContactState.ACTIVE
+    session.add(contact)
+    session.flush()
+    return contact
+
+
+def contacts(session: Session, person_id: int) -> list[Contact]:
+    """Return all private chats of a person, the one heard of last first."""
+    asked = select(Contact).where(Contact.person_id == person_id)
+    return list(session.exec(asked.order_by(col(Contact.last_heard_at).desc(), col(Contact.id).desc())))
+
+
+def reachable(session: Session, person_id: int) -> Contact | None:
+    """Return the private chat to write to: the one heard of last, unless blocked; None if there is none."""
+    return next((c for c in contacts(session, person_id) if c.state is ContactState.ACTIVE), None)
+
+
+def block(session: Session, platform: str, address: str) -> Contact | None:
+    """Note that an address does not want to hear from us; return the private chat if it is one."""
+    return _set_state(session, platform, address, ContactState.BLOCKED)
+
+
+def unblock(session: Session, platform: str, address: str) -> Contact | None:
+    """Note that an address can be written to again."""
+    return _set_state(session, platform, address, ContactState.ACTIVE)
+
+
+def _set_state(session: Session, platform: str, address: str, state: ContactState) -> Contact | None:
+    contact = contact_at(session, platform, address)
+    if contact is not None:
+        contact.state = state
+        session.flush()
+    return contact
+
+
+def set_language(session: Session, person_id: int, language: str) -> None:
+    """Keep the language that a person chose (an IETF tag)."""
+    get(session, person_id).language = language
+    session.flush()
+
+
+# ---------------------------------------------------------------- moving
+
+
+def move_contact(session: Session, contact_id: int, person_id: int) -> None:
+    """Make a private chat that of another person record: the same human on one more platform.
+
+    The chat's former person record hands its classes over and goes. Everything answered so far stays with
+    `person_id`, who is reached in the new chat from the first word there on.
+
+    Raises
+    ------
+    InvalidValue
+        Both records are students or teachers of the same class: there are two histories, and joining them
+        is a decision for the teacher.
+    """
+    contact = session.get(Contact, contact_id)
+    if contact is None:
+        raise NotFound(f"There is no contact {contact_id}.")
+    get(session, person_id)
+    if contact.person_id == person_id:
+        return
+    former = contact.person_id
+    contact.person_id = person_id
+    session.flush()
+    if not contacts(session, former):
+        _hand_over(session, former, person_id)
+
+
+def _hand_over(session: Session, former: int, person_id: int) -> None:
+    for table in (Enrolment, Teaching):
+        both = select(table.class_id).where(col(table.person_id).in_([former, person_id]))
+        classes = list(session.exec(both))
+        if len(classes) != len(set(classes)):
+            raise InvalidValue(
+                "person_id", "You are in the same class on both platforms. Leave it on one of them first."
+            )
+    for owned in (Enrolment, Teaching, Code, Upload):
+        session.exec(update(owned).where(col(owned.person_id) == former).values(person_id=person_id))
+    staff = session.get(Staff, former)
+    if staff is not None:
+        insert_new(session, Staff, {"person_id": person_id, "name": staff.name, "since": staff.since})
+        session.delete(staff)
+    session.flush()
+    session.exec(delete(Person).where(col(Person.id) == former))
+
+
+# ---------------------------------------------------------------- staff
+
+
+def make_staff(session: Session, person_id: int, name: str, now: datetime) -> Staff:
+    """Let a person create classes. A second time changes nothing."""
+    insert_new(session, Staff, {"person_id": person_id, "name": name.strip()[:80], "since": now})
+    return session.get_one(Staff, person_id)
+
+
+def staff(session: Session, person_id: int) -> Staff | None:
+    """Return a person's staff row, or None when they may not create classes."""
+    return session.get(Staff, person_id)

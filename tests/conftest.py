@@ -1,0 +1,77 @@
+"""What all tests share: the databases that the contract tests run on."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from storage import migrations
+from storage.database import Database, connect
+from tests.servers import postgres
+
+NOW = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[postgres.Server]:
+    """Start one server for the whole run. Without its programs: a skip at home, a failure in CI."""
+    lacking = postgres.missing()
+    if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
+        pytest.fail(lacking)
+    if lacking:
+        pytest.skip(lacking)
+    with postgres.running() as server:
+        yield server
+
+
+@pytest.fixture
+def postgres_url(postgres_server: postgres.Server) -> Iterator[str]:
+    """Make one migrated PostgreSQL database for one test."""
+    url = postgres_server.fresh()
+    yield url
+    postgres_server.drop(url)
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Migrate one SQLite file, to be copied."""
+    path = tmp_path_factory.mktemp("template") / "school.db"
+    migrations.upgrade(f"sqlite:///{path}", now=NOW)
+    return path
+
+
+@pytest.fixture
+def sqlite_url(sqlite_template: Path, tmp_path: Path) -> str:
+    """Make one migrated SQLite file for one test."""
+    path = tmp_path / "school.db"
+    shutil.copy(sqlite_template, path)
+    return f"sqlite:///{path}"
+
+
+@pytest.fixture(params=["memory", "file", pytest.param("postgresql", marks=pytest.mark.server)])
+def db_url(request: pytest.FixtureRequest) -> str:
+    """Name a migrated database: SQLite in memory, SQLite in a file, PostgreSQL."""
+    if request.param == "memory":
+        return "sqlite://"
+    return str(request.getfixturevalue("sqlite_url" if request.param == "file" else "postgres_url"))
+
+
+@pytest.fixture
+def db(db_url: str) -> Iterator[Database]:
+    """Open each kind of database in turn."""
+    database = connect(db_url)
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def memory_db() -> Iterator[Database]:
+    """Open an SQLite database in memory."""
+    database = connect("sqlite://")
+    yield database
+    database.close()

@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 from storage.tables import Channel
 
 
-def at(session: Session, platform: str, address: str) -> Channel | None:
+def find(session: Session, platform: str, address: str) -> Channel | None:
     """Return the channel bound at an address, unless it was lost."""
     row = _any(session, platform, address)
     return row if row is not None and row.lost_at is None else None
@@ -47,7 +47,7 @@ def unbind(session: Session, class_id: int, channel_id: int, now: datetime) -> b
 
 def lost(session: Session, platform: str, address: str, now: datetime) -> Channel | None:
     """Note that we were removed from a place; return what it was bound to."""
-    row = at(session, platform, address)
+    row = find(session, platform, address)
     if row is not None:
         row.lost_at = now
         session.add(row)
@@ -65,7 +65,7 @@ def back(session: Session, platform: str, address: str) -> Channel | None:
 
 def allow(session: Session, platform: str, address: str, can_write: bool) -> Channel | None:
     """Note whether we may write in a place; return what it is bound to."""
-    row = at(session, platform, address)
+    row = find(session, platform, address)
     if row is not None:
         row.can_write = can_write
         session.add(row)

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from bot.chat.port import Place
 from bot.talk.student_facts import Learning
+from bot.talk.teacher_facts import TeachingFacts
 from bot.talk.words import Words
 
 
@@ -73,6 +74,10 @@ class Facts:
         Names on that class's roster that nobody has taken yet.
     learning : Learning
         The speaker's own reviews.
+    teaching : TeachingFacts or None
+        The class that a teacher is at work on; None for everybody else.
+    home_zone : str
+        The zone proposed for a new class.
     """
 
     now: datetime
@@ -89,6 +94,8 @@ class Facts:
     invited: ClassFacts | None = None
     roster: tuple[str, ...] = ()
     learning: Learning = field(default_factory=Learning)
+    teaching: TeachingFacts | None = None
+    home_zone: str = "UTC"
 
     @property
     def roles(self) -> frozenset[str]:

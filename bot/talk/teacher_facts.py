@@ -1,0 +1,148 @@
+"""What a teacher's conversation may know about the class at hand: plain values, loaded for each step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True)
+class TopicFacts:
+    """A topic: the local day it is first taught, its questions in use, the day of the next quiz with it."""
+
+    id: int
+    name: str
+    taught: date | None
+    questions: int
+    quiz: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class LessonFacts:
+    """A lesson of the last or the next weeks."""
+
+    id: int
+    topic_id: int
+    topic: str
+    day: date
+    homework: str | None
+    absent: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class QuizFacts:
+    """A quiz or exam, with how many topics it covers."""
+
+    id: int
+    name: str
+    kind: str
+    day: date
+    topics: int
+
+
+@dataclass(frozen=True, slots=True)
+class HolidayFacts:
+    """Days without school, both included."""
+
+    id: int
+    first: date
+    last: date
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PupilFacts:
+    """A student of the class as the teacher sees them; `joined` is False for a name on the roster only."""
+
+    id: int
+    name: str
+    state: str
+    joined: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelFacts:
+    """A channel or group that belongs to the class."""
+
+    id: int
+    platform: str
+    address: str
+    title: str
+    can_write: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RuleFacts:
+    """The rules of the class. Minutes are after local midnight."""
+
+    zone: str
+    nudge_minute: int
+    quiet_from: int
+    quiet_until: int
+    nudges_per_day: int
+    questions_per_nudge: int
+    term_allowance: int | None
+    lesson_hours: tuple[tuple[int, int, int], ...]
+    school_weekdays: tuple[int, ...]
+    on_holidays: bool
+    needs_permission: bool
+    report_weekday: int
+    report_minute: int
+    retain_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class TeachingFacts:
+    """The class that a teacher is at work on.
+
+    Attributes
+    ----------
+    class_id : int
+        The class; what everybody may see of it stands in `Facts.teaches`.
+    today : date
+        The local day of the class.
+    lessons : tuple of LessonFacts
+        Those of the last four and the next four weeks, in order.
+    quizzes : tuple of QuizFacts
+        Those of the last eight weeks and all to come, in order.
+    students : tuple of PupilFacts
+        By name; those who left are not among them.
+    """
+
+    class_id: int
+    today: date
+    rules: RuleFacts
+    topics: tuple[TopicFacts, ...] = ()
+    lessons: tuple[LessonFacts, ...] = ()
+    quizzes: tuple[QuizFacts, ...] = ()
+    holidays: tuple[HolidayFacts, ...] = ()
+    students: tuple[PupilFacts, ...] = ()
+    channels: tuple[ChannelFacts, ...] = ()
+
+    def topic(self, topic_id: int) -> TopicFacts | None:
+        """Return a topic of the class."""
+        return next((one for one in self.topics if one.id == topic_id), None)
+
+    def topic_named(self, name: str) -> TopicFacts | None:
+        """Return the topic that a teacher means: by its whole name, else the only one that begins so."""
+        wanted = " ".join(name.split()).casefold()
+        whole = [one for one in self.topics if one.name.casefold() == wanted]
+        begun = [one for one in self.topics if wanted and one.name.casefold().startswith(wanted)]
+        return whole[0] if whole else begun[0] if len(begun) == 1 else None
+
+    def lesson(self, lesson_id: int) -> LessonFacts | None:
+        """Return a lesson of the last or next weeks."""
+        return next((one for one in self.lessons if one.id == lesson_id), None)
+
+    def quiz(self, quiz_id: int) -> QuizFacts | None:
+        """Return a quiz."""
+        return next((one for one in self.quizzes if one.id == quiz_id), None)
+
+    def student(self, enrolment_id: int) -> PupilFacts | None:
+        """Return a student."""
+        return next((one for one in self.students if one.id == enrolment_id), None)
+
+    @property
+    def next_quiz(self) -> QuizFacts | None:
+        """The next quiz, today's included."""
+        return next((one for one in self.quizzes if one.day >= self.today), None)

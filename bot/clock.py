@@ -7,6 +7,7 @@ everything else unchanged; a hand-set clock stands still until it is moved (test
 from __future__ import annotations
 
 import asyncio
+import math
 import time
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
@@ -23,9 +24,16 @@ class Clock(Protocol):
         """Wait for `seconds` of this clock's time [s]."""
         ...
 
+    @property
+    def speed(self) -> float:
+        """How many seconds pass in one second of real time; infinite when the clock is moved by hand."""
+        ...
+
 
 class WallClock:
     """The real time."""
+
+    speed = 1.0
 
     def now(self) -> datetime:
         """Return the present moment, aware UTC."""
@@ -49,20 +57,22 @@ class RehearsalClock:
         if not speed > 0:
             raise ValueError(f"A rehearsal clock runs at a positive speed, not {speed}.")
         self._start = start.astimezone(UTC)
-        self._speed = speed
+        self.speed = float(speed)
         self._origin_s = time.monotonic()
 
     def now(self) -> datetime:
         """Return the rehearsed moment, aware UTC."""
-        return self._start + timedelta(seconds=(time.monotonic() - self._origin_s) * self._speed)
+        return self._start + timedelta(seconds=(time.monotonic() - self._origin_s) * self.speed)
 
     async def sleep(self, seconds: float) -> None:
         """Wait for `seconds` of rehearsed time [s]."""
-        await asyncio.sleep(seconds / self._speed)
+        await asyncio.sleep(seconds / self.speed)
 
 
 class HandClock:
     """A clock that stands still until it is moved; sleepers wake when their moment comes."""
+
+    speed = math.inf
 
     def __init__(self, start: datetime) -> None:
         if start.tzinfo is None:

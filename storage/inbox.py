@@ -81,6 +81,13 @@ def claim(
     return [_received(row) for row in rows]
 
 
+def peek(session: Session, now: datetime, *, limit: int = 200) -> list[Received]:
+    """Return what waits to be handled, oldest first, without taking it: a later `claim` decides."""
+    free = sa.or_(col(InboxItem.lease_until).is_(None), col(InboxItem.lease_until) <= now)
+    asked = select(InboxItem).where(col(InboxItem.done_at).is_(None), free)
+    return [_received(row) for row in session.exec(asked.order_by(col(InboxItem.id)).limit(limit))]
+
+
 def done(session: Session, item_id: int, now: datetime) -> bool:
     """Mark an item as handled; say whether it was still open. False: another worker did it, undo yours."""
     changed = session.exec(

@@ -1,0 +1,148 @@
+"""What came in: stored before the platform is told so, then handled once, in order for each person.
+
+`Inbox.receive` is what adapters call: it returns when the event is in the database, and a repeated delivery ends
+there. Handling is one transaction: the item is claimed, its effects and replies are written, and it is marked done;
+whatever happens in between, either all of it or nothing is kept. What a stopped or killed process left behind is
+found again by `sweep`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from zlib import crc32
+
+from bot.chat.port import Incoming, pack_incoming, unpack_incoming
+from bot.clock import Clock
+from bot.service import loop
+from bot.service.desk import Desk
+from bot.service.faults import note
+from storage import inbox
+from storage.database import Database, Session
+
+log = logging.getLogger(__name__)
+
+RETRY_AFTER = timedelta(seconds=20)
+LANES = 8
+"""Queues that are worked on side by side. All events of a person take the same one, so they stay in order."""
+
+
+class AlreadyHandled(Exception):
+    """Another worker finished the item first; this transaction is rolled back."""
+
+
+@dataclass
+class Inbox:
+    """Receives and handles events.
+
+    Attributes
+    ----------
+    wake_sender : callable
+        Called after a transaction that may have written messages.
+    """
+
+    db: Database
+    desk: Desk
+    clock: Clock
+    wake_sender: Callable[[], None] = lambda: None
+    _lanes: list[asyncio.Queue[int]] = field(default_factory=lambda: [asyncio.Queue() for _ in range(LANES)])
+    _queued: set[int] = field(default_factory=set)
+
+    async def receive(self, event: Incoming) -> None:
+        """Store an event. When this returns, it will not be lost; a repeat has no effect."""
+        item_id = await self.db.run(_record, event, self.clock.now())
+        if item_id is not None:
+            self._enqueue(item_id, event.platform, event.user or event.address)
+
+    async def sweep(self) -> int:
+        """Queue what waits in the database and is not queued here; return how much that was."""
+        waiting = await self.db.run(_waiting, self.clock.now())
+        new = [item for item in waiting if item[0] not in self._queued]
+        for item_id, platform, user in new:
+            self._enqueue(item_id, platform, user)
+        return len(new)
+
+    @property
+    def idle(self) -> bool:
+        """Whether everything queued here has been handled."""
+        return not self._queued
+
+    async def run(self, stop: asyncio.Event) -> None:
+        """Handle what is queued until `stop` is set; an item that is being handled is finished first."""
+        async with asyncio.TaskGroup() as group:
+            workers = [group.create_task(self._work(lane)) for lane in self._lanes]
+            await stop.wait()
+            for lane in self._lanes:
+                lane.put_nowait(_END)
+            await asyncio.wait(workers)
+
+    def _enqueue(self, item_id: int, platform: str, user: str) -> None:
+        self._queued.add(item_id)
+        self._lanes[crc32(f"{platform} {user}".encode()) % LANES].put_nowait(item_id)
+
+    async def _work(self, lane: asyncio.Queue[int]) -> None:
+        while (item_id := await lane.get()) != _END:
+            try:
+                await self._handle(item_id)
+            except Exception as problem:
+                # The database itself failed. The item stays where it is; the next sweep finds it.
+                note(log, f"Inbox item {item_id}", problem)
+            finally:
+                self._queued.discard(item_id)
+
+    async def _handle(self, item_id: int) -> None:
+        try:
+            handled = await self.db.run(_handle, self.desk, item_id, self.clock.now())
+        except AlreadyHandled:
+            return
+        except Exception as problem:
+            ref = note(log, f"Handling inbox item {item_id}", problem)
+            reason = f"{type(problem).__name__} (ref {ref})"
+            await self.db.run(_failed, self.desk, item_id, reason, ref, self.clock.now())
+            handled = True
+        if handled:
+            self.wake_sender()
+
+
+_END = -1
+
+
+def _record(session: Session, event: Incoming, now: datetime) -> int | None:
+    return inbox.record(
+        session,
+        platform=event.platform,
+        key=event.key,
+        user=event.user,
+        event=pack_incoming(event),
+        now=now,
+    )
+
+
+def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:
+    """Look without claiming: claiming belongs to the transaction that handles."""
+    return [
+        (item.id, item.platform, item.user or str(item.event["address"]))
+        for item in inbox.peek(session, now, limit=200)
+    ]
+
+
+def _handle(session: Session, desk: Desk, item_id: int, now: datetime) -> bool:
+    items = inbox.claim(session, now, only=item_id)
+    if not items:
+        return False
+    loop.handle(session, desk, unpack_incoming(items[0].event), now)
+    if not inbox.done(session, item_id, now):
+        raise AlreadyHandled
+    return True
+
+
+def _failed(session: Session, desk: Desk, item_id: int, reason: str, ref: str, now: datetime) -> None:
+    """Count the attempt; when it was the last one, tell the person so with a reference."""
+    items = inbox.claim(session, now, only=item_id)
+    if not items:
+        return
+    if inbox.failed(session, item_id, reason, now, retry_at=now + RETRY_AFTER):
+        loop.apologise(session, desk, unpack_incoming(items[0].event), ref, now)

@@ -1,0 +1,24 @@
+#!/bin/sh
+# Lint, strict types and all tests, on real servers where the tests need some.
+#   sh deploy/test.sh                        everything
+#   sh deploy/test.sh tests/unit -k planner  only these tests (words are passed on to pytest)
+set -eu
+cd "$(dirname "$0")/.."
+. deploy/environment.sh
+environment requirements-test.txt
+if [ -f deploy/servers.sh ] && [ "$#" -eq 0 ]; then
+    . deploy/servers.sh
+    ensure_servers
+fi
+echo "== lint"
+.venv/bin/ruff check .
+.venv/bin/ruff format --check .
+echo "== types"
+.venv/bin/mypy
+echo "== tests"
+# One thread per process for linear algebra: the test processes share the cores among themselves.
+export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+if [ "$#" -gt 0 ]; then
+    exec .venv/bin/pytest "$@"
+fi
+exec .venv/bin/pytest -n "$(getconf _NPROCESSORS_ONLN)" --dist worksteal --durations 15

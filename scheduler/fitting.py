@@ -1,0 +1,117 @@
+"""The nightly fit: parameters of a class from all its answers, and a prior from all classes of a school."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from scheduler.inference import Estimate, Problem, estimate, initial
+from scheduler.memory import ClassMemory
+from scheduler.prior import PRIOR
+from scheduler.values import Floats, LawParameters, Parameters
+
+STEPS = 6  # Fisher scoring steps of a fit from scratch
+SPREAD_SIZE = 12.0  # students' worth of belief in the prior spread of effects
+
+
+def fit(memory: ClassMemory, prior: Parameters = PRIOR, *, steps: int = STEPS) -> Parameters:
+    """Learn the class-wide parameters from everything the class did.
+
+    Parameters
+    ----------
+    memory : ClassMemory
+        The class with its history; it adopts the result.
+    prior : Parameters
+        What was believed before, from `pool` or the built-in prior.
+
+    Returns
+    -------
+    learned : Parameters
+        Posterior modes and standard deviations; `memory` predicts with them from now on.
+    """
+    fitted: dict[str, LawParameters] = {}
+    estimates: dict[str, Estimate] = {}
+    evidence: dict[str, float] = {}
+    for name in prior.laws:
+        problem = memory.problem(name, prior)
+        if not len(problem.weight):
+            return prior
+        estimates[name] = estimate(problem, initial(problem), steps=steps)
+        fitted[name] = _posterior(problem, estimates[name])
+        evidence[name] = estimates[name].log_evidence + float(np.log(max(prior.laws[name].weight, 1e-12)))
+    weights = _weights(evidence)
+    learned = replace(
+        prior,
+        laws={name: replace(law, weight=weights[name]) for name, law in fitted.items()},
+        answers=prior.answers + len(problem.weight),
+    )
+    memory.adopt(learned, estimates)
+    return learned
+
+
+def pool(classes: Sequence[Parameters], prior: Parameters = PRIOR) -> Parameters:
+    """Combine the fits of a school's classes into the prior of its next class.
+
+    The built-in prior counts as one class more. The spread between classes is kept, so that a new class
+    may differ.
+    """
+    if not classes:
+        return prior
+    everyone = [prior, *classes]
+    laws = {name: _pooled([one.laws[name] for one in everyone]) for name in prior.laws}
+    total = sum(law.weight for law in laws.values())
+    return replace(
+        prior,
+        laws={name: replace(law, weight=law.weight / total) for name, law in laws.items()},
+        response_mean=float(np.mean([one.response_mean for one in everyone])),
+        answers=0,
+    )
+
+
+def _pooled(laws: Sequence[LawParameters]) -> LawParameters:
+    theta, sd = np.array([law.theta for law in laws]), np.array([law.theta_sd for law in laws])
+    precision = 1.0 / (sd**2 + np.array(laws[0].theta_sd) ** 2 / len(laws))
+    mean = (precision * theta).sum(axis=0) / precision.sum(axis=0)
+    spread = np.sqrt(((theta - mean) ** 2).mean(axis=0) + 1.0 / precision.sum(axis=0))
+
+    def average(name: str) -> float:
+        return float(np.mean([getattr(law, name) for law in laws]))
+
+    return LawParameters(
+        tuple(mean.tolist()),
+        tuple(np.minimum(spread, sd[0]).tolist()),
+        average("student_sd"),
+        average("topic_sd"),
+        average("pair_sd"),
+        average("weight"),
+    )
+
+
+def _posterior(problem: Problem, learned: Estimate) -> LawParameters:
+    size, n_students = len(learned.theta), problem.n_students
+    sd = np.sqrt(np.diag(learned.covariance))
+    _, student_sd, topic_sd = np.split(sd, [size, size + n_students])
+    seen = np.unique(problem.topic)
+    return replace(
+        problem.prior,
+        theta=tuple(learned.theta.tolist()),
+        theta_sd=tuple(sd[:size].tolist()),
+        student_sd=_spread(problem.prior.student_sd, learned.student, student_sd),
+        topic_sd=_spread(problem.prior.topic_sd, learned.topic[seen], topic_sd[seen]),
+        pair_sd=_spread(problem.prior.pair_sd, learned.pair, np.sqrt(learned.pair_variance)),
+    )
+
+
+def _spread(prior: float, effects: Floats, sd: Floats) -> float:
+    """Return one expectation-maximisation update of the spread of effects, with the prior as extra effects."""
+    squares = float((effects**2 + sd**2).sum()) + SPREAD_SIZE * prior**2
+    return float(np.sqrt(squares / (len(effects) + SPREAD_SIZE)))
+
+
+def _weights(evidence: dict[str, float]) -> dict[str, float]:
+    highest = max(evidence.values())
+    raw = {name: float(np.exp(value - highest)) for name, value in evidence.items()}
+    total = sum(raw.values())
+    return {name: value / total for name, value in raw.items()}

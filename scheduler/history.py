@@ -1,0 +1,171 @@
+"""What happened to every student-topic pair, as arrays that grow; and a law run along it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.laws import SHORTEST_DAYS, Law
+from scheduler.values import Floats
+
+TAUGHT, ANSWERED, HOMEWORK, SCORED = range(4)
+Ints = NDArray[np.int64]
+
+
+class History:
+    """Events of each pair in order of time: what, when, with which result.
+
+    Attributes
+    ----------
+    count : ndarray of int, shape (n_pairs,)
+        Events of each pair.
+    time, share, chance, items : ndarray of float, shape (n_pairs, capacity)
+        Moment [days since 1970, UTC]; share right [0..1], NaN where the event is no evidence; chance level
+        [0..1]; number of questions that the share stands for.
+    kind, question : ndarray of int, shape (n_pairs, capacity)
+        TAUGHT, ANSWERED, HOMEWORK or SCORED; number of the question, -1 when not told.
+    """
+
+    def __init__(self, n_pairs: int, capacity: int = 8) -> None:
+        self.count = np.zeros(n_pairs, dtype=np.int64)
+        self.time = np.full((n_pairs, capacity), np.inf)
+        self.share = np.full((n_pairs, capacity), np.nan)
+        self.chance = np.zeros((n_pairs, capacity))
+        self.items = np.ones((n_pairs, capacity))
+        self.kind = np.zeros((n_pairs, capacity), dtype=np.int64)
+        self.question = np.full((n_pairs, capacity), -1, dtype=np.int64)
+
+    def add(
+        self,
+        pair: int,
+        kind: int,
+        time: float,
+        share: float = np.nan,
+        chance: float = 0.0,
+        items: float = 1.0,
+        question: int = -1,
+    ) -> None:
+        """Insert one event at its place in time; events may arrive out of order."""
+        if self.count[pair] == self.time.shape[1]:
+            self._grow()
+        end = int(self.count[pair])
+        place = int(np.searchsorted(self.time[pair, :end], time, side="right"))
+        for column, value in zip(self._columns(), (time, share, chance, items, kind, question), strict=True):
+            column[pair, place + 1 : end + 1] = column[pair, place:end]
+            column[pair, place] = value
+        self.count[pair] += 1
+
+    def last_exposure(self) -> Floats:
+        """Return the moment of each pair's last exposure [days], -inf when never taught."""
+        exposures = np.where((self.kind != SCORED) & np.isfinite(self.time), self.time, -np.inf)
+        return np.asarray(exposures.max(axis=1))
+
+    def _columns(self) -> tuple[NDArray[np.generic], ...]:
+        return (self.time, self.share, self.chance, self.items, self.kind, self.question)
+
+    def _grow(self) -> None:
+        for name, blank in (
+            ("time", np.inf),
+            ("share", np.nan),
+            ("chance", 0.0),
+            ("items", 1.0),
+            ("kind", 0),
+            ("question", -1),
+        ):
+            old = getattr(self, name)
+            setattr(self, name, np.concatenate([old, np.full_like(old, blank)], axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Sequences:
+    """Events of some pairs, longest first, time on the first axis: ready to run a law along them.
+
+    Attributes
+    ----------
+    pairs : ndarray of int, shape (n,)
+        Numbers of the pairs, in the order of the columns.
+    length : ndarray of int, shape (n_steps,)
+        Number of pairs that have a k-th event: the first `length[k]` columns.
+    time, share, kind : ndarray, shape (n_steps, n)
+    step, column : ndarray of int, shape (n_evidence,)
+        Where the evidence stands: events with a result that are not a pair's first.
+    observed, chance, items : ndarray of float, shape (n_evidence,)
+    question : ndarray of int, shape (n_evidence,)
+    """
+
+    pairs: Ints
+    length: Ints
+    time: Floats
+    share: Floats
+    kind: Ints
+    step: Ints
+    column: Ints
+    observed: Floats
+    chance: Floats
+    items: Floats
+    question: Ints
+
+
+def sequences(history: History, pairs: Ints | None = None) -> Sequences:
+    """Arrange the events of `pairs` (default: every pair with events), longest first."""
+    chosen = np.flatnonzero(history.count) if pairs is None else pairs[history.count[pairs] > 0]
+    chosen = chosen[np.argsort(-history.count[chosen], kind="stable")]
+    steps = int(history.count[chosen].max(initial=0))
+    time, share, chance, items, kind, question = (
+        getattr(history, name)[chosen, :steps].T
+        for name in ("time", "share", "chance", "items", "kind", "question")
+    )
+    length = (history.count[chosen][None] > np.arange(steps)[:, None]).sum(axis=1)
+    step, column = np.nonzero(np.isfinite(share) & (np.arange(steps)[:, None] > 0))
+    return Sequences(
+        chosen,
+        length,
+        time,
+        share,
+        kind,
+        step,
+        column,
+        share[step, column],
+        chance[step, column],
+        items[step, column],
+        question[step, column],
+    )
+
+
+def exposure_amount(theta: Floats, kind: NDArray[np.int64], share: Floats) -> Floats:
+    """Return the strength of an exposure: 1 for taught or answered right, less after a wrong answer."""
+    wrong = np.where((kind == ANSWERED) & np.isfinite(share), 1.0 - np.nan_to_num(share), 0.0)
+    amount = 1.0 - wrong * (1.0 - np.exp(theta[-2]))
+    return np.asarray(np.where(kind == HOMEWORK, np.exp(theta[-1]), amount))
+
+
+def unroll(law: Law, theta: Floats, trait: Floats, events: Sequences) -> tuple[Floats, Floats]:
+    """Run a law along the events.
+
+    Parameters
+    ----------
+    theta : ndarray, shape (n_parameters, n_variants, 1)
+    trait : ndarray, shape (n_variants, n)
+
+    Returns
+    -------
+    before : ndarray, shape (n_steps, n_variants, n)
+        Recall just before each event; 0 before the first. [0..1]
+    state : ndarray, shape (law.size, n_variants, n)
+        State after the last event, counted from the last exposure.
+    """
+    state = law.start(theta, trait)
+    last = events.time[0].copy() if len(events.time) else np.zeros(0)
+    before = np.zeros((len(events.length), *trait.shape))
+    for step in range(1, len(events.length)):
+        n = events.length[step]
+        elapsed = np.maximum(events.time[step, :n] - last[:n], SHORTEST_DAYS)
+        part = (theta, trait[:, :n], state[..., :n], elapsed)
+        before[step, :, :n] = law.recall(*part)
+        amount = exposure_amount(theta, events.kind[step, :n], events.share[step, :n])
+        exposed = events.kind[step, :n] != SCORED
+        state[..., :n] = np.where(exposed, law.expose(*part, amount), state[..., :n])
+        last[:n] = np.where(exposed, events.time[step, :n], last[:n])
+    return before, state

@@ -1,0 +1,188 @@
+"""Bayesian estimation of one memory law from the answers of one class.
+
+The unknowns are the law's parameters, one effect per student, one per topic and one per student-topic
+pair, all with Gaussian priors. `estimate` climbs to the posterior mode by Fisher scoring and describes the
+posterior there by a Gaussian (Laplace's approximation).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from scheduler.history import Ints, Sequences, unroll
+from scheduler.laws import Law
+from scheduler.values import Floats, LawParameters
+
+NUDGE = 0.02  # step of the numerical derivatives, on unbounded scales where 1 is a large change
+LARGEST_STEP = 1.0  # in prior standard deviations; keeps the first steps inside sensible territory
+EDGE = 1e-4  # probabilities stay this far from 0 and 1
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """What is to be explained: events, who they belong to, and the prior."""
+
+    law: Law
+    prior: LawParameters
+    slip: float
+    events: Sequences
+    student: Ints  # of each column of `events`
+    topic: Ints
+    n_students: int
+    n_topics: int
+    question_logit: Floats  # easiness of the question of each piece of evidence; 0 is average
+    weight: Floats  # of each piece of evidence: the questions that it stands for, less when it is old
+
+
+@dataclass(frozen=True, eq=False)
+class Estimate:
+    """Posterior of one law: modes, and the Gaussian around them.
+
+    `covariance` has shape (k, k) with k = n_parameters + n_students + n_topics, in this order. `pair` and
+    `pair_variance` are per column of the events.
+    """
+
+    theta: Floats
+    student: Floats
+    topic: Floats
+    pair: Floats
+    covariance: Floats
+    pair_variance: Floats
+    log_evidence: float
+
+    def trait(self, student: Ints, topic: Ints) -> Floats:
+        """Return the modal trait of pairs without an effect of their own."""
+        return np.asarray(self.student[student] + self.topic[topic])
+
+
+def initial(problem: Problem) -> Estimate:
+    """Return the prior as an estimate: where `estimate` starts without a better idea."""
+    spread = _prior_sd(problem)
+    n = len(problem.student)
+    return Estimate(
+        np.array(problem.prior.theta),
+        np.zeros(problem.n_students),
+        np.zeros(problem.n_topics),
+        np.zeros(n),
+        np.diag(spread**2),
+        np.full(n, problem.prior.pair_sd**2),
+        0.0,
+    )
+
+
+def estimate(problem: Problem, start: Estimate, *, steps: int, free_law: bool = True) -> Estimate:
+    """Climb `steps` Fisher scoring steps from `start`.
+
+    Parameters
+    ----------
+    free_law : bool
+        Whether the law's parameters move; otherwise only the effects of students, topics and pairs do.
+    """
+    current = start
+    for _ in range(steps):
+        current = _step(problem, current, free_law)
+    return current
+
+
+def answer_probability(recall: Floats, chance: Floats, slip: float, question_logit: Floats) -> Floats:
+    """Return the probability of a right answer: guessing when not recalled, slipping when recalled."""
+    kept = np.clip(recall, EDGE, 1.0 - EDGE)
+    shifted = kept / (kept + (1.0 - kept) * np.exp(-question_logit))
+    return np.asarray(chance + np.maximum(1.0 - slip - chance, EDGE) * shifted)
+
+
+def _prior_sd(problem: Problem) -> Floats:
+    prior = problem.prior
+    return np.concatenate(
+        [
+            prior.theta_sd,
+            np.full(problem.n_students, prior.student_sd),
+            np.full(problem.n_topics, prior.topic_sd),
+        ]
+    )
+
+
+def _probabilities(problem: Problem, theta: Floats, trait: Floats) -> Floats:
+    """Return the probability of a right answer, shape (n_evidence, n_variants)."""
+    events = problem.events
+    before, _ = unroll(problem.law, theta.T[:, :, None], trait, events)
+    recall = before[events.step, :, events.column]
+    return answer_probability(recall, events.chance[:, None], problem.slip, problem.question_logit[:, None])
+
+
+def _derivatives(problem: Problem, theta: Floats, trait: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the probabilities and their derivatives by the parameters and by the trait."""
+    size = len(theta)
+    thetas = np.tile(theta, (size + 2, 1))
+    thetas[1 + np.arange(size), np.arange(size)] += NUDGE
+    traits = np.tile(trait, (size + 2, 1))
+    traits[-1] += NUDGE
+    probability = _probabilities(problem, thetas, traits)
+    slope = (probability[:, 1:] - probability[:, :1]) / NUDGE
+    return probability[:, 0], slope[:, :size], slope[:, size]
+
+
+def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
+    events, sd = problem.events, _prior_sd(problem)
+    trait = current.trait(problem.student, problem.topic) + current.pair
+    probability, by_theta, by_trait = _derivatives(problem, current.theta, trait)
+    precision = problem.weight / (probability * (1.0 - probability))
+    residual = precision * (events.observed - probability)
+    columns = _columns(problem, by_theta if free_law else np.zeros_like(by_theta), by_trait)
+    offset = np.concatenate([current.theta - np.array(problem.prior.theta), current.student, current.topic])
+    hessian = columns.T @ (columns * precision[:, None])
+    hessian[np.diag_indices_from(hessian)] += sd**-2.0
+    covariance = np.asarray(np.linalg.inv(hessian), dtype=np.float64)
+    move = covariance @ (columns.T @ residual - offset / sd**2)
+    pair_move, pair_variance = _pair_move(problem, current, by_trait, precision, residual)
+    best = _longest_good_step(problem, current, move, pair_move)
+    evidence = best.log_evidence - 0.5 * np.linalg.slogdet(hessian * np.outer(sd, sd))[1]
+    return replace(best, covariance=covariance, pair_variance=pair_variance, log_evidence=float(evidence))
+
+
+def _columns(problem: Problem, by_theta: Floats, by_trait: Floats) -> Floats:
+    size, rows = by_theta.shape[1], np.arange(len(by_trait))
+    columns = np.zeros((len(by_trait), size + problem.n_students + problem.n_topics))
+    columns[:, :size] = by_theta
+    columns[rows, size + problem.student[problem.events.column]] = by_trait
+    columns[rows, size + problem.n_students + problem.topic[problem.events.column]] = by_trait
+    return columns
+
+
+def _pair_move(
+    problem: Problem, current: Estimate, by_trait: Floats, precision: Floats, residual: Floats
+) -> tuple[Floats, Floats]:
+    n, column = len(current.pair), problem.events.column
+    curvature = np.bincount(column, by_trait**2 * precision, n) + problem.prior.pair_sd**-2.0
+    slope = np.bincount(column, by_trait * residual, n) - current.pair * problem.prior.pair_sd**-2.0
+    return np.clip(0.5 * slope / curvature, -0.5, 0.5), 1.0 / curvature
+
+
+def _longest_good_step(problem: Problem, current: Estimate, move: Floats, pair_move: Floats) -> Estimate:
+    """Try the full step and shorter ones at once; keep the one with the highest posterior."""
+    sd = _prior_sd(problem)
+    move = move / max(1.0, float(np.max(np.abs(move) / (LARGEST_STEP * sd), initial=0.0)))
+    shares = np.array([1.0, 0.4, 0.1, 0.0])
+    size, n_students = len(current.theta), problem.n_students
+    vector = np.concatenate([current.theta, current.student, current.topic]) + shares[:, None] * move
+    pair = current.pair + shares[:, None] * pair_move
+    trait = vector[:, size + problem.student] + vector[:, size + n_students + problem.topic] + pair
+    probability = _probabilities(problem, vector[:, :size], trait)
+    height = _log_posterior(problem, vector, pair, probability)
+    best = int(np.argmax(height))
+    theta, student, topic = np.split(vector[best], [size, size + n_students])
+    return replace(
+        current, theta=theta, student=student, topic=topic, pair=pair[best], log_evidence=float(height[best])
+    )
+
+
+def _log_posterior(problem: Problem, vector: Floats, pair: Floats, probability: Floats) -> Floats:
+    observed = problem.events.observed[:, None]
+    fit = observed * np.log(probability) + (1.0 - observed) * np.log1p(-probability)
+    offset = vector.copy()
+    offset[:, : len(problem.prior.theta)] -= np.array(problem.prior.theta)
+    penalty = (offset / _prior_sd(problem)) ** 2
+    own = (pair / problem.prior.pair_sd) ** 2
+    return np.asarray(problem.weight @ fit - 0.5 * penalty.sum(axis=1) - 0.5 * own.sum(axis=1))

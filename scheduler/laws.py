@@ -1,0 +1,264 @@
+"""Memory laws: how recall fades after an exposure, and what an exposure changes.
+
+Every law is three pure functions over arrays. A *state* is an array of shape (size, ...) for as many
+student-topic pairs as wanted; `theta` holds the law's parameters on its first axis and broadcasts against
+the pairs; `trait` is the effect of this student and topic (0 is average, positive remembers longer);
+`elapsed` is the time since the last exposure [days]; `amount` is the strength of an exposure (1 for a
+self-check answered right). Equations and sources stand in MODEL.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from scheduler.values import Floats
+
+SHORTEST_DAYS = 1e-4  # nine seconds: no answer comes sooner, and powers of zero are avoided
+
+
+@dataclass(frozen=True)
+class Law:
+    """One memory law: names and prior of its parameters, and its three functions."""
+
+    name: str
+    names: tuple[str, ...]
+    mean: tuple[float, ...]
+    sd: tuple[float, ...]
+    trait_sd: tuple[float, float, float]  # prior spread of student, topic and pair effects
+    size: int
+    start: Callable[[Floats, Floats], Floats]
+    expose: Callable[[Floats, Floats, Floats, Floats, Floats], Floats]
+    recall: Callable[[Floats, Floats, Floats, Floats], Floats]
+
+
+def logistic(x: Floats) -> Floats:
+    """Return 1 / (1 + exp(-x)), safe for any finite x."""
+    return np.asarray(0.5 * (1.0 + np.tanh(0.5 * x)))
+
+
+def _spaced(elapsed: Floats, log_scale: Floats) -> Floats:
+    """Return how much of a full review a repeat after `elapsed` days is: near 0 within hours, 1 after days."""
+    return np.asarray(-np.expm1(-elapsed * np.exp(-log_scale)))
+
+
+# --- power law whose time scale grows with every review that comes after some forgetting -----------------
+
+
+def _power_start(theta: Floats, trait: Floats) -> Floats:
+    return np.asarray(theta[0] + trait)[None]
+
+
+def _power_left(theta: Floats, state: Floats, elapsed: Floats) -> Floats:
+    shape = np.exp(theta[1])
+    return np.asarray(np.exp(-shape * np.log1p(elapsed * np.exp(-state[0]) / shape)))
+
+
+def _power_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats) -> Floats:
+    forgotten = np.maximum(1.0 - _power_left(theta, state, elapsed), 1e-9)
+    growth = np.exp(theta[2]) * amount * np.exp(np.exp(theta[3]) * np.log(forgotten))
+    return np.asarray(state[0] + growth)[None]
+
+
+def _power_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
+    return logistic(theta[4]) * _power_left(theta, state, elapsed)
+
+
+# --- two stores: a fast part fades, the part that stays rises with every spaced review ---------------------
+
+
+def _stores_start(theta: Floats, trait: Floats) -> Floats:
+    return np.zeros((1, *np.broadcast_shapes(theta[0].shape, trait.shape)))
+
+
+def _stores_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats) -> Floats:
+    return state + amount * _spaced(elapsed, theta[5])
+
+
+def _stores_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
+    reviews = state[0]
+    stays = logistic(theta[0] + np.exp(theta[1]) * reviews + trait)
+    fast = np.exp(-elapsed * np.exp(-(theta[2] + theta[3] * reviews + 0.5 * trait)))
+    slow = np.exp(-elapsed * np.exp(-theta[4]))
+    return np.asarray(stays * slow + (1.0 - stays) * fast)
+
+
+# --- activation: every exposure leaves a trace; traces laid while memory is strong fade faster -------------
+
+TRACES = 6  # newest exposures kept one by one; older ones are merged into the oldest kept
+
+
+def _activation_sum(theta: Floats, state: Floats, elapsed: Floats) -> Floats:
+    ages = np.maximum(state[:TRACES] + elapsed, SHORTEST_DAYS)
+    weights = state[2 * TRACES :]
+    traces = weights * np.exp(-state[TRACES : 2 * TRACES] * (np.log(ages) + theta[2]))
+    return np.asarray(np.log(np.maximum(traces.sum(axis=0), 1e-12)))
+
+
+def _activation_start(theta: Floats, trait: Floats) -> Floats:
+    state = np.zeros((3 * TRACES, *np.broadcast_shapes(theta[0].shape, trait.shape)))
+    state[TRACES] = np.exp(theta[0])
+    state[2 * TRACES] = 1.0
+    return state
+
+
+def _activation_expose(
+    theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats
+) -> Floats:
+    strength = _activation_sum(theta, state, elapsed)
+    new = np.empty_like(state)
+    for block in range(3):
+        new[block * TRACES + 1 : (block + 1) * TRACES] = state[block * TRACES : (block + 1) * TRACES - 1]
+    new[1:TRACES] += elapsed
+    new[3 * TRACES - 1] += state[3 * TRACES - 1]
+    new[0] = 0.0
+    new[TRACES] = np.exp(theta[0]) + np.exp(theta[1] + np.minimum(strength, 3.0))
+    new[2 * TRACES] = amount
+    return new
+
+
+def _activation_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
+    return logistic((_activation_sum(theta, state, elapsed) - theta[3]) * np.exp(-theta[4]) + trait)
+
+
+# --- several time scales: a ladder of leaky stores, each learns only what the faster ones have lost --------
+
+SCALES = 8
+
+
+def _ladder(theta: Floats) -> tuple[Floats, Floats]:
+    """Return the logarithms of the time scales [log days] and the cumulated weights, shape (SCALES, ...)."""
+    steps = np.arange(SCALES, dtype=float).reshape((SCALES,) + (1,) * theta[0].ndim)
+    weights = np.exp(theta[2] * steps)
+    return theta[0] + np.exp(theta[1]) * steps, weights
+
+
+def _scales_left(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
+    log_scales, _ = _ladder(theta)
+    return np.asarray(state * np.exp(-elapsed * np.exp(-(log_scales + trait))))
+
+
+def _scales_start(theta: Floats, trait: Floats) -> Floats:
+    return np.ones((SCALES, *np.broadcast_shapes(theta[0].shape, trait.shape))) * logistic(theta[4])
+
+
+def _scales_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats) -> Floats:
+    left = _scales_left(theta, trait, state, elapsed)
+    _, weights = _ladder(theta)
+    context = np.cumsum(weights * left, axis=0) / np.cumsum(weights, axis=0)
+    return np.asarray(left + np.exp(theta[3]) * amount * np.maximum(1.0 - context, 0.0))
+
+
+def _scales_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
+    left = _scales_left(theta, trait, state, elapsed)
+    _, weights = _ladder(theta)
+    return np.asarray(np.minimum((weights * left).sum(axis=0) / weights.sum(axis=0), 0.995))
+
+
+# --- logistic: log-odds are linear in log time and in the logarithm of the number of spaced reviews --------
+
+
+def _odds_start(theta: Floats, trait: Floats) -> Floats:
+    return np.zeros((1, *np.broadcast_shapes(theta[0].shape, trait.shape)))
+
+
+def _odds_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats) -> Floats:
+    return state + amount * _spaced(elapsed, theta[5])
+
+
+def _odds_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
+    reviews = state[0]
+    fading = np.exp(theta[2] - np.exp(theta[3]) * reviews) * np.log1p(elapsed * np.exp(-theta[4]))
+    return logistic(theta[0] + trait + theta[1] * np.log1p(reviews) - fading)
+
+
+# --- the five, with priors ("chosen, because" stands in MODEL.md) -------------------------------------------
+
+_EXPOSURE_NAMES = ("log_amount_wrong", "log_amount_homework")
+_EXPOSURE_MEAN = (-0.35, -0.35)
+_EXPOSURE_SD = (0.35, 0.35)
+
+
+def _law(
+    name: str,
+    parameters: dict[str, tuple[float, float]],
+    trait_sd: tuple[float, float, float],
+    size: int,
+    functions: tuple[Callable[..., Floats], Callable[..., Floats], Callable[..., Floats]],
+) -> Law:
+    names = (*parameters, *_EXPOSURE_NAMES)
+    mean = (*(m for m, _ in parameters.values()), *_EXPOSURE_MEAN)
+    sd = (*(s for _, s in parameters.values()), *_EXPOSURE_SD)
+    return Law(name, names, mean, sd, trait_sd, size, *functions)
+
+
+POWER = _law(
+    "power",
+    {
+        "log_scale_days": (0.7, 1.0),
+        "log_shape": (-0.7, 0.7),
+        "log_growth": (0.4, 0.5),
+        "log_lag_sensitivity": (-0.7, 0.6),
+        "logit_encoding": (3.0, 0.7),
+    },
+    (0.5, 0.5, 0.3),
+    1,
+    (_power_start, _power_expose, _power_recall),
+)
+STORES = _law(
+    "stores",
+    {
+        "logit_stays": (-1.2, 0.6),
+        "log_rise": (-0.1, 0.5),
+        "log_fast_days": (0.6, 0.8),
+        "fast_growth": (0.3, 0.3),
+        "log_slow_days": (6.0, 0.8),
+        "log_spacing_days": (-0.5, 0.8),
+    },
+    (0.5, 0.5, 0.3),
+    1,
+    (_stores_start, _stores_expose, _stores_recall),
+)
+ACTIVATION = _law(
+    "activation",
+    {
+        "log_decay": (-1.7, 0.4),
+        "log_decay_rise": (-1.5, 0.6),
+        "log_units_per_day": (5.0, 1.5),
+        "threshold": (-1.2, 0.7),
+        "log_noise": (-1.1, 0.5),
+    },
+    (0.5, 0.5, 0.3),
+    3 * TRACES,
+    (_activation_start, _activation_expose, _activation_recall),
+)
+MULTISCALE = _law(
+    "multiscale",
+    {
+        "log_first_days": (-1.0, 1.0),
+        "log_log_ratio": (0.1, 0.3),
+        "log_weight_ratio": (-0.1, 0.3),
+        "log_rate": (0.7, 0.8),
+        "logit_encoding": (3.0, 0.7),
+    },
+    (0.6, 0.6, 0.3),
+    SCALES,
+    (_scales_start, _scales_expose, _scales_recall),
+)
+ODDS = _law(
+    "odds",
+    {
+        "log_odds": (3.0, 1.0),
+        "reviews": (0.8, 0.7),
+        "log_fading": (0.0, 0.5),
+        "log_flattening": (-1.6, 0.7),
+        "log_unit_days": (-1.0, 1.0),
+        "log_spacing_days": (-0.5, 0.8),
+    },
+    (0.5, 0.5, 0.3),
+    1,
+    (_odds_start, _odds_expose, _odds_recall),
+)
+LAWS: dict[str, Law] = {law.name: law for law in (POWER, STORES, ACTIVATION, MULTISCALE, ODDS)}

@@ -226,8 +226,8 @@ class Code(SQLModel, table=True):
     kind: CodeKind = Field(sa_type=_word(CodeKind))
     digest: str = Field(max_length=64, unique=True)
     class_id: int | None = Field(default=None, foreign_key="school_class.id", index=True)
-    person_id: int | None = Field(default=None, foreign_key="person.id")
-    enrolment_id: int | None = Field(default=None, foreign_key="enrolment.id")
+    person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
+    enrolment_id: int | None = Field(default=None, foreign_key="enrolment.id", index=True)
     uses_left: int | None = None
     created_at: datetime = Field(sa_type=UtcDateTime)
     expires_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
@@ -269,7 +269,7 @@ class Upload(SQLModel, table=True):
 
     id: int | None = Field(default=None, primary_key=True)
     class_id: int = Field(foreign_key="school_class.id", index=True)
-    person_id: int | None = Field(default=None, foreign_key="person.id")
+    person_id: int | None = Field(default=None, foreign_key="person.id", index=True)
     kind: UploadKind = Field(sa_type=_word(UploadKind))
     state: UploadState = Field(default=UploadState.PENDING, sa_type=_word(UploadState))
     file_name: str = Field(max_length=120)
@@ -379,7 +379,7 @@ class Question(SQLModel, table=True):
     prompt: str = Field(max_length=1000)
     answer: dict[str, Any] = Field(sa_type=JSON)
     explanation: str = Field(default="", max_length=1000)
-    picture: str | None = Field(default=None, foreign_key="blob.digest", max_length=64)
+    picture: str | None = Field(default=None, foreign_key="blob.digest", index=True, max_length=64)
     picture_alt: str = Field(default="", max_length=500)
     chance: float = 0.0
     created_at: datetime = Field(sa_type=UtcDateTime)
@@ -442,8 +442,8 @@ class Review(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     nudge_id: int = Field(foreign_key="nudge.id")
     enrolment_id: int = Field(foreign_key="enrolment.id")
-    topic_id: int = Field(foreign_key="topic.id")
-    question_id: int | None = Field(default=None, foreign_key="question.id")
+    topic_id: int = Field(foreign_key="topic.id", index=True)
+    question_id: int | None = Field(default=None, foreign_key="question.id", index=True)
     position: int
     state: ReviewState = Field(default=ReviewState.PLANNED, sa_type=_word(ReviewState))
     predicted: float | None = None
@@ -488,7 +488,7 @@ class StarterResult(SQLModel, table=True):
 
     id: int | None = Field(default=None, primary_key=True)
     class_id: int = Field(foreign_key="school_class.id", index=True)
-    question_id: int = Field(foreign_key="question.id")
+    question_id: int = Field(foreign_key="question.id", index=True)
     asked: int
     right: int
     at: datetime = Field(sa_type=UtcDateTime)
@@ -500,7 +500,7 @@ class Score(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     quiz_id: int = Field(foreign_key="quiz.id", index=True)
     enrolment_id: int = Field(foreign_key="enrolment.id", index=True)
-    topic_id: int | None = Field(default=None, foreign_key="topic.id")
+    topic_id: int | None = Field(default=None, foreign_key="topic.id", index=True)
     reached: float
     out_of: float
     at: datetime = Field(sa_type=UtcDateTime)
@@ -585,11 +585,11 @@ class OutboxItem(SQLModel, table=True):
     address: str = Field(max_length=255)
     key: str = Field(default="", max_length=80)
     body: dict[str, Any] = Field(sa_type=JSON)
-    blob: str | None = Field(default=None, foreign_key="blob.digest", max_length=64)
+    blob: str | None = Field(default=None, foreign_key="blob.digest", index=True, max_length=64)
     blob_name: str = Field(default="", max_length=120)
     blob_alt: str = Field(default="", max_length=1000)
     urgent: bool = True
-    nudge_id: int | None = Field(default=None, foreign_key="nudge.id")
+    nudge_id: int | None = Field(default=None, foreign_key="nudge.id", index=True)
     state: OutboxState = Field(default=OutboxState.WAITING, sa_type=_word(OutboxState))
     not_before: datetime = Field(sa_type=UtcDateTime)
     not_after: datetime | None = Field(default=None, sa_type=UtcDateTime)

@@ -267,6 +267,7 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('upload', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_upload_class_id'), ['class_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_upload_person_id'), ['person_id'], unique=False)
 
     op.create_table('code',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -287,6 +288,8 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('code', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_code_class_id'), ['class_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_code_enrolment_id'), ['enrolment_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_code_person_id'), ['person_id'], unique=False)
 
     op.create_table('lesson',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -340,6 +343,7 @@ def upgrade() -> None:
     sa.PrimaryKeyConstraint('id', name=op.f('pk_question'))
     )
     with op.batch_alter_table('question', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_question_picture'), ['picture'], unique=False)
         batch_op.create_index(batch_op.f('ix_question_topic_id'), ['topic_id'], unique=False)
 
     op.create_table('quiz_topic',
@@ -368,6 +372,7 @@ def upgrade() -> None:
     with op.batch_alter_table('score', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_score_enrolment_id'), ['enrolment_id'], unique=False)
         batch_op.create_index(batch_op.f('ix_score_quiz_id'), ['quiz_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_score_topic_id'), ['topic_id'], unique=False)
 
     op.create_table('absence',
     sa.Column('lesson_id', sa.Integer(), nullable=False),
@@ -420,7 +425,9 @@ def upgrade() -> None:
     with op.batch_alter_table('outbox', schema=None) as batch_op:
         batch_op.create_index('ix_outbox_address_key', ['platform', 'address', 'key'], unique=False)
         batch_op.create_index('ix_outbox_address_state', ['platform', 'address', 'state', 'id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_outbox_blob'), ['blob'], unique=False)
         batch_op.create_index(batch_op.f('ix_outbox_message_ref'), ['message_ref'], unique=False)
+        batch_op.create_index(batch_op.f('ix_outbox_nudge_id'), ['nudge_id'], unique=False)
         batch_op.create_index('ix_outbox_state_due', ['state', 'urgent', 'not_before'], unique=False)
 
     op.create_table('review',
@@ -449,6 +456,8 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f('ix_review_asked_at'), ['asked_at'], unique=False)
         batch_op.create_index('ix_review_enrolment_state', ['enrolment_id', 'state'], unique=False)
         batch_op.create_index('ix_review_enrolment_topic', ['enrolment_id', 'topic_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_review_question_id'), ['question_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_review_topic_id'), ['topic_id'], unique=False)
 
     op.create_table('starter_result',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -463,6 +472,7 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('starter_result', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_starter_result_class_id'), ['class_id'], unique=False)
+        batch_op.create_index(batch_op.f('ix_starter_result_question_id'), ['question_id'], unique=False)
 
     op.create_table('answer',
     sa.Column('id', sa.Integer(), nullable=False),

@@ -1,0 +1,148 @@
+"""The running program: the only file that knows every part.
+
+`build` wires the parts; `App.run` starts them and stops them in order: first nothing new comes in, then what came in
+is handled and what is due is finished, then the last messages leave. APScheduler is only the clock that says
+"look now": what is due stands in the database.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC
+
+from apscheduler.schedulers.asyncio import AsyncIOScheduler
+
+from bot.chat.port import Chat
+from bot.clock import Clock
+from bot.service.desk import Desk
+from bot.service.duework import House, do_due
+from bot.service.faults import note
+from bot.service.handlers import keep_calendar
+from bot.service.inbox_worker import Inbox
+from bot.service.sender import Sender
+from storage.database import Database
+
+log = logging.getLogger(__name__)
+
+SHORTEST_TICK_S = 0.02
+"""A rehearsal looks at most this often, in real seconds: looking costs a query."""
+
+
+@dataclass
+class App:
+    """All parts, wired."""
+
+    db: Database
+    clock: Clock
+    chats: Mapping[str, Chat]
+    desk: Desk
+    tick_s: float
+    inbox: Inbox = field(init=False)
+    house: House = field(init=False)
+    senders: dict[str, Sender] = field(init=False)
+    _ticked: asyncio.Event = field(default_factory=asyncio.Event)
+    _look: asyncio.Event = field(default_factory=asyncio.Event)
+    _working: bool = False
+
+    def __post_init__(self) -> None:
+        """Wire the parts to one another."""
+        self.inbox = Inbox(self.db, self.desk, self.clock, self.wake)
+        self.house = House(self.db, self.desk, self.clock, self.chats, self.wake_senders)
+        self.senders = {name: Sender(self.db, chat, self.clock) for name, chat in self.chats.items()}
+
+    def wake(self) -> None:
+        """Look at what is due and at what is to be sent, now."""
+        self._look.set()
+        self.wake_senders()
+
+    def wake_senders(self) -> None:
+        """Look at what is to be sent, now."""
+        for sender in self.senders.values():
+            sender.wake()
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is being handled, done or sent at this moment."""
+        return (
+            self.inbox.idle
+            and not self._working
+            and not self._ticked.is_set()
+            and not self._look.is_set()
+            and all(sender.idle for sender in self.senders.values())
+        )
+
+    async def run(self, stop: asyncio.Event) -> None:
+        """Run until `stop` is set."""
+        handled, sent = asyncio.Event(), asyncio.Event()
+        scheduler = self._alarm_clock()
+        async with asyncio.TaskGroup() as group:
+            chats = [group.create_task(chat.run(self.inbox.receive, stop)) for chat in self.chats.values()]
+            work = [group.create_task(self.inbox.run(handled)), group.create_task(self._do_due(handled))]
+            senders = [group.create_task(sender.run(sent)) for sender in self.senders.values()]
+            ticking = group.create_task(self._sweep_at_ticks())
+            self._ticked.set()
+            if scheduler is not None:
+                scheduler.start()
+            await stop.wait()
+            if scheduler is not None:
+                scheduler.shutdown(wait=False)
+            ticking.cancel()
+            await _ended(chats)
+            handled.set()
+            self._look.set()
+            await _ended(work)
+            sent.set()
+            await _ended(senders)
+
+    def _alarm_clock(self) -> AsyncIOScheduler | None:
+        """Return what ticks; a clock moved by hand is ticked by whoever moves it."""
+        if math.isinf(self.clock.speed):
+            return None
+        scheduler = AsyncIOScheduler(
+            timezone=UTC, job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
+        )
+        seconds = max(SHORTEST_TICK_S, self.tick_s / self.clock.speed)
+        scheduler.add_job(self.tick, "interval", seconds=seconds)
+        return scheduler
+
+    async def tick(self) -> None:
+        """Look at everything soon. The alarm clock calls this; it only sets an event, so stopping never cuts work."""
+        self._ticked.set()
+
+    async def _sweep_at_ticks(self) -> None:
+        while True:
+            await self._ticked.wait()
+            self._ticked.clear()
+            try:
+                await self.inbox.sweep()
+            except Exception as problem:  # the database failed: the next tick tries again
+                note(log, "Looking at what came in", problem)
+            self.wake()
+
+    async def _do_due(self, stop: asyncio.Event) -> None:
+        while not stop.is_set():
+            await self._look.wait()
+            self._working = True
+            self._look.clear()
+            try:
+                await self.db.run(keep_calendar, self.clock.now())
+                while not stop.is_set() and await do_due(self.house):
+                    pass
+            except Exception as problem:  # the database failed: the next tick tries again
+                note(log, "Looking at what is due", problem)
+            finally:
+                self._working = False
+
+
+async def _ended(tasks: Sequence[asyncio.Task[None]]) -> None:
+    if tasks:
+        await asyncio.wait(tasks)
+
+
+def build(db: Database, clock: Clock, chats: Sequence[Chat], desk: Desk, *, tick_s: float = 15.0) -> App:
+    """Wire an app from its parts."""
+    return App(db, clock, {chat.name: chat for chat in chats}, desk, tick_s)

@@ -1,0 +1,295 @@
+"""Telegram: the adapter behind the chat port. Nothing but translation and the order of things.
+
+`run` receives (polling, or a webhook if one is set) and returns when it is told to stop; `send` makes one
+attempt and says what became of it; the outbox decides about pace and repetition. No answer of Telegram
+is waited for while anything of ours is locked.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import os
+from collections.abc import Awaitable, Iterator
+from datetime import datetime
+from typing import Any, TypeVar
+
+from telegram import Bot, Update
+from telegram.error import BadRequest, TelegramError
+from telegram.helpers import create_deep_linked_url
+from telegram.request import HTTPXRequest
+
+from bot.chat.port import Limits, Message, OnEvent, SendRefused
+from bot.chat.telegram_errors import translate
+from bot.chat.telegram_in import KINDS, PLATFORM
+from bot.chat.telegram_in import translate as translate_update
+from bot.chat.telegram_out import CAPTION_UNITS, TEXT_UNITS
+from bot.chat.telegram_send import FilesInMemory, KnownFiles, Sender
+from bot.chat.telegram_updates import Listener, Patience, Poller, SetupRefused, Webhook, persist
+from bot.clock import Clock, WallClock
+
+__all__ = ["KnownFiles", "SetupRefused", "TelegramChat", "Webhook"]
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+PUBLIC_API = "https://api.telegram.org"
+LARGEST_DOWNLOAD = 20_000_000  # Bot API, getFile: "up to 20MB in size"
+
+
+def keep_token_out_of_logs() -> None:
+    """Quieten the loggers that would write addresses, and with them the token, or whole updates."""
+    for name in ("httpx", "httpcore", "telegram"):
+        logging.getLogger(name).setLevel(logging.WARNING)
+
+
+class TelegramChat:
+    """A `Chat` on Telegram.
+
+    Parameters
+    ----------
+    token : str
+        The bot's token. Never logged, never part of an error.
+    api_url : str
+        Address of the Bot API server: the public one or a school's own.
+    webhook : Webhook or None
+        Where Telegram brings updates. None: they are asked for.
+    clock : Clock or None
+        Tells when something was said. While it is not the wall clock, the times that Telegram gives are
+        not used.
+    known_files : KnownFiles or None
+        Remembers uploaded files beyond the life of the program.
+    timeout_s : float
+        How long to wait for an answer to a request. [s]
+    long_poll_s : int
+        How long one request for updates may stay open. [s]
+    first_pause_s : float
+        First pause after a failure; it doubles up to half a minute. [s]
+    """
+
+    def __init__(
+        self,
+        token: str,
+        *,
+        api_url: str = PUBLIC_API,
+        webhook: Webhook | None = None,
+        clock: Clock | None = None,
+        known_files: KnownFiles | None = None,
+        timeout_s: float = 15.0,
+        long_poll_s: int = 25,
+        first_pause_s: float = 1.0,
+    ) -> None:
+        keep_token_out_of_logs()
+        # Else python-telegram-bot gives waiting times as plain numbers, with a warning each time.
+        os.environ.setdefault("PTB_TIMEDELTA", "1")
+        self._token = token
+        self._webhook = webhook
+        self._clock = clock or WallClock()
+        self._use_dates = isinstance(self._clock, WallClock)
+        self._patience = Patience(first_pause_s)
+        self._long_poll_s = long_poll_s
+        self._timeout_s = timeout_s
+        self._polling = _request(timeout_s, connections=2)
+        base = api_url.rstrip("/")
+        self._bot = Bot(
+            token,
+            base_url=f"{base}/bot",
+            base_file_url=f"{base}/file/bot",
+            request=_request(timeout_s, connections=64),
+            get_updates_request=self._polling,
+        )
+        self._sender = Sender(self._bot, known_files or FilesInMemory())
+        self._answers: set[asyncio.Task[None]] = set()
+        self._in_flight = 0
+        self._idle = asyncio.Event()
+        self._idle.set()
+        self._username = ""
+        self.heard_at: datetime | None = None
+        """When Telegram last answered or brought something: for the health check."""
+        self.problem = ""
+        """What is wrong with receiving at present, in words; empty if nothing is."""
+
+    @property
+    def name(self) -> str:
+        """``telegram``."""
+        return PLATFORM
+
+    @property
+    def limits(self) -> Limits:
+        """Telegram's published lengths and a pace below its published rates (Bots FAQ: 30/s, 1/s, 20/min)."""
+        return Limits(text_length=TEXT_UNITS, caption_length=CAPTION_UNITS)
+
+    def join_link(self, code: str) -> str | None:
+        """Return a link that opens the bot and says ``/start CODE``; None until the bot knows its name.
+
+        Raises `ValueError` for a code with other characters than ``A-Z a-z 0-9 _ -`` or more than 64.
+        """
+        return create_deep_linked_url(self._username, code) if self._username else None
+
+    # ------------------------------------------------------------ receiving
+
+    async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
+        """Deliver events until `stop` is set. Raises `SetupRefused` if Telegram takes the token for wrong.
+
+        Everything else is tried again, longer and longer apart, and told in `problem`.
+        """
+
+        async def take(update: dict[str, Any]) -> None:
+            await self._take(update, on_event)
+
+        try:
+            await persist(self._bot.initialize, stop, self._patience, "say who the bot is")
+            if stop.is_set():
+                return
+            self._username = self._bot.username
+            self._heard("")
+            await (
+                self._poll(take, stop) if self._webhook is None else self._listen(self._webhook, take, stop)
+            )
+        finally:
+            await self._finish()
+
+    async def _poll(self, take: Any, stop: asyncio.Event) -> None:
+        await persist(self._bot.delete_webhook, stop, self._patience, "end the webhook")
+        poller = Poller(
+            self._polling, self._bot.base_url, take, self._patience, long_poll_s=self._long_poll_s
+        )
+        poller.on_contact = self._heard
+        await poller.run(stop)
+
+    async def _listen(self, webhook: Webhook, take: Any, stop: asyncio.Event) -> None:
+        async def announce() -> bool:
+            return await self._bot.set_webhook(
+                webhook.address(self._token), allowed_updates=KINDS, secret_token=webhook.secret
+            )
+
+        # The webhook stays set afterwards: other workers may serve it, and Telegram keeps what comes.
+        async with Listener(webhook, webhook.path(self._token), take):
+            await persist(announce, stop, self._patience, "set the webhook")
+            await stop.wait()
+
+    def _heard(self, problem: str) -> None:
+        self.problem = problem
+        if not problem:
+            self.heard_at = self._clock.now()
+
+    async def _take(self, raw: dict[str, Any], on_event: OnEvent) -> None:
+        """Hand one update on. What cannot be read is passed over, so that it does not hold up the rest."""
+        try:
+            update = Update.de_json(raw, self._bot)
+            event = translate_update(
+                update, self._clock.now(), username=self._username, use_dates=self._use_dates
+            )
+        except Exception as error:
+            log.error(
+                "Update %s could not be read (%s) and was passed over", raw["update_id"], type(error).__name__
+            )
+            return
+        if update.callback_query is not None:
+            self._answer_soon(update.callback_query.id)
+        if event is not None:
+            await on_event(event)
+        self._heard("")
+
+    def _answer_soon(self, query_id: str) -> None:
+        """Stop the button's spinner at once, without holding up the storing of the press."""
+        task = asyncio.create_task(self._answer(query_id))
+        self._answers.add(task)
+        task.add_done_callback(self._answers.discard)
+
+    async def _answer(self, query_id: str) -> None:
+        for attempt in (1, 2):
+            try:
+                await self._bot.answer_callback_query(query_id)
+            except BadRequest:
+                return  # too old: the press came while we were away, and nothing spins any more
+            except TelegramError as error:
+                # Only the spinner depends on it; the press itself is stored.
+                log.info("A press was not acknowledged, attempt %d (%s)", attempt, type(error).__name__)
+            else:
+                return
+
+    # ------------------------------------------------------------ sending
+
+    async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
+        """Make one attempt. Raises a `SendError`, never Telegram's own.
+
+        Edits and menus are repeatable and so never ambiguous. The menu goes first: if it fails for the
+        moment, nothing has been sent and all of it can be tried again.
+        """
+        with self._busy():
+            if message.menu is not None:
+                await self._menu(address, message)
+            if edits:
+                reference = await _translated(self._sender.edit(address, message, edits), repeatable=True)
+                if reference is not None:
+                    return reference
+            if message.attachment is None and not message.text.plain.strip():
+                return _nothing_more(message)
+            return await _translated(self._sender.send(address, message, token))
+
+    async def _menu(self, address: str, message: Message) -> None:
+        try:
+            await _translated(self._sender.set_menu(address, message.menu or ()), repeatable=True)
+        except SendRefused as refused:
+            log.warning("A command menu was refused: %s", refused.reason)
+
+    async def fetch(self, handle: str) -> bytes:
+        """Return the bytes of a file that somebody sent, at most 20 MB of them."""
+        with self._busy():
+            return await _translated(self._download(handle), repeatable=True)
+
+    async def _download(self, handle: str) -> bytes:
+        file = await self._bot.get_file(handle)
+        if (file.file_size or 0) > LARGEST_DOWNLOAD:
+            raise SendRefused("The file is larger than 20 MB.")
+        data = bytes(await file.download_as_bytearray())
+        if len(data) > LARGEST_DOWNLOAD:
+            raise SendRefused("The file is larger than 20 MB.")
+        return data
+
+    @contextlib.contextmanager
+    def _busy(self) -> Iterator[None]:
+        self._in_flight += 1
+        self._idle.clear()
+        try:
+            yield
+        finally:
+            self._in_flight -= 1
+            if not self._in_flight:
+                self._idle.set()
+
+    async def _finish(self) -> None:
+        """Let what is under way end, so that no message is left in doubt; then close the connections."""
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(2 * self._timeout_s):
+                await self._idle.wait()
+                await asyncio.gather(*self._answers)
+        for task in self._answers:
+            task.cancel()
+        await self._bot.shutdown()
+
+
+def _request(timeout_s: float, *, connections: int) -> HTTPXRequest:
+    return HTTPXRequest(
+        connection_pool_size=connections,
+        connect_timeout=timeout_s,
+        read_timeout=timeout_s,
+        write_timeout=timeout_s,
+        pool_timeout=timeout_s,
+        media_write_timeout=4 * timeout_s,
+    )
+
+
+async def _translated(work: Awaitable[T], *, repeatable: bool = False) -> T:
+    try:
+        return await work
+    except TelegramError as error:
+        raise translate(error, repeatable=repeatable) from error
+
+
+def _nothing_more(message: Message) -> str:
+    if message.menu is None:
+        raise SendRefused("The message is empty.")
+    return ""

@@ -1,4 +1,4 @@
-"""English: evidence."""
+"""English: forecast."""
 
 from __future__ import annotations
 

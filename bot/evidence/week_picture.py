@@ -1,0 +1,213 @@
+"""The weekly report as one picture for a phone.
+
+Question answered, from above downward, within ten seconds: *Who answered? Whom should I talk to? What should I
+teach again before the quiz, and how sure is that?* A full disc whose bar lies left of half: surely below; an
+open ring whose bar crosses half: perhaps; a cross: too few answers to tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bot.chat.port import Attachment
+from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, SKY, VERMILLION, Scale, Shape, Sheet, picture
+from bot.evidence.figures import Standing
+from bot.evidence.phrases import bounds, moment, percent, rounded, span, sureness, title_of
+from bot.evidence.week import Note, Reason, TopicWeek, WeekReport
+from bot.evidence.week_text import note_reason, quiz_name, week_text
+from bot.talk.words import Words
+
+MARGIN = 14.0
+NAMED = 6
+TOPICS = 6
+GAP = 30.0
+
+_SHAPES: dict[Reason, tuple[Shape, str]] = {
+    Reason.SILENT: ("ring", VERMILLION),
+    Reason.SLOWER: ("triangle", BLUE),
+    Reason.BELOW_HALF: ("disc", VERMILLION),
+}
+
+
+def week_picture(report: WeekReport, words: Words) -> Attachment:
+    """Draw the report; its alternative text is the report's text."""
+    topics = _topics(report)
+    people = report.talk_to[:NAMED]
+    good = [note for note in report.congratulate if note.reason is not Reason.ALL_ON_TIME][:3]
+    sheet = Sheet(_height(report, people, topics, good))
+    y = _title(sheet, report, words)
+    y = _completion(sheet, y, report, words)
+    y = _people(sheet, y, report, people, words)
+    y = _teach(sheet, y, report, topics, words)
+    _good(sheet, y, report, good, words)
+    sheet.text(MARGIN, sheet.height - 14, words.text("evidence.how_sure"), 11, colour=GREY)
+    slug, week = report.school_class.slug, f"{report.week:02d}"
+    name = words.text("week.picture.file", slug=slug, year=report.year, week=week)
+    return picture(name, sheet.png(), week_text(report, words).plain)
+
+
+def _topics(report: WeekReport) -> Sequence[TopicWeek]:
+    """Return the topics worth showing: those of the quiz, lowest first; without a quiz those lowest now."""
+    shown = [row for row in report.topics if row.in_quiz] if report.quiz else list(report.topics)
+
+    def lowest(row: TopicWeek) -> tuple[bool, float]:
+        estimate = row.quiz if report.quiz else row.now
+        return estimate is None, estimate.mean if estimate else 0.0
+
+    return sorted(shown, key=lowest)[:TOPICS]
+
+
+@dataclass(frozen=True)
+class _Block:
+    heading: float = 36.0
+    row: float = 23.0
+    topic: float = 36.0
+
+
+_SIZE = _Block()
+
+
+def _height(
+    report: WeekReport, people: Sequence[Note], topics: Sequence[TopicWeek], good: Sequence[Note]
+) -> float:
+    more = len(report.talk_to) > len(people)
+    steady = any(note.reason is Reason.ALL_ON_TIME for note in report.congratulate)
+    return (
+        142
+        + _SIZE.heading * 3
+        + _SIZE.row * (max(1, len(people)) + more + max(1, len(good) + steady))
+        + (_SIZE.topic * len(topics) + 22 if topics else _SIZE.row)
+        + 40
+    )
+
+
+def _title(sheet: Sheet, report: WeekReport, words: Words) -> float:
+    title = words.text("week.title_plain", title=title_of(report.school_class), week=report.week)
+    sheet.text(MARGIN, 26, title, 18, strong=True, room=sheet.width - 2 * MARGIN)
+    days = span(words, report.first_day, report.last_day)
+    at = moment(words, report.generated_at, report.school_class.zone)
+    sheet.text(MARGIN, 45, words.text("week.as_of", span=days, moment=at), 12, colour=GREY)
+    return 52.0
+
+
+def _completion(sheet: Sheet, y: float, report: WeekReport, words: Words) -> float:
+    totals = report.totals
+    checks = words.text("week.picture.checks", answered=totals.answered, asked=totals.asked)
+    once = words.text("week.picture.students", once=totals.answered_once, students=totals.students)
+    sheet.text(MARGIN, y + 20, checks, 14, strong=True)
+    sheet.text(sheet.width - MARGIN, y + 20, once, 12, side="right")
+    parts = (
+        ("on_time", totals.on_time, BLUE, ""),
+        ("late", totals.late, SKY, "////"),
+        ("waiting", totals.waiting, "white", ".."),
+        ("unanswered", totals.unanswered, PALE, ""),
+    )
+    x, room = MARGIN, sheet.width - 2 * MARGIN
+    for _, count, colour, hatch in parts:
+        if count:
+            part = room * count / max(totals.asked, 1)
+            sheet.box(x, y + 30, part, 18, colour, hatch, BLACK)
+            x += part
+    _legend(sheet, y + 67, parts, words)
+    before = totals.completion_before.value
+    if totals.trend != "unknown" and before is not None:
+        trend = words.text(f"week.trend.{totals.trend}", before=percent(before))
+        sheet.text(MARGIN, y + 87, trend, 12, colour=GREY)
+    return y + 90.0
+
+
+def _legend(sheet: Sheet, y: float, parts: Sequence[tuple[str, int, str, str]], words: Words) -> None:
+    x = MARGIN
+    for key, count, colour, hatch in parts:
+        if count:
+            sheet.box(x, y - 9, 10, 10, colour, hatch, BLACK)
+            x += 14 + sheet.text(x + 14, y, words.text(f"week.picture.{key}", n=count), 12) + 10
+
+
+def _heading(sheet: Sheet, y: float, text: str) -> float:
+    sheet.line(MARGIN, y + 10, sheet.width - MARGIN, y + 10, PALE)
+    sheet.text(MARGIN, y + 29, text, 14, strong=True, room=sheet.width - 2 * MARGIN)
+    return y + _SIZE.heading
+
+
+def _people(sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], words: Words) -> float:
+    y = _heading(sheet, y, words.text("week.picture.talk_to"))
+    if not people:
+        sheet.text(MARGIN, y + 15, words.text("week.nobody"), 13)
+        return y + _SIZE.row
+    for note in people:
+        shape, colour = _SHAPES[note.reason]
+        sheet.mark(MARGIN + 5, y + 10.5, shape, colour, 10)
+        width = sheet.text(MARGIN + 18, y + 15, note.name, 14, strong=True, room=140)
+        reason = note_reason(note, words, report.school_class.zone)
+        sheet.text(MARGIN + 26 + width, y + 15, reason, 13, room=sheet.width - 2 * MARGIN - 26 - width)
+        y += _SIZE.row
+    left = len(report.talk_to) - len(people)
+    if left:
+        sheet.text(MARGIN + 18, y + 15, words.text("evidence.more", n=left), 13, colour=GREY)
+        y += _SIZE.row
+    return y
+
+
+def _teach(sheet: Sheet, y: float, report: WeekReport, topics: Sequence[TopicWeek], words: Words) -> float:
+    quiz = quiz_name(report.quiz, report, words) if report.quiz else ""
+    key = "week.picture.teach" if report.quiz else "week.picture.teach_later"
+    y = _heading(sheet, y, words.text(key, quiz=quiz))
+    if not topics:
+        sheet.text(MARGIN, y + 15, words.text("week.picture.unknown"), 13)
+        return y + _SIZE.row
+    bottom = y + _SIZE.topic * len(topics)
+    scale = sheet.scale(MARGIN + 8, sheet.width - 2 * MARGIN - 16, y + 4, bottom)
+    for row in topics:
+        _topic(sheet, scale, y, row, report, words)
+        y += _SIZE.topic
+    return y + 22.0
+
+
+def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicWeek, report: WeekReport, words: Words) -> None:
+    estimate = row.quiz if report.quiz else row.now
+    unknown = estimate is None or (report.quiz is not None and row.standing is Standing.TOO_FEW)
+    right = (
+        words.text("evidence.too_few")
+        if unknown or estimate is None
+        else f"{rounded(estimate)}\u00a0% ({bounds(estimate)})"
+    )
+    low = row.standing.under and report.quiz is not None
+    figure = sheet.text_width(right, 12, strong=low)
+    # A white ground keeps the words readable over the lines of the scale.
+    name = sheet.cut(row.name, sheet.width - 2 * MARGIN - figure - 12, 13, strong=low)
+    sheet.box(MARGIN - 2, y + 4, sheet.text_width(name, 13, strong=low) + 5, 16, "white")
+    sheet.box(sheet.width - MARGIN - figure - 3, y + 4, figure + 5, 16, "white")
+    sheet.text(MARGIN, y + 16, name, 13, strong=low)
+    sheet.text(sheet.width - MARGIN, y + 16, right, 12, strong=low, side="right")
+    if unknown or estimate is None:
+        sheet.mark(scale.at(0.5), y + 27, "cross", GREY)
+    elif row.standing is Standing.BELOW and report.quiz:
+        scale.estimate(y + 27, estimate, "disc", VERMILLION)
+    else:
+        scale.estimate(y + 27, estimate, "ring" if low else "square", VERMILLION if low else BLUE)
+    if low and estimate is not None and estimate.high < 0.66:
+        sure = sureness(words, row.standing)
+        width = sheet.text_width(sure, 12)
+        sheet.box(sheet.width - MARGIN - width - 3, y + 20, width + 5, 14, "white")
+        sheet.text(sheet.width - MARGIN, y + 31, sure, 12, side="right")
+
+
+def _good(sheet: Sheet, y: float, report: WeekReport, good: Sequence[Note], words: Words) -> None:
+    y = _heading(sheet, y, words.text("week.picture.good"))
+    for note in good:
+        width = sheet.text(MARGIN, y + 15, note.name, 13, strong=True, room=150)
+        sheet.text(
+            MARGIN + 8 + width,
+            y + 15,
+            note_reason(note, words, report.school_class.zone),
+            13,
+            room=sheet.width - 2 * MARGIN - width,
+        )
+        y += _SIZE.row
+    steady = sum(note.reason is Reason.ALL_ON_TIME for note in report.congratulate)
+    if steady:
+        sheet.text(MARGIN, y + 15, words.text("week.picture.all", n=steady), 13)
+    elif not good:
+        sheet.text(MARGIN, y + 15, words.text("week.picture.nobody_good"), 13)

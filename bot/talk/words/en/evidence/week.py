@@ -1,0 +1,82 @@
+"""English: the weekly completion report, as text and as picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+TEXTS: Mapping[str, str | Mapping[str, str]] = {
+    "week.title": "*{title} · week {week}* ({span})",
+    "week.title_plain": "{title} · week {week}",
+    "week.as_of": "{span} · as of {moment}",
+    "week.nothing_asked": "Nobody was asked anything in this week.",
+    "week.answered": (
+        "{once} of {students} answered at least once; {answered} of {asked} checks answered, {on_time} on time."
+    ),
+    "week.extra": {"one": "{n} more answer was asked for.", "other": "{n} more answers were asked for."},
+    "week.waiting": {
+        "one": "{n} check still has time to be answered.",
+        "other": "{n} checks still have time to be answered.",
+    },
+    "week.trend.more": "More than the week before ({before}).",
+    "week.trend.fewer": "Fewer than the week before ({before}).",
+    "week.trend.alike": "About as in the week before ({before}).",
+    "week.right": "Right: {figure}.",
+    "week.silent": "Silent for a week: {names}.",
+    "week.slower": "Slower than usual: {names}.",
+    "week.low": "Below half for {quiz}: {names}.",
+    "week.nobody": "Nobody stands out.",
+    "week.below": "Below half for {quiz}, as things stand: {topics}.",
+    "week.below_none": "No topic stands below half for {quiz}.",
+    "week.below_unknown": "Too few answers yet to say how {quiz} will go.",
+    "week.no_quiz": "No quiz is planned.",
+    "week.below_topic": "*{topic}* ({figure})",
+    "week.perhaps": "perhaps {topic}",
+    "week.good": "A good word, in private: {names}.",
+    "week.good.back": "{name} (back after a silent week)",
+    "week.good.more": "{name} (answers more than usual)",
+    "week.good.better": "{name} (more right than expected)",
+    "week.good.all": {
+        "one": "{n} student answered everything on time.",
+        "other": "{n} students answered everything on time.",
+    },
+    "week.paused": "Not asked at present: {names}.",
+    "week.the_quiz": "the quiz on {day}",
+    "week.the_exam": "the exam on {day}",
+    # picture
+    "week.picture.checks": "{answered} of {asked} checks answered",
+    "week.picture.students": "by {once} of {students} students",
+    "week.picture.on_time": "{n} on time",
+    "week.picture.late": "{n} late",
+    "week.picture.waiting": "{n} still open",
+    "week.picture.unanswered": "{n} unanswered",
+    "week.picture.talk_to": "Talk to",
+    "week.picture.silent": {"one": "no answer to {n} check", "other": "no answer to {n} checks"},
+    "week.picture.since": "no answer since {day}",
+    "week.picture.slower": "slower: {now} instead of {usual}",
+    "week.picture.low": "quiz: about {value}, surely below half",
+    "week.picture.teach": "Teach again before {quiz}",
+    "week.picture.teach_later": "No quiz planned: retention now",
+    "week.picture.no_topic": "No topic stands below half.",
+    "week.picture.unknown": "Too few answers to tell.",
+    "week.picture.good": "A good word, in private",
+    "week.picture.nobody_good": "Nobody stands out this week.",
+    "week.picture.all": {
+        "one": "{n} student: everything on time",
+        "other": "{n} students: everything on time",
+    },
+    "week.picture.good.back": "back after a silent week",
+    "week.picture.good.more": "answers more than usual",
+    "week.picture.good.better": "more right than expected",
+    "week.picture.good.all_on_time": "everything on time",
+    "week.picture.file": "{slug}-{year}-W{week}.png",
+    "week.hours": {"one": "{n} hour", "other": "{n} hours"},
+    "week.minutes": {"one": "{n} minute", "other": "{n} minutes"},
+    # the class channel
+    "channel.week": (
+        "*{title} · week {week}*: {once} of {students} answered at least once; {answered} of {asked} checks answered."
+    ),
+    "channel.too_few": (
+        "This class has under {fewest} students with answers this week, so nothing is shown to the class: a figure "
+        "could be traced to one person."
+    ),
+}

@@ -1,0 +1,101 @@
+"""Answers: the first one to a question counts, once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session, col, select
+
+from storage.statements import insert_new
+from storage.tables import Answer, Enrolment, Review, ReviewState, Topic, Verdict
+
+GIVEN_LONGEST = 500
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerLine:
+    """An answer with what it was about, for the student who gave it."""
+
+    topic: str
+    asked_at: datetime | None
+    at: datetime
+    verdict: Verdict
+    given: str
+    on_time: bool
+
+
+def record(
+    session: Session,
+    review: Review,
+    verdict: Verdict,
+    now: datetime,
+    *,
+    given: str,
+    option: int | None,
+    chance: float,
+    on_time: bool,
+) -> bool:
+    """Record the answer to an open question and close it.
+
+    Parameters
+    ----------
+    review : Review
+        Locked in this transaction (`storage.reviews.of_student`).
+    given : str
+        What was typed or chosen, cut to what fits.
+    option : int or None
+        Place of the chosen option in the stored question, from 0.
+    chance : float
+        Probability of a right answer without knowing anything. [0..1)
+    on_time : bool
+        Whether it came on the day of its nudge.
+
+    Returns
+    -------
+    bool
+        False when the question was not open, or was answered before: nothing has changed.
+    """
+    if review.state is not ReviewState.OPEN or review.question_id is None:
+        return False
+    row = {
+        "review_id": review.id,
+        "enrolment_id": review.enrolment_id,
+        "topic_id": review.topic_id,
+        "question_id": review.question_id,
+        "verdict": verdict,
+        "given": _storable(given),
+        "option": option,
+        "chance": chance,
+        "on_time": on_time,
+        "at": now,
+        "taken_s": None if review.asked_at is None else (now - review.asked_at).total_seconds(),
+    }
+    if insert_new(session, Answer, row) is None:
+        return False
+    review.state, review.closed_at = ReviewState.ANSWERED, now
+    session.add(review)
+    student = session.get_one(Enrolment, review.enrolment_id)
+    student.last_answer_at = now
+    session.add(student)
+    session.flush()
+    return True
+
+
+def of_student(session: Session, enrolment_id: int) -> list[AnswerLine]:
+    """Return all answers of a student in one class, oldest first."""
+    asked = (
+        select(Answer, Topic.name, Review.asked_at)
+        .join(Topic, col(Topic.id) == col(Answer.topic_id))
+        .join(Review, col(Review.id) == col(Answer.review_id))
+        .where(Answer.enrolment_id == enrolment_id)
+        .order_by(col(Answer.at), col(Answer.id))
+    )
+    return [
+        AnswerLine(topic, asked_at, row.at, row.verdict, row.given, row.on_time)
+        for row, topic, asked_at in session.exec(asked)
+    ]
+
+
+def _storable(given: str) -> str:
+    return given.replace("\x00", "")[:GIVEN_LONGEST]

@@ -1,0 +1,88 @@
+"""Homework as students report it: asked once in the evening, believed; the teacher's word stands above it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session, col, select
+
+from storage.errors import NotAllowed
+from storage.statements import insert_new
+from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
+
+
+@dataclass(frozen=True, slots=True)
+class HomeworkSet:
+    """Homework that a lesson gave."""
+
+    lesson_id: int
+    topic: str
+    text: str
+
+
+def unreported(session: Session, enrolment_id: int, start: datetime, end: datetime) -> list[HomeworkSet]:
+    """Return the homework of a student's lessons from `start` until before `end` that nobody has reported.
+
+    A lesson that the student missed set them none.
+    """
+    student = session.get_one(Enrolment, enrolment_id)
+    told = select(HomeworkReport.lesson_id).where(HomeworkReport.enrolment_id == enrolment_id)
+    missed = select(Absence.lesson_id).where(Absence.enrolment_id == enrolment_id)
+    asked = (
+        select(Lesson.id, Topic.name, Lesson.homework)
+        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
+        .where(
+            Lesson.class_id == student.class_id,
+            col(Lesson.starts_at) >= start,
+            col(Lesson.starts_at) < end,
+            col(Lesson.homework).is_not(None),
+            col(Lesson.dropped_at).is_(None),
+            col(Lesson.id).not_in(told),
+            col(Lesson.id).not_in(missed),
+        )
+        .order_by(col(Lesson.starts_at), col(Lesson.id))
+    )
+    return [
+        HomeworkSet(lesson_id, topic, text or "")
+        for lesson_id, topic, text in session.exec(asked)
+        if lesson_id is not None
+    ]
+
+
+def report(session: Session, person_id: int | None, lesson_id: int, done: bool, now: datetime) -> bool:
+    """Note a student's own word on the homework of a lesson.
+
+    Returns
+    -------
+    bool
+        False when the teacher has spoken: that stands.
+
+    Raises
+    ------
+    NotAllowed
+        The person is no student of the lesson's class.
+    """
+    enrolment_id = _enrolment(session, person_id, lesson_id)
+    row = {"lesson_id": lesson_id, "enrolment_id": enrolment_id, "done": done, "at": now}
+    if insert_new(session, HomeworkReport, row) is not None:
+        return True
+    known = session.get_one(HomeworkReport, (lesson_id, enrolment_id))
+    if known.by_teacher:
+        return False
+    known.done, known.at = done, now
+    session.add(known)
+    session.flush()
+    return True
+
+
+def _enrolment(session: Session, person_id: int | None, lesson_id: int) -> int:
+    asked = (
+        select(Enrolment.id)
+        .join(Lesson, col(Lesson.class_id) == col(Enrolment.class_id))
+        .where(Lesson.id == lesson_id, Enrolment.person_id == person_id)
+    )
+    found = session.exec(asked).first() if person_id is not None else None
+    if found is None:
+        raise NotAllowed("This belongs to somebody else.")
+    return found

@@ -1,0 +1,294 @@
+"""The day's nudges: planned once for each student and day, sent once, answered, expired.
+
+A nudge is sent by writing its message to the outbox in the transaction that moves it on; so a worker that
+dies has sent nothing, and one that comes second finds nothing to do. Claiming therefore needs no lease: the
+row is locked (PostgreSQL) or the database is (SQLite) until that transaction ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, func, select, update
+
+from storage.errors import NotAllowed
+from storage.statements import insert_new
+from storage.tables import (
+    Enrolment,
+    Nudge,
+    NudgeState,
+    OutboxItem,
+    OutboxState,
+    Review,
+    ReviewState,
+    SchoolClass,
+)
+
+UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
+NOT_OVER = (NudgeState.PLANNED, *UNDER_WAY)
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedQuestion:
+    """A topic to ask about, with the planner's numbers that speak for it. `predicted` is 0..1."""
+
+    topic_id: int
+    predicted: float | None = None
+    reason: Mapping[str, Any] = field(default_factory=dict)
+
+
+def plan(
+    session: Session,
+    enrolment_id: int,
+    day: date,
+    due_at: datetime,
+    expires_at: datetime,
+    questions: Sequence[PlannedQuestion],
+    now: datetime,
+    *,
+    number: int = 1,
+    asked_for: bool = False,
+) -> int | None:
+    """Plan a nudge with its questions, unless the student has that day's nudge already.
+
+    Parameters
+    ----------
+    day : date
+        The student's local day.
+    due_at, expires_at : datetime
+        When it shall be sent; until when its questions can be answered.
+    number : int
+        Which nudge of the day it is, from 1. Those that the student asked for follow on.
+    asked_for : bool
+        The student asked for it: it starts at once and is no nudge of ours.
+
+    Returns
+    -------
+    int or None
+        The id of the nudge; None when it was planned before: nothing has changed.
+    """
+    row = {
+        "enrolment_id": enrolment_id,
+        "day": day,
+        "number": number,
+        "due_at": due_at,
+        "expires_at": expires_at,
+        "asked_for": asked_for,
+        "state": NudgeState.STARTED if asked_for else NudgeState.PLANNED,
+        "sent_at": now if asked_for else None,
+    }
+    nudge_id = insert_new(session, Nudge, row)
+    if nudge_id is None:
+        return None
+    for position, question in enumerate(questions, start=1):
+        session.add(
+            Review(
+                nudge_id=int(nudge_id),
+                enrolment_id=enrolment_id,
+                topic_id=question.topic_id,
+                position=position,
+                predicted=question.predicted,
+                reason=dict(question.reason),
+                planned_at=now,
+            )
+        )
+    session.flush()
+    return int(nudge_id)
+
+
+def get(session: Session, nudge_id: int) -> Nudge | None:
+    """Return a nudge."""
+    return session.get(Nudge, nudge_id)
+
+
+def of_student(session: Session, nudge_id: int, person_id: int | None) -> Nudge:
+    """Return a nudge to the student it belongs to. Raises `NotAllowed` for anybody else."""
+    asked = (
+        select(Nudge)
+        .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
+        .where(Nudge.id == nudge_id, Enrolment.person_id == person_id)
+    )
+    found = session.exec(asked.with_for_update(of=Nudge)).first() if person_id is not None else None
+    if found is None:
+        raise NotAllowed("This belongs to somebody else.")
+    return found
+
+
+def due(session: Session, now: datetime, *, limit: int = 20) -> list[Nudge]:
+    """Return planned nudges whose moment has come, oldest first, locked for this transaction."""
+    asked = select(Nudge).where(Nudge.state == NudgeState.PLANNED, col(Nudge.due_at) <= now)
+    asked = asked.order_by(col(Nudge.due_at), col(Nudge.id)).limit(limit)
+    return list(session.exec(asked.with_for_update(skip_locked=True)))
+
+
+def next_at(session: Session) -> datetime | None:
+    """Return the earliest moment at which a planned nudge is due, late ones included."""
+    return session.exec(select(func.min(Nudge.due_at)).where(Nudge.state == NudgeState.PLANNED)).one()
+
+
+def under_way(session: Session, enrolment_ids: Collection[int]) -> Nudge | None:
+    """Return the nudge sent last that is not over, of any of these enrolments."""
+    asked = select(Nudge).where(
+        col(Nudge.enrolment_id).in_(list(enrolment_ids)), col(Nudge.state).in_(UNDER_WAY)
+    )
+    return session.exec(asked.order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())).first()
+
+
+def of_day(session: Session, enrolment_id: int, day: date) -> list[Nudge]:
+    """Return the nudges of a student's day in order of their number."""
+    asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
+    return list(session.exec(asked.order_by(col(Nudge.number))))
+
+
+def days_planned(session: Session, class_id: int, since: date) -> set[tuple[int, date]]:
+    """Return which students of a class have a nudge of ours for which days, from `since` on."""
+    asked = (
+        select(Nudge)
+        .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
+        .where(Enrolment.class_id == class_id, col(Nudge.day) >= since, col(Nudge.asked_for).is_(False))
+    )
+    return {(nudge.enrolment_id, nudge.day) for nudge in session.exec(asked)}
+
+
+def questions_of_day(session: Session, enrolment_id: int, day: date) -> int:
+    """Return how many questions were asked, or stand to be asked, on a student's day: what the cap counts."""
+    counted = sa.or_(
+        col(Review.asked_at).is_not(None),
+        col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN]),
+    )
+    asked = (
+        select(func.count())
+        .select_from(Review)
+        .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
+        .where(Nudge.enrolment_id == enrolment_id, Nudge.day == day, counted)
+    )
+    return session.exec(asked).one()
+
+
+def asked_since(session: Session, class_id: int, since: datetime) -> dict[int, int]:
+    """Return how many questions of ours each student of a class was sent since a moment."""
+    asked = (
+        select(Review.enrolment_id, func.count())
+        .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
+        .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
+        .where(Enrolment.class_id == class_id, col(Nudge.sent_at) >= since, col(Nudge.asked_for).is_(False))
+        .group_by(col(Review.enrolment_id))
+    )
+    return dict(session.exec(asked).all())
+
+
+# ---------------------------------------------------------------- moving on
+
+
+def set_state(session: Session, nudge: Nudge, state: NudgeState) -> None:
+    """Move a nudge on."""
+    nudge.state = state
+    session.add(nudge)
+    session.flush()
+
+
+def sent(session: Session, nudge: Nudge, now: datetime, expires_at: datetime) -> None:
+    """Note that a nudge goes out now."""
+    nudge.state, nudge.sent_at, nudge.expires_at = NudgeState.SENT, now, expires_at
+    session.add(nudge)
+    session.flush()
+
+
+def put_off(session: Session, nudge: Nudge, until: datetime) -> None:
+    """Send a nudge once more later: the student asked for it. A question that was open waits with it."""
+    nudge.state, nudge.due_at = NudgeState.PLANNED, until
+    session.exec(
+        update(Review)
+        .where(col(Review.nudge_id) == nudge.id, col(Review.state) == ReviewState.OPEN)
+        .values(state=ReviewState.PLANNED)
+    )
+    session.add(nudge)
+    session.flush()
+
+
+def close(session: Session, nudge: Nudge, state: NudgeState, now: datetime) -> None:
+    """End a nudge; what was not answered is no longer asked."""
+    nudge.state = state
+    session.exec(
+        update(Review)
+        .where(
+            col(Review.nudge_id) == nudge.id,
+            col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN]),
+        )
+        .values(state=ReviewState.EXPIRED, closed_at=now)
+    )
+    session.add(nudge)
+    session.flush()
+
+
+def close_earlier(session: Session, nudge: Nudge, now: datetime) -> None:
+    """End the student's other nudges that are still under way: the new one takes their place."""
+    asked = select(Nudge).where(
+        Nudge.enrolment_id == nudge.enrolment_id,
+        Nudge.id != nudge.id,
+        col(Nudge.state).in_(UNDER_WAY),
+    )
+    for other in session.exec(asked):
+        close(session, other, NudgeState.EXPIRED, now)
+
+
+def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:
+    """Return nudges whose time went by, planned or under way, locked for this transaction."""
+    asked = select(Nudge).where(col(Nudge.state).in_(NOT_OVER), col(Nudge.expires_at) <= now)
+    asked = asked.order_by(col(Nudge.expires_at), col(Nudge.id)).limit(limit)
+    return list(session.exec(asked.with_for_update(skip_locked=True)))
+
+
+def never_arrived(session: Session, nudge: Nudge) -> bool:
+    """Whether the message of a nudge was dropped or refused, so that the student never saw it."""
+    asked = (
+        select(OutboxItem.state).where(OutboxItem.nudge_id == nudge.id).order_by(col(OutboxItem.id).desc())
+    )
+    last = session.exec(asked.limit(1)).first()
+    return last in (OutboxState.DROPPED, OutboxState.FAILED)
+
+
+def drop_planned(session: Session, enrolment_ids: Iterable[int]) -> int:
+    """Forget nudges that were planned and never sent, so that they can be planned anew; return how many."""
+    asked = select(Nudge.id).where(
+        col(Nudge.enrolment_id).in_(list(enrolment_ids)),
+        Nudge.state == NudgeState.PLANNED,
+        col(Nudge.sent_at).is_(None),
+    )
+    ids = [nudge_id for nudge_id in session.exec(asked) if nudge_id is not None]
+    session.exec(sa.delete(Review).where(col(Review.nudge_id).in_(ids)))
+    session.exec(sa.delete(Nudge).where(col(Nudge.id).in_(ids)))
+    return len(ids)
+
+
+def stop(session: Session, enrolment_id: int, now: datetime) -> None:
+    """End everything that is planned or under way for a student: paused, left, or not yet permitted."""
+    asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, col(Nudge.state).in_(NOT_OVER))
+    for nudge in session.exec(asked):
+        close(session, nudge, NudgeState.EXPIRED, now)
+
+
+# ---------------------------------------------------------------- silence
+
+
+def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) -> list[datetime]:
+    """Return when the nudges were sent that have no answer, after `since`, oldest first."""
+    asked = select(Nudge.sent_at).where(
+        Nudge.enrolment_id == enrolment_id,
+        col(Nudge.sent_at).is_not(None),
+        col(Nudge.asked_for).is_(False),
+        ~select(Review.id).where(Review.nudge_id == Nudge.id, Review.state == ReviewState.ANSWERED).exists(),
+    )
+    if since is not None:
+        asked = asked.where(col(Nudge.sent_at) > since)
+    return [at for at in session.exec(asked.order_by(col(Nudge.sent_at))) if at is not None]
+
+
+def class_of(session: Session, nudge: Nudge) -> tuple[Enrolment, SchoolClass]:
+    """Return whose nudge it is and in which class."""
+    enrolment = session.get_one(Enrolment, nudge.enrolment_id)
+    return enrolment, session.get_one(SchoolClass, enrolment.class_id)

@@ -1,0 +1,277 @@
+"""Questions asked of students: which question, in which order of options, open or closed."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, func, select
+
+from storage.errors import NotAllowed
+from storage.tables import (
+    Answer,
+    Blob,
+    Enrolment,
+    Lesson,
+    Nudge,
+    Question,
+    Review,
+    ReviewState,
+    Topic,
+    Verdict,
+)
+
+WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
+
+
+@dataclass(frozen=True, slots=True)
+class Instance:
+    """One question as it was put to one student.
+
+    Attributes
+    ----------
+    option_order : tuple of int
+        Places of the stored options in the order in which they are shown.
+    of : int
+        How many questions the nudge has.
+    """
+
+    review_id: int
+    nudge_id: int
+    enrolment_id: int
+    class_id: int
+    topic_id: int
+    topic: str
+    position: int
+    of: int
+    state: ReviewState
+    question_id: int | None
+    kind: str
+    prompt: str
+    answer: Mapping[str, Any]
+    explanation: str
+    chance: float
+    picture: str | None
+    picture_alt: str
+    option_order: tuple[int, ...]
+    reason: Mapping[str, Any]
+    asked_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """The picture of a question."""
+
+    media_type: str
+    data: bytes
+
+
+def of_student(session: Session, review_id: int, person_id: int | None) -> Review:
+    """Return a review, locked, to the student it belongs to. Raises `NotAllowed` for anybody else."""
+    asked = (
+        select(Review)
+        .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+        .where(Review.id == review_id, Enrolment.person_id == person_id)
+    )
+    found = session.exec(asked.with_for_update(of=Review)).first() if person_id is not None else None
+    if found is None:
+        raise NotAllowed("This belongs to somebody else.")
+    return found
+
+
+def instance(session: Session, review_id: int, enrolment_ids: Collection[int]) -> Instance | None:
+    """Return a question that was put to one of these enrolments, or None when it was not."""
+    return _first(session, Review.id == review_id, enrolment_ids)
+
+
+def open_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
+    """Return the question that waits for an answer."""
+    return _first(session, Review.state == ReviewState.OPEN, enrolment_ids)
+
+
+def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
+    """Return the question shown last, open or closed."""
+    return _first(session, col(Review.asked_at).is_not(None), enrolment_ids)
+
+
+def _first(session: Session, which: Any, enrolment_ids: Collection[int]) -> Instance | None:
+    asked = (
+        select(Review, Topic, Question)
+        .join(Topic, col(Topic.id) == col(Review.topic_id))
+        .outerjoin(Question, col(Question.id) == col(Review.question_id))
+        .where(which, col(Review.enrolment_id).in_(list(enrolment_ids)))
+        .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
+        .limit(1)
+    )
+    found = session.exec(asked).first()
+    return None if found is None else _instance(session, *found)
+
+
+def _instance(session: Session, row: Review, topic: Topic, question: Question | None) -> Instance:
+    assert row.id is not None  # noqa: S101 - it came from the database
+    of = session.exec(select(func.count()).where(Review.nudge_id == row.nudge_id)).one()
+    return Instance(
+        review_id=row.id,
+        nudge_id=row.nudge_id,
+        enrolment_id=row.enrolment_id,
+        class_id=topic.class_id,
+        topic_id=row.topic_id,
+        topic=topic.name,
+        position=row.position,
+        of=of,
+        state=row.state,
+        question_id=row.question_id,
+        kind="" if question is None else question.kind,
+        prompt="" if question is None else question.prompt,
+        answer={} if question is None else question.answer,
+        explanation="" if question is None else question.explanation,
+        chance=0.0 if question is None else question.chance,
+        picture=None if question is None else question.picture,
+        picture_alt="" if question is None else question.picture_alt,
+        option_order=tuple(row.option_order),
+        reason=row.reason,
+        asked_at=row.asked_at,
+    )
+
+
+def picture(session: Session, digest: str) -> Picture | None:
+    """Return the picture of a question."""
+    blob = session.get(Blob, digest)
+    return None if blob is None else Picture(blob.media_type, blob.data)
+
+
+def of_nudge(session: Session, nudge_id: int) -> list[Review]:
+    """Return the questions of a nudge in order."""
+    asked = select(Review).where(Review.nudge_id == nudge_id).order_by(col(Review.position))
+    return list(session.exec(asked))
+
+
+def last_taught(session: Session, topic_ids: Collection[int], before: datetime) -> dict[int, datetime]:
+    """Return when topics were last taught before a moment."""
+    asked = (
+        select(Lesson.topic_id, func.max(Lesson.starts_at))
+        .where(
+            col(Lesson.topic_id).in_(list(topic_ids)),
+            col(Lesson.starts_at) < before,
+            col(Lesson.dropped_at).is_(None),
+        )
+        .group_by(col(Lesson.topic_id))
+    )
+    return dict(session.exec(asked).all())
+
+
+# ---------------------------------------------------------------- asking
+
+
+def topics_with_questions(session: Session, class_id: int) -> list[int]:
+    """Return the topics of a class that have a question in use."""
+    asked = (
+        select(Topic.id)
+        .join(Question, col(Question.topic_id) == col(Topic.id))
+        .where(
+            Topic.class_id == class_id, col(Topic.dropped_at).is_(None), col(Question.retired_at).is_(None)
+        )
+        .distinct()
+    )
+    return [topic_id for topic_id in session.exec(asked) if topic_id is not None]
+
+
+def waiting(session: Session, class_id: int) -> set[tuple[int, int]]:
+    """Return the pairs of student and topic of a class for which a question is planned or open."""
+    asked = (
+        select(Review.enrolment_id, Review.topic_id)
+        .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+        .where(Enrolment.class_id == class_id, col(Review.state).in_(WAITING))
+    )
+    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
+
+
+def answered_since(session: Session, enrolment_id: int, since: datetime) -> set[int]:
+    """Return the topics for which a student closed a question since a moment."""
+    asked = select(Review.topic_id).where(
+        Review.enrolment_id == enrolment_id,
+        Review.state == ReviewState.ANSWERED,
+        col(Review.closed_at) >= since,
+    )
+    return set(session.exec(asked))
+
+
+def question_for(session: Session, enrolment_id: int, topic_id: int) -> Question | None:
+    """Return the question in use of a topic that the student was not asked for longest; None when there is none.
+
+    Questions never asked come first, in the order in which they were written.
+    """
+    last = (
+        select(col(Review.question_id).label("question_id"), func.max(Review.asked_at).label("asked_at"))
+        .where(Review.enrolment_id == enrolment_id, Review.topic_id == topic_id)
+        .group_by(col(Review.question_id))
+        .subquery()
+    )
+    asked = (
+        select(Question)
+        .outerjoin(last, last.c.question_id == col(Question.id))
+        .where(Question.topic_id == topic_id, col(Question.retired_at).is_(None))
+        .order_by(last.c.asked_at.is_not(None), last.c.asked_at, col(Question.id))
+    )
+    return session.exec(asked.limit(1)).first()
+
+
+def planned_in(session: Session, nudge_id: int) -> list[Review]:
+    """Return the questions of a nudge that were not shown yet, in order, locked for this transaction."""
+    asked = select(Review).where(Review.nudge_id == nudge_id, Review.state == ReviewState.PLANNED)
+    return list(session.exec(asked.order_by(col(Review.position)).with_for_update()))
+
+
+def show(
+    session: Session, review: Review, question: Question, option_order: Sequence[int], now: datetime
+) -> None:
+    """Open a question: from now on it waits for an answer. Shown a second time it stays the same question."""
+    review.state, review.question_id = ReviewState.OPEN, question.id
+    review.option_order = list(option_order)
+    review.asked_at = review.asked_at or now
+    session.add(review)
+    session.flush()
+
+
+def drop(session: Session, review: Review, now: datetime) -> None:
+    """Close a question that cannot or need not be asked any more."""
+    review.state, review.closed_at = ReviewState.EXPIRED, now
+    session.add(review)
+    session.flush()
+
+
+def question(session: Session, question_id: int) -> Question | None:
+    """Return a question, in use or not."""
+    return session.get(Question, question_id)
+
+
+def left_in(session: Session, nudge_id: int) -> tuple[int, int, int, int]:
+    """Return how many questions a nudge has: in all, answered, answered right, still to be answered."""
+    counted = (
+        func.count(),
+        func.coalesce(func.sum(sa.case((col(Review.state) == ReviewState.ANSWERED, 1), else_=0)), 0),
+        func.coalesce(func.sum(sa.case((col(Answer.verdict) == Verdict.RIGHT, 1), else_=0)), 0),
+        func.coalesce(func.sum(sa.case((col(Review.state).in_(WAITING), 1), else_=0)), 0),
+    )
+    asked = (
+        select(*counted)
+        .select_from(Review)
+        .outerjoin(Answer, col(Answer.review_id) == col(Review.id))
+        .where(Review.nudge_id == nudge_id)
+    )
+    total, answered, right, left = session.exec(asked).one()
+    return int(total), int(answered), int(right), int(left)
+
+
+def open_of_nudge(session: Session, nudge_id: int) -> int | None:
+    """Return the review of a nudge that waits for an answer."""
+    asked = select(Review.id).where(Review.nudge_id == nudge_id, Review.state == ReviewState.OPEN)
+    return session.exec(asked).first()
+
+
+def nudge_of(session: Session, review: Review) -> Nudge:
+    """Return the nudge that a question belongs to."""
+    return session.get_one(Nudge, review.nudge_id)

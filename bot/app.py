@@ -47,6 +47,7 @@ class App:
     _ticked: asyncio.Event = field(default_factory=asyncio.Event)
     _look: asyncio.Event = field(default_factory=asyncio.Event)
     _working: bool = False
+    _sweeping: bool = False
 
     def __post_init__(self) -> None:
         """Wire the parts to one another."""
@@ -70,6 +71,7 @@ class App:
         return (
             self.inbox.idle
             and not self._working
+            and not self._sweeping
             and not self._ticked.is_set()
             and not self._look.is_set()
             and all(sender.idle for sender in self.senders.values())
@@ -116,12 +118,14 @@ class App:
     async def _sweep_at_ticks(self) -> None:
         while True:
             await self._ticked.wait()
+            self._sweeping = True
             self._ticked.clear()
             try:
                 await self.inbox.sweep()
             except Exception as problem:  # the database failed: the next tick tries again
                 note(log, "Looking at what came in", problem)
             self.wake()
+            self._sweeping = False
 
     async def _do_due(self, stop: asyncio.Event) -> None:
         while not stop.is_set():

@@ -16,7 +16,7 @@ import structlog
 QUIET = ("httpx", "httpcore", "apscheduler", "nio", "telegram", "matplotlib", "peewee", "aiohttp.access")
 
 _TOKENS = re.compile(
-    r"\b\d{6,12}:[A-Za-z0-9_-]{30,}"  # Telegram
+    r"(?<!\d)\d{6,12}:[A-Za-z0-9_-]{30,}"  # Telegram, also right after "bot" as in its addresses
     r"|\bsyt_[A-Za-z0-9_]{10,}"  # Matrix access tokens of Synapse
     r"|(?<=access_token=)[^&\s\"']+"
     r"|(?<=://)[^/\s:@]+:[^/\s@]+(?=@)"  # user and password in an address

@@ -57,6 +57,7 @@ class Sender:
     _wake: asyncio.Event = field(default_factory=asyncio.Event)
     _flying: set[asyncio.Task[None]] = field(default_factory=set)
     _pace: Pace = field(init=False)
+    _draining: bool = False
     sent: int = 0
     failed: int = 0
 
@@ -71,7 +72,7 @@ class Sender:
     @property
     def idle(self) -> bool:
         """Whether nothing is being sent and nobody asked to look."""
-        return not self._flying and not self._wake.is_set()
+        return not self._draining and not self._flying and not self._wake.is_set()
 
     async def run(self, stop: asyncio.Event) -> None:
         """Send until `stop` is set; what is in flight is finished first."""
@@ -85,10 +86,13 @@ class Sender:
         await asyncio.gather(*self._flying)
 
     async def _drain_safely(self) -> None:
+        self._draining = True
         try:
             await self.drain()
         except Exception as problem:  # the database failed: the next tick tries again
             note(log, f"Sending on {self.chat.name}", problem)
+        finally:
+            self._draining = False
 
     async def drain(self) -> int:
         """Send what may go now and return how many messages were tried."""
@@ -110,23 +114,27 @@ class Sender:
     async def _send_batch(self, items: list[Outgoing]) -> None:
         waiting = list(items)
         while waiting:
+            await self._launch(waiting.pop(await self._next(waiting)))
+
+    async def _next(self, waiting: list[Outgoing]) -> int:
+        """Wait until one of the messages may go and return its index. A clock moved by hand knows no pace."""
+        if math.isinf(self.clock.speed):
+            return 0
+        while True:
             now_s = self._seconds()
             waits = [
-                self._pace.wait_s(item.address, group=self.is_group(item.address), now_s=now_s)
-                for item in waiting
+                self._pace.wait_s(i.address, group=self.is_group(i.address), now_s=now_s) for i in waiting
             ]
             wait_s = min(waits)
-            if wait_s > 0:
-                await self.clock.sleep(wait_s * self.clock.speed)
-                continue
-            item = waiting.pop(waits.index(wait_s))
-            self._pace.take(item.address, group=self.is_group(item.address), now_s=now_s)
-            await self._launch(item)
+            if wait_s <= 0:
+                index = waits.index(wait_s)
+                address = waiting[index].address
+                self._pace.take(address, group=self.is_group(address), now_s=now_s)
+                return index
+            await self.clock.sleep(wait_s * self.clock.speed)
 
     def _seconds(self) -> float:
-        """Return real seconds as this clock tells them; a clock moved by hand knows no pace."""
-        if math.isinf(self.clock.speed):
-            return math.inf
+        """Return real seconds as this clock tells them."""
         return self.clock.now().timestamp() / self.clock.speed
 
     async def _launch(self, item: Outgoing) -> None:

@@ -1,0 +1,208 @@
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from bot.chat.port import (
+    AddressMoved,
+    Attachment,
+    Limits,
+    Message,
+    OnEvent,
+    Rich,
+    SendError,
+    SendFailed,
+    SendRefused,
+    pack,
+)
+from bot.clock import HandClock
+from bot.service.sender import Sender
+from storage import outbox, people
+from storage.database import connect
+from storage.tables import ContactState, OutboxItem, OutboxState
+
+NOW = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
+
+
+@dataclass
+class FakeChat:
+    name: str = "fake"
+    limits: Limits = field(default_factory=Limits)
+    sent: list[tuple[str, str, str]] = field(default_factory=list)
+    tokens: list[str] = field(default_factory=list)
+    attachments: list[Attachment] = field(default_factory=list)
+    fail: Callable[[str], SendError | Exception | None] = lambda _address: None
+
+    async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
+        await stop.wait()
+
+    async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
+        self.tokens.append(token)
+        error = self.fail(address)
+        if error is not None:
+            raise error
+        self.sent.append((address, message.text.plain, edits))
+        if message.attachment is not None:
+            self.attachments.append(message.attachment)
+        return f"ref{len(self.sent)}"
+
+    async def fetch(self, handle: str) -> bytes:
+        raise SendRefused("no files here")
+
+
+@pytest.fixture
+def db():
+    database = connect("sqlite://")
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def chat():
+    return FakeChat()
+
+
+@pytest.fixture
+def sender(db, chat):
+    return Sender(db, chat, HandClock(NOW))
+
+
+def _put(db, text, address="a", **more):
+    message = Message(
+        Rich.of(text), **{k: v for k, v in more.items() if k in {"key", "replaces", "urgent", "attachment"}}
+    )
+    rest = {k: v for k, v in more.items() if k in {"not_before", "not_after"}}
+    with db.begin() as session:
+        return outbox.put(session, "fake", address, pack(message), now=NOW, **rest)
+
+
+def _row(db, item_id):
+    with db.begin() as session:
+        return session.get(OutboxItem, item_id)
+
+
+async def test_drain_sends_in_order_and_keeps_the_reference(db, chat, sender):
+    first, second = _put(db, "one"), _put(db, "two")
+    assert await sender.drain() == 2
+    assert [text for _, text, _ in chat.sent] == ["one", "two"]
+    assert _row(db, first).state is OutboxState.SENT
+    assert _row(db, second).message_ref == "ref2"
+
+
+async def test_drain_sends_answers_before_nudges(db, chat, sender):
+    _put(db, "nudge", "a", urgent=False)
+    _put(db, "answer", "b", urgent=True)
+    await sender.drain()
+    assert [text for _, text, _ in chat.sent] == ["answer", "nudge"]
+
+
+async def test_drain_edits_the_message_that_is_replaced(db, chat, sender):
+    _put(db, "question", key="review:1")
+    await sender.drain()
+    _put(db, "right", key="review:1", replaces="review:1")
+    await sender.drain()
+    assert chat.sent[1] == ("a", "right", "ref1")
+
+
+async def test_drain_carries_attachments(db, chat, sender):
+    picture = Attachment("week.png", "image/png", b"\x89PNG", "a picture of the week")
+    _put(db, "week", attachment=picture)
+    await sender.drain()
+    assert chat.attachments == [picture]
+
+
+async def test_drain_waits_for_not_before(db, chat, sender):
+    _put(db, "later", not_before=NOW + timedelta(hours=1))
+    assert await sender.drain() == 0
+    await sender.clock.advance(3600)
+    assert await sender.drain() == 1
+
+
+async def test_drain_drops_what_came_too_late(db, chat, sender):
+    item = _put(db, "nudge", not_after=NOW + timedelta(minutes=5))
+    await sender.clock.advance(600)
+    assert await sender.drain() == 0
+    assert _row(db, item).state is OutboxState.DROPPED
+
+
+async def test_a_failed_message_is_tried_again_with_the_same_token(db, chat, sender):
+    errors: list[SendError | None] = [SendFailed("connection lost", ambiguous=True), None]
+    chat.fail = lambda _address: errors.pop(0)
+    item = _put(db, "one")
+    await sender.drain()
+    assert _row(db, item).state is OutboxState.WAITING
+    await sender.clock.advance(60)
+    await sender.drain()
+    assert _row(db, item).state is OutboxState.SENT
+    assert len(set(chat.tokens)) == 1
+
+
+async def test_a_platform_that_asks_for_patience_gets_it_and_no_attempt_is_counted(db, chat, sender):
+    errors: list[SendError | None] = [SendFailed("too many", retry_after_s=30, whole_platform=True), None]
+    chat.fail = lambda _address: errors.pop(0)
+    item = _put(db, "one")
+    await sender.drain()
+    assert _row(db, item).attempts == 0
+    await sender.clock.advance(29)
+    assert await sender.drain() == 0
+    await sender.clock.advance(1)
+    assert await sender.drain() == 1
+
+
+async def test_a_later_message_never_overtakes_one_that_failed(db, chat, sender):
+    errors: list[SendError | None] = [SendFailed("connection lost"), None, None]
+    chat.fail = lambda _address: errors.pop(0)
+    _put(db, "one")
+    _put(db, "two")
+    await sender.drain()
+    await sender.clock.advance(60)
+    await sender.drain()
+    assert [text for _, text, _ in chat.sent] == ["one", "two"]
+
+
+async def test_somebody_who_blocked_us_is_left_alone(db, chat, sender):
+    with db.begin() as session:
+        people.meet(session, "fake", "u", "a", NOW)
+    chat.fail = lambda _address: SendRefused("blocked", unreachable=True)
+    first, second = _put(db, "one"), _put(db, "two")
+    await sender.drain()
+    assert _row(db, first).state is OutboxState.FAILED
+    assert _row(db, second).state is OutboxState.DROPPED
+    with db.begin() as session:
+        contact = people.find_contact(session, "fake", "u")
+        assert contact is not None
+        assert contact.state is ContactState.BLOCKED
+
+
+async def test_a_moved_chat_is_followed(db, chat, sender):
+    chat.fail = lambda address: AddressMoved("b") if address == "a" else None
+    _put(db, "one", "a")
+    await sender.drain()
+    assert chat.sent == [("b", "one", "")]
+
+
+async def test_a_fault_of_an_adapter_is_kept_apart_and_tried_again(db, chat, sender, caplog):
+    errors: list[Exception | None] = [RuntimeError("secret text"), None]
+    chat.fail = lambda _address: errors.pop(0)
+    item = _put(db, "one")
+    await sender.drain()
+    assert "secret text" not in caplog.text
+    assert _row(db, item).state is OutboxState.WAITING
+    await sender.clock.advance(600)
+    await sender.drain()
+    assert _row(db, item).state is OutboxState.SENT
+
+
+async def test_run_sends_what_it_was_woken_for_and_stops(db, chat, sender):
+    stop = asyncio.Event()
+    running = asyncio.create_task(sender.run(stop))
+    _put(db, "one")
+    sender.wake()
+    async with asyncio.timeout(10):
+        while not chat.sent:  # noqa: ASYNC110 - the fake has no event to wait for
+            await asyncio.sleep(0)
+    stop.set()
+    await asyncio.wait_for(running, 10)
+    assert [text for _, text, _ in chat.sent] == ["one"]

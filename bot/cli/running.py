@@ -1,0 +1,122 @@
+"""``holdfast run`` and ``holdfast demo``."""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bot.cli.common import settings
+from bot.cli.outcome import CommandFailed
+
+if TYPE_CHECKING:
+    from bot.chat.port import Chat
+    from bot.clock import Clock
+    from bot.settings import Settings
+
+
+@click.command()
+@click.option(
+    "--rehearse",
+    type=click.FloatRange(min=1),
+    metavar="SPEED",
+    help="Run the clock SPEED times as fast: 1440 makes a minute a day.",
+)
+@click.option("--start", metavar="MOMENT", help="Where a rehearsal starts, such as 2026-09-07T08:00+01:00.")
+@click.option(
+    "--terminal", is_flag=True, help="Chat in this terminal instead of, or beside, the chats of the settings."
+)
+def run(rehearse: float | None, start: str | None, terminal: bool) -> None:
+    """Run the bot until it is stopped with Ctrl-C or a termination signal.
+
+    Example: holdfast run --terminal --rehearse 1440 --start 2026-09-07T08:00+01:00
+
+    Everything due is in the database: stopping and starting again loses nothing and asks nothing twice.
+    """
+    from bot.logs import set_up
+    from bot.running import run_until_stopped
+
+    chosen = settings()
+    set_up(chosen.log_level)
+    clock = _clock(rehearse, start)
+    asyncio.run(run_until_stopped(chosen, clock, _chats(chosen, clock, terminal=terminal)))
+
+
+def _clock(rehearse: float | None, start: str | None) -> Clock:
+    from bot.clock import RehearsalClock, WallClock
+
+    if rehearse is None:
+        if start is not None:
+            raise click.UsageError("--start belongs to a rehearsal: add --rehearse SPEED.")
+        return WallClock()
+    return RehearsalClock(_moment(start) if start else WallClock().now(), rehearse)
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(
+            f'"{text}" is not a moment. Write 2026-09-07T08:00+01:00.', param_hint="--start"
+        ) from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
+def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
+    """Make the adapters that the settings ask for. Their libraries are imported here, and only if used."""
+    chats: list[Chat] = []
+    if chosen.telegram_token is not None:
+        from bot.chat.telegram import telegram_from
+
+        chats.append(telegram_from(chosen))
+    if terminal:
+        from rich.console import Console
+
+        from bot.chat.terminal import TerminalChat, keyboard
+
+        console = Console()
+        chats.append(TerminalChat(clock, console, keyboard(console), chosen.data_dir / "sent"))
+    if not chats:
+        raise CommandFailed(
+            "No chat is set up, so nobody could be asked. Set HOLDFAST_TELEGRAM_TOKEN or the HOLDFAST_MATRIX_ "
+            "settings, or chat in this terminal: holdfast run --terminal"
+        )
+    return chats
+
+
+@click.command()
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("holdfast-demo"),
+    show_default=True,
+    help="Folder for the report, the forecast and the database.",
+)
+@click.option("--weeks", type=click.IntRange(1, 14), default=12, show_default=True, help="How long to play.")
+@click.option(
+    "--continue", "go_on", is_flag=True, help="Go on where the last run stopped instead of starting clean."
+)
+@click.option(
+    "--seed",
+    type=int,
+    default=7,
+    show_default=True,
+    help="Which invented students: the same seed, the same term.",
+)
+@click.option(
+    "--quiet", is_flag=True, help="Do not show the term live, and do not hand over the keyboard at its end."
+)
+def demo(out: Path, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
+    """Play a term of an invented school: the real program, 24 invented students, a clock that runs ahead.
+
+    Example: holdfast demo --out demo --weeks 12
+
+    With a terminal the term is shown live, and then the keyboard is yours, as a student or as the teacher.
+    Without one it ends by itself.
+    """
+    from bot.demo.play import play
+
+    play(out, weeks=weeks, go_on=go_on, seed=seed, quiet=quiet)

@@ -245,7 +245,7 @@ def _reviewed(session: Session, class_id: int) -> list[Reviewed]:
         )
         .join(Enrolment, col(Enrolment.id) == col(Answer.enrolment_id))
         .join(Topic, col(Topic.id) == col(Answer.topic_id))
-        .where(Enrolment.class_id == class_id, col(Topic.dropped_at).is_(None))
+        .where(col(Enrolment.class_id) == class_id, col(Topic.dropped_at).is_(None))
     )
     silent = (
         select(Review.enrolment_id, Review.topic_id, Review.closed_at)

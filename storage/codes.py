@@ -174,6 +174,8 @@ def revoke_all(session: Session, class_id: int, kind: CodeKind, now: datetime) -
 
 def _good(session: Session, text: str, now: datetime, kinds: Collection[CodeKind]) -> Code | None:
     """Look a code up by its digest; the digest of a guess tells nothing about the stored ones."""
+    if not looks_like_code(text):
+        return None
     digest = _digest(session, tidy(text), now)
     asked = select(Code).where(Code.digest == digest, col(Code.kind).in_(list(kinds)), *_still_good(now))
     code = session.exec(asked).first()

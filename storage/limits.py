@@ -1,6 +1,7 @@
 """Texts that fit. PostgreSQL refuses what is longer than its column, and NUL; SQLite takes both.
 
-Checked before every flush, so that a school on SQLite can move to PostgreSQL with every row it has.
+Half a character (a lone surrogate) has no UTF-8 and fits neither. Checked before every flush, so that a
+school on SQLite can move to PostgreSQL with every row it has.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ def check_text(field: str, value: str, longest: int | None) -> None:
     """Refuse a text that one of the databases could not hold (`InvalidValue`)."""
     if "\x00" in value:
         raise InvalidValue(field, f"The text for {field} contains a NUL character, which cannot be stored.")
+    if not value.isprintable() and any("\ud800" <= letter <= "\udfff" for letter in value):
+        raise InvalidValue(field, f"The text for {field} contains half a character, which cannot be stored.")
     if longest is not None and len(value) > longest:
         raise InvalidValue(field, f"The text for {field} has {len(value)} characters; at most {longest} fit.")
 

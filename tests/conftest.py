@@ -29,12 +29,17 @@ def postgres_server() -> Iterator[postgres.Server]:
         yield server
 
 
+@pytest.fixture(scope="session")
+def shared_postgres_url(postgres_server: postgres.Server) -> str:
+    """Make the migrated PostgreSQL database that tests take turns with."""
+    return postgres_server.fresh()
+
+
 @pytest.fixture
-def postgres_url(postgres_server: postgres.Server) -> Iterator[str]:
-    """Make one migrated PostgreSQL database for one test."""
-    url = postgres_server.fresh()
-    yield url
-    postgres_server.drop(url)
+def postgres_url(postgres_server: postgres.Server, shared_postgres_url: str) -> Iterator[str]:
+    """Name a migrated PostgreSQL database without rows."""
+    yield shared_postgres_url
+    postgres_server.sweep(shared_postgres_url)
 
 
 @pytest.fixture(scope="session")
@@ -65,6 +70,20 @@ def db_url(request: pytest.FixtureRequest) -> str:
 def db(db_url: str) -> Iterator[Database]:
     """Open each kind of database in turn."""
     database = connect(db_url)
+    yield database
+    database.close()
+
+
+@pytest.fixture(params=["file", pytest.param("postgresql", marks=pytest.mark.server)])
+def shared_url(request: pytest.FixtureRequest) -> str:
+    """Name a migrated database that several connections can use at once: SQLite in a file, PostgreSQL."""
+    return str(request.getfixturevalue("sqlite_url" if request.param == "file" else "postgres_url"))
+
+
+@pytest.fixture
+def shared_db(shared_url: str) -> Iterator[Database]:
+    """Open each kind of database that several connections can use at once."""
+    database = connect(shared_url)
     yield database
     database.close()
 

@@ -1,0 +1,176 @@
+"""Classes, their rules and their teachers."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from storage import classes, rules
+from storage.database import Database
+from storage.errors import InvalidValue, NotAllowed, NotFound
+from storage.tables import ConsentRule, SchoolClass
+from tests.contracts.storage_school import NOW, later, person, school_class
+
+
+def test_a_class_has_its_teacher_and_a_short_name_of_its_own(db: Database):
+    with db.begin() as session:
+        first, second = school_class(session), school_class(session)
+        assert (first.slug, second.slug) == ("10b-physics", "10b-physics-2")
+        assert school_class(session, "10B Physics 2").slug == "10b-physics-2-2"
+        assert classes.by_slug(session, "10B-Physics").id == first.id
+        assert [teacher.name for teacher in classes.teachers(session, first.id or 0)] == ["Ms Okafor"]
+
+
+@pytest.mark.parametrize(
+    ("name", "slug"), [("Ÿ 9c – Grün", "y-9c-grun"), ("物理", "class"), ("A" * 80, "a" * 70), ("  x  ", "x")]
+)
+def test_short_names_are_plain(name: str, slug: str):
+    assert classes.slug_of(name) == slug
+
+
+@pytest.mark.parametrize("name", ["", "   ", "x" * 81])
+def test_a_class_needs_a_name(db: Database, name: str):
+    with pytest.raises(InvalidValue, match="10B Physics"), db.begin() as session:
+        school_class(session, name)
+
+
+def test_only_its_teachers_get_a_class(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        teacher, stranger = person(session, "okafor"), person(session, "stranger")
+        assert classes.for_teacher(session, teacher, group.id or 0) is group
+        with pytest.raises(NotAllowed) as strange:
+            classes.for_teacher(session, stranger, group.id or 0)
+        with pytest.raises(NotAllowed) as absent:
+            classes.for_teacher(session, stranger, 999)
+        assert str(strange.value) == str(absent.value)
+
+
+def test_a_second_teacher_sees_the_class_and_the_last_one_cannot_go(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        first, second = person(session, "okafor"), person(session, "lind")
+        classes.add_teacher(session, group.id or 0, second, "Mr Lind", later(days=1))
+        classes.add_teacher(session, group.id or 0, second, "Mr Lind", later(days=2))
+        assert [teacher.person_id for teacher in classes.teachers(session, group.id or 0)] == [first, second]
+        assert classes.of_teacher(session, second) == [group]
+        classes.remove_teacher(session, group.id or 0, first)
+        with pytest.raises(InvalidValue, match="last teacher"):
+            classes.remove_teacher(session, group.id or 0, second)
+        assert not classes.teaches(session, first, group.id or 0)
+
+
+def test_removing_who_does_not_teach_is_refused(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        classes.add_teacher(session, group.id or 0, person(session, "lind"), "Mr Lind", NOW)
+        with pytest.raises(NotFound):
+            classes.remove_teacher(session, group.id or 0, person(session, "stranger"))
+
+
+def test_a_closed_class_is_no_longer_open(db: Database):
+    with db.begin() as session:
+        group, other = school_class(session), school_class(session, "10C")
+        classes.close(session, group.id or 0, NOW)
+        assert classes.close(session, group.id or 0, later(days=1)).closed_at == NOW
+        assert classes.open_classes(session) == [other]
+        teacher = person(session, "okafor")
+        assert classes.of_teacher(session, teacher) == [other]
+        assert classes.of_teacher(session, teacher, closed=True) == [group, other]
+
+
+def test_an_unknown_short_name_lists_the_known_ones(db: Database):
+    with db.begin() as session:
+        with pytest.raises(NotFound, match="no class yet"):
+            classes.by_slug(session, "x")
+        school_class(session)
+        with pytest.raises(NotFound, match="10b-physics"):
+            classes.by_slug(session, "x")
+        with pytest.raises(NotFound):
+            classes.get(session, 999)
+
+
+def test_rules_are_kept(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        changed: dict[str, Any] = {
+            "nudges_per_day": 2,
+            "questions_per_nudge": 5,
+            "quiet_from": 21 * 60,
+            "lesson_hours": [[0, 480, 525]],
+            "school_weekdays": [0, 1, 2, 3, 4, 5],
+            "consent": ConsentRule.SCHOOL,
+            "retain_until": date(2027, 7, 31),
+            "term_allowance": None,
+            "zone": "Asia/Kathmandu",
+        }
+        classes.change_rules(session, group.id or 0, **changed)
+    with db.begin() as session:
+        found = classes.get(session, group.id or 0)
+        assert {field: getattr(found, field) for field in changed} == changed
+
+
+def test_a_class_can_have_another_name(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        assert classes.rename(session, group.id or 0, " 11B  Physics ").name == "11B Physics"
+        assert group.slug == "10b-physics"
+
+
+REFUSED: list[tuple[dict[str, Any], str]] = [
+    ({"nudges_per_day": 2, "questions_per_nudge": 6}, "at most 10"),
+    ({"questions_per_nudge": 11}, "1 to 10"),
+    ({"questions_per_nudge": 0}, "1 to 10"),
+    ({"nudges_per_day": 3}, "1 to 2"),
+    ({"nudges_per_day": True}, "1 to 2"),
+    ({"zone": "Mars/Olympus"}, "Europe/Berlin"),
+    ({"zone": "../../etc/passwd"}, "Europe/Berlin"),
+    ({"zone": None}, "Europe/Berlin"),
+    ({"nudge_minute": 1440}, "23:59"),
+    ({"nudge_minute": 22 * 60}, "quiet hours"),
+    ({"quiet_from": 17 * 60}, "quiet hours"),
+    ({"school_weekdays": []}, "at least one"),
+    ({"school_weekdays": [1, 0]}, "in order"),
+    ({"school_weekdays": [7]}, "in order"),
+    ({"lesson_hours": [[0, 500, 400]]}, "end after it starts"),
+    ({"lesson_hours": [[0, 500]]}, "weekday, start and end"),
+    ({"lesson_hours": "monday"}, "list"),
+    ({"report_weekday": 7}, "weekday"),
+    ({"consent": "parents"}, "student or school"),
+    ({"on_holidays": "yes"}, "yes or no"),
+    ({"retain_until": "2027"}, "day"),
+    ({"subject": "x" * 81}, "80"),
+    ({"slug": "x"}, "no rule"),
+    ({"term_allowance": -1}, "number of questions"),
+]
+
+
+@pytest.mark.parametrize(("changes", "said"), REFUSED)
+def test_a_rule_that_is_refused_says_what_is_allowed_and_changes_nothing(
+    memory_db: Database, changes: dict[str, Any], said: str
+):
+    with memory_db.begin() as session:
+        group = school_class(session)
+        before = group.model_dump()
+        with pytest.raises(InvalidValue, match=said) as caught:
+            classes.change_rules(session, group.id or 0, **{"subject": "Physics", **changes})
+        assert caught.value.field in SchoolClass.model_fields
+        assert classes.get(session, group.id or 0).model_dump() == before
+
+
+@pytest.mark.parametrize(
+    ("minute", "start", "end", "quiet"),
+    [
+        (1200, 1200, 450, True),
+        (1199, 1200, 450, False),
+        (449, 1200, 450, True),
+        (450, 1200, 450, False),
+        (600, 540, 660, True),
+        (660, 540, 660, False),
+        (600, 600, 600, False),
+    ],
+)
+def test_quiet_hours_go_over_midnight(minute: int, start: int, end: int, quiet: bool):
+    assert rules.in_quiet(minute, start, end) is quiet

@@ -1,0 +1,183 @@
+"""Transactions, threads and faults, the same on every database."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable
+
+import pytest
+from sqlalchemy.exc import DBAPIError
+from sqlmodel import Session, select
+
+from storage import bookmarks, people
+from storage.database import Database, connect
+from storage.errors import InvalidValue
+from storage.tables import Bookmark, Person, Teaching
+from tests.contracts.storage_school import NOW, later
+
+
+def keep(session: Session, name: str, value: str) -> str:
+    bookmarks.put(session, name, value, NOW)
+    return value
+
+
+def test_a_transaction_is_kept_when_its_block_ends(db: Database):
+    with db.begin() as session:
+        keep(session, "a", "1")
+    with db.begin() as session:
+        assert bookmarks.get(session, "a") == "1"
+
+
+def test_a_transaction_that_raises_leaves_nothing(db: Database):
+    with pytest.raises(ZeroDivisionError), db.begin() as session:
+        int(keep(session, "a", "1")) / 0
+    with db.begin() as session:
+        assert bookmarks.get(session, "a") == ""
+
+
+async def test_run_gives_back_what_the_function_returns(db: Database):
+    assert await db.run(keep, "a", value="7") == "7"
+    assert await db.read(bookmarks.get, "a") == "7"
+
+
+async def test_many_runs_at_once_all_count(db: Database):
+    def add_one(session: Session) -> None:
+        session.add(Person(created_at=NOW))
+
+    await asyncio.gather(*(db.run(add_one) for _ in range(20)))
+    assert await db.read(lambda session: len(session.exec(select(Person)).all())) == 20
+
+
+async def test_a_cancelled_run_still_commits(db: Database):
+    started, go_on = threading.Event(), threading.Event()
+
+    def slow(session: Session) -> None:
+        started.set()
+        assert go_on.wait(10)
+        keep(session, "slow", "done")
+
+    task = asyncio.create_task(db.run(slow))
+    await asyncio.to_thread(started.wait, 10)
+    task.cancel()
+    go_on.set()
+    with pytest.raises(asyncio.CancelledError):
+        await task
+    assert await db.run(bookmarks.get, "slow") == "done"
+
+
+def test_rows_stay_readable_after_their_transaction(db: Database):
+    with db.begin() as session:
+        row = people.meet(session, "terminal", "mira", "chat", NOW)
+    assert (row.user, row.last_heard_at) == ("mira", NOW)
+
+
+def test_moments_come_back_aware_and_equal(db: Database):
+    east = NOW.astimezone(tz=None)
+    with db.begin() as session:
+        session.add(Person(id=1, created_at=east))
+    with db.begin() as session:
+        found = session.get_one(Person, 1).created_at
+        assert found == NOW
+        assert found.utcoffset() == NOW.utcoffset()
+
+
+def test_reading_refuses_to_write(shared_db: Database):
+    with pytest.raises(DBAPIError), shared_db.reading() as session:
+        keep(session, "a", "1")
+
+
+def test_a_database_opened_for_reading_refuses_to_write(shared_url: str):
+    reader = connect(shared_url, read_only=True)
+    with pytest.raises(DBAPIError), reader.begin() as session:
+        keep(session, "a", "1")
+    reader.close()
+
+
+def test_reading_does_not_wait_for_the_writer(shared_db: Database):
+    with shared_db.begin() as writing:
+        keep(writing, "a", "1")
+        with shared_db.reading() as session:
+            assert bookmarks.get(session, "a") == ""
+
+
+def test_reading_first_and_writing_then_waits_for_another_writer_instead_of_failing(db: Database):
+    def count_up(times: int) -> None:
+        for _ in range(times):
+            with db.begin() as session:
+                row = session.exec(select(Bookmark).where(Bookmark.name == "n").with_for_update()).one()
+                row.value = str(int(row.value) + 1)
+
+    with db.begin() as session:
+        keep(session, "n", "0")
+    threads = [threading.Thread(target=count_up, args=(10,)) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with db.begin() as session:
+        assert bookmarks.get(session, "n") == "40"
+
+
+@pytest.mark.parametrize("text", ["a\x00b", "x" * 36, "\ud800"])
+def test_a_text_that_one_database_could_not_hold_is_refused_by_both(db: Database, text: str):
+    with pytest.raises(InvalidValue) as caught, db.begin() as session:
+        session.add(Person(language=text, created_at=NOW))
+    assert caught.value.field == "language"
+    with pytest.raises(InvalidValue), db.begin() as session:
+        bookmarks.put(session, "long" * 21 if len(text) > 9 else text, "", NOW)
+
+
+def test_foreign_keys_hold(db: Database):
+    with pytest.raises(DBAPIError), db.begin() as session:
+        session.add(Teaching(class_id=99, person_id=99, since=NOW))
+
+
+class Fault(Exception):
+    """Raised by a drill."""
+
+
+def raise_at(number: int) -> tuple[Callable[[str], None], list[str]]:
+    """Return a hook that raises at the n-th statement or commit, and the list of what it saw."""
+    seen: list[str] = []
+
+    def hook(statement: str) -> None:
+        seen.append(statement)
+        if len(seen) == number:
+            raise Fault(statement)
+
+    return hook, seen
+
+
+def test_raising_at_any_statement_or_commit_leaves_nothing_half_written(db: Database):
+    number, raised = 1, True
+    while raised:
+        db.before_statement, seen = raise_at(number)
+        try:
+            with db.begin() as session:
+                people.meet(session, "terminal", "mira", f"chat-{number}", later(seconds=number))
+                keep(session, "met", str(number))
+            raised = False
+        except Fault:
+            db.before_statement = None
+            with db.begin() as session:
+                assert people.find_contact(session, "terminal", "mira") is None
+                assert bookmarks.get(session, "met") == ""
+                assert session.exec(select(Person)).all() == []
+        number += 1
+    assert seen[-1] == "COMMIT"
+    assert number > 5
+
+
+def test_ids_that_travel_outside_are_never_given_twice(db: Database):
+    with db.begin() as session:
+        first = Person(created_at=NOW)
+        session.add(first)
+        session.flush()
+        gone = first.id
+        session.delete(first)
+        session.flush()
+        second = Person(created_at=NOW)
+        session.add(second)
+        session.flush()
+        assert second.id != gone

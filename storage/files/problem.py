@@ -102,11 +102,13 @@ class Problem:
 
         Examples
         --------
-        >>> Problem("time_unread", 7, "C", "start", "8 o'clock").sentence
-        'Row 7, column "start" (C): "8 o\'clock" is not a time of day. Write hours and minutes, for example 08:30.'
+        >>> Problem("time_unread", 7, "C", "start", "8 hrs").sentence
+        'Row 7, column "start" (C): "8 hrs" is not a time of day. Write hours and minutes, for example 08:30.'
         """
         where = self.where
-        return f"{where}: {self.what}. {self.todo}" if where else f"{_capital(self.what)}. {self.todo}"
+        named = WORDS[self.code][1].startswith("{name}")  # a file's name is never capitalised
+        what = self.what if where or named else _capital(self.what)
+        return f"{where}: {what}. {self.todo}" if where else f"{what}. {self.todo}"
 
     def _fill(self, words: str) -> str:
         """Put the values into the words; a field that is not given stays empty."""

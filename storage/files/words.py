@@ -1,6 +1,7 @@
 """The words for everything that can be wrong with an uploaded file.
 
-One entry per kind of problem: how much is lost, what is wrong, what to do. They stand apart from the code so that
+One entry per kind of problem: how much is lost, what is wrong, what to do. They stand apart from the
+code so that
 they can be read, corrected and translated in one place.
 
 Levels
@@ -183,6 +184,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         '"{found}" can be {first} or {second}{more}',
         "Say whether the day or the month comes first in this column.",
     ),
+    "lesson_span": (
+        "row",
+        '"{found}" is another day than {first}, and a lesson is on one day',
+        "Write one row for each lesson, or say holiday in the column for the kind.",
+    ),
     "time_unread": ("row", '"{found}" is not a time of day', "Write hours and minutes, for example 08:30."),
     "time_order": ("row", '"{found}" is not later than the start, {first}', "Correct the start or the end."),
     "row_twice": (
@@ -269,6 +275,16 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "this event cannot be read ({found})",
         "Open it in your calendar program and save it again.",
     ),
+    "event_untitled": (
+        "row",
+        "this event has no title",
+        "Write the topic into its title, or delete the event.",
+    ),
+    "event_old": (
+        "row",
+        "this event has been repeating since {found}",
+        "Enter it again with a start in this school year.",
+    ),
     "event_span": (
         "row",
         '"{found}" fills {size} days and does not say what it is',
@@ -283,6 +299,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "file",
         "{name} holds more than {limit} events",
         "Export one class and one school year only.",
+    ),
+    "rows_none_calendar": (
+        "file",
+        "{name} is a calendar without any event",
+        "Export the class's own calendar and send that.",
     ),
     "events_same_title": (
         "note",
@@ -307,7 +328,13 @@ WORDS: dict[str, tuple[Level, str, str]] = {
     ),
     "lesson_in_holiday": (
         "note",
-        '"{found}" falls into the holiday {other}',
-        "Move the lesson if that is a slip.",
+        'lessons inside the holiday "{other}": {size}, the first is "{found}"',
+        "Move or delete them if they do not take place.",
+    ),
+    "dates_mixed": (
+        "note",
+        'this column mixes real dates and texts such as "{found}"; a spreadsheet set to another country may have '
+        "exchanged day and month in the real ones",
+        "Compare two or three real dates with your plan.",
     ),
 }

@@ -1,0 +1,96 @@
+"""Lesson, quiz, exam or holiday: what an entry of a timetable is, by its kind column or its title."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from storage.files.headings import plain_heading
+
+EntryKind = Literal["lesson", "quiz", "exam", "holiday"]
+
+# Common practice in staff rooms (no source): English, German, French, Spanish, and a few neighbours.
+_WORDS: dict[EntryKind, str] = {
+    "lesson": (
+        "lesson lessons class topic period stunde unterricht doppelstunde thema cours lecon seance clase leccion "
+        "lezione les"
+    ),
+    "quiz": (
+        "quiz quizzes test kurztest kurzkontrolle lernkontrolle lernzielkontrolle stegreifaufgabe interro "
+        "interrogation controle prueba cuestionario toets verifica"
+    ),
+    "exam": (
+        "exam exams examination klausur klassenarbeit schulaufgabe schularbeit prufung examen evaluation "
+        "evaluacion esame tentamen"
+    ),
+    "holiday": (
+        "holiday holidays vacation break ferien feiertag ferientag schulfrei frei unterrichtsfrei vacances conge "
+        "ferie vacaciones festivo vacanza vacanze vakantie"
+    ),
+}
+_HOLIDAY_PHRASES = (
+    "half term, bank holiday, public holiday, no school, school closed, day off, inset day",
+    "jour ferie, dia festivo",
+)
+KINDS: dict[str, EntryKind] = {word: kind for kind, words in _WORDS.items() for word in words.split()}
+KINDS.update((phrase, "holiday") for line in _HOLIDAY_PHRASES for phrase in line.split(", "))
+_HOLIDAY_TITLES = re.compile(
+    r"\b(?:holidays?|half term|vacations?|bank holiday|\w*ferien|feiertag|schulfrei|unterrichtsfrei|vacances|"
+    r"jour ferie|vacaciones|festivo|vacanze|vakantie|no school|school closed|inset day)\b"
+)
+_PREFIX = re.compile(r"\s*(?P<word>[^\W\d_]+(?:[ -][^\W\d_]+)?)\s*(?:[:–—]|-\s)\s*(?P<rest>.*)", re.DOTALL)
+_NUMBERED = re.compile(r"\s*(?P<word>[^\W\d_]+)\s*(?:no\.?|nr\.?|n°)?\s*\d*\s*", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """The kind of an entry, and what is left of its title once the kind is taken off."""
+
+    written: EntryKind
+    rest: str
+
+
+def kind_named(word: str) -> EntryKind | None:
+    """Give the kind that a word names, in any case and several languages.
+
+    Examples
+    --------
+    >>> kind_named("Klassenarbeit"), kind_named("Half-Term"), kind_named("picnic")
+    ('exam', 'holiday', None)
+    """
+    return KINDS.get(plain_heading(word))
+
+
+def kind_of_title(title: str, *, anywhere: bool = False) -> Kind:
+    """Tell the kind from a title that begins with it; otherwise it is the topic of a lesson.
+
+    Parameters
+    ----------
+    title : str
+        As written.
+    anywhere : bool
+        Whether a word for holidays anywhere in the title counts (all-day events of a calendar).
+
+    Returns
+    -------
+    Kind
+
+    Examples
+    --------
+    >>> kind_of_title("Quiz: Forces"), kind_of_title("Quiz 2")
+    (Kind(written='quiz', rest='Forces'), Kind(written='quiz', rest='Quiz 2'))
+    >>> kind_of_title("Testing materials"), kind_of_title("Herbstferien", anywhere=True).written
+    (Kind(written='lesson', rest='Testing materials'), 'holiday')
+    """
+    prefixed = _PREFIX.fullmatch(title)
+    named = kind_named(prefixed["word"]) if prefixed else None
+    if prefixed and named and prefixed["rest"]:
+        return Kind(named, prefixed["rest"].strip())
+    numbered = _NUMBERED.fullmatch(title)
+    named = kind_named(numbered["word"]) if numbered else kind_named(title)
+    if named and named != "lesson":
+        return Kind(named, title.strip())
+    if anywhere and _HOLIDAY_TITLES.search(plain_heading(title)):
+        return Kind("holiday", title.strip())
+    return Kind("lesson", title.strip())

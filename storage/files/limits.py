@@ -1,0 +1,57 @@
+"""How large, wide, long and far an uploaded file may be.
+
+A timetable of one class and one school year, or a sheet of several hundred questions, stays far below
+each of these;
+what lies above is a slip or an attack and is refused with a clear sentence. The figures are our own decision,
+taken on measured files (the largest honest workbook we made, 2000 rows of 40 columns, is 0.5 MB and
+unpacks to 7 MB).
+"""
+
+from __future__ import annotations
+
+MIB = 1024 * 1024
+
+FILE_BYTES = 5 * MIB
+"""Size of the upload itself. [bytes]"""
+
+UNPACKED_BYTES = 20 * MIB
+"""Sum of the sizes that the parts of an archive declare. [bytes]"""
+
+ARCHIVE_MEMBERS = 200
+"""Parts in an archive; a plain workbook has about 12."""
+
+ROWS = 2000
+"""Last row that may hold something, counted as the spreadsheet does, plus the heading row."""
+
+COLUMNS = 40
+"""Last column that may hold something (AN)."""
+
+CELL_CHARACTERS = 500
+"""Longest text in one cell; a question and its explanation fit a phone screen."""
+
+TEXT_CHARACTERS = 5_000_000
+"""All text of a file together, so that the answer of the reading child stays small."""
+
+CHILD_MEMORY_BYTES = 600 * MIB
+"""Address space of the reading child."""
+
+CHILD_CPU_S = 5
+"""Processor time of the reading child. [s]"""
+
+CHILD_WALL_S = 15.0
+"""Real time after which the parent stops the child, should the machine be busy. [s]"""
+
+WINDOW_DAYS = 400
+"""Days before and after today that a school year can reach: sent in June, it may end in July a year on."""
+
+HOLIDAY_DAYS = 100
+"""Longest holiday; summer holidays of 13 weeks exist."""
+
+EVENTS = 2000
+"""Events in a calendar, and occurrences after expanding repetitions."""
+
+WRONG_OPTIONS = 7
+"""Wrong options of a choice question: with the answer, letters A to H."""
+
+NAME_CHARACTERS = 60
+"""Longest name of a student."""

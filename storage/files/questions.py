@@ -1,0 +1,268 @@
+"""Question sheets: one self-check question a row, its kind found out and shown before anything is stored."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from dataclasses import replace
+from datetime import date
+
+from storage.files import limits
+from storage.files.headings import Field, did_you_mean, plain_heading, understand
+from storage.files.keys import Key, look_at, read_tolerance, two_ways
+from storage.files.problem import problem
+from storage.files.rows import Entries, Entry, fold
+from storage.files.sheet import Refused
+from storage.files.table import read_sheet
+from storage.files.values import QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
+
+FIELDS = (
+    Field("topic", ("topic", "lesson", "theme", "thema", "sujet", "tema", "argomento", "onderwerp"), required=True),
+    Field(
+        "question",
+        (
+            "question", "questions", "prompt", "text", "task", "frage", "fragen", "aufgabe", "fragetext",
+            "enonce", "pregunta", "domanda", "vraag",
+        ),
+        required=True,
+    ),
+    Field(
+        "answer",
+        (
+            "answer", "correct answer", "correct", "right answer", "key", "solution", "result",
+            "antwort", "losung", "richtig", "richtige antwort", "ergebnis",
+            "reponse", "bonne reponse", "respuesta", "respuesta correcta", "solucion", "risposta", "antwoord",
+        ),
+        required=True,
+    ),
+    Field(
+        "also accepted",
+        (
+            "also accepted", "alternatives", "alternative answers", "alternative", "accepted", "synonyms",
+            "auch richtig", "alternativen", "aussi accepte", "tambien",
+        ),
+        several=True,
+    ),
+    Field(
+        "wrong options",
+        (
+            "wrong options", "wrong option", "wrong", "wrong answers", "wrong answer", "distractors", "distractor",
+            "incorrect", "options", "other options", "falsch", "falsche antworten", "falsche antwort", "distraktoren",
+            "distraktor", "fausses reponses", "mauvaises reponses", "faux", "opciones incorrectas", "incorrectas",
+        ),
+        several=True,
+    ),
+    Field("tolerance", ("tolerance", "tolerated", "margin", "plus minus", "toleranz", "abweichung", "tolerancia")),
+    Field("unit", ("unit", "units", "einheit", "unite", "unidad", "unidades", "unita", "eenheid")),
+    Field(
+        "explanation",
+        (
+            "explanation", "explain", "why", "comment", "worked answer", "erklarung", "begrundung", "losungsweg",
+            "explication", "explicacion", "spiegazione", "uitleg",
+        ),
+    ),
+    Field("picture", ("picture", "image", "photo", "figure", "bild", "foto", "abbildung", "imagen", "immagine")),
+    Field("kind", ("kind", "type", "question type", "art", "typ", "fragetyp", "genre", "tipo")),
+)  # fmt: skip
+
+KINDS: dict[str, QuestionKind] = {
+    **dict.fromkeys(("choice", "multiple choice", "mc", "options", "auswahl", "choix", "opcion"), "choice"),
+    **dict.fromkeys(("number", "numeric", "numerical", "value", "zahl", "nombre", "numero"), "number"),
+    **dict.fromkeys(("text", "short text", "word", "short answer", "wort", "texte", "mot", "texto"), "text"),
+    **dict.fromkeys(("formula", "expression", "equation", "formel", "formule"), "formula"),
+}
+
+
+def read_questions(
+    data: bytes, name: str, *, known_topics: Collection[str] | None = None
+) -> Reading[QuestionsFile]:
+    r"""Read a question sheet.
+
+    Parameters
+    ----------
+    data : bytes
+        The file: text table, workbook or OpenDocument spreadsheet.
+    name : str
+        Its name, for messages only.
+    known_topics : collection of str, optional
+        Topics of the class; a question on another topic is then a problem. None: every topic is taken.
+
+    Returns
+    -------
+    Reading of QuestionsFile
+        The good rows, and every problem. Nothing about the file's content raises.
+
+    Notes
+    -----
+    The kind follows from the row unless a column says it: choice if there are wrong options; number if the answer is
+    one, with or without unit; formula if it stands between dollar signs or has variables and operators; else text.
+    Several wrong options or further answers stand in columns of their own or in one cell with ``|``, ``;`` or line
+    breaks between them.
+
+    Examples
+    --------
+    >>> sheet = "topic,question,answer,wrong options\nDensity,270 g in 100 cm³?,2.7 g/cm³,\nForces,Unit?,N,J|W"
+    >>> [(row.kind, row.answer, row.unit) for row in read_questions(sheet.encode(), "q.csv").value.questions]
+    [('number', '2.7', 'g/cm³'), ('choice', 'N', None)]
+    """
+    try:
+        return _read(data, name, known_topics)
+    except Refused as refused:
+        return Reading(QuestionsFile(), (refused.problem,), name=name)
+
+
+def _read(data: bytes, name: str, known_topics: Collection[str] | None) -> Reading[QuestionsFile]:
+    sheet = read_sheet(data, name, "questions")
+    headings = understand(sheet, FIELDS, name)
+    # No column of a question sheet holds days, so the date for examples in messages is of no account.
+    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems])
+    if not entries.count:
+        raise Refused(problem("rows_none", name=name))
+    known = None if known_topics is None else {fold(topic): topic for topic in known_topics}
+    comma = _decimal_comma(entries)
+    found: dict[tuple[str, str], QuestionRow] = {}
+    for entry in entries:
+        row = _read_row(entry, known, comma)
+        if row is None:
+            continue
+        twin = found.setdefault((fold(row.topic), fold(row.prompt)), row)
+        if twin is not row:
+            entry.fail(problem("row_twice", found=row.prompt, other=twin.row))
+    questions = QuestionsFile(tuple(found.values()))
+    return Reading(questions, entries.sorted_problems(), entries.count, name, sheet.kind, headings.uses)
+
+
+def _decimal_comma(entries: Entries) -> bool:
+    """Whether some answer of the sheet can only mean a decimal comma: then 1,234 does too."""
+    answers = [cell for entry in entries if isinstance(cell := entry.cell("answer"), str)]
+    return any(re.match(r"[+-]?\d+,(?!\d{3}(?!\d))\d+", answer) for answer in answers)
+
+
+def _read_row(entry: Entry, known: dict[str, str] | None, comma: bool) -> QuestionRow | None:
+    """Read one question; None (and problems) if anything is wrong with it."""
+    entry.refuse_extra_cells()
+    if entry.failed:
+        return None
+    topic = _topic(entry, known)
+    prompt = entry.text("question", "the question")
+    answer = entry.text("answer", "the answer")
+    wrong = _wrong_options(entry)
+    unit, tolerance_text = entry.text("unit"), entry.text("tolerance")
+    explanation, picture = entry.text("explanation"), entry.text("picture")
+    kind = _named_kind(entry)
+    accepted = [part for cell in entry.texts("also accepted") for part in _split(cell)]
+    if entry.failed or topic is None or prompt is None or answer is None:
+        return None
+    first, *more = [part.strip() for part in answer.split(" | ")] if not wrong else [answer]
+    key = look_at(first, unit)
+    kind = kind or ("choice" if wrong else key.kind)
+    key = _fit(entry, key, kind, first, wrong, unit, comma)
+    tolerance = _tolerance(entry, tolerance_text, kind)
+    if entry.failed:
+        return None
+    return QuestionRow(
+        row=entry.number,
+        topic=topic,
+        prompt=prompt,
+        kind=kind,
+        answer=key.answer,
+        alternatives=tuple(dict.fromkeys([*more, *accepted])) if kind != "choice" else (),
+        wrong_options=tuple(wrong) if kind == "choice" else (),
+        tolerance=tolerance,
+        unit=key.unit if kind == "number" else None,
+        explanation=explanation,
+        picture=picture,
+    )
+
+
+def _topic(entry: Entry, known: dict[str, str] | None) -> str | None:
+    """Read the topic, in the spelling of the class if its topics are known."""
+    written = entry.text("topic", "the topic")
+    if written is None or known is None:
+        return written
+    topic = known.get(fold(written))
+    if topic is None:
+        entry.fail(
+            problem("question_topic", found=written, hint=did_you_mean(written, list(known.values()))),
+            "topic",
+        )
+    return topic
+
+
+def _named_kind(entry: Entry) -> QuestionKind | None:
+    """Read the kind column, if there is one and it says something."""
+    written = entry.text("kind")
+    if written is None:
+        return None
+    kind = KINDS.get(plain_heading(written))
+    if kind is None:
+        entry.fail(problem("question_kind", found=written, hint=did_you_mean(written, list(KINDS))), "kind")
+    return kind
+
+
+def _split(cell: str) -> list[str]:
+    return [part.strip() for part in re.split(r"[|;\n]", cell) if part.strip()]
+
+
+def _wrong_options(entry: Entry) -> list[str]:
+    """Read all wrong options of a row, noting a cell that may have been meant as several."""
+    cells = entry.texts("wrong options")
+    options = [part for cell in cells for part in _split(cell)]
+    if len(cells) == 1 and len(options) == 1 and ", " in options[0]:
+        entry.fail(problem("options_one", found=options[0]), "wrong options")
+    if len(options) > limits.WRONG_OPTIONS:
+        entry.fail(problem("options_many", size=len(options), limit=limits.WRONG_OPTIONS), "wrong options")
+    return options
+
+
+def _fit(
+    entry: Entry, key: Key, kind: QuestionKind, answer: str, wrong: list[str], unit: str | None, comma: bool
+) -> Key:
+    """Check that the answer fits the kind, and give the key to store."""
+    if kind == "choice":
+        _check_options(entry, answer, wrong)
+        return replace(key, answer=answer)
+    if kind == "number":
+        return _number_key(entry, key, answer, unit, comma)
+    if unit is not None:
+        entry.fail(problem("unit_idle", found=unit), "unit")
+    if kind == "formula":
+        return replace(key, answer=answer.strip("$").strip())
+    return replace(key, answer=answer)
+
+
+def _number_key(entry: Entry, key: Key, answer: str, unit: str | None, comma: bool) -> Key:
+    """Check the number of a key; a comma before three digits must be settled by the rest of the sheet."""
+    if key.kind != "number":
+        entry.fail(problem("answer_number", found=answer), "answer")
+        return key
+    if unit is not None and key.unit is not None and fold(unit) != fold(key.unit):
+        entry.fail(problem("unit_twice", found=answer, other=unit), "answer")
+    both = two_ways(key.answer)
+    if both and not comma:
+        entry.fail(problem("number_two_ways", found=key.answer, first=both[0], second=both[1]), "answer")
+    return replace(key, answer=both[1]) if both and comma else key
+
+
+def _check_options(entry: Entry, answer: str, wrong: list[str]) -> None:
+    """Refuse a choice without wrong options, or with one that equals the answer or another one."""
+    if not wrong:
+        entry.fail(problem("options_none"), "wrong options")
+    seen = {fold(answer): "the answer"}
+    for option in wrong:
+        if fold(option) in seen:
+            entry.fail(problem("options_same", found=option, other=seen[fold(option)]), "wrong options")
+        seen.setdefault(fold(option), "another wrong option")
+
+
+def _tolerance(entry: Entry, written: str | None, kind: QuestionKind) -> Tolerance | None:
+    """Read the tolerance of a number question; elsewhere it is noted and not used."""
+    if written is None:
+        return None
+    if kind != "number":
+        entry.fail(problem("tolerance_idle", found=written), "tolerance")
+        return None
+    tolerance = read_tolerance(written)
+    if tolerance is None:
+        entry.fail(problem("tolerance_unread", found=written), "tolerance")
+    return tolerance

@@ -75,10 +75,8 @@ class AskedRow:
 
     Attributes
     ----------
-    sent_at : datetime
-        When the nudge reached the student; falls back to when the question was shown.
     asked_at : datetime
-        When the question itself was shown or, if it never was, when its nudge was sent.
+        When its nudge was sent; when it was shown, for a question that the student asked for.
     asked_for : bool
         The student asked for it ("next"); it was no nudge of ours.
     open : bool
@@ -96,7 +94,6 @@ class AskedRow:
     student_id: int
     topic_id: int
     question_id: int | None
-    sent_at: datetime
     asked_at: datetime
     asked_for: bool = False
     open: bool = False

@@ -255,7 +255,9 @@ class Sheet:
 
     # -- a scale from 0 to 100 %
 
-    def scale(self, x: float, width: float, top: float, bottom: float, size: float = 11.0) -> Scale:
+    def scale(
+        self, x: float, width: float, top: float, bottom: float, size: float = 11.0, *, labels: bool = True
+    ) -> Scale:
         """Draw a scale of percent with a line at half; return it for drawing estimates on."""
         for value in (0, 25, 50, 75, 100):
             at = x + width * value / 100.0
@@ -263,7 +265,7 @@ class Sheet:
             self.line(
                 at, top, at, bottom, BLACK if half else PALE, 1.2 if half else 1.0, "--" if half else "-"
             )
-        for value in (0, 50, 100):
+        for value in (0, 50, 100) if labels else ():
             label = f"{value}\u00a0%" if value else "0"
             side: Side = "right" if value == 100 else "center"
             self.text(

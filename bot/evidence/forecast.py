@@ -166,7 +166,7 @@ def forecast(data: ForecastData) -> Forecast:
     order = sorted((row for row in data.rows.students if row.id in data.planned.students), key=alphabetical)
     topics = tuple(_topic(topic, data, [row.id for row in order]) for topic in _in_order(data))
     students = tuple(_student(row, data) for row in order)
-    again = [row for row in topics if row.gain is not None and row.gain >= WORTH_TEACHING and row.below]
+    again = [row for row in topics if _worth_teaching(row)]
     again.sort(key=lambda row: (-(row.gain or 0.0), row.name))
     everybody = [row.id for row in order]
     return Forecast(
@@ -187,6 +187,12 @@ def forecast(data: ForecastData) -> Forecast:
         high=_pick(data.planned, data.planned.retention.high, students, topics),
         mean_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.mean, students, topics),
     )
+
+
+def _worth_teaching(row: TopicForecast) -> bool:
+    """Whether enough is known to say that somebody needs it and that it would help."""
+    known = row.standing is not Standing.TOO_FEW and row.gain is not None
+    return known and (row.gain or 0.0) >= WORTH_TEACHING and row.below > 0
 
 
 def _check(data: ForecastData) -> None:

@@ -473,7 +473,7 @@ def _columns(pairs: Sequence[tuple[int, int]]) -> tuple[list[int], list[int]]:
 def _delays(rows: Iterable[AskedRow]) -> list[float]:
     """Hours from nudge to answer, of answers to nudges."""
     return [
-        (row.answered_at - row.sent_at).total_seconds() / 3600.0
+        (row.answered_at - row.asked_at).total_seconds() / 3600.0
         for row in rows
         if row.answered_at is not None and not row.asked_for
     ]

@@ -102,7 +102,7 @@ def asked_rows(rows: ClassRows, seed: int = 7) -> tuple[AskedRow, ...]:
                 verdict = str(rng.choice(["right", "right", "right", "wrong", "unsure"])) if answers else None
                 found.append(
                     AskedRow(
-                        student.id, int(topic), int(topic) * 10 + int(rng.integers(4)), sent, sent,
+                        student.id, int(topic), int(topic) * 10 + int(rng.integers(4)), sent,
                         predicted=0.65, chance=0.25, verdict=verdict, on_time=answers and wait < 1.9,
                         answered_at=sent + timedelta(hours=wait) if answers else None,
                         option=int(rng.integers(4)), taken_s=float(rng.uniform(8, 60)), review_id=len(found) + 1,

@@ -1,0 +1,172 @@
+"""The forecast as one picture for a phone.
+
+Question answered, from above downward: *How will the class do on that day, with and without the reviews still
+planned? Which topics should I teach again? Whom should I talk to, and how sure is that?* A filled mark with its
+bar: with the planned reviews; an open one on the same line: without. A disc: surely below half; a square: not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bot.chat.port import Attachment
+from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, VERMILLION, Scale, Sheet, picture
+from bot.evidence.figures import Estimate, Standing
+from bot.evidence.forecast import Forecast, StudentForecast, TopicForecast
+from bot.evidence.forecast_text import forecast_text, occasion, points
+from bot.evidence.phrases import bounds, moment, rounded, title_of
+from bot.talk.words import Words
+
+MARGIN, ROW, STUDENT_ROW = 14.0, 38.0, 26.0
+TOPICS, STUDENTS = 7, 7
+
+
+def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
+    """Draw the forecast; its alternative text is the forecast's text."""
+    topics = _lowest(forecast)
+    students = forecast.talk_to[:STUDENTS]
+    sheet = Sheet(_height(forecast, topics, students))
+    y = _title(sheet, forecast, words)
+    y = _class(sheet, y, forecast, words)
+    y = _topics(sheet, y, forecast, topics, words)
+    _students(sheet, y, forecast, students, words)
+    sheet.text(MARGIN, sheet.height - 14, words.text("evidence.how_sure"), 11, colour=GREY)
+    name = f"{forecast.school_class.slug}-forecast-{forecast.day.isoformat()}.png"
+    return picture(name, sheet.png(), forecast_text(forecast, words).plain)
+
+
+def _lowest(forecast: Forecast) -> Sequence[TopicForecast]:
+    taught = [row for row in forecast.topics if row.planned is not None]
+    return sorted(taught, key=lambda row: row.planned.mean if row.planned else 1.0)[:TOPICS]
+
+
+def _height(
+    forecast: Forecast, topics: Sequence[TopicForecast], students: Sequence[StudentForecast]
+) -> float:
+    more = sum(row.planned is not None for row in forecast.topics) > len(topics)
+    lines = max(1, len(students)) + 1 + (len(forecast.talk_to) > len(students))
+    return 60 + 2 * ROW + 10 + 36 + ROW * max(1, len(topics)) + 22 + 20 * more + 36 + STUDENT_ROW * lines + 34
+
+
+def _title(sheet: Sheet, forecast: Forecast, words: Words) -> float:
+    title = words.text("forecast.picture.title", what=occasion(forecast, words))
+    sheet.text(MARGIN, 26, title, 18, strong=True, room=sheet.width - 2 * MARGIN)
+    at = moment(words, forecast.generated_at, forecast.school_class.zone)
+    line = words.text("week.as_of", span=title_of(forecast.school_class), moment=at)
+    sheet.text(MARGIN, 45, line, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
+    return 56.0
+
+
+def _class(sheet: Sheet, y: float, forecast: Forecast, words: Words) -> float:
+    scale = sheet.scale(MARGIN + 8, sheet.width - 2 * MARGIN - 16, y + 2, y + 2 * ROW - 2, labels=False)
+    lines = (
+        ("forecast.picture.planned", forecast.overall, True),
+        ("forecast.picture.stands", forecast.overall_as_it_stands, False),
+    )
+    for key, estimate, filled in lines:
+        _label(sheet, y, words.text(key), _figure(estimate, words), strong=filled)
+        if estimate is not None:
+            scale.estimate(y + 28, estimate, "square" if filled else "open square", BLUE if filled else GREY)
+        y += ROW
+    return y + 4.0
+
+
+def _figure(estimate: Estimate | None, words: Words) -> str:
+    return (
+        words.text("evidence.too_few")
+        if estimate is None
+        else f"{rounded(estimate)}\u00a0% ({bounds(estimate)})"
+    )
+
+
+def _label(sheet: Sheet, y: float, name: str, figure: str, *, strong: bool) -> None:
+    """Write a name on the left and its figure on the right, on white so that the scale does not cross them."""
+    width = sheet.text_width(figure, 13, strong=strong)
+    shown = sheet.cut(name, sheet.width - 2 * MARGIN - width - 12, 13, strong=strong)
+    sheet.box(MARGIN - 2, y + 4, sheet.text_width(shown, 13, strong=strong) + 5, 16, "white")
+    sheet.box(sheet.width - MARGIN - width - 3, y + 4, width + 5, 16, "white")
+    sheet.text(MARGIN, y + 17, shown, 13, strong=strong)
+    sheet.text(sheet.width - MARGIN, y + 17, figure, 13, strong=strong, side="right")
+
+
+def _heading(sheet: Sheet, y: float, text: str, aside: str = "") -> float:
+    sheet.line(MARGIN, y + 8, sheet.width - MARGIN, y + 8, PALE)
+    width = sheet.text(MARGIN, y + 27, text, 14, strong=True)
+    if aside:
+        sheet.text(
+            sheet.width - MARGIN, y + 27, aside, 11, colour=GREY, side="right", room=sheet.width - 40 - width
+        )
+    return y + 34.0
+
+
+def _topics(
+    sheet: Sheet, y: float, forecast: Forecast, topics: Sequence[TopicForecast], words: Words
+) -> float:
+    y = _heading(sheet, y, words.text("forecast.picture.topics"), words.text("forecast.picture.legend"))
+    if not topics:
+        sheet.text(MARGIN, y + 15, words.text("forecast.unknown"), 12, room=sheet.width - 2 * MARGIN)
+        return y + ROW
+    bottom = y + ROW * len(topics)
+    scale = sheet.scale(MARGIN + 8, sheet.width - 2 * MARGIN - 16, y + 2, bottom)
+    again = {row.id for row in forecast.teach_again}
+    for row in topics:
+        _topic(sheet, scale, y, row, row.id in again, words)
+        y += ROW
+    y += 20.0
+    more = sum(row.planned is not None for row in forecast.topics) - len(topics)
+    if more:
+        sheet.text(MARGIN, y + 12, words.text("forecast.picture.more_topics", n=more), 12, colour=GREY)
+        y += 20.0
+    return y
+
+
+def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, again: bool, words: Words) -> None:
+    unknown = row.standing is Standing.TOO_FEW
+    _label(sheet, y, row.name, _figure(None if unknown else row.planned, words), strong=again)
+    if unknown or row.planned is None:
+        sheet.mark(scale.at(0.5), y + 28, "cross", GREY)
+    else:
+        if row.as_it_stands is not None:
+            sheet.mark(scale.at(row.as_it_stands.mean), y + 28, "ring", GREY, 7)
+        below = row.standing is Standing.BELOW
+        scale.estimate(y + 28, row.planned, "disc" if below else "square", VERMILLION if below else BLUE)
+    if again:
+        gain = words.text("forecast.picture.teach", gain=points(row.gain))
+        _beside(sheet, scale, y, row, gain)
+
+
+def _beside(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, text: str) -> None:
+    """Write what to do where the bar leaves room: right of it, or left when it lies high."""
+    width = sheet.text_width(text, 12)
+    high = scale.at(row.planned.high if row.planned else 0.5)
+    right = high + 12 + width < sheet.width - MARGIN
+    x = sheet.width - MARGIN - width if right else MARGIN
+    sheet.box(x - 3, y + 21, width + 6, 15, "white")
+    sheet.text(x, y + 33, text, 12, colour=BLACK)
+
+
+def _students(
+    sheet: Sheet, y: float, forecast: Forecast, students: Sequence[StudentForecast], words: Words
+) -> None:
+    y = _heading(sheet, y, words.text("forecast.picture.students"))
+    x, width = 150.0, sheet.width - 150.0 - 70.0
+    if not students:
+        sheet.text(MARGIN, y + 15, words.text("forecast.talk_none"), 13)
+        y += STUDENT_ROW
+    for row in students:
+        sheet.text(MARGIN, y + 16, row.name, 14, strong=True, room=x - MARGIN - 10)
+        if row.standing is Standing.TOO_FEW or row.planned is None:
+            sheet.text(x, y + 16, words.text("evidence.too_few"), 13)
+        else:
+            scale = Scale(sheet, x, width)
+            sheet.line(scale.at(0), y + 11, scale.at(1), y + 11, PALE)
+            sheet.line(scale.at(0.5), y + 1, scale.at(0.5), y + 22, BLACK, 1.2, "--")
+            scale.estimate(y + 11, row.planned, "disc", VERMILLION)
+            sheet.text(sheet.width - MARGIN, y + 16, f"{rounded(row.planned)}\u00a0%", 13, side="right")
+        y += STUDENT_ROW
+    left = len(forecast.talk_to) - len(students)
+    if left:
+        sheet.text(MARGIN, y + 15, words.text("evidence.more", n=left), 13, colour=GREY)
+        y += STUDENT_ROW
+    rest = sum(row.active for row in forecast.students) - len(forecast.talk_to)
+    sheet.text(MARGIN, y + 15, words.text("forecast.picture.rest", n=rest), 13, colour=GREY)

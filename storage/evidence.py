@@ -1,0 +1,314 @@
+"""What reports are drawn from: the rows of one class, read whole, each kind with one statement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, func, select
+
+from storage.errors import NotFound
+from storage.evidence_rows import (
+    AskedRow,
+    ClassRow,
+    ClassRows,
+    HomeworkRow,
+    QuestionRow,
+    QuizRow,
+    ScoreRow,
+    StarterRow,
+    StudentRow,
+    TopicRow,
+)
+from storage.tables import (
+    Answer,
+    Enrolment,
+    EnrolmentState,
+    HomeworkReport,
+    Lesson,
+    Nudge,
+    NudgeState,
+    Question,
+    Quiz,
+    QuizTopic,
+    Review,
+    ReviewState,
+    SchoolClass,
+    Score,
+    StarterResult,
+    Teaching,
+    Topic,
+)
+
+WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
+UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
+
+
+def class_rows(session: Session, class_id: int) -> ClassRows:
+    """Return the class, its students (not those who left), topics, lessons, quizzes and open reviews.
+
+    Raises
+    ------
+    NotFound
+        When there is no such class.
+    """
+    row = session.get(SchoolClass, class_id)
+    if row is None:
+        raise NotFound("There is no such class.")
+    teachers = select(Teaching.name).where(Teaching.class_id == class_id).order_by(col(Teaching.id))
+    names: list[str] = list(session.exec(teachers))
+    school_class = ClassRow(
+        class_id,
+        row.name,
+        row.slug,
+        row.subject,
+        row.zone,
+        row.language,
+        ", ".join(filter(None, names)),
+    )
+    lessons = _lessons(session, class_id)
+    return ClassRows(
+        school_class, _students(session, class_id), _topics(session, class_id, lessons), _quizzes(session, class_id),
+        lessons, _due(session, class_id),
+    )  # fmt: skip
+
+
+def asked(session: Session, class_id: int, since: datetime, until: datetime) -> tuple[AskedRow, ...]:
+    """Return every question that reached a student in ``since <= moment < until``, with its answer, in order.
+
+    A question reaches a student when its nudge is sent or, if the student asked for it, when it is shown.
+    """
+    reached = func.coalesce(col(Nudge.sent_at), col(Review.asked_at))
+    statement = (
+        sa.select(
+            col(Review.enrolment_id),
+            col(Review.topic_id),
+            col(Review.question_id),
+            col(Nudge.sent_at),
+            col(Review.asked_at),
+            col(Nudge.asked_for),
+            col(Review.state),
+            col(Nudge.state),
+            col(Review.predicted),
+            col(Question.chance),
+            col(Answer.chance),
+            col(Answer.verdict),
+            col(Answer.on_time),
+            col(Answer.at),
+            col(Answer.option),
+            col(Answer.given),
+            col(Answer.taken_s),
+            col(Review.id),
+        )
+        .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
+        .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+        .join(Answer, col(Answer.review_id) == col(Review.id), isouter=True)
+        .join(Question, col(Question.id) == col(Review.question_id), isouter=True)
+        .where(col(Enrolment.class_id) == class_id, reached >= since, reached < until)
+        .order_by(reached, col(Review.id))
+    )
+    return tuple(_asked_row(row) for row in session.connection().execute(statement))
+
+
+def questions(session: Session, class_id: int) -> tuple[QuestionRow, ...]:
+    """Return every question of the class, retired ones too, by topic and age."""
+    statement = (
+        select(Question)
+        .join(Topic, col(Topic.id) == col(Question.topic_id))
+        .where(Topic.class_id == class_id, col(Topic.dropped_at).is_(None))
+        .order_by(col(Question.topic_id), col(Question.id))
+    )
+    return tuple(
+        QuestionRow(
+            _id(row.id),
+            row.topic_id,
+            row.kind,
+            row.prompt,
+            dict(row.answer),
+            row.explanation,
+            row.chance,
+            row.retired_at is not None,
+            row.picture,
+        )
+        for row in session.exec(statement)
+    )
+
+
+def scores(session: Session, class_id: int, quiz_id: int) -> tuple[ScoreRow, ...]:
+    """Return the scores of a quiz of the class; what could not be reached at all is left out.
+
+    Raises
+    ------
+    NotFound
+        When the class has no such quiz.
+    """
+    quiz = session.get(Quiz, quiz_id)
+    if quiz is None or quiz.class_id != class_id:
+        raise NotFound("There is no such quiz in this class.")
+    statement = (
+        select(Score.enrolment_id, Score.topic_id, Score.reached, Score.out_of)
+        .where(Score.quiz_id == quiz_id, Score.out_of > 0)
+        .order_by(col(Score.enrolment_id), col(Score.id))
+    )
+    return tuple(ScoreRow(*row) for row in session.exec(statement))
+
+
+def scored_quizzes(session: Session, class_id: int) -> tuple[int, ...]:
+    """Return the quizzes of the class that scores were entered for, latest first."""
+    statement = (
+        select(Quiz.id)
+        .where(Quiz.class_id == class_id, col(Quiz.id).in_(select(Score.quiz_id)))
+        .order_by(col(Quiz.at).desc(), col(Quiz.id).desc())
+    )
+    return tuple(_id(quiz_id) for quiz_id in session.exec(statement))
+
+
+def starters(session: Session, class_id: int) -> tuple[StarterRow, ...]:
+    """Return what was entered of starters, in order."""
+    statement = (
+        select(StarterResult, Question.topic_id)
+        .join(Question, col(Question.id) == col(StarterResult.question_id))
+        .where(StarterResult.class_id == class_id)
+        .order_by(col(StarterResult.at), col(StarterResult.id))
+    )
+    return tuple(
+        StarterRow(row.question_id, topic_id, row.asked, row.right, row.at)
+        for row, topic_id in session.exec(statement)
+    )
+
+
+def homework(session: Session, class_id: int) -> tuple[HomeworkRow, ...]:
+    """Return for every lesson with homework how many said, or were said, to have done it."""
+    done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
+    statement = (
+        sa.select(
+            col(Lesson.id), col(Lesson.topic_id), col(Lesson.starts_at), done,
+            func.count(col(HomeworkReport.enrolment_id)),
+        )
+        .join(HomeworkReport, col(HomeworkReport.lesson_id) == col(Lesson.id), isouter=True)
+        .where(
+            col(Lesson.class_id) == class_id, col(Lesson.dropped_at).is_(None), col(Lesson.homework).is_not(None)
+        )
+        .group_by(col(Lesson.id), col(Lesson.topic_id), col(Lesson.starts_at))
+        .order_by(col(Lesson.starts_at), col(Lesson.id))
+    )  # fmt: skip
+    return tuple(
+        HomeworkRow(lesson, topic, at, int(did or 0), int(reported))
+        for lesson, topic, at, did, reported in session.connection().execute(statement)
+    )
+
+
+def homework_done(session: Session, enrolment_id: int) -> tuple[int, int]:
+    """Return how many homeworks a student did, of how many anything was reported."""
+    statement = select(HomeworkReport.done).where(HomeworkReport.enrolment_id == enrolment_id)
+    said = list(session.exec(statement))
+    return sum(said), len(said)
+
+
+# ---------------------------------------------------------------- parts
+
+
+def _students(session: Session, class_id: int) -> tuple[StudentRow, ...]:
+    statement = select(Enrolment).where(
+        Enrolment.class_id == class_id, col(Enrolment.state) != EnrolmentState.LEFT
+    )
+    return tuple(
+        StudentRow(
+            _id(row.id),
+            row.name,
+            row.state.value,
+            row.person_id is not None,
+            row.joined_at,
+            row.last_answer_at,
+            row.paused_until,
+        )
+        for row in session.exec(statement.order_by(col(Enrolment.id)))
+    )
+
+
+def _lessons(session: Session, class_id: int) -> tuple[tuple[datetime, int], ...]:
+    statement = (
+        select(Lesson.starts_at, Lesson.topic_id)
+        .where(Lesson.class_id == class_id, col(Lesson.dropped_at).is_(None))
+        .order_by(col(Lesson.starts_at), col(Lesson.id))
+    )
+    return tuple((at, topic) for at, topic in session.exec(statement))
+
+
+def _topics(
+    session: Session, class_id: int, lessons: tuple[tuple[datetime, int], ...]
+) -> tuple[TopicRow, ...]:
+    first: dict[int, datetime] = {}
+    for at, topic in lessons:
+        first.setdefault(topic, at)
+    statement = (
+        select(Topic)
+        .where(Topic.class_id == class_id, col(Topic.dropped_at).is_(None))
+        .order_by(col(Topic.id))
+    )
+    return tuple(TopicRow(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(statement))
+
+
+def _quizzes(session: Session, class_id: int) -> tuple[QuizRow, ...]:
+    covered: dict[int, list[int]] = {}
+    pairs = (
+        select(QuizTopic.quiz_id, QuizTopic.topic_id)
+        .join(Topic, col(Topic.id) == col(QuizTopic.topic_id))
+        .where(Topic.class_id == class_id, col(Topic.dropped_at).is_(None))
+        .order_by(col(QuizTopic.topic_id))
+    )
+    for quiz_id, topic_id in session.exec(pairs):
+        covered.setdefault(quiz_id, []).append(topic_id)
+    statement = select(Quiz).where(Quiz.class_id == class_id, col(Quiz.dropped_at).is_(None))
+    return tuple(
+        QuizRow(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
+        for row in session.exec(statement.order_by(col(Quiz.at), col(Quiz.id)))
+    )
+
+
+def _due(session: Session, class_id: int) -> Mapping[int, int]:
+    statement = (
+        select(Review.enrolment_id, func.count())
+        .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
+        .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+        .where(
+            Enrolment.class_id == class_id,
+            col(Review.state).in_(WAITING),
+            col(Nudge.state).in_((NudgeState.PLANNED, *UNDER_WAY)),
+        )
+        .group_by(col(Review.enrolment_id))
+    )
+    return dict(session.exec(statement).all())
+
+
+def _asked_row(row: Any) -> AskedRow:
+    (
+        student, topic, question, sent_at, asked_at, asked_for, state, nudge_state, predicted, chance,
+        answer_chance, verdict, on_time, at, option, given, taken_s, review_id,
+    ) = row  # fmt: skip
+    reached = sent_at or asked_at
+    return AskedRow(
+        student_id=student,
+        topic_id=topic,
+        question_id=question,
+        asked_at=reached,
+        asked_for=bool(asked_for),
+        open=state in WAITING and nudge_state in UNDER_WAY,
+        predicted=predicted,
+        chance=float(chance or 0.0) if answer_chance is None else float(answer_chance),
+        verdict=None if verdict is None else verdict.value,
+        on_time=bool(on_time),
+        answered_at=at,
+        option=option,
+        given=given or "",
+        taken_s=taken_s,
+        review_id=review_id,
+    )
+
+
+def _id(value: int | None) -> int:
+    if value is None:
+        raise ValueError("A row that was read has no id.")
+    return value

@@ -13,24 +13,36 @@ class Taught(Protocol):
     """A lesson: a topic on a day."""
 
     @property
-    def topic(self) -> str: ...
+    def topic(self) -> str:
+        """What was taught."""
+
     @property
-    def day(self) -> date: ...
+    def day(self) -> date:
+        """On which day."""
+
     @property
-    def start(self) -> time | None: ...
+    def start(self) -> time | None:
+        """At what time, if known."""
 
 
 class Tested(Protocol):
     """A quiz or exam, with the topics it names, if any."""
 
     @property
-    def day(self) -> date: ...
+    def day(self) -> date:
+        """On which day."""
+
     @property
-    def start(self) -> time | None: ...
+    def start(self) -> time | None:
+        """At what time, if known."""
+
     @property
-    def topics(self) -> tuple[str, ...] | None: ...
+    def topics(self) -> tuple[str,] | None:
+        """The topics named, if any."""
+
     @property
-    def kind(self) -> QuizKind: ...
+    def kind(self) -> QuizKind:
+        """Quiz or exam."""
 
 
 def quiz_topics(lessons: Sequence[Taught], quizzes: Sequence[Tested]) -> tuple[tuple[str, ...], ...]:

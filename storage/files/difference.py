@@ -68,8 +68,10 @@ class KnownTimetable:
     holidays: tuple[KnownHoliday, ...] = ()
 
 
-K = TypeVar("K", KnownLesson, KnownQuiz, KnownHoliday)
-R = TypeVar("R", LessonRow, QuizRow, HolidayRow)
+Known = KnownLesson | KnownQuiz | KnownHoliday
+Row = LessonRow | QuizRow | HolidayRow
+K = TypeVar("K", bound=Known)
+R = TypeVar("R", bound=Row)
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,8 @@ class Change(Generic[K, R]):
         """Whether it takes place on another day or, as far as both are known, at another time."""
         if self.before is None or self.after is None:
             return False
-        return _days(self.before) != _days(self.after) or _start(self.before) != _start(self.after)
+        times = {_start(self.before), _start(self.after)} - {None}
+        return _days(self.before) != _days(self.after) or len(times) > 1
 
     @property
     def renamed(self) -> bool:
@@ -153,7 +156,8 @@ class Difference:
     @property
     def nothing(self) -> bool:
         """Whether the file says just what is stored."""
-        return all(change.same for change in (*self.lessons, *self.quizzes, *self.holidays))
+        counted = self.counts().values()
+        return not any(count for tally in counted for what, count in tally.items() if what != "same")
 
     @property
     def doubtful(self) -> tuple[TopicChange, ...]:
@@ -300,7 +304,7 @@ def _lessons(
 
 
 def _quiz_rounds() -> tuple[Callable[[KnownQuiz, QuizRow], bool], ...]:
-    """Same name and day; same name; same day; names alike."""
+    """Give the rounds for quizzes: same name and day; same name; same day; names alike."""
     return (
         lambda one, other: fold(one.name) == fold(other.name) and one.day == other.day,
         lambda one, other: fold(one.name) == fold(other.name),
@@ -310,7 +314,7 @@ def _quiz_rounds() -> tuple[Callable[[KnownQuiz, QuizRow], bool], ...]:
 
 
 def _holiday_rounds() -> tuple[Callable[[KnownHoliday, HolidayRow], bool], ...]:
-    """Same days; common days; same name not far away."""
+    """Give the rounds for holidays: same days; common days; same name not far away."""
     return (
         lambda one, other: (one.first_day, one.last_day) == (other.first_day, other.last_day),
         lambda one, other: one.first_day <= other.last_day and other.first_day <= one.last_day,
@@ -336,8 +340,8 @@ def _pairs(
             if found is not None:
                 partner[index] = found
                 free.remove(found)
-    kept = [Change(partner.get(index), row) for index, row in enumerate(new)]
-    return (*kept, *(Change[K, R](one, None) for one in free))
+    kept = [Change[K, R](partner.get(index), row) for index, row in enumerate(new)]
+    return tuple(kept + [Change[K, R](one, None) for one in free])
 
 
 def _days(
@@ -348,11 +352,11 @@ def _days(
     return one.day, one.day
 
 
-def _start(one: KnownLesson | KnownQuiz | KnownHoliday | LessonRow | QuizRow | HolidayRow) -> time | None:
+def _start(one: Known | Row) -> time | None:
     return None if isinstance(one, KnownHoliday | HolidayRow) else one.start
 
 
-def _title(one: KnownLesson | KnownQuiz | KnownHoliday | LessonRow | QuizRow | HolidayRow) -> str:
+def _title(one: Known | Row) -> str:
     return one.topic if isinstance(one, KnownLesson | LessonRow) else one.name
 
 

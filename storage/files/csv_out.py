@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
 
 Value = str | int | float | bool | date | datetime | time | None
 
 # OWASP, "CSV Injection" (community page, August 2025): cells that begin with = + - @ tab, carriage return or line
-# feed may run as formulas. Also after blanks and after a line break inside the cell.
-_DANGEROUS = re.compile(r"(?:\A|[\r\n])[^\S\r\n]*[=+\-@\t\r\n]|\A\s*[=+\-@\t\r\n]|\A[\t\r\n]")
+# feed may run as formulas. Guarded here also behind blanks and after a line break inside the cell.
+_SIGNS = ("=", "+", "-", "@")
+_BREAKS = ("\t", "\r", "\n")
 
 
 def safe_cell(value: Value) -> Value:
@@ -39,9 +39,14 @@ def safe_cell(value: Value) -> Value:
     >>> safe_cell("=1+2"), safe_cell("Hooke's law"), safe_cell(-3.5), safe_cell("-3.5"), safe_cell("a\n=1+2")
     ("'=1+2", "Hooke's law", -3.5, "'-3.5", "'a\n=1+2")
     """
-    if isinstance(value, str) and _DANGEROUS.search(value):
+    if isinstance(value, str) and _could_run(value):
         return f"'{value}"
     return value
+
+
+def _could_run(text: str) -> bool:
+    """Whether a spreadsheet program might take a text, or what it makes of its lines, for a formula."""
+    return text.startswith(_BREAKS) or any(line.lstrip().startswith(_SIGNS) for line in text.splitlines())
 
 
 def write_csv(rows: Iterable[Sequence[Value]]) -> bytes:

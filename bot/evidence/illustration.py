@@ -131,6 +131,8 @@ class Illustration:
         Mean over the topics taught so far with 0, 1, 2, 3 reviews. [points of 100]
     on_quiz_days : tuple of (date, tuple of float)
         The four levels of the topics of each quiz on its day.
+    today : date
+        Decides which quiz is shown.
     measured : tuple of MeasuredCurve
         Only points with enough answers of enough students.
     """
@@ -140,7 +142,14 @@ class Illustration:
     days: tuple[date, ...]
     curves: Floats
     on_quiz_days: tuple[tuple[date, tuple[float, ...]], ...]
+    today: date
     measured: tuple[MeasuredCurve, ...]
+
+    @property
+    def quiz(self) -> tuple[date, tuple[float, ...]] | None:
+        """The next quiz with its four levels, or the last one; None when no quiz covers a taught topic."""
+        known = [found for found in self.on_quiz_days if found[1]]
+        return next((found for found in known if found[0] >= self.today), known[-1] if known else None)
 
 
 def illustration(
@@ -148,6 +157,8 @@ def illustration(
     lessons: Sequence[tuple[date, int]],
     quizzes: Sequence[tuple[date, Sequence[int]]] = (),
     exposures: Sequence[Exposure] = (),
+    *,
+    today: date | None = None,
     until: date | None = None,
     rule: Blackboard = RULE_OF_THUMB,
 ) -> Illustration:
@@ -161,6 +172,8 @@ def illustration(
         Quiz days and the topics they cover.
     exposures : sequence of Exposure
         What the class's own answers tell (`exposures_of`).
+    today : date, optional
+        Which quiz is the next one; by default the first day of the timetable.
     until : date, optional
         Last day drawn; by default the last quiz, or two weeks after the last lesson.
 
@@ -184,6 +197,7 @@ def illustration(
         days=days,
         curves=curves,
         on_quiz_days=tuple(_quiz_levels(day, topics, first_taught, rule) for day, topics in sorted(quizzes)),
+        today=today or start,
         measured=measured_curves(exposures),
     )
 

@@ -20,6 +20,7 @@ from bot.evidence.week_text import note_reason
 from bot.evidence.workbook import MEDIA_TYPE, workbook
 from bot.talk.words import Words
 from scheduler.schoolday import local_time
+from storage.files.csv_out import write_csv
 
 _COUNTS = tuple(
     Column(key, "count", 9)
@@ -60,8 +61,6 @@ def week_csv(report: WeekReport, words: Words) -> tuple[Attachment, Attachment]:
 
 
 def _csv(report: WeekReport, table: Table, words: Words) -> Attachment:
-    from storage.files.csv_out import write_csv
-
     data = write_csv(csv_rows(table, words))
     return Attachment(f"{_stem(report)}-{table.key}.csv", "text/csv", data, table.title(words))
 

@@ -37,7 +37,7 @@ class Tested(Protocol):
         """At what time, if known."""
 
     @property
-    def topics(self) -> tuple[str,] | None:
+    def topics(self) -> tuple[str, ...] | None:
         """The topics named, if any."""
 
     @property

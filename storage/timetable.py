@@ -31,8 +31,11 @@ from storage.tables import (
     Topic,
 )
 
-NO_TIME_GIVEN = time(12)
-"""Local time of a lesson or quiz whose row names none: the middle of the day, an hour or two off at most."""
+NO_TIME_GIVEN = time(12, 0, 0, 1)
+"""Local time of a lesson or quiz whose row names none: the middle of the day, a few hours off at most.
+
+The microsecond tells it from a lesson that really begins at noon; no timetable names one.
+"""
 
 
 @dataclass(frozen=True)
@@ -343,6 +346,12 @@ def set_homework(
     row.done, row.by_teacher, row.at = done, True, at
     session.add(row)
     session.flush()
+
+
+def clock_of(at: datetime, zone: ZoneInfo) -> time | None:
+    """Return the local time of a lesson or quiz, or None if its row named none."""
+    local = at.astimezone(zone).time()
+    return None if local == NO_TIME_GIVEN else local
 
 
 # ---------------------------------------------------------------- within

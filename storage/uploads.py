@@ -56,9 +56,11 @@ def refill(session: Session, upload: Upload, kind: UploadKind, content: Mapping[
     session.flush()
 
 
-def applied(session: Session, upload: Upload, journal: Journal, now: datetime) -> None:
+def applied(
+    session: Session, upload: Upload, journal: Journal, now: datetime, *, by_hand: bool = False
+) -> None:
     """Note that an upload is in force, and what it changed. What was read is no longer kept."""
-    upload.before, upload.content = journal.as_data(), {}
+    upload.before, upload.content = journal.as_data(), {"by_hand": True} if by_hand else {}
     upload.state, upload.applied_at = UploadState.APPLIED, now
     session.add(upload)
     session.flush()
@@ -75,8 +77,21 @@ def record(
 ) -> Upload:
     """Keep a change that came without a file, so that it can be taken back like one."""
     upload = store(journal.session, class_id, kind, label, {}, now, person_id=person_id)
-    applied(journal.session, upload, journal, now)
+    applied(journal.session, upload, journal, now, by_hand=True)
     return upload
+
+
+def added_by_hand(session: Session, class_id: int) -> dict[str, frozenset[int]]:
+    """Return the ids of lessons, quizzes and holidays that came without a file, by table."""
+    found: dict[str, set[int]] = {"lesson": set(), "quiz": set(), "holiday": set()}
+    asked = select(Upload).where(Upload.class_id == class_id, Upload.state == UploadState.APPLIED)
+    for upload in session.exec(asked):
+        if not upload.content.get("by_hand"):
+            continue
+        for entry in upload.before.get("entries", ()):
+            if entry["before"] is None and entry["table"] in found:
+                found[entry["table"]].add(entry["key"]["id"])
+    return {table: frozenset(ids) for table, ids in found.items()}
 
 
 def cancel(session: Session, upload: Upload) -> None:

@@ -1,1 +1,1 @@
-"""Is this answer right: keys of questions and verdicts on answers."""
+"""Is this answer right. Pure: an answer key and what was given in, a verdict out."""

@@ -1,0 +1,151 @@
+"""Whether a number, with its unit, is the one asked for.
+
+With a tolerance of the teacher's: the difference, in the key's unit, is at most that amount or share.
+
+Without one, an answer is right when it is the key
+
+- to half a unit of the last figure that the teacher wrote after the decimal sign (or with a power of ten), but at
+  most 5 % of it: 2.7 takes 2.65 to 2.75. A whole number is meant exactly: 8 electrons are 8;
+- or rounded to the figures that the student wrote, if those are three or more: 27.8 m/s for 100 km/h, 0.333 for 1/3.
+
+These defaults are chosen: three figures is what school physics asks for; a two-figure rounding of a more precise
+key can be allowed by a tolerance.
+
+A number that may be read in two ways (``1,234``), or a unit (``J/kg K``), is right when one of the readings is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+
+from bot.grading import numbers, units
+from bot.grading.keys import Amount, NumberKey
+from bot.grading.numbers import Numeral, Written
+from bot.grading.units import Unit
+from bot.grading.verdict import Detail, Verdict, judged, unreadable
+
+RELATIVE_ROUNDING = 1e-9
+# Rounding errors of a temperature are relative to its distance from absolute zero, not from 0 °C.
+OFFSET_ROUNDING = 1e-6
+MAX_DEFAULT_SHARE = 0.05
+STUDENT_FIGURES = 3
+
+PERCENT = (("percent", 1),)
+
+
+def grade_number(key: NumberKey, given: str) -> Verdict:
+    """Grade a typed number.
+
+    Returns
+    -------
+    Verdict
+        UNIT_MISSING (unreadable) only when the number is right in some unit that could be meant; a number that
+        is wrong in all of them is wrong.
+    """
+    written = numbers.read(given)
+    if written is None:
+        return unreadable(Detail.NOT_A_NUMBER)
+    if not written.rest:
+        return _without_unit(key, written)
+    meant = units.read(written.rest)
+    if not meant:
+        return unreadable(Detail.UNKNOWN_UNIT, written.rest[:40])
+    return _with_unit(key, written, meant)
+
+
+@lru_cache(maxsize=1024)
+def _unit(text: str) -> Unit | None:
+    return units.read(text)[0] if text else None
+
+
+def _shown(written: Written, unit: str = "") -> str:
+    return f"{numbers.shown(written.readings[0].value)} {unit}".strip()
+
+
+def _without_unit(key: NumberKey, written: Written) -> Verdict:
+    for amount in key.accepted:
+        unit = _unit(amount.unit)
+        bare = unit is None or unit.factors == PERCENT
+        if bare and any(_fits(key, amount, x, n) for n in written.readings for x in _bare(amount, n)):
+            return judged(True, read_as=_shown(written))
+        if not bare and unit is not None and _fits_some_unit(key, amount, written, unit):
+            return _ask_unit(written, unit)
+    return judged(False, read_as=_shown(written))
+
+
+def _bare(amount: Amount, numeral: Numeral) -> tuple[float, ...]:
+    # "75" and "0.75" both answer a question for a percentage.
+    return (numeral.value, numeral.value * 100.0) if amount.unit else (numeral.value,)
+
+
+def _fits_some_unit(key: NumberKey, amount: Amount, written: Written, unit: Unit) -> bool:
+    candidates = [unit, *(units.read(name)[0] for name in units.offered(unit))]
+    return any(_fits_in(key, amount, n, u, unit) for n in written.readings for u in candidates)
+
+
+def _ask_unit(written: Written, unit: Unit) -> Verdict:
+    number = numbers.shown(written.readings[0].value)
+    asked = unreadable(Detail.UNIT_MISSING, number)
+    return Verdict(asked.outcome, asked.detail, number, units.offered(unit), number)
+
+
+def _with_unit(key: NumberKey, written: Written, meant: tuple[Unit, ...]) -> Verdict:
+    shown = _shown(written, meant[0].shown)
+    converted = False
+    for amount in key.accepted:
+        unit = _unit(amount.unit)
+        if unit is None:
+            extra = _unit_not_asked(key, amount, written, meant)
+            if extra:
+                return judged(True, Detail.UNIT_NOT_ASKED, shown)
+            converted = True
+            continue
+        fitting = [u for u in meant if units.same_dimension(u, unit)]
+        converted = converted or bool(fitting)
+        if any(_fits_in(key, amount, n, u, unit) for n in written.readings for u in fitting):
+            return judged(True, read_as=shown)
+    return judged(False, None if converted else Detail.WRONG_DIMENSION, shown)
+
+
+def _unit_not_asked(key: NumberKey, amount: Amount, written: Written, meant: tuple[Unit, ...]) -> bool:
+    share = meant[0].factors == PERCENT
+    values = ((n, x) for n in written.readings for x in ((n.value, n.value / 100.0) if share else (n.value,)))
+    return any(_fits(key, amount, x, n) for n, x in values)
+
+
+def _fits_in(key: NumberKey, amount: Amount, numeral: Numeral, unit: Unit, target: Unit) -> bool:
+    """Whether a number in one unit is the amount, which is in the target unit."""
+    value = units.convert(numeral.value, unit, target)
+    if value is None:
+        return False
+    moved = units.convert(numeral.value + numeral.rounding, unit, target)
+    rounding = abs((moved if moved is not None else value) - value)
+    offset = OFFSET_ROUNDING if unit.is_offset or target.is_offset else 0.0
+    return _is_near(key, amount, value, _own_rounding(numeral, rounding), offset)
+
+
+def _fits(key: NumberKey, amount: Amount, value: float, numeral: Numeral) -> bool:
+    scale = abs(value / numeral.value) if numeral.value else 1.0
+    return _is_near(key, amount, value, _own_rounding(numeral, numeral.rounding * scale))
+
+
+def _own_rounding(numeral: Numeral, rounding: float) -> float:
+    return rounding if (numeral.figures or 0) >= STUDENT_FIGURES else 0.0
+
+
+def _is_near(key: NumberKey, amount: Amount, value: float, rounding: float, offset: float = 0.0) -> bool:
+    allowed = max(_allowed(key, amount, rounding)) * (1.0 + RELATIVE_ROUNDING)
+    noise = RELATIVE_ROUNDING * max(abs(value), abs(amount.value)) + offset
+    return abs(value - amount.value) <= allowed + noise
+
+
+def _allowed(key: NumberKey, amount: Amount, rounding: float) -> Iterator[float]:
+    if key.tolerance is not None:
+        yield key.tolerance.amount * (abs(amount.value) if key.tolerance.relative else 1.0)
+        return
+    # A whole number (last figure at the ones) and a fraction are exact.
+    if amount.place not in (None, 0):
+        half = Numeral(amount.value, amount.figures, amount.place).rounding
+        yield min(half, MAX_DEFAULT_SHARE * abs(amount.value))
+    yield rounding

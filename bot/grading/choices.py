@@ -1,0 +1,58 @@
+"""Which option a typed answer means: its letter in the order shown, its number, or its own text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from bot.grading.signs import plain
+from bot.grading.texts import words
+
+LETTERS = "ABCDEFGHIJ"
+MAX_OPTIONS = len(LETTERS)
+
+_LABEL = re.compile(r"^(?:option |answer )?[(\[]? ?([a-z]|\d{1,2}) ?[)\].:]?$")
+
+
+def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
+    """Return the places (0 is A) of the options that the text can mean; one is an answer, none or two are not.
+
+    Parameters
+    ----------
+    given : str
+        ``b``, ``B)``, ``2``, or the option's own words.
+    shown : sequence of str
+        The options in the order in which the student sees them.
+
+    Examples
+    --------
+    >>> chosen("b)", ["8 cm", "10 cm"]), chosen("10cm", ["8 cm", "10 cm"]), chosen("E", ["8 cm", "10 cm"])
+    ((1,), (1,), ())
+    """
+    text = plain(given).casefold()
+    by_label = _by_label(text, len(shown))
+    by_text = [place for place, option in enumerate(shown) if _same(given, option)]
+    # An option that is itself a number or a letter ("2", "B") is meant by its text before its place, unless
+    # the letter also stands in front of another option: then the student must say which.
+    if by_text and by_label and text.strip("()[].: ").isdigit():
+        return tuple(by_text)
+    return tuple(dict.fromkeys([*by_label, *by_text]))
+
+
+def _by_label(text: str, count: int) -> list[int]:
+    label = _LABEL.match(text)
+    if label is None:
+        return []
+    mark = label[1]
+    place = int(mark) - 1 if mark.isdigit() else ord(mark) - ord("a")
+    return [place] if 0 <= place < count else []
+
+
+def _same(given: str, option: str) -> bool:
+    # Signs carry meaning in options such as "-5 °C" or "a/b", so words alone do not decide.
+    left, right = (plain(text).casefold().replace(" ", "").rstrip(".") for text in (given, option))
+    return bool(left) and (left == right or (_is_words(option) and words(given) == words(option) != ()))
+
+
+def _is_words(option: str) -> bool:
+    return all(sign.isalpha() or sign in " .,;:!?'-" for sign in option)

@@ -1,0 +1,160 @@
+"""Is this answer right? One function for every kind of question.
+
+``grade`` takes any text and gives one of three verdicts; it never raises on what a student typed, and its work is
+bounded by the length limit that stands before everything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+
+from bot.grading import choices, equality, formulas, texts
+from bot.grading.amounts import grade_number
+from bot.grading.formulas import Call, Custom, Formula, FormulaError, Name, Node, Operation
+from bot.grading.keys import AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
+from bot.grading.signs import is_too_long, plain
+from bot.grading.texts import Match
+from bot.grading.verdict import Detail, Outcome, Verdict, judged, unreadable
+
+__all__ = ["Detail", "Outcome", "Verdict", "grade", "grade_option"]
+
+_CUSTOMS = tuple(Custom(slash, log) for log in (False, True) for slash in ("blank", "run", "left"))
+
+
+def grade(key: AnswerKey, given: str, *, order: Sequence[int] = ()) -> Verdict:
+    """Grade a typed answer.
+
+    Parameters
+    ----------
+    key : AnswerKey
+    given : str
+        What the student sent, any text.
+    order : sequence of int
+        For a choice: the options of the key (0 is the right one) in the order shown. Empty: as in the key.
+
+    Returns
+    -------
+    Verdict
+        Right, wrong or unreadable, with what was read.
+
+    Examples
+    --------
+    >>> grade(TextKey(("photosynthesis",)), "Photosinthesis").detail
+    <Detail.TYPO: 'typo'>
+    >>> grade(FormulaKey(("E = 1/2 m v^2",)), "0,5mv²").outcome
+    <Outcome.RIGHT: 'right'>
+    """
+    if is_too_long(given):
+        return unreadable(Detail.TOO_LONG)
+    if not plain(given):
+        return unreadable(Detail.EMPTY)
+    if isinstance(key, ChoiceKey):
+        return _grade_choice(key, given, order)
+    if isinstance(key, NumberKey):
+        return grade_number(key, given)
+    if isinstance(key, TextKey):
+        return _grade_text(key, given)
+    return _grade_formula(key, given)
+
+
+def grade_option(key: ChoiceKey, option: int) -> Verdict:
+    """Grade a tapped option, numbered as in the key (0 is the right one).
+
+    Raises
+    ------
+    IndexError
+        When the key has no such option: the button was not ours.
+    """
+    if not 0 <= option < len(key.options):
+        raise IndexError(f"option {option} of {len(key.options)}")
+    return replace(judged(option == 0, read_as=key.options[option]), option=option)
+
+
+def _grade_choice(key: ChoiceKey, given: str, order: Sequence[int]) -> Verdict:
+    places = list(order) or list(range(len(key.options)))
+    found = choices.chosen(given, [key.options[option] for option in places])
+    if len(found) != 1:
+        return unreadable(Detail.AMBIGUOUS_OPTION if found else Detail.NOT_AN_OPTION)
+    return grade_option(key, places[found[0]])
+
+
+def _grade_text(key: TextKey, given: str) -> Verdict:
+    if not any(sign.isalnum() for sign in given) and any(sign.isalnum() for sign in key.answers[0]):
+        # "?" and a lone emoji are no attempt at a word.
+        return unreadable(Detail.EMPTY)
+    match, answer = texts.compare(given, key.answers, key.wrong)
+    if match is Match.NEAR and key.typos:
+        return judged(True, Detail.TYPO, answer)
+    return judged(match is Match.SAME, read_as=" ".join(given.split()))
+
+
+# --- formulas ---------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=2048)
+def _key_formula(answer: str, natural_log: bool) -> Formula:
+    return formulas.read(answer, custom=Custom(natural_log=natural_log))
+
+
+def _grade_formula(key: FormulaKey, given: str) -> Verdict:
+    shown, outcome = " ".join(given.split()), unreadable(Detail.NOT_A_FORMULA)
+    for answer in key.answers:
+        try:
+            outcome = _compare(answer, given, shown)
+        except FormulaError:
+            # Unreadable beside this answer's names; another accepted formula may name its parts differently.
+            continue
+        if outcome.right or outcome.detail is Detail.OTHER_SUBJECT:
+            return outcome
+    return outcome
+
+
+def _compare(answer: str, given: str, shown: str) -> Verdict:
+    if _is_chat(given, _key_formula(answer, False).names):
+        return unreadable(Detail.NOT_A_FORMULA)
+    for custom in _CUSTOMS:
+        wanted = _key_formula(answer, custom.natural_log)
+        own = _with_names_of(wanted, formulas.read(given, wanted.names | {wanted.subject or ""}, custom))
+        if wanted.subject and own.subject and own.subject != wanted.subject:
+            return unreadable(Detail.OTHER_SUBJECT, wanted.subject)
+        if equality.same_value(wanted, own):
+            return judged(True, read_as=shown)
+    return judged(False, read_as=shown)
+
+
+def _is_chat(given: str, names: frozenset[str]) -> bool:
+    """Whether it is a sentence, not a formula: several words of letters that are mostly not its quantities."""
+    text = plain(given)
+    if any(sign.isdigit() or sign in "+-·/^=()√" for sign in text) or len(text) < 4:
+        return False
+    letters = [sign for sign in text if sign.isalpha()]
+    strange = [sign for sign in letters if sign not in "".join(names)]
+    return 2 * len(strange) > len(letters)
+
+
+def _with_names_of(wanted: Formula, own: Formula) -> Formula:
+    """Correct capitals that a phone wrote by itself, where only one quantity of the key can be meant."""
+    known = wanted.names | ({wanted.subject} if wanted.subject else set())
+    folded: dict[str, list[str]] = {}
+    for name in known:
+        folded.setdefault(name.casefold(), []).append(name)
+    used = own.names | ({own.subject} if own.subject else set())
+    strange = {name for name in used if name not in known and len(folded.get(name.casefold(), [])) == 1}
+    mapping = {name: folded[name.casefold()][0] for name in strange}
+    if not mapping:
+        return own
+    tree = _renamed(own.tree, mapping)
+    names = frozenset(mapping.get(name, name) for name in own.names)
+    return Formula(tree, mapping.get(own.subject or "", own.subject), names)
+
+
+def _renamed(node: Node, mapping: Mapping[str, str]) -> Node:
+    if isinstance(node, Name):
+        return Name(mapping.get(node.name, node.name))
+    if isinstance(node, Operation):
+        return Operation(node.sign, _renamed(node.left, mapping), _renamed(node.right, mapping))
+    if isinstance(node, Call):
+        return Call(node.function, _renamed(node.argument, mapping))
+    return node

@@ -1,0 +1,283 @@
+"""From what a teacher wrote to an answer key, or every problem of it in a sentence.
+
+The reader of the sheet has already found the columns; here the contents are tried the way they will be used: a
+number must be a number, its unit known, a formula must have a value, options must differ.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from bot.grading import equality, formulas, numbers, texts, units
+from bot.grading.choices import MAX_OPTIONS
+from bot.grading.formulas import Custom, FormulaError
+from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
+from bot.grading.signs import MAX_CHARS, plain
+from storage.files.values import QuestionKind, QuestionRow, Tolerance
+
+Column = Literal["answer", "alternatives", "wrong options", "tolerance", "unit"]
+
+MAX_OPTION_CHARS = 100
+
+
+@dataclass(frozen=True, slots=True)
+class KeyProblem:
+    """What is wrong with a key: the column, the value found, and a sentence with what to do."""
+
+    column: Column
+    found: str
+    sentence: str
+
+
+class KeyRefused(ValueError):
+    """A key cannot be made; `problems` holds every reason."""
+
+    def __init__(self, problems: Sequence[KeyProblem]) -> None:
+        super().__init__(" ".join(problem.sentence for problem in problems))
+        self.problems = tuple(problems)
+
+
+def key_from_row(row: QuestionRow) -> AnswerKey:
+    """Make the key of a row of a question sheet; see :func:`key_from`."""
+    return key_from(
+        row.kind,
+        row.answer,
+        alternatives=row.alternatives,
+        wrong_options=row.wrong_options,
+        tolerance=row.tolerance,
+        unit=row.unit,
+    )
+
+
+def key_from(
+    kind: QuestionKind,
+    answer: str,
+    *,
+    alternatives: Sequence[str] = (),
+    wrong_options: Sequence[str] = (),
+    tolerance: Tolerance | None = None,
+    unit: str | None = None,
+) -> AnswerKey:
+    """Make and check the key of a question.
+
+    Parameters
+    ----------
+    kind : {"choice", "number", "text", "formula"}
+    answer : str
+        The right answer; for a number it may carry its unit.
+    alternatives : sequence of str
+        Further right answers.
+    wrong_options : sequence of str
+        The other options of a choice; for a text, answers that are never taken for a typo.
+    tolerance : Tolerance or None
+        For a number.
+    unit : str or None
+        For a number whose answer is written without one.
+
+    Returns
+    -------
+    AnswerKey
+
+    Raises
+    ------
+    KeyRefused
+        With every problem found.
+
+    Examples
+    --------
+    >>> key_from("number", "2,7", unit="g/cm3")
+    NumberKey(accepted=(Amount(value=2.7, unit='g/cm³', figures=2, place=-1),), tolerance=None)
+    >>> try:
+    ...     key_from("number", "two")
+    ... except KeyRefused as refused:
+    ...     print(refused)
+    "two" is not a number. Write it in figures, for example 3.5 or 3.5 m/s.
+    """
+    problems: list[KeyProblem] = []
+    if not plain(answer):
+        problems.append(KeyProblem("answer", "", "The answer is empty. Write the right answer."))
+        raise KeyRefused(problems)
+    own, more = _clean(answer), [_clean(text) for text in alternatives if plain(text)]
+    wrong = [_clean(text) for text in wrong_options if plain(text)]
+    key: AnswerKey | None
+    if kind == "choice":
+        key = _choice(own, more, wrong, problems)
+    elif kind == "number":
+        key = _number(own, more, tolerance, unit, problems)
+    elif kind == "text":
+        key = _text(own, more, wrong, problems)
+    else:
+        key = _formula(own, more, problems)
+    if kind != "number" and tolerance is not None:
+        problems.append(
+            KeyProblem(
+                "tolerance", str(tolerance.amount), f"A {kind} has no tolerance. Leave the cell empty."
+            )
+        )
+    if problems or key is None:
+        raise KeyRefused(problems)
+    return key
+
+
+def _clean(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _quoted(text: str) -> str:
+    return f'"{text[:40]}{"…" if len(text) > 40 else ""}"'
+
+
+def _choice(
+    right: str, more: Sequence[str], wrong: Sequence[str], problems: list[KeyProblem]
+) -> ChoiceKey | None:
+    options = [right, *wrong]
+    if more:
+        problems.append(
+            KeyProblem("alternatives", more[0], "A choice has one right option. Leave alternatives empty.")
+        )
+    if not 2 <= len(options) <= MAX_OPTIONS:
+        problems.append(
+            KeyProblem(
+                "wrong options",
+                str(len(wrong)),
+                f"A choice needs 1 to {MAX_OPTIONS - 1} wrong options; there are {len(wrong)}. Three is usual.",
+            )
+        )
+    seen: dict[str, str] = {}
+    for option in options:
+        folded = plain(option).casefold().replace(" ", "")
+        if folded in seen:
+            sentence = f"The options {_quoted(seen[folded])} and {_quoted(option)} are the same. Change one."
+            problems.append(KeyProblem("wrong options", option, sentence))
+        seen.setdefault(folded, option)
+        if len(option) > MAX_OPTION_CHARS:
+            sentence = (
+                f"The option {_quoted(option)} is longer than {MAX_OPTION_CHARS} characters. Shorten it."
+            )
+            problems.append(
+                KeyProblem("wrong options" if option != right else "answer", option[:40], sentence)
+            )
+    return ChoiceKey(right, tuple(wrong))
+
+
+def _number(
+    own: str, more: Sequence[str], tolerance: Tolerance | None, unit: str | None, problems: list[KeyProblem]
+) -> NumberKey | None:
+    default = _known_unit(_clean(unit or ""), "unit", problems)
+    found = [_amount(own, "answer", default, problems)]
+    found += [_amount(text, "alternatives", default, problems) for text in more]
+    _check_tolerance(tolerance, problems)
+    accepted = tuple(amount for amount in found if amount is not None)
+    return NumberKey(accepted, tolerance) if accepted else None
+
+
+def _known_unit(text: str, column: Column, problems: list[KeyProblem]) -> str:
+    if not text:
+        return ""
+    meant = units.read(text)
+    if len(meant) == 1:
+        return meant[0].shown
+    if meant:
+        sentence = f"The unit {_quoted(text)} can be read in two ways. Use brackets, for example J/(kg K)."
+    else:
+        sentence = f"The unit {_quoted(text)} is not known here. Use a usual symbol, for example m/s²."
+    problems.append(KeyProblem(column, text, sentence))
+    return ""
+
+
+def _amount(text: str, column: Column, default: str, problems: list[KeyProblem]) -> Amount | None:
+    written = numbers.read(text)
+    if written is None:
+        sentence = f"{_quoted(text)} is not a number. Write it in figures, for example 3.5 or 3.5 m/s."
+        problems.append(KeyProblem(column, text, sentence))
+        return None
+    if len(written.readings) > 1 and "," in text:
+        both = " or ".join(f"{numeral.value:.12g}" for numeral in written.readings)
+        problems.append(KeyProblem(column, text, f"{_quoted(text)} can mean {both}. Write one of these."))
+        return None
+    own = _known_unit(written.rest, column, problems)
+    if own and default and not units.same_dimension(units.read(own)[0], units.read(default)[0]):
+        sentence = f"The answer is in {own}, the unit column says {default}. Make them agree."
+        problems.append(KeyProblem("unit", default, sentence))
+    numeral = written.readings[0]
+    return Amount(numeral.value, own or default, numeral.figures, numeral.place)
+
+
+def _check_tolerance(tolerance: Tolerance | None, problems: list[KeyProblem]) -> None:
+    if tolerance is None:
+        return
+    amount = tolerance.amount
+    if not 0 <= amount < float("inf") or (tolerance.relative and amount >= 1):
+        shown = f"{amount:.0%}" if tolerance.relative else f"{amount:g}"
+        sentence = (
+            f"The tolerance {shown} is not possible. Write an amount such as 0.05, or a share such as 5 %."
+        )
+        problems.append(KeyProblem("tolerance", shown, sentence))
+
+
+def _text(own: str, more: Sequence[str], wrong: Sequence[str], problems: list[KeyProblem]) -> TextKey:
+    answers = (own, *more)
+    for answer in answers:
+        if len(answer) > MAX_CHARS // 2 or len(texts.words(answer)) > texts.MAX_WORDS:
+            sentence = f"{_quoted(answer)} is too long to be typed the same way twice. Ask for a word or two."
+            problems.append(KeyProblem("answer", answer[:40], sentence))
+    for text in wrong:
+        if any(texts.words(text) == texts.words(answer) for answer in answers):
+            sentence = f"{_quoted(text)} stands as right and as wrong answer. Remove it from one of them."
+            problems.append(KeyProblem("wrong options", text, sentence))
+    return TextKey(answers, tuple(wrong))
+
+
+def _formula(own: str, more: Sequence[str], problems: list[KeyProblem]) -> FormulaKey:
+    for column, text in (("answer", own), *(("alternatives", text) for text in more)):
+        try:
+            _check_formula(text)
+        except FormulaError as error:
+            sentence = f"The formula {_quoted(text)} cannot be used: {error.reason}."
+            problems.append(KeyProblem("answer" if column == "answer" else "alternatives", text, sentence))
+    return FormulaKey((own, *more))
+
+
+def _check_formula(text: str) -> None:
+    formula = formulas.read(text)
+    if not equality.has_value(formula):
+        raise FormulaError("it has no value, as in a division by zero")
+    if not equality.same_value(formula, formulas.read(text, custom=Custom("left"))):
+        raise FormulaError("what stands under the slash is not clear; use brackets, as in a/(2b) or (a/2)b")
+
+
+def infer_kind(answer: str, *, wrong_options: Sequence[str] = (), unit: str | None = None) -> QuestionKind:
+    """Say which kind a question is by what its answer looks like; shown to the teacher, who can change it.
+
+    Examples
+    --------
+    >>> infer_kind("10 cm", wrong_options=["8 cm"]), infer_kind("2.7 g/cm³"), infer_kind("F = m a")
+    ('choice', 'number', 'formula')
+    >>> infer_kind("photosynthesis"), infer_kind("2 H2O")
+    ('text', 'text')
+    """
+    if any(plain(text) for text in wrong_options):
+        return "choice"
+    written = numbers.read(answer)
+    if written is not None and (not written.rest or units.read(written.rest)):
+        return "number"
+    if unit and plain(unit):
+        return "number"
+    return "formula" if _looks_like_formula(answer) else "text"
+
+
+def _looks_like_formula(answer: str) -> bool:
+    text = plain(answer)
+    if not any(sign in text for sign in "=+·/^√") or not any(sign.isalpha() for sign in text):
+        return False
+    # "cause/effect" is no quotient: formulas have no long words but the names of functions and Greek letters.
+    runs = re.findall(r"(?<![_\w])[^\W\d_]{4,}", text)
+    if any(run.casefold() not in formulas.LONG_WORDS for run in runs):
+        return False
+    try:
+        return equality.has_value(formulas.read(answer))
+    except FormulaError:
+        return False

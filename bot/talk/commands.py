@@ -39,6 +39,38 @@ class Command:
 COMMANDS: tuple[Command, ...] = (
     Command("start", "joining", ANYBODY, "code"),
     Command("join", "joining", ANYBODY, "code"),
+    # What a teacher types to the bot.
+    Command("help", "teacher", TEACHER),
+    Command("cancel", "teacher", TEACHER),
+    Command("create", "teacher", TEACHER, "name"),
+    Command("class", "teacher", TEACHER, "name"),
+    Command("code", "teacher", TEACHER),
+    Command("upload", "teacher", TEACHER),
+    Command("undo", "teacher", TEACHER),
+    Command("timetable", "teacher", TEACHER),
+    Command("topic", "teacher", TEACHER, "name"),
+    Command("topics", "teacher", TEACHER),
+    Command("add", "teacher", TEACHER, "topic"),
+    Command("questions", "teacher", TEACHER, "topic"),
+    Command("homework", "teacher", TEACHER),
+    Command("absent", "teacher", TEACHER, "names"),
+    Command("holiday", "teacher", TEACHER, "days"),
+    Command("quiz", "teacher", TEACHER, "day"),
+    Command("students", "teacher", TEACHER, "name"),
+    Command("permit", "teacher", TEACHER),
+    Command("rules", "teacher", TEACHER, "rule"),
+    Command("report", "teacher", TEACHER),
+    Command("workbook", "teacher", TEACHER),
+    Command("forecast", "teacher", TEACHER),
+    Command("starter", "teacher", TEACHER),
+    Command("quality", "teacher", TEACHER),
+    Command("comparison", "teacher", TEACHER),
+    Command("illustration", "teacher", TEACHER),
+    Command("letters", "teacher", TEACHER),
+    Command("share", "teacher", TEACHER),
+    Command("channel", "teacher", TEACHER),
+    Command("invite", "teacher", TEACHER),
+    Command("export", "teacher", TEACHER),
 )
 """Every command. Its one-line description is the text ``command.WORD`` in `bot.talk.words`."""
 
@@ -52,7 +84,7 @@ class Typed:
     slash: bool
 
 
-_SHAPE = re.compile(r"^\s*(/?)([a-z]+)(?:@\w+)?(?:\s+(.*))?$", re.IGNORECASE | re.DOTALL)
+_SHAPE = re.compile(r"^\s*(/?)([a-z]+)(?:@\w+)?(?:[?!.\s]*|\s+(.*))$", re.IGNORECASE | re.DOTALL)
 
 
 def parse(text: str, roles: frozenset[str]) -> Typed | None:

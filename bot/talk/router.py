@@ -19,13 +19,17 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from bot.chat.port import ButtonPressed, Incoming, Message, TextSaid
+from bot.talk import channel, teacher
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
 
 Conversation = Callable[[State, Event, Facts], Step]
 
-CONVERSATIONS: Mapping[str, Conversation] = {}
+CONVERSATIONS: Mapping[str, Conversation] = {
+    "teacher": teacher.step,
+    "channel": channel.step,
+}
 
 ANSWERING = "student.answering"
 """The state in which plain words are attempts at an answer, not commands."""

@@ -1,0 +1,197 @@
+"""The teacher's private conversation.
+
+Theory of operation. A teacher is at work on one class at a time: ``state.data["class"]``, which the words
+``class`` and every pressed button can change; the facts hold that class and no other. In the state ``teacher``
+nothing is asked, and any message is a command, a file, a topic post, a question, or gets the one-line help.
+In every other state one thing was asked, and the next message that is no command is the answer to it. A command
+always wins, so nobody is caught in a question; ``cancel`` leads home.
+
+What a message means is looked up in four tables, put together from the modules of this folder:
+
+==================  ==========================================================
+`COMMANDS`          first word of a typed text
+`BUTTONS`           verb of a pressed button (``teacher:VERB:CLASS:…``)
+`STATES`            a text that answers what was asked
+`RESULTS`           what an effect came to
+==================  ==========================================================
+
+In a state of `FREE` a sentence is taken whole even if its first word is a command: only the bare word or the
+form with a slash is one there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from bot.chat.port import ButtonPressed, FileSent, TextSaid
+from bot.talk.commands import COMMANDS as ALL_COMMANDS
+from bot.talk.commands import parse
+from bot.talk.core import Event, Result, State, Step, reply
+from bot.talk.facts import Facts
+from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
+from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, press
+from bot.talk.teacher.effects import (
+    ChangesShown,
+    ChannelCode,
+    ClassCreated,
+    CodeShown,
+    Done,
+    FileFailed,
+    FileRead,
+    FileUnknown,
+    HomeworkListed,
+    Invited,
+    PostKept,
+    PostSettled,
+    Pulled,
+    QuestionAdded,
+    QuestionFound,
+    QuestionsListed,
+    Refused,
+    RulesChanged,
+    TopicNoted,
+    Undone,
+    UploadApplied,
+    Welcomed,
+)
+
+
+def step(state: State, event: Event, facts: Facts) -> Step:
+    """Take one step of the teacher's conversation."""
+    if isinstance(event, Result):
+        handler = RESULTS[type(event)]
+        return handler(event, state, facts)
+    match event.content:
+        case ButtonPressed(action=action):
+            return _pressed(action, state, facts)
+        case FileSent() as sent:
+            return sending.received(event, sent, state, facts)
+        case TextSaid(text=text):
+            return _said(text, state, facts)
+        case _:
+            return Step(state)
+
+
+def _pressed(action: str, state: State, facts: Facts) -> Step:
+    _, verb, *args = [*action.split(":"), ""] if action.count(":") == 0 else action.split(":")
+    handler = BUTTONS.get(verb)
+    return foreign(facts, state) if handler is None else handler(args, state, facts)
+
+
+def _said(text: str, state: State, facts: Facts) -> Step:
+    typed = parse(text, facts.roles)
+    if typed is not None and typed.command.conversation == "teacher":
+        free = state.name in FREE and typed.rest and not typed.slash
+        if not free:
+            return COMMANDS[typed.command.word](typed.rest, state, facts)
+    waiting = STATES.get(state.name)
+    if waiting is not None:
+        return waiting(text, state, facts)
+    return _anything(text, state, facts)
+
+
+def _anything(text: str, state: State, facts: Facts) -> Step:
+    """Take a text where nothing was asked: a topic post, a question, or something for the help."""
+    if facts.teaching is not None:
+        for reading in (topics.posted, asking.loose):
+            taken = reading(text, state, facts, facts.teaching)
+            if taken is not None:
+                return taken
+    return answer(facts, at_home(facts, state), "not_understood", [[press(facts, "help", "help")]])
+
+
+# ---------------------------------------------------------------- help
+
+
+def _help(rest: str, state: State, facts: Facts) -> Step:
+    """List the words a teacher can use, a line each."""
+    lines = [
+        f"{command.word} – {facts.words.text(f'command.{command.word}')}"
+        for command in ALL_COMMANDS
+        if command.conversation == "teacher" and command.roles & facts.roles
+    ]
+    return answer(facts, at_home(facts, state), "help", list="\n".join(lines))
+
+
+def _help_pressed(args: Any, state: State, facts: Facts) -> Step:
+    return _help("", state, facts)
+
+
+def _cancel(rest: str, state: State, facts: Facts) -> Step:
+    """Leave what was asked."""
+    return answer(facts, at_home(facts, state), "cancelled" if state.name != HOME else "nothing_open")
+
+
+def _refused(result: Refused, state: State, facts: Facts) -> Step:
+    return answer(facts, state, "refused", why=result.why)
+
+
+def _done(result: Done, state: State, facts: Facts) -> Step:
+    return Step(state, (), reply(message(facts, result.key, **_shown(result.values, facts))))
+
+
+def _shown(values: Mapping[str, Any], facts: Facts) -> dict[str, Any]:
+    """Write the days among values as people say them."""
+    return {
+        name: facts.words.day(value) if hasattr(value, "isoformat") else value
+        for name, value in values.items()
+    }
+
+
+# ---------------------------------------------------------------- the tables
+
+_MODULES: tuple[Any, ...] = (setup, sending, topics, asking, calendar, pupils, rulebook, pulling)
+
+COMMANDS: Mapping[str, Typed] = {
+    "help": _help,
+    "cancel": _cancel,
+    **{word: handler for module in _MODULES for word, handler in getattr(module, "COMMANDS", {}).items()},
+}
+STATES: Mapping[str, Typed] = {
+    name: handler for module in _MODULES for name, handler in getattr(module, "STATES", {}).items()
+}
+BUTTONS: Mapping[str, Pressed] = {
+    "help": _help_pressed,
+    **{verb: handler for module in _MODULES for verb, handler in getattr(module, "BUTTONS", {}).items()},
+}
+RESULTS: Mapping[type[Result], Callable[[Any, State, Facts], Step]] = {
+    Refused: _refused,
+    Done: _done,
+    Welcomed: setup.welcomed,
+    ClassCreated: setup.created,
+    CodeShown: setup.code_shown,
+    Invited: setup.invited,
+    ChannelCode: setup.channel_code,
+    FileRead: sending.read,
+    FileUnknown: sending.unknown,
+    FileFailed: sending.failed,
+    UploadApplied: sending.applied,
+    ChangesShown: sending.changes_shown,
+    Undone: sending.undone,
+    TopicNoted: topics.noted,
+    PostKept: topics.kept,
+    PostSettled: topics.settled,
+    QuestionAdded: asking.added,
+    QuestionsListed: asking.questions_listed,
+    QuestionFound: asking.found,
+    HomeworkListed: calendar.homework_listed,
+    RulesChanged: rulebook.changed,
+    Pulled: pulling.pulled,
+}
+FREE = frozenset(
+    {
+        "teacher.naming",
+        "teacher.subject",
+        "teacher.self",
+        "teacher.zone",
+        "teacher.topic",
+        "teacher.retopic",
+        "teacher.rehomework",
+        "teacher.restudent",
+        "teacher.rule",
+        asking.ASKING,
+        "teacher.which",
+    }
+)
+"""States in which a sentence is an answer even if it begins with the word of a command."""

@@ -1,0 +1,82 @@
+"""Questions as teachers type them: ``question / answer / wrong option / …``, with more lines if wanted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from bot.talk.teacher.posts import is_question, parts_of
+
+LONGEST_PROMPT = 1000
+
+_FIELDS = {
+    "answer": "answer",
+    "wrong": "wrong",
+    "wrong options": "wrong",
+    "also": "also",
+    "also right": "also",
+    "unit": "unit",
+    "tolerance": "tolerance",
+    "explanation": "explanation",
+    "because": "explanation",
+}
+_LINE = re.compile(rf"^\s*({'|'.join(sorted(_FIELDS, key=len, reverse=True))})\s*[:=]\s*(.+)$", re.IGNORECASE)
+_LISTS = ("wrong", "also")
+
+
+def read_draft(text: str) -> dict[str, Any] | None:
+    r"""Read a message as a question with its answer; None when it has not that form.
+
+    Parameters
+    ----------
+    text : str
+        ``question / answer``, wrong options after further slashes; or the question on its own lines with
+        lines ``answer: …``, ``wrong: …; …``, ``also: …``, ``unit: …``, ``tolerance: …``, ``because: …``.
+
+    Returns
+    -------
+    dict or None
+        ``prompt``, ``answer``, and where given ``wrong``, ``also`` (lists), ``unit``, ``tolerance``,
+        ``explanation``.
+
+    Examples
+    --------
+    >>> read_draft("Unit of force? / newton / joule / watt")
+    {'prompt': 'Unit of force?', 'answer': 'newton', 'wrong': ['joule', 'watt']}
+    >>> read_draft("Density of 270 g in 100 cm^3?\nanswer: 2.7\nunit: g/cm^3\nbecause: mass by volume")["unit"]
+    'g/cm^3'
+    >>> read_draft("Good morning") is None
+    True
+    """
+    draft: dict[str, Any] = {}
+    prompt: list[str] = []
+    for line in text.strip().splitlines():
+        given = _LINE.match(line)
+        if given is not None:
+            _take(draft, _FIELDS[given[1].casefold()], given[2].strip())
+        elif is_question(line) and "answer" not in draft:
+            first, answer, *wrong = parts_of(line)
+            prompt.append(first)
+            draft["answer"] = answer
+            if any(wrong):
+                draft["wrong"] = [option for option in wrong if option]
+        elif line.strip():
+            prompt.append(line.strip())
+    asked = "\n".join(part for part in prompt if part)[:LONGEST_PROMPT]
+    return {"prompt": asked, **draft} if asked and draft.get("answer") else None
+
+
+def as_line(prompt: str, answer: str, wrong: list[str]) -> str:
+    """Write a question as the line that `read_draft` would read it from."""
+    return " / ".join([" ".join(prompt.split()), answer, *wrong])
+
+
+def _take(draft: dict[str, Any], field: str, value: str) -> None:
+    if field in _LISTS:
+        draft.setdefault(field, []).extend(part.strip() for part in value.split(";") if part.strip())
+    else:
+        draft[field] = value
+
+
+Draft = Mapping[str, Any]

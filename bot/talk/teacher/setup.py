@@ -1,0 +1,290 @@
+"""Becoming a teacher, making a class, choosing one, its codes, its channel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+from zoneinfo import available_timezones
+
+from bot.talk.core import State, Step, reply
+from bot.talk.facts import Facts
+from bot.talk.teacher.common import (
+    Pressed,
+    Typed,
+    answer,
+    at,
+    at_home,
+    class_of,
+    do,
+    foreign,
+    labelled,
+    message,
+    no_class,
+    number,
+    of_class,
+    press,
+    rows_of,
+    with_class,
+)
+from bot.talk.teacher.effects import (
+    AskChannelCode,
+    ChannelCode,
+    ClassCreated,
+    CodeShown,
+    CreateClass,
+    Invite,
+    Invited,
+    ShowCode,
+    Unbind,
+    Welcomed,
+)
+from bot.talk.teacher_facts import TeachingFacts
+
+LONGEST = 80
+
+
+def welcomed(result: Welcomed, state: State, facts: Facts) -> Step:
+    """Greet somebody whose teacher's code was good."""
+    if result.class_id is not None:
+        return answer(
+            facts, State("teacher", {"class": result.class_id}), "welcome_class", name=result.class_name
+        )
+    return answer(facts, at(facts, state, "teacher.naming"), "welcome")
+
+
+# ---------------------------------------------------------------- making a class
+
+
+def create(rest: str, state: State, facts: Facts) -> Step:
+    """Begin to make a class; with a name after the word the first question is spared."""
+    if rest:
+        return named(rest, state, facts)
+    return answer(facts, at(facts, state, "teacher.naming"), "ask_name")
+
+
+def create_pressed(args: Sequence[str], state: State, facts: Facts) -> Step:
+    """Begin to make a class."""
+    return create("", state, facts)
+
+
+def named(text: str, state: State, facts: Facts) -> Step:
+    """Take the name of a class, ask for its subject."""
+    name = " ".join(text.split())
+    if not 0 < len(name) <= LONGEST:
+        return answer(facts, state, "ask_name_again")
+    after = at(facts, state, "teacher.subject", name=name)
+    return answer(facts, after, "ask_subject", [[press(facts, "skip", "nosubject")]], name=name)
+
+
+def subject(text: str, state: State, facts: Facts) -> Step:
+    """Take the subject, ask how students see the teacher."""
+    after = at(
+        facts, state, "teacher.self", name=state.data["name"], subject=" ".join(text.split())[:LONGEST]
+    )
+    return answer(facts, after, "ask_self")
+
+
+def no_subject(args: Sequence[str], state: State, facts: Facts) -> Step:
+    """Go on without a subject."""
+    return subject("", state, facts) if state.name == "teacher.subject" else foreign(facts, state)
+
+
+def self_named(text: str, state: State, facts: Facts) -> Step:
+    """Take the teacher's name, ask for the zone."""
+    own = " ".join(text.split())
+    if not 0 < len(own) <= LONGEST:
+        return answer(facts, state, "ask_self")
+    data = {key: state.data[key] for key in ("name", "subject")}
+    after = at(facts, state, "teacher.zone", **data, own=own)
+    return answer(facts, after, "ask_zone", [[labelled(facts.home_zone, "zone", facts.home_zone)]])
+
+
+def zone(text: str, state: State, facts: Facts) -> Step:
+    """Take the zone or a city, and make the class."""
+    found = zones_like(text)
+    if len(found) == 1:
+        data = state.data
+        made = CreateClass(data["name"], data["subject"], found[0], data["own"])
+        return Step(at_home(facts, state), (made,))
+    if not found:
+        return answer(facts, state, "zone_unknown", text=text[:60])
+    buttons = [labelled(name, "zone", name) for name in found[:6]]
+    return answer(facts, state, "zone_which", rows_of(buttons))
+
+
+def zone_pressed(args: Sequence[str], state: State, facts: Facts) -> Step:
+    """Take a proposed zone."""
+    if state.name != "teacher.zone" or not args:
+        return foreign(facts, state)
+    return zone(args[0], state, facts)
+
+
+def zones_like(text: str) -> list[str]:
+    """Return the IANA zones that a text means: a whole name, else those of a city.
+
+    Examples
+    --------
+    >>> zones_like("europe/berlin"), zones_like("New York"), zones_like("Atlantis")
+    (['Europe/Berlin'], ['America/New_York'], [])
+    """
+    wanted = "_".join(text.split()).casefold()
+    whole = [name for name in _zones() if name.casefold() == wanted]
+    cities = [name for name in _zones() if "/" in name and name.rsplit("/", 1)[1].casefold() == wanted]
+    return whole or cities or [name for name in _zones() if len(wanted) > 2 and wanted in name.casefold()]
+
+
+@cache
+def _zones() -> tuple[str, ...]:
+    """Zones of places; the rest are old names and offsets that hide the clock changes."""
+    areas = (
+        "Africa/",
+        "America/",
+        "Antarctica/",
+        "Asia/",
+        "Atlantic/",
+        "Australia/",
+        "Europe/",
+        "Indian/",
+        "Pacific/",
+    )
+    return ("UTC", *sorted(name for name in available_timezones() if name.startswith(areas)))
+
+
+def created(result: ClassCreated, state: State, facts: Facts) -> Step:
+    """Say what comes next, and show the code to join."""
+    after = State("teacher", {"class": result.class_id})
+    said = message(facts, "created", name=result.name)
+    return Step(after, (ShowCode(result.class_id),), reply(said))
+
+
+# ---------------------------------------------------------------- choosing
+
+
+def choose(rest: str, state: State, facts: Facts) -> Step:
+    """Show the classes, or go to the one that is named."""
+    if not facts.teaches:
+        return no_class(facts, state)
+    wanted = " ".join(rest.split()).casefold()
+    named = [one for one in facts.teaches if wanted and one.name.casefold().startswith(wanted)]
+    if len(named) == 1:
+        return _chosen(named[0].id, facts)
+    buttons = [labelled(one.name, "class", one.id) for one in facts.teaches]
+    now_at = class_of(facts, facts.teaching.class_id if facts.teaching else None)
+    return answer(
+        facts,
+        at_home(facts, state),
+        "choose_class",
+        [*rows_of(buttons), [press(facts, "create", "create")]],
+        name=now_at.name if now_at else "",
+    )
+
+
+def choose_pressed(args: Sequence[str], state: State, facts: Facts) -> Step:
+    """Go to a class."""
+    class_id = number(args[0]) if args else None
+    if class_id is None or class_of(facts, class_id) is None:
+        return foreign(facts, state)
+    return _chosen(class_id, facts)
+
+
+def _chosen(class_id: int, facts: Facts) -> Step:
+    chosen = class_of(facts, class_id)
+    name = chosen.name if chosen else ""
+    return answer(facts, State("teacher", {"class": class_id}), "class_chosen", name=name)
+
+
+# ---------------------------------------------------------------- codes
+
+
+def code(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Show a code to join the class."""
+    return do(facts, state, ShowCode(teaching.class_id))
+
+
+def only_code(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Make a new code and take all earlier ones back."""
+    return do(facts, state, ShowCode(teaching.class_id, only=True))
+
+
+def code_shown(result: CodeShown, state: State, facts: Facts) -> Step:
+    """Show code, link and picture in one message."""
+    key = "code_with_link" if result.link else "code_alone"
+    spaced = f"{result.code[:5]} {result.code[5:]}"
+    return answer(
+        facts,
+        at_home(facts, state),
+        key,
+        [[press(facts, "new_code", "onlycode", result.class_id)]],
+        picture=result.picture,
+        name=result.class_name,
+        code=spaced,
+        link=result.link,
+    )
+
+
+def invite(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Make a code for another teacher of the class."""
+    return do(facts, state, Invite(teaching.class_id))
+
+
+def invited(result: Invited, state: State, facts: Facts) -> Step:
+    """Show the code for another teacher."""
+    return answer(facts, at_home(facts, state), "invited", name=result.class_name, code=result.code)
+
+
+# ---------------------------------------------------------------- the channel
+
+
+def channel(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Show the class's channels and make a code to bind one."""
+    if not teaching.channels:
+        return do(facts, state, AskChannelCode(teaching.class_id))
+    buttons = [
+        press(facts, "unbind", "unbind", teaching.class_id, one.id, title=one.title or one.platform)
+        for one in teaching.channels
+    ]
+    buttons.append(press(facts, "bind_more", "bind", teaching.class_id))
+    titles = facts.words.listed([one.title or one.platform for one in teaching.channels])
+    return answer(facts, at_home(facts, state), "channels", rows_of(buttons, 1), titles=titles)
+
+
+def bind(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Make a code to bind one more place."""
+    return do(facts, state, AskChannelCode(teaching.class_id))
+
+
+def unbind(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Let a place go."""
+    channel_id = number(args[0]) if args else None
+    if channel_id is None:
+        return foreign(facts, state)
+    return do(facts, state, Unbind(teaching.class_id, channel_id))
+
+
+def channel_code(result: ChannelCode, state: State, facts: Facts) -> Step:
+    """Say where the code has to be posted."""
+    return answer(facts, at_home(facts, state), "channel_code", name=result.class_name, code=result.code)
+
+
+COMMANDS: Mapping[str, Typed] = {
+    "create": create,
+    "class": choose,
+    "code": with_class(code),
+    "invite": with_class(invite),
+    "channel": with_class(channel),
+}
+STATES: Mapping[str, Typed] = {
+    "teacher.naming": named,
+    "teacher.subject": subject,
+    "teacher.self": self_named,
+    "teacher.zone": zone,
+}
+BUTTONS: Mapping[str, Pressed] = {
+    "create": create_pressed,
+    "nosubject": no_subject,
+    "zone": zone_pressed,
+    "class": choose_pressed,
+    "onlycode": of_class(only_code),
+    "bind": of_class(bind),
+    "unbind": of_class(unbind),
+}

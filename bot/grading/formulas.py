@@ -18,41 +18,19 @@ English name. ``pi`` and ``e`` are constants.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
+from bot.grading.formulatokens import SAME_LETTER, FormulaError, Token, tokens
 from bot.grading.signs import is_too_long, plain, ready_fractions
+
+__all__ = ["Call", "Custom", "Formula", "FormulaError", "Name", "Node", "Number", "Operation", "read"]
 
 MAX_DEPTH = 40
 MAX_PLAIN_CHARS = 400
-MAX_DIGITS = 40
 
-FUNCTIONS = {
-    "sqrt", "sin", "cos", "tan", "cot", "ln", "log", "lg", "exp", "abs", "sinh", "cosh", "tanh",
-    "asin", "acos", "atan", "arcsin", "arccos", "arctan",
-}  # fmt: skip
-_GREEK = {
-    "alpha": "α", "beta": "β", "gamma": "γ", "delta": "δ", "epsilon": "ε", "zeta": "ζ", "eta": "η", "theta": "θ",
-    "kappa": "κ", "lambda": "λ", "mu": "μ", "nu": "ν", "xi": "ξ", "rho": "ρ", "sigma": "σ", "tau": "τ",
-    "phi": "φ", "chi": "χ", "psi": "ψ", "omega": "ω",
-    "Delta": "Δ", "Omega": "Ω", "Phi": "Φ", "Psi": "Ψ", "Sigma": "Σ", "Gamma": "Γ", "Lambda": "Λ", "Theta": "Θ",
-}  # fmt: skip
-_SAME_LETTER = str.maketrans("ϕϑϱϵ∆Ω", "φθρεΔΩ")
-_WORDS = sorted({*FUNCTIONS, *_GREEK, "pi"}, key=len, reverse=True)
-LONG_WORDS = frozenset(word.casefold() for word in _WORDS if len(word) > 3)
-_NUMBER = re.compile(r"(?:\d+(?:[.,٫]\d+)?|[.,٫]\d+)(?:[eE][+-]?\d{1,3}(?![\d.,]))?")
-_INDEX = re.compile(r"_ ?(?:\{([^\W_]{1,12})\}|([^\W_]{1,12}))")
 _CLOSING = {"(": ")", "[": "]", "{": "}"}
-
-
-class FormulaError(ValueError):
-    """The text is no formula that can be read; `reason` is a sentence for people."""
-
-    def __init__(self, reason: str) -> None:
-        super().__init__(reason)
-        self.reason = reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,12 +124,12 @@ def read(text: str, known: Iterable[str] = (), custom: Custom = Custom()) -> For
     body = "" if is_too_long(text) else plain(_bracketed_fractions(text))
     if is_too_long(text) or len(body) > MAX_PLAIN_CHARS:
         raise FormulaError("it is longer than 200 characters")
-    body = body.translate(_SAME_LETTER).strip(" .;")
+    body = body.translate(SAME_LETTER).strip(" .;")
     left, equals, right = body.partition("=")
     if "=" in right:
         raise FormulaError("it has more than one equals sign")
     subject = _subject(left, known) if equals else None
-    tree = _Parser(_tokens(right if equals else left, known), custom).whole()
+    tree = _Parser(tokens(right if equals else left, known), custom).whole()
     return Formula(tree, subject, frozenset(_names(tree)))
 
 
@@ -160,7 +138,7 @@ def _bracketed_fractions(text: str) -> str:
 
 
 def _subject(left: str, known: Iterable[str]) -> str:
-    tree = _Parser(_tokens(left, known), Custom()).whole()
+    tree = _Parser(tokens(left, known), Custom()).whole()
     if not isinstance(tree, Name):
         raise FormulaError("the left side of the equals sign is not a single quantity")
     return tree.name
@@ -180,88 +158,13 @@ def _names(tree: Node) -> set[str]:
     return found
 
 
-# --- tokens -----------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Token:
-    kind: Literal["number", "name", "function", "sign", "end"]
-    text: str
-    value: float = 0.0
-    after_blank: bool = False
-
-
-def _tokens(text: str, known: Iterable[str]) -> list[_Token]:
-    # Single letters are read as letters anyway; taken first they would cut "exp" after a known "e".
-    names = sorted((name for name in known if len(name) > 1), key=len, reverse=True)
-    found: list[_Token] = []
-    position, blank = 0, False
-    while position < len(text):
-        if text[position].isspace():
-            position, blank = position + 1, True
-            continue
-        token, position = _next(text, position, names)
-        found.append(replace(token, after_blank=blank))
-        blank = False
-    return [*found, _Token("end", "")]
-
-
-def _next(text: str, at: int, known: list[str]) -> tuple[_Token, int]:
-    number = _NUMBER.match(text, at)
-    if number:
-        return _number(number[0]), number.end()
-    if text[at] in "+-·/:^()[]{}|√":
-        return _Token("sign", text[at]), at + 1
-    if not text[at].isalpha():
-        raise FormulaError(f'the sign "{text[at]}" has no place in a formula')
-    for name in known:
-        if text.startswith(name, at) and not _INDEX.match(text, at + len(name)):
-            return _Token("name", name), at + len(name)
-    return _word(text, at)
-
-
-def _number(text: str) -> _Token:
-    if sum(sign.isdigit() for sign in text) > MAX_DIGITS:
-        raise FormulaError(f"the number {text[:12]}… is too long")
-    return _Token("number", text, float(text.replace(",", ".").replace("٫", ".")))
-
-
-def _word(text: str, at: int) -> tuple[_Token, int]:
-    for word in _WORDS:
-        if text.startswith(word, at) and _ends_well(word, text, at + len(word)):
-            return _letter(word, text, at + len(word))
-    # A phone writes the first letter large.
-    lower = text[at].lower() + text[at + 1 :]
-    for word in _WORDS:
-        if word in FUNCTIONS and lower.startswith(word) and len(word) > 1:
-            return _Token("function", word), at + len(word)
-    return _letter(text[at], text, at + 1)
-
-
-def _ends_well(word: str, text: str, end: int) -> bool:
-    # "pint" is no pi; "sinx" is a sine: students write it.
-    return word in FUNCTIONS or not text[end : end + 1].isalpha() or len(word) > 2
-
-
-def _letter(word: str, text: str, end: int) -> tuple[_Token, int]:
-    if word == "log" and (base := re.compile(r" ?_ ?\{?(10|2|e)\}?").match(text, end)):
-        return _Token("function", {"10": "lg", "2": "log2", "e": "ln"}[base[1]]), base.end()
-    if word in FUNCTIONS:
-        return _Token("function", word), end
-    name = _GREEK.get(word, word)
-    index = _INDEX.match(text, end) or re.compile(r"()(\d{1,3})(?!\d)").match(text, end)
-    if index:
-        return _Token("name", name + (index[1] or index[2])), index.end()
-    return (_Token("name", "π") if name in ("pi", "π") else _Token("name", name)), end
-
-
 # --- parser -----------------------------------------------------------------------------------------------
 
 
 class _Parser:
     """Recursive descent; `depth` bounds every recursion, so hostile nesting ends early."""
 
-    def __init__(self, tokens: list[_Token], custom: Custom) -> None:
+    def __init__(self, tokens: list[Token], custom: Custom) -> None:
         self.tokens = tokens
         self.custom = custom
         self.at = 0
@@ -276,7 +179,7 @@ class _Parser:
             raise FormulaError(f'"{self.peek().text}" stands where nothing should follow')
         return tree
 
-    def peek(self) -> _Token:
+    def peek(self) -> Token:
         return self.tokens[self.at]
 
     def take(self, signs: str) -> str | None:

@@ -112,11 +112,11 @@ def _grade_formula(key: FormulaKey, given: str) -> Verdict:
 
 
 def _compare(answer: str, given: str, shown: str) -> Verdict:
-    if _is_chat(given, _key_formula(answer, False).names):
-        return unreadable(Detail.NOT_A_FORMULA)
     for custom in _CUSTOMS:
         wanted = _key_formula(answer, custom.natural_log)
         own = _with_names_of(wanted, formulas.read(given, wanted.names | {wanted.subject or ""}, custom))
+        if _is_chat(given, own, wanted):
+            return unreadable(Detail.NOT_A_FORMULA)
         if wanted.subject and own.subject and own.subject != wanted.subject:
             return unreadable(Detail.OTHER_SUBJECT, wanted.subject)
         if equality.same_value(wanted, own):
@@ -124,14 +124,12 @@ def _compare(answer: str, given: str, shown: str) -> Verdict:
     return judged(False, read_as=shown)
 
 
-def _is_chat(given: str, names: frozenset[str]) -> bool:
-    """Whether it is a sentence, not a formula: several words of letters that are mostly not its quantities."""
-    text = plain(given)
-    if any(sign.isdigit() or sign in "+-·/^=()√" for sign in text) or len(text) < 4:
+def _is_chat(given: str, own: Formula, wanted: Formula) -> bool:
+    """Whether it is a sentence: no sign or digit, and letters that are mostly not quantities of the key."""
+    if any(sign.isdigit() or sign in "+-·/^=()√" for sign in plain(given)):
         return False
-    letters = [sign for sign in text if sign.isalpha()]
-    strange = [sign for sign in letters if sign not in "".join(names)]
-    return 2 * len(strange) > len(letters)
+    strange = own.names - wanted.names
+    return len(own.names) > 2 and 2 * len(strange) > len(own.names)
 
 
 def _with_names_of(wanted: Formula, own: Formula) -> Formula:

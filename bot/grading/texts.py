@@ -125,7 +125,7 @@ def _joined(parts: tuple[str, ...]) -> str:
 
 
 def _as_near(own: tuple[str, ...], other: tuple[str, ...], slips: int) -> bool:
-    return OSA.distance(" ".join(own), " ".join(other)) <= slips
+    return OSA.distance(_letters(" ".join(own)), _letters(" ".join(other))) <= slips
 
 
 def slips_between(given: tuple[str, ...], answer: tuple[str, ...]) -> int | None:

@@ -91,15 +91,22 @@ def _read(text: str) -> tuple[Unit, ...]:
     shown = _shown(text)
     for pattern, replacement in _PHRASES:
         text = pattern.sub(replacement, text)
+    text = f"1{text}" if text.lstrip().startswith("/") else text
     found: dict[Product, Unit] = {}
+    # "KM/H" was typed with the capitals locked; single capitals have their own meaning.
+    spellings = [text, text.lower()] if text.isupper() and ("/" in text or "·" in text) else [text]
+    for spelling in spellings:
+        for factors in _products(spelling):
+            found.setdefault(factors, Unit(factors, shown))
+    return tuple(found.values())[:MAX_READINGS]
+
+
+def _products(text: str) -> list[Product]:
     try:
         tokens = list(_tokens(text))
-        for after_slash in (False, True):
-            for factors in _parse(tokens, after_slash):
-                found.setdefault(factors, Unit(factors, shown))
+        return [factors for after_slash in (False, True) for factors in _parse(tokens, after_slash)]
     except _NotAUnit:
-        return ()
-    return tuple(found.values())[:MAX_READINGS]
+        return []
 
 
 def _shown(text: str) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from bot.grading import equality, formulas, numbers, texts, units
+from bot.grading import equality, formulas, formulatokens, numbers, texts, units
 from bot.grading.choices import MAX_OPTIONS
 from bot.grading.formulas import Custom, FormulaError
 from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
@@ -275,7 +275,7 @@ def _looks_like_formula(answer: str) -> bool:
         return False
     # "cause/effect" is no quotient: formulas have no long words but the names of functions and Greek letters.
     runs = re.findall(r"(?<![_\w])[^\W\d_]{4,}", text)
-    if any(run.casefold() not in formulas.LONG_WORDS for run in runs):
+    if any(run.casefold() not in formulatokens.LONG_WORDS for run in runs):
         return False
     try:
         return equality.has_value(formulas.read(answer))

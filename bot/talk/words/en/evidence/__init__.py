@@ -21,6 +21,14 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.standing.perhaps_above": "perhaps above half",
     "evidence.standing.above": "above half",
     "evidence.standing.too_few": "too few answers to tell",
+    "evidence.nothing_taught": (
+        "Nothing has been taught yet, so there is nothing to forecast. Add lessons to the timetable."
+    ),
+    "evidence.no_quiz": "No quiz is planned. Add one to the timetable, or ask for a date.",
+    "evidence.day_over": "{day} is over. A forecast is for a day to come.",
+    "evidence.no_lesson": (
+        "The timetable has no lesson yet, so there is nothing to draw. Upload a timetable first."
+    ),
     "evidence.half": "half",
     "evidence.more": {"one": "and {n} more, see the workbook", "other": "and {n} more, see the workbook"},
     **week.TEXTS,

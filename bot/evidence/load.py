@@ -1,0 +1,257 @@
+"""From the database and the retention model to what the evidence is computed from.
+
+Two steps, so that no transaction is open while numbers are worked out: `read` takes a session and returns plain
+values; the others take those values and the class's model and touch no database. The model is the one that
+plans the reviews: ``with memories.of(read.story, read.others) as memory`` in the running service,
+``bot.service.memories.build(read.story, read.others)`` elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bot.evidence.forecast import ForecastData
+from bot.evidence.gains import snapshot, taught_again
+from bot.evidence.illustration import Illustration, exposures_of, illustration
+from bot.evidence.week import WeekData
+from bot.service.planning import dates_of
+from bot.service.schooldays import class_rules
+from bot.talk.words import Words
+from bot.talk.words import words as words_of
+from scheduler import planner
+from scheduler.memory import ClassMemory
+from scheduler.schoolday import local_day, local_moment, week_bounds, week_of
+from scheduler.values import Dates, Parameters
+from storage import evidence, nudges, story
+from storage.database import Session
+from storage.errors import NotFound
+from storage.evidence_rows import AskedRow, ClassRows, HomeworkRow, QuestionRow, QuizRow, ScoreRow, StarterRow
+from storage.story import ClassStory
+from storage.tables import SchoolClass
+
+BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
+"""Before any question that this program ever asked."""
+
+NOON = 12 * 60
+"""A forecast for a day without a quiz is made for this minute of it."""
+
+
+class NothingThere(ValueError):
+    """What was asked for cannot be made from what there is.
+
+    Attributes
+    ----------
+    key, values : str, mapping
+        The text of ``bot.talk.words`` that says why and what to do; `say` writes it in a language.
+    """
+
+    def __init__(self, key: str, **values: object) -> None:
+        super().__init__(key)
+        self.key, self.values = key, values
+
+    def say(self, words: Words) -> str:
+        """Write why, and what to do."""
+        return words.text(self.key, **self.values)
+
+    def __str__(self) -> str:
+        return self.say(words_of("en"))
+
+
+@dataclass(frozen=True)
+class ClassEvidence:
+    """Everything that the evidence of one class is made of, read in one transaction.
+
+    Attributes
+    ----------
+    asked : tuple of AskedRow
+        Every question that ever reached a student of the class.
+    story, others : ClassStory, tuple of Parameters
+        What the class's model is built from.
+    dates : Dates
+        What the planner works towards.
+    caps : mapping of int to int
+        Most questions a day for each student who is asked at present.
+    left : mapping of int to int, or None
+        Questions left of the term's allowance; None without one.
+    scores : mapping of int to tuple of ScoreRow
+        Of every quiz with scores, the latest quiz first.
+    """
+
+    rows: ClassRows
+    now: datetime
+    asked: tuple[AskedRow, ...]
+    questions: tuple[QuestionRow, ...]
+    story: ClassStory
+    others: tuple[Parameters, ...]
+    dates: Dates
+    caps: Mapping[int, int]
+    left: Mapping[int, int] | None
+    scores: Mapping[int, tuple[ScoreRow, ...]]
+    starters: tuple[StarterRow, ...] = ()
+    homework: tuple[HomeworkRow, ...] = ()
+
+
+def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
+    """Read everything that the evidence of a class is made of.
+
+    Raises
+    ------
+    NotFound
+        When there is no such class.
+    """
+    group = session.get(SchoolClass, class_id)
+    if group is None:
+        raise NotFound("There is no such class.")
+    told = story.of_class(session, class_id, now)
+    rows = evidence.class_rows(session, class_id)
+    most = group.questions_per_nudge * group.nudges_per_day
+    fits = () if told.parameters is not None else story.fits_of_others(session, class_id)
+    return ClassEvidence(
+        rows=rows,
+        now=now,
+        asked=evidence.asked(session, class_id, BEGINNING, now),
+        questions=evidence.questions(session, class_id),
+        story=told,
+        others=tuple(Parameters.from_dict(one) for one in fits),
+        dates=dates_of(told, class_rules(session, group), group.nudge_minute, now),
+        caps={row.id: most for row in rows.students if row.active},
+        left=_left(session, group, told),
+        scores={
+            quiz: evidence.scores(session, class_id, quiz)
+            for quiz in evidence.scored_quizzes(session, class_id)
+        },
+        starters=evidence.starters(session, class_id),
+        homework=evidence.homework(session, class_id),
+    )
+
+
+def _left(session: Session, group: SchoolClass, told: ClassStory) -> Mapping[int, int] | None:
+    if group.term_allowance is None or not told.lessons:
+        return None
+    used = nudges.asked_since(session, told.class_id, told.lessons[0][0])
+    return {student: max(group.term_allowance - used.get(student, 0), 0) for student in told.students}
+
+
+# ---------------------------------------------------------------- the week
+
+
+def week_data(
+    read: ClassEvidence, memory: ClassMemory | None, year: int | None = None, week: int | None = None
+) -> WeekData:
+    """Return what a weekly report is computed from; without year and week, of the present week.
+
+    Raises
+    ------
+    ValueError
+        When the year has no such week.
+    """
+    zone = read.rows.school_class.zone
+    if year is None or week is None:
+        year, week = week_of(read.now, zone)
+    start, end = week_bounds(year, week, zone)
+    quiz = read.rows.next_quiz(read.now)
+    taught = memory is not None and bool(memory.topics) and bool(memory.students)
+    return WeekData(
+        rows=read.rows,
+        year=year,
+        week=week,
+        generated_at=read.now,
+        asked=tuple(row for row in read.asked if start - timedelta(weeks=5) <= row.asked_at < end),
+        now=snapshot(memory, read.now) if memory is not None and taught else None,
+        quiz=quiz,
+        at_quiz=snapshot(memory, quiz.at) if memory is not None and taught and quiz else None,
+    )
+
+
+# ---------------------------------------------------------------- the forecast
+
+
+def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = None) -> ForecastData:
+    """Return what a forecast is computed from: for the next quiz, or for a day.
+
+    Raises
+    ------
+    NothingThere
+        When no quiz is planned and no day was given, the day is over, or nothing has been taught.
+    """
+    at, quiz, topics = _occasion(read, day)
+    if not memory.topics or not memory.students or not topics:
+        raise NothingThere("evidence.nothing_taught")
+    cap = _caps(read, memory)
+    left = (
+        None
+        if read.left is None
+        else np.array([read.left.get(int(one), 0) for one in memory.students], float)
+    )
+    planned = planner.forecast(
+        memory, read.dates, read.now, at, planned=True, per_student_cap=cap, allowance_left=left
+    )
+    lesson = next((when for when, _ in read.rows.lessons if when > read.now), read.now + timedelta(days=1))
+    again = taught_again(memory, lesson, at, planned) if lesson < at else None
+    return ForecastData(
+        rows=read.rows,
+        generated_at=read.now,
+        at=at,
+        topics=topics,
+        planned=snapshot(memory, at, planned),
+        as_it_stands=snapshot(memory, at),
+        taught_again=snapshot(memory, at, again) if again is not None else None,
+        quiz=quiz,
+    )
+
+
+def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRow | None, tuple[int, ...]]:
+    """Return moment, quiz and topics that a forecast is about."""
+    zone = read.rows.school_class.zone
+    if day is None:
+        quiz = read.rows.next_quiz(read.now)
+        if quiz is None:
+            raise NothingThere("evidence.no_quiz")
+        return quiz.at, quiz, quiz.topics
+    quiz = next(
+        (row for row in read.rows.quizzes if local_day(row.at, zone) == day and row.at > read.now), None
+    )
+    if quiz is not None:
+        return quiz.at, quiz, quiz.topics
+    at = local_moment(day, NOON, zone)
+    if at <= read.now:
+        raise NothingThere("evidence.day_over", day=day.isoformat())
+    return at, None, tuple(row.id for row in read.rows.topics if row.taught_at and row.taught_at <= at)
+
+
+def _caps(read: ClassEvidence, memory: ClassMemory) -> NDArray[np.int64]:
+    """Return the daily cap of each student of the model; 0 for those who are not asked at present."""
+    return np.array([read.caps.get(int(student), 0) for student in memory.students], dtype=np.int64)
+
+
+# ---------------------------------------------------------------- the illustration
+
+
+def class_illustration(read: ClassEvidence) -> Illustration:
+    """Return the illustration of a class's own timetable.
+
+    Raises
+    ------
+    NothingThere
+        When the timetable has no lesson.
+    """
+    zone = read.rows.school_class.zone
+    if not read.rows.lessons:
+        raise NothingThere("evidence.no_lesson")
+    return illustration(
+        read.rows.school_class,
+        [(local_day(at, zone), topic) for at, topic in read.rows.lessons],
+        [(local_day(quiz.at, zone), quiz.topics) for quiz in read.rows.quizzes],
+        exposures_of(read.asked, read.rows.lessons),
+        today=local_day(read.now, zone),
+    )
+
+
+def before(read: ClassEvidence, moment: datetime) -> ClassStory:
+    """Return the class's story as it was at a moment: what a prediction made then rests on."""
+    return replace(read.story, happenings=tuple(one for one in read.story.happenings if one.at < moment))

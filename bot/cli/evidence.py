@@ -1,0 +1,169 @@
+"""``holdfast report`` and ``holdfast forecast``."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+import click
+
+from bot.cli.common import named_class, open_database
+from bot.cli.outcome import CommandFailed
+
+if TYPE_CHECKING:
+    from bot.evidence.load import ClassEvidence
+    from bot.talk.words import Words
+    from scheduler.memory import ClassMemory
+    from storage.database import Database
+    from storage.tables import SchoolClass
+
+    Write: TypeAlias = Callable[[SchoolClass, ClassEvidence, ClassMemory, Words, Path], str]
+
+_class = click.option(
+    "--class", "slug", metavar="NAME", help="Short name of the class, as in: holdfast class list"
+)
+_all = click.option("--all", "all_classes", is_flag=True, help="Every class, each into a folder of its own.")
+_out = click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path(),
+    show_default="this folder",
+    help="Folder to write into.",
+)
+
+
+@click.command()
+@click.option(
+    "--week", metavar="YEAR-WEEK", help="ISO week such as 2026-W48. Default: the week that ended last."
+)
+@_class
+@_all
+@_out
+@_as_of
+def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None) -> None:
+    """Write the weekly completion report: text, picture, workbook and tables.
+
+    Example: holdfast report --class 10b --week 2026-W48 --out reports
+
+    A prediction is no grade; the report says how sure its figures are.
+    """
+    wanted = _week(week) if week else None
+
+    def write(
+        group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
+    ) -> str:
+        from bot.evidence.papers import save, week_papers
+
+        year, number = wanted or _last_week(read.now, group.zone)
+        papers = week_papers(read, memory, year, number, words)
+        save(papers, folder)
+        return papers[0].data.decode()
+
+    _for_each(slug, all_classes, out, as_of, write)
+
+
+@click.command()
+@click.option(
+    "--date",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YEAR-MONTH-DAY",
+    help="Forecast for this day. Default: the next quiz.",
+)
+@_class
+@_all
+@_out
+@_as_of
+def forecast(
+    day: datetime | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None
+) -> None:
+    """Write what a class will still know on a day, with and without the reviews that are still planned.
+
+    Example: holdfast forecast --class 10b --date 2026-12-11 --out forecasts
+    """
+
+    def write(
+        _group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
+    ) -> str:
+        from bot.evidence.load import NothingThere
+        from bot.evidence.papers import forecast_papers, save
+
+        try:
+            papers = forecast_papers(read, memory, words, day.date() if day else None)
+        except NothingThere as nothing:
+            raise CommandFailed(nothing.say(words)) from None
+        save(papers, folder)
+        return papers[0].data.decode()
+
+    _for_each(slug, all_classes, out, as_of, write)
+
+
+def _for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | None, write: Write) -> None:
+    """Write the papers of one class, saying the text, or of all classes, showing progress."""
+    if bool(slug) == all_classes:
+        raise click.UsageError("Name a class with --class NAME, or say --all.")
+    from bot.clock import WallClock
+
+    now = as_of.replace(tzinfo=UTC) if as_of else WallClock().now()
+    with open_database(read_only=True) as db:
+        if slug:
+            with db.reading() as session:
+                group = named_class(session, slug)
+            click.echo(_write_one(db, group, out, now, write).rstrip())
+            click.echo(f"Written into {out.resolve()}", err=True)
+        else:
+            _write_all(db, out, now, write)
+
+
+def _write_all(db: Database, out: Path, now: datetime, write: Write) -> None:
+    from storage import classes
+
+    with db.reading() as session:
+        groups = classes.open_classes(session)
+    failed: list[str] = []
+    with click.progressbar(groups, label="Writing", file=sys.stderr, item_show_func=_slug) as shown:
+        for group in shown:
+            try:
+                _write_one(db, group, out / group.slug, now, write)
+            except CommandFailed as nothing:
+                failed.append(f"{group.slug}: {nothing}")
+    click.echo(f"{len(groups) - len(failed)} of {len(groups)} classes written into {out.resolve()}", err=True)
+    for line in failed:
+        click.echo(line, err=True)
+
+
+def _slug(group: SchoolClass | None) -> str:
+    return group.slug if group is not None else ""
+
+
+def _write_one(db: Database, group: SchoolClass, folder: Path, now: datetime, write: Write) -> str:
+    from bot.evidence.load import read
+    from bot.service.memories import build
+    from bot.talk.words import words
+
+    with db.reading() as session:
+        evidence = read(session, group.id or 0, now)
+    text: str = write(group, evidence, build(evidence.story, evidence.others), words(group.language), folder)
+    return text
+
+
+def _week(text: str) -> tuple[int, int]:
+    shape = re.fullmatch(r"(\d{4})-?W(\d{1,2})", text.strip(), re.IGNORECASE)
+    if shape is None:
+        raise click.BadParameter(f'"{text}" is not an ISO week. Write 2026-W48.', param_hint="--week")
+    year, week = int(shape[1]), int(shape[2])
+    try:
+        date.fromisocalendar(year, week, 1)
+    except ValueError:
+        raise click.BadParameter(f"{year} has no week {week}.", param_hint="--week") from None
+    return year, week
+
+
+def _last_week(now: datetime, zone: str) -> tuple[int, int]:
+    from scheduler.schoolday import week_of
+
+    return week_of(now - timedelta(days=7), zone)

@@ -36,6 +36,14 @@ _out = click.option(
 )
 
 
+_as_of = click.option(
+    "--as-of",
+    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d"]),
+    metavar="UTC-MOMENT",
+    help="See it as of this moment in UTC, for example after a rehearsal. Default: now.",
+)
+
+
 @click.command()
 @click.option(
     "--week", metavar="YEAR-WEEK", help="ISO week such as 2026-W48. Default: the week that ended last."

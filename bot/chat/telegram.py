@@ -11,10 +11,13 @@ import asyncio
 import contextlib
 import logging
 import os
+import ssl
 from collections.abc import Awaitable, Iterator
 from datetime import datetime
+from functools import lru_cache
 from typing import Any, TypeVar
 
+import httpx
 from telegram import Bot, Update
 from telegram.error import BadRequest, TelegramError
 from telegram.helpers import create_deep_linked_url
@@ -91,12 +94,13 @@ class TelegramChat:
         self._long_poll_s = long_poll_s
         self._timeout_s = timeout_s
         self._polling = _request(timeout_s, connections=2)
+        self._sending = _request(timeout_s, connections=64)
         base = api_url.rstrip("/")
         self._bot = Bot(
             token,
             base_url=f"{base}/bot",
             base_file_url=f"{base}/file/bot",
-            request=_request(timeout_s, connections=64),
+            request=self._sending,
             get_updates_request=self._polling,
         )
         self._sender = Sender(self._bot, known_files or FilesInMemory())
@@ -148,7 +152,7 @@ class TelegramChat:
                 self._poll(take, stop) if self._webhook is None else self._listen(self._webhook, take, stop)
             )
         finally:
-            await self._finish()
+            await self.close()
 
     async def _poll(self, take: Any, stop: asyncio.Event) -> None:
         await persist(self._bot.delete_webhook, stop, self._patience, "end the webhook")
@@ -225,9 +229,8 @@ class TelegramChat:
                 reference = await _translated(self._sender.edit(address, message, edits), repeatable=True)
                 if reference is not None:
                     return reference
-            if message.attachment is None and not message.text.plain.strip():
-                return _nothing_more(message)
-            return await _translated(self._sender.send(address, message, token))
+            reference = await _translated(self._sender.send(address, message, token))
+            return reference or _nothing_sent(message)
 
     async def _menu(self, address: str, message: Message) -> None:
         try:
@@ -260,8 +263,11 @@ class TelegramChat:
             if not self._in_flight:
                 self._idle.set()
 
-    async def _finish(self) -> None:
-        """Let what is under way end, so that no message is left in doubt; then close the connections."""
+    async def close(self) -> None:
+        """Let what is under way end, so that no message is left in doubt; then close the connections.
+
+        `run` does it by itself; call it after sending without running.
+        """
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(2 * self._timeout_s):
                 await self._idle.wait()
@@ -269,6 +275,8 @@ class TelegramChat:
         for task in self._answers:
             task.cancel()
         await self._bot.shutdown()
+        # The bot closes only what it opened itself; sending may have opened them without it.
+        await asyncio.gather(self._polling.shutdown(), self._sending.shutdown())
 
 
 def _request(timeout_s: float, *, connections: int) -> HTTPXRequest:
@@ -279,7 +287,14 @@ def _request(timeout_s: float, *, connections: int) -> HTTPXRequest:
         write_timeout=timeout_s,
         pool_timeout=timeout_s,
         media_write_timeout=4 * timeout_s,
+        httpx_kwargs={"verify": _trusted()},
     )
+
+
+@lru_cache(maxsize=1)
+def _trusted() -> ssl.SSLContext:
+    """Load the certificates that httpx trusts once: reading them takes longer than anything else here."""
+    return httpx.create_ssl_context()
 
 
 async def _translated(work: Awaitable[T], *, repeatable: bool = False) -> T:
@@ -289,7 +304,8 @@ async def _translated(work: Awaitable[T], *, repeatable: bool = False) -> T:
         raise translate(error, repeatable=repeatable) from error
 
 
-def _nothing_more(message: Message) -> str:
+def _nothing_sent(message: Message) -> str:
+    """Return no reference: the message only brought a menu."""
     if message.menu is None:
         raise SendRefused("The message is empty.")
     return ""

@@ -34,6 +34,7 @@ _UNWANTED = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\u
 _LINE_BREAKS = re.compile("\r\n?|\u2028|\u2029|\x0b|\x0c|\x85")
 _MENTION = re.compile(r"(?<![\w@])@(?=\w)")
 _WORD_JOINER = "\u2060"
+_EN_SPACE = "\u2002"
 
 
 # ---------------------------------------------------------------- text
@@ -183,7 +184,7 @@ def _lay_out(row: list[tuple[str, str]]) -> list[list[tuple[str, str]]]:
 def _label(button: Button) -> str:
     words = cut_text(formulas.shown(button.label).text, _LABEL_UNITS)
     if button.letter and words != button.letter:
-        words = cut_text(f"{button.letter}  {words}", _LABEL_UNITS)
+        words = f"{button.letter}{_EN_SPACE}{words}".rstrip()
     return words or button.letter or "·"
 
 

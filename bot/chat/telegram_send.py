@@ -98,7 +98,8 @@ class Sender:
     async def send(self, address: str, message: Message, token: str) -> str:
         """Send a message in as many parts as it needs and return the reference of the last one.
 
-        An attempt with the same `token` goes on after the parts that went out before.
+        An attempt with the same `token` goes on after the parts that went out before. The reference is
+        empty if there is nothing to show.
         """
         parts = await _plan(address, message)
         markup = out.keyboard(message.buttons)

@@ -244,10 +244,11 @@ def _fit_weekday(read: DayRead, days: frozenset[int], text: str) -> DayRead:
 
 def _plain_number(cell: float, text: str) -> Problem:
     """Name the day that a number would be as a spreadsheet's day number, without taking it."""
-    guess = "no day"
+    hint = ""
     if 20000 <= cell <= 80000:  # 1954 to 2119
-        guess = (date(1899, 12, 30) + timedelta(days=int(cell))).isoformat()
-    return problem("date_number", found=text, guess=guess)
+        day = date(1899, 12, 30) + timedelta(days=int(cell))
+        hint = f" (as a spreadsheet's day number it would be {day.isoformat()})"
+    return problem("date_number", found=text, hint=hint)
 
 
 def _unread(text: str, today: date, day_first: bool | None) -> Problem:

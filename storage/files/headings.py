@@ -35,7 +35,7 @@ class Field:
     required : bool
         Whether the sheet is of no use without it.
     several : bool
-        Whether more than one column may fill it (``wrong 1``, ``wrong 2``).
+        Whether more than one column may fill it, with numbers if wanted (``wrong 1``, ``wrong 2``).
     """
 
     name: str
@@ -77,12 +77,12 @@ class Headings:
 
 
 def plain_heading(text: str) -> str:
-    """Reduce a heading to what counts: no case, accents, brackets, punctuation or final number.
+    """Reduce a heading to what counts: no case, accents, brackets or punctuation.
 
     Examples
     --------
     >>> plain_heading("  Prüfungs-Datum (TT.MM.JJJJ) *"), plain_heading("Wrong option 3")
-    ('prufungs datum', 'wrong option')
+    ('prufungs datum', 'wrong option 3')
     """
     folded = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", text).casefold())
     letters = "".join(char for char in folded if not unicodedata.combining(char))
@@ -90,8 +90,7 @@ def plain_heading(text: str) -> str:
     letters = re.sub(
         r"\b[dtj]{1,2}[-./]m{1,3}[-./][yja]{2,4}\b|\bm{1,2}[-./][dtj]{1,2}[-./][yja]{2,4}\b", " ", letters
     )
-    words = re.sub(r"[\W_]+", " ", letters).strip()
-    return re.sub(r"\s*\d+$", "", words)
+    return re.sub(r"[\W_]+", " ", letters).strip()
 
 
 def understand(sheet: Sheet, fields: Sequence[Field], name: str) -> Headings:
@@ -142,9 +141,11 @@ def understand(sheet: Sheet, fields: Sequence[Field], name: str) -> Headings:
 def _matches(cells: Sequence[Cell], fields: Sequence[Field]) -> dict[str, tuple[int, ...]]:
     """Give the columns of each field whose words a row holds."""
     known = {word: field.name for field in fields for word in field.words}
+    numbered = {word: field.name for field in fields if field.several for word in field.words}
     found: dict[str, tuple[int, ...]] = {}
     for column, cell in enumerate(cells):
-        field = known.get(plain_heading(cell)) if isinstance(cell, str) else None
+        plain = plain_heading(cell) if isinstance(cell, str) else ""
+        field = known.get(plain) or numbered.get(re.sub(r"\s*\d+$", "", plain))
         if field:
             found[field] = (*found.get(field, ()), column)
     return found

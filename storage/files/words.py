@@ -161,7 +161,7 @@ WORDS: dict[str, tuple[Level, str, str]] = {
     "date_number": (
         "row",
         "{found} is a plain number, not a date",
-        "Format the cell as a date (as a spreadsheet's day number it would be {guess}).",
+        "Format the cell as a date{hint}.",
     ),
     "date_far": (
         "row",

@@ -21,7 +21,7 @@ from bot.clock import Clock
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.service.faults import note
-from bot.service.handlers import keep_calendar
+from bot.service.rounds import keep_calendar
 from bot.service.inbox_worker import Inbox
 from bot.service.sender import Sender
 from storage.database import Database

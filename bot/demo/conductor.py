@@ -9,7 +9,7 @@ from datetime import datetime
 from bot.app import App
 from bot.clock import HandClock
 from bot.demo.chat import DemoChat
-from bot.service.handlers import next_moment
+from bot.service.rounds import next_moment
 
 POLL_S = 0.0005
 

@@ -1,0 +1,158 @@
+"""The invented people of the demo: what they say to what they read.
+
+A student's memory is a simulated learner that the program knows nothing about (`scheduler.learners`); what is
+right or wrong follows from it. All else is habit: how soon one answers, whether at all, how one writes numbers.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from bot.chat.port import Button, ButtonPressed, FileSent, Message, TextSaid
+from bot.demo.chat import Saying
+from bot.demo.school import DemoSchool
+from scheduler.simulation import Learner
+from storage.files.values import QuestionRow
+
+UNSURE = 0.3
+"""How often one who does not know says so instead of trying."""
+
+HOMEWORK = 0.7
+"""How often homework is done."""
+
+
+@dataclass
+class StudentMind:
+    """A student: a memory, a phone, habits."""
+
+    name: str
+    learner: Learner
+    school: DemoSchool
+    rng: random.Random
+    attended: int = 0
+    awake: bool = True
+    _told_name: bool = False
+    heard: list[str] = field(default_factory=list)
+
+    def hears(self, message: Message, now: datetime) -> Iterable[Saying]:
+        """Answer questions, join when invited, start or ignore a nudge."""
+        self.go_to_school(now)
+        if not self.awake:
+            return []
+        actions = {
+            button.action.split(":", 2)[1]: button for button in message.all_buttons if ":" in button.action
+        }
+        if message.key.startswith("review:") and message.all_buttons:
+            return self._answer(message, now)
+        if "start" in actions:
+            return self._start(actions["start"])
+        if "homework" in actions or "done" in actions:
+            return self._homework(message)
+        return self._join(message, actions)
+
+    def go_to_school(self, now: datetime) -> None:
+        """Attend the lessons that have taken place since the last time."""
+        while self.attended < len(self.school.lessons) and self.school.lessons[self.attended][0] <= now:
+            at, topic = self.school.lessons[self.attended]
+            self.learner.attend(topic, at)
+            self.attended += 1
+
+    # ------------------------------------------------------------ joining
+
+    def _join(self, message: Message, actions: dict[str, Button]) -> list[Saying]:
+        if "agree" in actions:
+            return [self._press(actions["agree"], 5, 60)]
+        times = [button for button in message.all_buttons if button.action.startswith("joining:time")]
+        if times:
+            return [self._press(self.rng.choice(times[:3]), 3, 20)]
+        if not self._told_name and not message.all_buttons:
+            self._told_name = True
+            return [Saying(self._between(3, 30), TextSaid(self.name))]
+        return []
+
+    # ------------------------------------------------------------ nudges and questions
+
+    def _start(self, start: Button) -> list[Saying]:
+        if self.rng.random() >= self.learner.responsiveness:
+            return []
+        return [self._press(start, 30, 3600)]
+
+    def _homework(self, message: Message) -> list[Saying]:
+        if self.rng.random() >= self.learner.responsiveness:
+            return []
+        done, *rest = message.all_buttons
+        return [self._press(done if self.rng.random() < HOMEWORK else rest[0], 20, 600)]
+
+    def _answer(self, message: Message, now: datetime) -> list[Saying]:
+        row = self._recognise(message)
+        if row is None:
+            return []
+        chance = 1 / (1 + len(row.wrong_options)) if row.wrong_options else 0.0
+        if self.learner.answer(row.topic, now, chance):
+            return [self._right(row, message)]
+        if self.rng.random() < UNSURE:
+            unsure = [button for button in message.all_buttons if ":unsure:" in button.action]
+            return [self._press(unsure[0], 8, 60)]
+        return [self._wrong(row, message)]
+
+    def _recognise(self, message: Message) -> QuestionRow | None:
+        text = message.text.plain
+        found = [row for prompt, row in self.school.sheet.items() if prompt in text]
+        return max(found, key=lambda row: len(row.prompt), default=None)
+
+    def _right(self, row: QuestionRow, message: Message) -> Saying:
+        if row.kind == "choice":
+            return self._press(self._option(message, row.answer), 5, 45)
+        return Saying(self._between(10, 90), TextSaid(self._written(row)))
+
+    def _wrong(self, row: QuestionRow, message: Message) -> Saying:
+        if row.kind == "choice":
+            return self._press(self._option(message, self.rng.choice(row.wrong_options)), 5, 45)
+        if row.kind == "number":
+            wrong = float(row.answer) * self.rng.choice([0.1, 0.5, 2.0, 10.0])
+            return Saying(self._between(10, 90), TextSaid(f"{wrong:g} {row.unit or ''}".strip()))
+        return Saying(self._between(10, 90), TextSaid("x+1" if row.kind == "formula" else "something else"))
+
+    def _written(self, row: QuestionRow) -> str:
+        """Write a right answer as people do: with a comma, without a blank, in other words."""
+        if row.kind == "number":
+            number = row.answer.replace(".", ",") if self.rng.random() < 0.3 else row.answer
+            return f"{number}{self.rng.choice([' ', ''])}{row.unit or ''}".strip()
+        if row.kind == "text":
+            return self.rng.choice((row.answer, *row.alternatives)).lower()
+        return row.answer.replace("*", self.rng.choice(["*", " * ", "·"]))
+
+    # ------------------------------------------------------------ phone
+
+    def _option(self, message: Message, text: str) -> Button:
+        return next(button for button in message.all_buttons if button.letter and button.label == text)
+
+    def _press(self, button: Button, soonest_s: float, latest_s: float) -> Saying:
+        return Saying(self._between(soonest_s, latest_s), ButtonPressed(button.action))
+
+    def _between(self, soonest_s: float, latest_s: float) -> timedelta:
+        return timedelta(seconds=self.rng.uniform(soonest_s, latest_s))
+
+
+@dataclass
+class TeacherMind:
+    """The teacher: enters quiz scores when they are there and says yes to what the bot understood."""
+
+    school: DemoSchool
+    letters: list[tuple[datetime, Message]] = field(default_factory=list)
+
+    def hears(self, message: Message, now: datetime) -> Iterable[Saying]:
+        """Keep every message; use a file that was read without problems."""
+        self.letters.append((now, message))
+        for button in message.all_buttons:
+            if button.action.startswith("teacher:use:"):
+                return [Saying(timedelta(seconds=40), ButtonPressed(button.action))]
+        return []
+
+    def sends_scores(self, quiz: str) -> Saying:
+        """Send the sheet of a quiz."""
+        handle = f"scores:{quiz}"
+        return Saying(timedelta(0), FileSent(handle, "scores.csv", "text/csv", 1000, f"scores {quiz}"))

@@ -1,0 +1,211 @@
+"""Play the demo: the real program, invented people, a clock that is moved from event to event."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import random
+import shutil
+import signal
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from rich.console import Console
+
+from bot import logs
+from bot.app import App, build
+from bot.chat.port import TextSaid
+from bot.chat.terminal import TerminalChat, keyboard
+from bot.clock import HandClock, RehearsalClock
+from bot.demo.chat import DemoChat, Mind, Saying
+from bot.demo.conductor import conduct
+from bot.demo.minds import StudentMind, TeacherMind
+from bot.demo.school import CLASS, OPENS, PLATFORM, SCHOOL, TEACHER, ZONE, DemoSchool, open_school
+from bot.demo.show import Screen
+from bot.evidence.load import NothingThere, read
+from bot.evidence.papers import forecast_papers, save, week_papers
+from bot.running import make_desk, prepare_folder
+from bot.service.memories import build as build_memory
+from bot.settings import Settings
+from bot.talk.words import words
+from scheduler.learners import SimulatedClass
+from scheduler.schoolday import week_of
+from storage import bookmarks, migrations, reviews
+from storage.database import Database, Session, connect
+
+FAMILY = "activation"
+"""The law by which the demo's students forget; the program is not told."""
+
+REACHED = "demo.reached"
+AFTERWARDS_SPEED = 60.0
+
+
+@dataclass
+class Stage:
+    """Everything that a played term needs."""
+
+    out: Path
+    console: Console
+    db: Database
+    school: DemoSchool
+    seed: int
+
+
+def play(out: Path, *, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
+    """Play some weeks, leave the papers in `out`, and hand over the keyboard if there is one."""
+    console = Console()
+    logs.set_up("WARNING")
+    out.mkdir(parents=True, exist_ok=True)
+    database = out / "holdfast.db"
+    if not go_on:
+        _clear(out)
+    prepare_folder(out)
+    migrations.upgrade(f"sqlite:///{database}", now=OPENS, keep_copy=False)
+    db = connect(f"sqlite:///{database}")
+    try:
+        school = open_school(db, OPENS)
+        stage = Stage(out, console, db, school, seed)
+        reached = asyncio.run(_play_term(stage, OPENS + timedelta(weeks=weeks), quiet=quiet))
+        _leave_papers(stage, reached)
+        if console.is_terminal and not quiet:
+            asyncio.run(_hand_over(stage, reached))
+    finally:
+        db.close()
+
+
+def _clear(out: Path) -> None:
+    """Remove what an earlier demo wrote, and nothing else."""
+    for name in ("holdfast.db", "holdfast.db-wal", "holdfast.db-shm"):
+        (out / name).unlink(missing_ok=True)
+    for name in ("papers", "sent"):
+        shutil.rmtree(out / name, ignore_errors=True)
+
+
+# ---------------------------------------------------------------- the term
+
+
+async def _play_term(stage: Stage, until: datetime, *, quiet: bool) -> datetime:
+    """Play until a moment; return the moment reached, which is earlier after Ctrl-C."""
+    start = await stage.db.run(_reached)
+    clock = HandClock(start)
+    chat = DemoChat(clock, _people(stage, start))
+    app = build(stage.db, clock, [chat], make_desk(Settings(data_dir=stage.out, school=SCHOOL), [chat]))
+    screen = Screen(stage.console, OPENS, until, f"{SCHOOL}, {CLASS}: a term on a rehearsal clock")
+    chat.watch = screen.heard
+    if start == OPENS:
+        _invite(chat, stage.school, stage.seed)
+    with screen:
+        await _conduct(app, clock, chat, until, screen)
+    await stage.db.run(bookmarks.put, REACHED, clock.now().isoformat(), clock.now())
+    return clock.now()
+
+
+async def _conduct(app: App, clock: HandClock, chat: DemoChat, until: datetime, screen: Screen) -> None:
+    stop, interrupted = asyncio.Event(), asyncio.Event()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(number, interrupted.set)
+
+    async def after_step() -> None:
+        screen.step(clock.now())
+
+    async with asyncio.TaskGroup() as group:
+        group.create_task(app.run(stop))
+        try:
+            await conduct(app, clock, chat, until, stop=interrupted, after_step=after_step)
+        finally:
+            stop.set()
+
+
+def _people(stage: Stage, now: datetime) -> dict[str, Mind]:
+    room = SimulatedClass(FAMILY, stage.school.students, stage.school.topics, stage.seed)
+    people: dict[str, Mind] = {TEACHER: TeacherMind(stage.school)}
+    for number, (name, learner) in enumerate(room.learners().items()):
+        mind = StudentMind(name, learner, stage.school, random.Random(stage.seed * 1000 + number))  # noqa: S311 - a story
+        people[user_of(name)] = mind
+    _remember(stage, people, now)
+    return people
+
+
+def user_of(name: str) -> str:
+    """Return the terminal user of a student."""
+    return name.lower()
+
+
+def _remember(stage: Stage, people: dict[str, Mind], now: datetime) -> None:
+    """Let the invented students live through what a term played before has on record."""
+    with stage.db.reading() as session:
+        told = reviews.answered_of_class(session, stage.school.class_id)
+    for name, topic, at, chance in told:
+        mind = people[user_of(name)]
+        assert isinstance(mind, StudentMind)  # noqa: S101 - only students answer
+        mind.go_to_school(at)
+        mind.learner.answer(topic, at, chance)
+    for mind in people.values():
+        if isinstance(mind, StudentMind):
+            mind.go_to_school(now)
+
+
+def _invite(chat: DemoChat, school: DemoSchool, seed: int) -> None:
+    """Let the students type the class code, one after another."""
+    rng = random.Random(seed)  # noqa: S311 - a story
+    for name in school.students:
+        after = timedelta(minutes=rng.uniform(1, 120))
+        chat.plan(user_of(name), [Saying(after, TextSaid(f"join {school.code}"))])
+
+
+def _reached(session: Session) -> datetime:
+    kept = bookmarks.get(session, REACHED)
+    return datetime.fromisoformat(kept) if kept else OPENS
+
+
+# ---------------------------------------------------------------- what is left behind
+
+
+def _leave_papers(stage: Stage, now: datetime) -> None:
+    """Write the report of the last whole week and the forecast for the next quiz."""
+    with stage.db.reading() as session:
+        evidence = read(session, stage.school.class_id, now)
+    memory = build_memory(evidence.story, evidence.others)
+    english = words("en")
+    year, week = week_of(now - timedelta(days=1), ZONE)
+    papers = list(week_papers(evidence, memory, year, week, english))
+    try:
+        papers += forecast_papers(evidence, memory, english)
+    except NothingThere as nothing:
+        stage.console.print(nothing.say(english), highlight=False)
+    written = save(papers, stage.out / "papers")
+    _say_what_is_there(stage, papers[0].data.decode(), written)
+
+
+def _say_what_is_there(stage: Stage, text: str, written: Sequence[Path]) -> None:
+    stage.console.print()
+    stage.console.print(text.rstrip(), highlight=False, markup=False)
+    stage.console.print()
+    stage.console.print(f"Written into {stage.out.resolve()}:", highlight=False)
+    for path in [*written, stage.out / "holdfast.db"]:
+        stage.console.print(f"  {path.relative_to(stage.out)}", highlight=False)
+
+
+# ---------------------------------------------------------------- the keyboard
+
+
+async def _hand_over(stage: Stage, now: datetime) -> None:
+    """Let whoever sits at the keyboard be a student, or the teacher."""
+    logging.getLogger().setLevel(logging.ERROR)
+    clock = RehearsalClock(now, AFTERWARDS_SPEED)
+    first = user_of(stage.school.students[0])
+    chat = TerminalChat(
+        clock, stage.console, keyboard(stage.console), stage.out / "sent", user=first, name=PLATFORM
+    )
+    stage.console.print()
+    stage.console.print(
+        f"The keyboard is yours; a minute here is an hour there. You are {first}: type next for questions, or help.\n"
+        f"Be somebody else with a colon and a name, :{TEACHER} for the teacher (try: report). End with :quit",
+        highlight=False,
+        markup=False,
+    )
+    app = build(stage.db, clock, [chat], make_desk(Settings(data_dir=stage.out, school=SCHOOL), [chat]))
+    await app.run(asyncio.Event())
+    await stage.db.run(bookmarks.put, REACHED, clock.now().isoformat(), clock.now())

@@ -12,7 +12,7 @@ import contextlib
 import logging
 import os
 import ssl
-from collections.abc import Awaitable, Iterator
+from collections.abc import AsyncIterator, Awaitable
 from datetime import datetime
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -28,17 +28,39 @@ from bot.chat.telegram_errors import translate
 from bot.chat.telegram_in import KINDS, PLATFORM
 from bot.chat.telegram_in import translate as translate_update
 from bot.chat.telegram_out import CAPTION_UNITS, TEXT_UNITS
-from bot.chat.telegram_send import FilesInMemory, KnownFiles, Sender
+from bot.chat.telegram_send import FilesInMemory, KnownFiles, Sender, in_class
 from bot.chat.telegram_updates import Listener, Patience, Poller, SetupRefused, Webhook, persist
 from bot.clock import Clock, WallClock
+from bot.settings import Settings
 
-__all__ = ["KnownFiles", "SetupRefused", "TelegramChat", "Webhook"]
+__all__ = ["KnownFiles", "SetupRefused", "TelegramChat", "Webhook", "telegram_from"]
 
 log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 PUBLIC_API = "https://api.telegram.org"
 LARGEST_DOWNLOAD = 20_000_000  # Bot API, getFile: "up to 20MB in size"
+
+
+def telegram_from(
+    settings: Settings, clock: Clock | None = None, known_files: KnownFiles | None = None
+) -> TelegramChat:
+    """Make the adapter that the settings describe. Raises `ValueError` if they name no token."""
+    if settings.telegram_token is None:
+        raise ValueError("HOLDFAST_TELEGRAM_TOKEN is not set.")
+    secret = settings.telegram_webhook_secret
+    webhook = Webhook(
+        settings.telegram_webhook_url,
+        settings.telegram_webhook_listen,
+        "" if secret is None else secret.get_secret_value(),
+    )
+    return TelegramChat(
+        settings.telegram_token.get_secret_value(),
+        api_url=settings.telegram_api_url,
+        webhook=webhook if webhook.url else None,
+        clock=clock,
+        known_files=known_files,
+    )
 
 
 def keep_token_out_of_logs() -> None:
@@ -108,6 +130,7 @@ class TelegramChat:
         self._in_flight = 0
         self._idle = asyncio.Event()
         self._idle.set()
+        self._ended = False
         self._username = ""
         self.heard_at: datetime | None = None
         """When Telegram last answered or brought something: for the health check."""
@@ -131,6 +154,11 @@ class TelegramChat:
         """
         return create_deep_linked_url(self._username, code) if self._username else None
 
+    @staticmethod
+    def is_group(address: str) -> bool:
+        """Whether an address is a group or channel: Telegram gives them negative numbers."""
+        return in_class(address)
+
     # ------------------------------------------------------------ receiving
 
     async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
@@ -142,11 +170,12 @@ class TelegramChat:
         async def take(update: dict[str, Any]) -> None:
             await self._take(update, on_event)
 
+        self._ended = False
         try:
             await persist(self._bot.initialize, stop, self._patience, "say who the bot is")
             if stop.is_set():
                 return
-            self._username = self._bot.username
+            self._username = self._bot.username or ""
             self._heard("")
             await (
                 self._poll(take, stop) if self._webhook is None else self._listen(self._webhook, take, stop)
@@ -222,7 +251,7 @@ class TelegramChat:
         Edits and menus are repeatable and so never ambiguous. The menu goes first: if it fails for the
         moment, nothing has been sent and all of it can be tried again.
         """
-        with self._busy():
+        async with self._busy():
             if message.menu is not None:
                 await self._menu(address, message)
             if edits:
@@ -240,7 +269,7 @@ class TelegramChat:
 
     async def fetch(self, handle: str) -> bytes:
         """Return the bytes of a file that somebody sent, at most 20 MB of them."""
-        with self._busy():
+        async with self._busy():
             return await _translated(self._download(handle), repeatable=True)
 
     async def _download(self, handle: str) -> bytes:
@@ -252,21 +281,27 @@ class TelegramChat:
             raise SendRefused("The file is larger than 20 MB.")
         return data
 
-    @contextlib.contextmanager
-    def _busy(self) -> Iterator[None]:
+    @contextlib.asynccontextmanager
+    async def _busy(self) -> AsyncIterator[None]:
+        """Count what is under way. After `run` has ended, connections are opened and closed as needed."""
         self._in_flight += 1
         self._idle.clear()
         try:
+            if self._ended:
+                await self._sending.initialize()
             yield
         finally:
             self._in_flight -= 1
             if not self._in_flight:
                 self._idle.set()
+            if self._ended and self._idle.is_set():
+                await self._sending.shutdown()
 
     async def close(self) -> None:
         """Let what is under way end, so that no message is left in doubt; then close the connections.
 
-        `run` does it by itself; call it after sending without running.
+        `run` does it by itself when it ends; call it after sending without running. Messages may still be sent
+        afterwards: the last ones of a program that stops.
         """
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(2 * self._timeout_s):
@@ -274,6 +309,7 @@ class TelegramChat:
                 await asyncio.gather(*self._answers)
         for task in self._answers:
             task.cancel()
+        self._ended = True
         await self._bot.shutdown()
         # The bot closes only what it opened itself; sending may have opened them without it.
         await asyncio.gather(self._polling.shutdown(), self._sending.shutdown())

@@ -199,7 +199,7 @@ class Sender:
             return None
         if message.attachment is not None:
             return await self._edit_file(address, message, reference)
-        text, _ = out.shown(message.text, in_class=_in_class(address))
+        text, _ = out.shown(message.text, in_class=in_class(address))
         markup = out.keyboard(message.buttons)
         if not text.spans:
             return await self._edited(reference, self._keyboard(address, reference, markup))
@@ -274,8 +274,8 @@ class Sender:
         _remember(self._menus, address, menu)
 
 
-def _in_class(address: str) -> bool:
-    """Telegram's groups and channels have negative numbers."""
+def in_class(address: str) -> bool:
+    """Whether an address is a group or channel: Telegram gives them negative numbers."""
     return address.startswith("-")
 
 
@@ -286,5 +286,5 @@ def _file_name(part: out.Part) -> str | None:
 async def _plan(address: str, message: Message) -> tuple[out.Part, ...]:
     # Drawing a formula takes tens of milliseconds, and the first one loads a big library.
     if "$" in message.text.plain:
-        return await asyncio.to_thread(out.plan, message, in_class=_in_class(address))
-    return out.plan(message, in_class=_in_class(address))
+        return await asyncio.to_thread(out.plan, message, in_class=in_class(address))
+    return out.plan(message, in_class=in_class(address))

@@ -71,7 +71,7 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     if chosen.telegram_token is not None:
         from bot.chat.telegram import telegram_from
 
-        chats.append(telegram_from(chosen))
+        chats.append(telegram_from(chosen, clock))
     if terminal:
         from rich.console import Console
 

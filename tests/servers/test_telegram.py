@@ -14,6 +14,7 @@ from typing import Any
 import aiohttp
 import pytest
 from PIL import Image
+from pydantic import SecretStr
 
 from bot.chat.port import (
     AddressMoved,
@@ -30,8 +31,9 @@ from bot.chat.port import (
     SendRefused,
     TextSaid,
 )
-from bot.chat.telegram import SetupRefused, TelegramChat, Webhook
+from bot.chat.telegram import SetupRefused, TelegramChat, Webhook, telegram_from
 from bot.clock import HandClock
+from bot.settings import Settings
 from tests.servers.botapi import TOKEN, USERNAME, BotApi, Fault, random_faults
 
 MIRA, TEACHER = 1001, 2002
@@ -917,15 +919,29 @@ async def test_stopping_lets_a_message_under_way_arrive(api: BotApi, running: Ru
     await running.end()
 
 
-async def test_after_the_end_a_message_has_not_been_sent(api: BotApi) -> None:
+async def test_the_last_messages_still_leave_after_receiving_has_ended(api: BotApi) -> None:
     run = Running(adapter(api))
     await run.start()
     await eventually(lambda: api.called("getUpdates"))
     await run.end()
-    with pytest.raises(SendFailed) as failed:
-        await run.chat.send("1001", text("too late"), token="1")
-    assert failed.value.ambiguous is False
-    assert api.called("sendMessage") == []
+    api.places[MIRA].open = True
+    sends = [run.chat.send("1001", text(f"goodbye {n}"), token=str(n)) for n in range(3)]
+    await asyncio.gather(*sends)
+    assert [sent.text for sent in api.seen_by(MIRA)] == ["goodbye 0", "goodbye 1", "goodbye 2"]
+    assert run.chat._sending._client.is_closed
+
+
+async def test_an_adapter_can_run_again(api: BotApi) -> None:
+    run = Running(adapter(api))
+    for number in (1, 2):
+        run.stop.clear()
+        run.events.clear()
+        await run.start()
+        api.say(MIRA, "hello")
+        await eventually(lambda: run.events)
+        await run.chat.send("1001", text("hello"), token=str(number))
+        await run.end()
+    assert len(api.seen_by(MIRA)) == 2
 
 
 # ---------------------------------------------------------------- files of people
@@ -970,6 +986,25 @@ async def test_the_token_never_gets_into_the_log_even_at_its_loudest(
     assert TOKEN not in caplog.text
     assert TOKEN.partition(":")[2] not in caplog.text
     assert "my answer" not in caplog.text
+
+
+def test_the_adapter_is_made_from_settings() -> None:
+    settings = Settings(
+        telegram_token=SecretStr(TOKEN),
+        telegram_api_url="http://127.0.0.1:1/",
+        telegram_webhook_url="https://bot.school.example",
+        telegram_webhook_secret=SecretStr("s3cret"),
+    )
+    chat = telegram_from(settings)
+    assert chat._bot.base_url == f"http://127.0.0.1:1/bot{TOKEN}"
+    assert chat._webhook == Webhook("https://bot.school.example", "127.0.0.1:8443", "s3cret")
+    assert telegram_from(Settings(telegram_token=SecretStr(TOKEN)))._webhook is None
+    with pytest.raises(ValueError, match="HOLDFAST_TELEGRAM_TOKEN is not set"):
+        telegram_from(Settings(telegram_token=None))
+
+
+def test_groups_and_channels_are_known_by_their_address() -> None:
+    assert [TelegramChat.is_group(address) for address in ("1001", "-500", "-1001234")] == [False, True, True]
 
 
 def test_the_adapter_is_a_chat() -> None:

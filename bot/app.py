@@ -32,6 +32,11 @@ SHORTEST_TICK_S = 0.02
 """A rehearsal looks at most this often, in real seconds: looking costs a query."""
 
 
+def _never(_address: str) -> bool:
+    """Stand in for the question whether an address is a group, where a platform has no stricter pace for those."""
+    return False
+
+
 @dataclass
 class App:
     """All parts, wired."""
@@ -53,7 +58,10 @@ class App:
         """Wire the parts to one another."""
         self.inbox = Inbox(self.db, self.desk, self.clock, self.wake)
         self.house = House(self.db, self.desk, self.clock, self.chats, self.wake_senders)
-        self.senders = {name: Sender(self.db, chat, self.clock) for name, chat in self.chats.items()}
+        self.senders = {
+            name: Sender(self.db, chat, self.clock, is_group=getattr(chat, "is_group", _never))
+            for name, chat in self.chats.items()
+        }
 
     def wake(self) -> None:
         """Look at what is due and at what is to be sent, now."""

@@ -48,18 +48,23 @@ def telegram_from(
     """Make the adapter that the settings describe. Raises `ValueError` if they name no token."""
     if settings.telegram_token is None:
         raise ValueError("HOLDFAST_TELEGRAM_TOKEN is not set.")
-    secret = settings.telegram_webhook_secret
-    webhook = Webhook(
-        settings.telegram_webhook_url,
-        settings.telegram_webhook_listen,
-        "" if secret is None else secret.get_secret_value(),
-    )
     return TelegramChat(
         settings.telegram_token.get_secret_value(),
         api_url=settings.telegram_api_url,
-        webhook=webhook if webhook.url else None,
+        webhook=_webhook_from(settings),
         clock=clock,
         known_files=known_files,
+    )
+
+
+def _webhook_from(settings: Settings) -> Webhook | None:
+    if not settings.telegram_webhook_url:
+        return None
+    secret = settings.telegram_webhook_secret
+    return Webhook(
+        settings.telegram_webhook_url,
+        settings.telegram_webhook_listen,
+        "" if secret is None else secret.get_secret_value(),
     )
 
 

@@ -193,7 +193,8 @@ class Sender:
         """Put `message` in the place of an older one and return its reference.
 
         None if that cannot be done: too long, gone, or not ours. Its buttons are then taken away where
-        possible, since a new message follows.
+        possible, since a new message follows. A picture that the older message had stays unless the new
+        one brings its own; formulas are written as text here, since a picture of them would replace it.
         """
         if not reference.isdigit():
             return None

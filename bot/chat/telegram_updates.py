@@ -17,8 +17,9 @@ import hashlib
 import hmac
 import json
 import logging
+import re
 from collections.abc import Awaitable, Callable, Coroutine
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 from urllib.parse import urlencode
 
@@ -37,6 +38,7 @@ Take = Callable[[dict[str, Any]], Awaitable[None]]
 
 _LARGEST_UPDATE = 1 << 20
 _CONFLICT_PAUSE_S = 10.0
+_SECRET = re.compile(r"[A-Za-z0-9_-]{1,256}")
 
 
 class SetupRefused(Exception):
@@ -208,7 +210,14 @@ class Webhook:
 
     url: str
     listen: str = "127.0.0.1:8443"
-    secret: str = ""
+    secret: str = field(default="", repr=False)
+
+    def __post_init__(self) -> None:
+        """Refuse a secret that Telegram would refuse, or that would let anybody in."""
+        if not _SECRET.fullmatch(self.secret):
+            raise ValueError(
+                "The webhook's secret (HOLDFAST_TELEGRAM_WEBHOOK_SECRET) has to be 1 to 256 of A-Z a-z 0-9 _ -"
+            )
 
     def path(self, token: str) -> str:
         """Return a path that nobody can guess and that is the same for every worker of the same bot."""

@@ -514,10 +514,17 @@ async def test_a_webhook_request_needs_path_secret_and_sense(
 
 
 def test_the_webhook_path_cannot_be_guessed_and_is_the_same_for_all_workers() -> None:
-    webhook = Webhook("https://bot.school.example/hooks/")
+    webhook = Webhook("https://bot.school.example/hooks/", secret="s3cret")
     assert webhook.address(TOKEN) == f"https://bot.school.example/hooks/{webhook.path(TOKEN)}"
     assert len(webhook.path(TOKEN)) == 40
     assert webhook.path(TOKEN) != webhook.path(TOKEN + "x")
+
+
+@pytest.mark.parametrize("secret", ["", "with space", "x" * 257, "ümlaut"])
+def test_a_webhook_without_a_proper_secret_is_refused(secret: str) -> None:
+    with pytest.raises(ValueError, match="HOLDFAST_TELEGRAM_WEBHOOK_SECRET"):
+        Webhook("https://bot.school.example", secret=secret)
+    assert "s3cret" not in repr(Webhook("https://bot.school.example", secret="s3cret"))
 
 
 async def test_a_webhook_that_telegram_refuses_ends_the_run_with_its_reason(api: BotApi) -> None:

@@ -74,6 +74,12 @@ def find(session: Session, key: str) -> Due | None:
     return session.exec(select(Due).where(Due.key == key)).first()
 
 
+def is_open(session: Session, kind: str, subject: int) -> bool:
+    """Whether work of a kind stands to be done about a row."""
+    asked = select(Due.id).where(Due.kind == kind, Due.subject == subject, col(Due.done_at).is_(None))
+    return session.exec(asked.limit(1)).first() is not None
+
+
 def claim(
     session: Session,
     now: datetime,

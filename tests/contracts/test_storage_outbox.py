@@ -1,0 +1,282 @@
+"""What goes out: in order per chat, urgent first, under leases, found again by reference."""
+
+from __future__ import annotations
+
+import threading
+from datetime import datetime
+from typing import Any
+
+import pytest
+from sqlmodel import Session, select
+
+from bot.chat.port import Attachment, Button, Message, Rich, pack, unpack
+from storage import outbox, people
+from storage.database import Database
+from storage.outbox import Enclosed
+from storage.tables import Blob, Channel, OutboxItem, OutboxState
+from tests.contracts.storage_school import NOW, Said, later, said, school_class
+
+
+def put(session: Session, text: str, address: str = "mira", **more: Any) -> int:
+    timing = {name: more.pop(name) for name in ("not_before", "not_after", "now") if name in more}
+    return outbox.put(session, "telegram", address, said(text, **more), **{"now": NOW, **timing})
+
+
+def texts(session: Session, now: datetime = NOW, **more: Any) -> list[str]:
+    """Claim and return what the messages say."""
+    return [str(item.body["text"][0][0]) for item in outbox.claim(session, now, **more)]
+
+
+def test_a_message_goes_out_as_it_was_packed(db: Database):
+    picture = Attachment("week.png", "image/png", b"\x89PNG", "22 of 26 answered")
+    message = Message(
+        Rich.of("10B"), ((Button("A", "a1:x:0", ("a",), "A"),),), picture, key="report:1", urgent=False
+    )
+    with db.begin() as session:
+        outbox.put(session, "telegram", "42", pack(message), now=NOW)
+        [item] = outbox.claim(session, NOW)
+    assert item.enclosed is not None
+    enclosed = Attachment(item.enclosed.name, item.enclosed.media_type, item.enclosed.data, item.enclosed.alt)
+    assert unpack(item.body, enclosed) == message
+    assert (item.platform, item.address, item.key, item.urgent, item.attempts) == (
+        "telegram",
+        "42",
+        "report:1",
+        False,
+        1,
+    )
+
+
+def test_the_same_picture_is_stored_once(db: Database):
+    with db.begin() as session:
+        for name in ("a.png", "b.png"):
+            outbox.put(session, "telegram", name, Said({}, Enclosed(name, "image/png", b"same")), now=NOW)
+        assert len(session.exec(select(Blob)).all()) == 1
+        assert {item.enclosed.name for item in outbox.claim(session, NOW) if item.enclosed} == {
+            "a.png",
+            "b.png",
+        }
+
+
+def test_one_chat_gets_its_messages_one_at_a_time_in_order(db: Database):
+    with db.begin() as session:
+        first = put(session, "first")
+        put(session, "second")
+        assert texts(session) == ["first"]
+        assert texts(session) == []
+        outbox.sent(session, first, "ref-1", NOW)
+        assert texts(session) == ["second"]
+
+
+def test_a_later_message_waits_while_an_earlier_one_is_tried_again(db: Database):
+    with db.begin() as session:
+        first = put(session, "first")
+        put(session, "second")
+        texts(session)
+        assert not outbox.failed(session, first, "time-out", retry_at=later(seconds=30))
+        assert texts(session, later(seconds=29)) == []
+        assert texts(session, later(seconds=30)) == ["first"]
+        outbox.refused(session, first, "too long")
+        assert texts(session, later(seconds=30)) == ["second"]
+
+
+def test_a_message_for_this_evening_holds_up_no_reply_now(db: Database):
+    with db.begin() as session:
+        put(session, "tonight", not_before=later(hours=6), urgent=False)
+        reply = put(session, "reply")
+        assert texts(session) == ["reply"]
+        outbox.sent(session, reply, "r", NOW)
+        assert texts(session, later(hours=5)) == []
+        assert texts(session, later(hours=6)) == ["tonight"]
+
+
+def test_replies_go_before_nudges_and_pull_forward_what_stands_before_them(db: Database):
+    with db.begin() as session:
+        put(session, "nudge tom", "tom", urgent=False)
+        put(session, "nudge mira", "mira", urgent=False)
+        put(session, "nudge elif", "elif", urgent=False)
+        put(session, "reply mira", "mira")
+        put(session, "reply jonas", "jonas")
+        assert texts(session, limit=2) == ["nudge mira", "reply jonas"]
+        assert texts(session) == ["nudge tom", "nudge elif"]
+
+
+def test_only_the_platforms_that_a_sender_serves_are_handed_out(db: Database):
+    with db.begin() as session:
+        put(session, "telegram")
+        outbox.put(session, "matrix", "!room", said("matrix"), now=NOW)
+        assert texts(session, platforms=["matrix"]) == ["matrix"]
+        assert texts(session, platforms=[]) == []
+        assert texts(session, platforms=["matrix", "telegram"]) == ["telegram"]
+
+
+def test_a_message_of_a_dead_sender_comes_back_with_the_same_token(db: Database):
+    with db.begin() as session:
+        put(session, "first")
+        [item] = outbox.claim(session, NOW)
+        assert outbox.claim(session, later(seconds=59)) == []
+        [again] = outbox.claim(session, later(seconds=60))
+        assert (again.token, again.attempts) == (item.token, 2)
+
+
+def test_tokens_differ_between_messages(db: Database):
+    with db.begin() as session:
+        put(session, "a", "mira")
+        put(session, "b", "tom")
+        assert len({item.token for item in outbox.claim(session, NOW)}) == 2
+
+
+def test_slowing_down_is_no_attempt(db: Database):
+    with db.begin() as session:
+        number = put(session, "first")
+        for minute in range(20):
+            assert texts(session, later(minutes=minute)) == ["first"]
+            outbox.postpone(session, number, later(minutes=minute, seconds=30))
+        [item] = outbox.claim(session, later(hours=1))
+        assert item.attempts == 1
+
+
+def test_what_cannot_be_sent_is_given_up_after_some_attempts(db: Database):
+    with db.begin() as session:
+        number = put(session, "first")
+        for attempt in range(1, 9):
+            outbox.claim(session, later(minutes=attempt))
+            given_up = outbox.failed(session, number, "no route", retry_at=later(minutes=attempt))
+            assert given_up == (attempt == 8)
+        row = session.get_one(OutboxItem, number)
+        assert (row.state, row.failed) == (OutboxState.FAILED, "no route")
+        assert not outbox.failed(session, number, "again", retry_at=NOW)
+
+
+def test_what_comes_too_late_is_dropped(db: Database):
+    with db.begin() as session:
+        late = put(session, "starter", not_after=later(hours=1))
+        put(session, "still good")
+        assert texts(session, later(hours=1, seconds=1)) == ["still good"]
+        assert session.get_one(OutboxItem, late, populate_existing=True).state is OutboxState.DROPPED
+
+
+def test_a_message_being_sent_is_not_dropped(db: Database):
+    with db.begin() as session:
+        number = put(session, "starter", not_after=later(seconds=10))
+        outbox.claim(session, NOW)
+        outbox.claim(session, later(seconds=20))
+        outbox.sent(session, number, "ref", later(seconds=21))
+        assert session.get_one(OutboxItem, number).state is OutboxState.SENT
+
+
+def test_a_sent_message_is_never_handed_out_again_whatever_is_said_of_it(db: Database):
+    with db.begin() as session:
+        number = put(session, "first")
+        outbox.claim(session, NOW)
+        outbox.sent(session, number, "ref", NOW)
+        outbox.postpone(session, number, NOW)
+        outbox.refused(session, number, "late word")
+        assert not outbox.failed(session, number, "late word", retry_at=NOW)
+        assert outbox.claim(session, later(days=1)) == []
+        assert session.get_one(OutboxItem, number).state is OutboxState.SENT
+
+
+def test_a_message_replaces_the_one_that_was_sent_under_its_key(db: Database):
+    with db.begin() as session:
+        first = put(session, "1 of 3", key="review:42")
+        outbox.sent(session, first, "ref-9", NOW)
+        put(session, "1 of 3, right", replaces="review:42", key="review:42")
+        put(session, "elsewhere", "tom", replaces="review:42")
+        edits = {item.address: item.edits for item in outbox.claim(session, NOW)}
+        assert edits == {"mira": "ref-9", "tom": ""}
+
+
+def test_the_latest_reference_of_a_key_counts(db: Database):
+    with db.begin() as session:
+        for ref in ("old", "new"):
+            outbox.sent(session, put(session, ref, key="menu"), ref, NOW)
+        put(session, "unsent", key="menu")
+        assert outbox.latest_ref(session, "telegram", "mira", "menu") == "new"
+        assert outbox.latest_ref(session, "telegram", "tom", "menu") == ""
+
+
+def test_a_message_is_found_by_the_reference_of_its_chat(db: Database):
+    with db.begin() as session:
+        number = put(session, "question", key="review:7")
+        outbox.sent(session, number, "55", NOW)
+        found = outbox.by_ref(session, "telegram", "mira", "55")
+        assert found is not None
+        assert found.key == "review:7"
+        assert outbox.by_ref(session, "telegram", "tom", "55") is None
+        assert outbox.by_ref(session, "matrix", "mira", "55") is None
+
+
+def test_what_waits_for_a_blocked_chat_is_dropped(db: Database):
+    with db.begin() as session:
+        put(session, "a")
+        put(session, "b", not_before=later(days=1))
+        put(session, "other", "tom")
+        assert outbox.drop_waiting(session, "telegram", "mira", "blocked") == 2
+        assert texts(session, later(days=2)) == ["other"]
+
+
+def test_a_chat_that_moved_takes_everything_along(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        bound = Channel(class_id=group.id or 0, platform="telegram", address="-1", bound_at=NOW)
+        session.add(bound)
+        people.meet(session, "telegram", "mira", "mira", NOW)
+        put(session, "to the class", "-1")
+        outbox.claim(session, NOW)
+        outbox.moved(session, "telegram", "-1", "-100")
+        outbox.moved(session, "telegram", "mira", "mira-2")
+        [item] = outbox.claim(session, NOW)
+        assert item.address == "-100"
+        session.refresh(bound)
+        assert bound.address == "-100"
+        assert people.contact_at(session, "telegram", "mira-2")
+
+
+def test_a_held_database_sends_nothing_until_it_is_released(db: Database):
+    with db.begin() as session:
+        put(session, "first")
+        outbox.hold(session, NOW)
+        assert outbox.sending_held(session)
+        assert texts(session) == []
+        outbox.release(session)
+        assert texts(session) == ["first"]
+
+
+def test_what_waits_is_counted_and_the_next_moment_known(db: Database):
+    with db.begin() as session:
+        assert outbox.waiting(session, NOW) == (0, None)
+        assert outbox.next_at(session) is None
+        put(session, "later", not_before=later(hours=1))
+        put(session, "now", "tom")
+        outbox.sent(session, put(session, "gone", "x"), "r", NOW)
+        assert outbox.waiting(session, NOW) == (1, NOW)
+        assert outbox.next_at(session) == NOW
+
+
+@pytest.mark.parametrize("senders", [1, 4])
+def test_senders_at_once_send_every_message_once_and_in_order(db: Database, senders: int):
+    with db.begin() as session:
+        for number in range(8):
+            for address in ("mira", "tom", "elif"):
+                put(session, str(number), address, urgent=number % 2 == 0)
+    sent: list[tuple[str, str]] = []
+
+    def send() -> None:
+        idle = 0
+        while idle < 30:
+            with db.begin() as session:
+                items = outbox.claim(session, NOW, limit=2)
+            idle = 0 if items else idle + 1
+            for item in items:
+                sent.append((item.address, item.body["text"][0][0]))
+                with db.begin() as session:
+                    outbox.sent(session, item.id, f"ref-{item.id}", NOW)
+
+    threads = [threading.Thread(target=send) for _ in range(senders)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    for address in ("mira", "tom", "elif"):
+        assert [text for where, text in sent if where == address] == list("01234567")

@@ -1,13 +1,7 @@
 """The illustration for the class: what is kept of the term's topics with no review, one, two and three.
 
-This is a teacher's blackboard model, a rule of thumb, not the prediction: a topic stands at 100 on the day
-it is taught; each day costs a fixed number of points down to a floor; a review brings it back to 100, where it
-still stands the next day, and leaves a slower loss and a higher floor behind. It is drawn from the class's own
-timetable. Beside it stands what the class's own answers show, where there are enough of them.
-
-Common practice, no source: losses of 25 points a day to a floor of 20 without a review, 15 points to a floor
-of 40 after one; floors of 60 and 90 after two and three; the first review on the lesson's own day. Chosen here:
-losses of 10 and 5 points a day after two and three reviews, made on the 3rd and the 10th day after the lesson.
+This is a teacher's blackboard model (:mod:`scheduler.blackboard`), a rule of thumb, not the prediction, drawn from
+the class's own timetable. Beside it stands what the class's own answers show, where there are enough of them.
 """
 
 from __future__ import annotations
@@ -17,9 +11,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bot.evidence.figures import Share, pooled_share
+from scheduler.blackboard import RULE_OF_THUMB, Blackboard, level
 from scheduler.values import Floats
 from storage.evidence_rows import AskedRow, ClassRow
 
@@ -33,72 +27,6 @@ FEWEST_ANSWERS = 15
 
 DELAYS = ((1, 1), (2, 3), (4, 7), (8, 14), (15, 28))
 """Days since the topic was last met, first and last included, that make one point of the measured curve."""
-
-
-@dataclass(frozen=True)
-class Blackboard:
-    """The rule of thumb.
-
-    Attributes
-    ----------
-    losses : tuple of float
-        Points lost per day after 0, 1, 2, … reviews. [points of 100]
-    floors : tuple of float
-        Where the loss stops. [points of 100]
-    reviews : tuple of int
-        Days after the lesson of the first, second, … review; 0 is the lesson's own day.
-    """
-
-    losses: tuple[float, ...] = (25.0, 15.0, 10.0, 5.0)
-    floors: tuple[float, ...] = (20.0, 40.0, 60.0, 90.0)
-    reviews: tuple[int, ...] = (0, 3, 10)
-
-    def __post_init__(self) -> None:
-        if not len(self.losses) == len(self.floors) == len(self.reviews) + 1:
-            raise ValueError("A rule of thumb needs one loss and one floor more than it has reviews.")
-        if list(self.reviews) != sorted(set(self.reviews)) or min(self.reviews, default=0) < 0:
-            raise ValueError(f"Review days must rise from 0 on; got {self.reviews}.")
-
-
-RULE_OF_THUMB = Blackboard()
-
-
-def level(age_days: NDArray[np.int64], reviews: int, rule: Blackboard = RULE_OF_THUMB) -> Floats:
-    """Return what is kept of a topic by the rule of thumb.
-
-    Parameters
-    ----------
-    age_days : ndarray of int
-        Days since the lesson. [days], negative: not yet taught.
-    reviews : int
-        How many of the rule's reviews are made.
-
-    Returns
-    -------
-    ndarray of float, same shape
-        [points of 100]; NaN where not yet taught.
-
-    Raises
-    ------
-    ValueError
-        When the rule has no such number of reviews.
-
-    Examples
-    --------
-    >>> level(np.array([6, 4, 2]), 0).tolist(), level(np.array([6, 4, 2]), 1).tolist()
-    ([20.0, 20.0, 50.0], [40.0, 55.0, 85.0])
-    """
-    if not 0 <= reviews <= len(rule.reviews):
-        raise ValueError(f"The rule of thumb knows 0 to {len(rule.reviews)} reviews, not {reviews}.")
-    age = np.asarray(age_days)
-    kept = np.maximum(100.0 - rule.losses[0] * age, rule.floors[0])
-    for number, day in enumerate(rule.reviews[:reviews], start=1):
-        # Still 100 the day after a review; the loss starts then.
-        since = np.maximum(age - day - 1, 0)
-        kept = np.where(
-            age >= day, np.maximum(100.0 - rule.losses[number] * since, rule.floors[number]), kept
-        )
-    return np.where(age < 0, np.nan, kept)
 
 
 @dataclass(frozen=True)

@@ -41,6 +41,9 @@ BLUE, ORANGE, GREEN, VERMILLION, SKY, PURPLE, YELLOW = (
 )
 """Okabe & Ito 2008; PALE and GREY are neutral."""
 
+ALT_LIMIT = 1000
+"""Longest alternative text that is stored with a message; longer ones end in an ellipsis."""
+
 _FALLBACKS = (
     "Noto Sans",
     "Noto Sans CJK SC",
@@ -322,7 +325,7 @@ def figure_png(figure: Figure) -> bytes:
 
 def picture(name: str, data: bytes, alt: str) -> Attachment:
     """Return a picture to send, with the text that says the same."""
-    return Attachment(name, "image/png", data, alt)
+    return Attachment(name, "image/png", data, alt if len(alt) <= ALT_LIMIT else alt[: ALT_LIMIT - 1] + "…")
 
 
 def grey_phone(data: bytes, width: int = PHONE) -> bytes:

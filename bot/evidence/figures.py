@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
+
+from scheduler.items import wilson
 
 LEVEL = 0.80
 """Central probability of every interval shown."""
@@ -79,14 +80,6 @@ class Share:
         return Estimate(self.count / self.of, self.low, self.high) if self.enough else None
 
 
-def wilson_interval(count: float, of: float, level: float) -> tuple[float, float]:
-    """Stand-in until the scheduler's own is there."""
-    z = NormalDist().inv_cdf(0.5 + level / 2)
-    p, z2 = count / of, z * z / of
-    middle, half = (p + z2 / 2) / (1 + z2), (z2 * p * (1 - p) + z2 * z2 / 4) ** 0.5 / (1 + z2)
-    return max(0.0, middle - half), min(1.0, middle + half)
-
-
 def share(count: int, of: int, level: float = LEVEL) -> Share:
     """Return a share of independent answers with its Wilson score interval.
 
@@ -121,7 +114,7 @@ def share(count: int, of: int, level: float = LEVEL) -> Share:
         raise ValueError(f"A share needs 0 <= count <= of, not {count} of {of}.")
     if of == 0:
         return Share(0, 0, 0.0, 1.0)
-    low, high = wilson_interval(count, of, level)
+    low, high = wilson(count, of, level)
     return Share(count, of, float(low), float(high))
 
 
@@ -159,7 +152,7 @@ def pooled_share(counts: Sequence[int], ofs: Sequence[int], level: float = LEVEL
     effective = _effective_size(np.asarray(counts, dtype=float), np.asarray(ofs, dtype=float))
     if total.of == 0 or effective >= total.of:
         return total
-    low, high = wilson_interval(total.count / total.of * effective, effective, level)
+    low, high = wilson(total.count / total.of * effective, effective, level)
     return Share(total.count, total.of, float(low), float(high))
 
 

@@ -16,8 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot.evidence.forecast import ForecastData
-from bot.evidence.gains import snapshot, taught_again
+from bot.evidence.gains import review_gain, snapshot, taught_again
 from bot.evidence.illustration import Illustration, exposures_of, illustration
+from bot.evidence.questions import QuestionTable, question_table
+from bot.evidence.starter import USUAL, StarterData
 from bot.evidence.week import WeekData
 from bot.service.planning import dates_of
 from bot.service.schooldays import class_rules
@@ -249,6 +251,46 @@ def class_illustration(read: ClassEvidence) -> Illustration:
         [(local_day(quiz.at, zone), quiz.topics) for quiz in read.rows.quizzes],
         exposures_of(read.asked, read.rows.lessons),
         today=local_day(read.now, zone),
+    )
+
+
+# ---------------------------------------------------------------- questions and starter
+
+
+def class_questions(read: ClassEvidence) -> QuestionTable:
+    """Return the statistics of every question of a class."""
+    return question_table(read.rows, read.questions, read.asked, read.now)
+
+
+def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -> StarterData:
+    """Return what a starter for the next lesson is chosen from.
+
+    The gain is counted for the next quiz, or for four weeks ahead when none is planned.
+
+    Raises
+    ------
+    NothingThere
+        When nothing has been taught yet.
+    """
+    lesson = next((when for when, _ in read.rows.lessons if when > read.now), read.now + timedelta(days=1))
+    quiz = read.rows.next_quiz(lesson + timedelta(hours=1))
+    target = quiz.at if quiz else lesson + timedelta(weeks=4)
+    present = snapshot(memory, lesson)
+    if not present.taught.any():
+        raise NothingThere("evidence.nothing_taught")
+    return StarterData(
+        rows=read.rows,
+        generated_at=read.now,
+        lesson_at=lesson,
+        target_at=target,
+        quiz=quiz,
+        topics=quiz.topics if quiz else tuple(present.topics),
+        gain=review_gain(memory, lesson, target),
+        present=present,
+        questions=read.questions,
+        asked=read.asked,
+        avoid=class_questions(read).avoid,
+        count=count,
     )
 
 

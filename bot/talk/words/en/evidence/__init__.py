@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bot.talk.words.en.evidence import columns, forecast, illustration, week
+from bot.talk.words.en.evidence import columns, forecast, illustration, questions, starter, week
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.too_few": "too few answers to tell",
@@ -34,5 +34,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **week.TEXTS,
     **forecast.TEXTS,
     **illustration.TEXTS,
+    **starter.TEXTS,
+    **questions.TEXTS,
     **columns.TEXTS,
 }

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-_LOW = "Lower bound: in four cases out of five the true value lies between the two bounds."
-_HIGH = "Upper bound: in four cases out of five the true value lies between the two bounds."
+from bot.talk.words.en.evidence.bounds import bounded
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.yes": "yes",
@@ -47,10 +46,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.answers.note": "All answers of the week, extra ones too.",
     "column.right_share": "Right, %",
     "column.right_share.note": "Share of right answers; empty under 5 answers, because it would say nothing.",
-    "column.right_share_low": "from",
-    "column.right_share_low.note": _LOW,
-    "column.right_share_high": "to",
-    "column.right_share_high.note": _HIGH,
     "column.due": "Due",
     "column.due.note": "Reviews planned or open at the moment of this report.",
     "column.retention_now": "Retention now",
@@ -58,18 +53,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Predicted probability of answering without help at the moment of this report, mean over what was taught so "
         "far. A prediction, not a grade."
     ),
-    "column.retention_now_low": "from",
-    "column.retention_now_low.note": _LOW,
-    "column.retention_now_high": "to",
-    "column.retention_now_high.note": _HIGH,
     "column.retention_quiz": "On quiz day",
     "column.retention_quiz.note": (
         "The same for the topics of the next quiz on its date, as things stand: without any further review."
     ),
-    "column.retention_quiz_low": "from",
-    "column.retention_quiz_low.note": _LOW,
-    "column.retention_quiz_high": "to",
-    "column.retention_quiz_high.note": _HIGH,
     "column.answers_ever": "Answers so far",
     "column.answers_ever.note": "Answers that the predictions rest on. Under 5 there is too little to tell.",
     "column.delay": "Hours to answer",
@@ -102,20 +89,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.answered_once.note": "Students with at least one answer in the week.",
     "column.completion": "Answered, %",
     "column.completion.note": "Answered of asked. The bounds allow for answers of one student being alike.",
-    "column.completion_low": "from",
-    "column.completion_low.note": _LOW,
-    "column.completion_high": "to",
-    "column.completion_high.note": _HIGH,
     "column.completion_before": "Week before, %",
     "column.completion_before.note": "The same for the week before.",
-    "column.completion_before_low": "from",
-    "column.completion_before_low.note": _LOW,
-    "column.completion_before_high": "to",
-    "column.completion_before_high.note": _HIGH,
     "column.change": "Change",
     "column.change.note": "This week's share answered minus that of the week before, in points of 100.",
-    "column.change_low": "from",
-    "column.change_low.note": "Lower bound, 95 %. If both bounds have the same sign, the weeks differ.",
-    "column.change_high": "to",
-    "column.change_high.note": "Upper bound, 95 %. If both bounds have the same sign, the weeks differ.",
+    **bounded("right_share", "retention_now", "retention_quiz", "completion", "completion_before", "change"),
 }

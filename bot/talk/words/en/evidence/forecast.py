@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from bot.talk.words.en.evidence.bounds import bounded
+
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "forecast.title": "*{title} · {what}, forecast*",
     "forecast.quiz": "Quiz {day}",
@@ -56,16 +58,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     ),
     "column.planned": "With reviews",
     "column.planned.note": "Mean prediction for that date if the reviews still planned are done as usual.",
-    "column.planned_low": "from",
-    "column.planned_low.note": "Lower bound: in four cases out of five the true value lies between the two bounds.",
-    "column.planned_high": "to",
-    "column.planned_high.note": "Upper bound: in four cases out of five the true value lies between the two bounds.",
     "column.stands": "Without",
     "column.stands.note": "Mean prediction for that date if nobody reviews any more.",
-    "column.stands_low": "from",
-    "column.stands_low.note": "Lower bound: in four cases out of five the true value lies between the two bounds.",
-    "column.stands_high": "to",
-    "column.stands_high.note": "Upper bound: in four cases out of five the true value lies between the two bounds.",
     "column.gain": "Gain if taught again",
     "column.gain.note": (
         "What one more lesson on the topic adds to the class's mean on that date, on top of the planned reviews."
@@ -83,4 +77,5 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "One column per topic: predicted retention on that date with the planned reviews. Empty: not taught to the "
         "student yet."
     ),
+    **bounded("planned", "stands"),
 }

@@ -11,7 +11,7 @@ from sqlmodel import Session, select
 from storage.enrolments import fold, roster
 from storage.files.values import ScoreRow
 from storage.journal import Journal
-from storage.tables import Quiz, Score, Topic
+from storage.tables import Quiz, Score, StarterResult, Topic
 from storage.timetable import quizzes
 
 
@@ -47,7 +47,8 @@ def match(
 ) -> ScoreMatch:
     """Find the student, quiz and topic of every row.
 
-    A quiz is meant by its name or its day (``2026-12-11``); `quiz_id` says it for the whole file. A name that
+    A quiz is meant by its name or its day (``2026-12-11``); `quiz_id` says it for rows that name none
+    that the class has. A name that
     two students share fits neither: nobody gets somebody else's score.
     """
     students = _once([(fold(who.name), who.id) for who in roster(session, class_id)])
@@ -61,7 +62,7 @@ def match(
     good: list[tuple[ScoreRow, int, int, int | None]] = []
     lost: dict[str, list[tuple[int, str]]] = {"students": [], "quizzes": [], "topics": []}
     for row in rows:
-        student, quiz = students.get(fold(row.student)), quiz_id or tests.get(fold(row.quiz))
+        student, quiz = students.get(fold(row.student)), tests.get(fold(row.quiz), quiz_id)
         topic = None if row.topic is None else topics.get(fold(row.topic))
         if student is None:
             lost["students"].append((row.row, row.student))
@@ -109,6 +110,22 @@ def apply(journal: Journal, matched: ScoreMatch, now: datetime) -> ScoreChange:
                 )
             )
     return change
+
+
+def add_starter(
+    session: Session,
+    class_id: int,
+    questions: Sequence[int],
+    right: Sequence[int],
+    present: int,
+    now: datetime,
+) -> None:
+    """Keep how many of those present had each question of a starter right."""
+    for question_id, count in zip(questions, right, strict=True):
+        session.add(
+            StarterResult(class_id=class_id, question_id=question_id, asked=present, right=count, at=now)
+        )
+    session.flush()
 
 
 def quiz_name(session: Session, quiz_id: int) -> str:

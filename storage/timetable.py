@@ -7,7 +7,7 @@ back; they take the class's id and refuse rows of another class (`NotFound`). Wh
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -16,7 +16,7 @@ from sqlmodel import Session, col, func, select
 
 from storage.errors import InvalidValue, NotFound
 from storage.journal import Journal
-from storage.questions import counts, topic_named
+from storage.questions import counts, folded, topic_named
 from storage.tables import (
     Absence,
     Enrolment,
@@ -223,9 +223,12 @@ def homework(session: Session, class_id: int, lesson_id: int) -> list[HomeworkLi
     return sorted(lines, key=lambda line: line.name.casefold())
 
 
-def absent(session: Session, lesson_id: int) -> frozenset[int]:
-    """Return the enrolments that missed a lesson."""
-    return frozenset(session.exec(select(Absence.enrolment_id).where(Absence.lesson_id == lesson_id)))
+def absences(session: Session, lesson_ids: Sequence[int]) -> dict[int, frozenset[int]]:
+    """Return the enrolments that missed each of some lessons; lessons that nobody missed are not in it."""
+    found: dict[int, set[int]] = {}
+    for row in session.exec(select(Absence).where(col(Absence.lesson_id).in_(list(lesson_ids)))):
+        found.setdefault(row.lesson_id, set()).add(row.enrolment_id)
+    return {lesson: frozenset(students) for lesson, students in found.items()}
 
 
 def lesson_of(session: Session, class_id: int, lesson_id: int) -> Lesson:
@@ -233,6 +236,14 @@ def lesson_of(session: Session, class_id: int, lesson_id: int) -> Lesson:
     row = session.get(Lesson, lesson_id)
     if row is None or row.class_id != class_id or row.dropped_at is not None:
         raise NotFound("There is no such lesson in this class.")
+    return row
+
+
+def topic_of(session: Session, class_id: int, topic_id: int) -> Topic:
+    """Return a topic in use of a class. Raises `NotFound` for any other id."""
+    row = session.get(Topic, topic_id)
+    if row is None or row.class_id != class_id or row.dropped_at is not None:
+        raise NotFound("There is no such topic in this class.")
     return row
 
 
@@ -283,6 +294,20 @@ def cover(journal: Journal, quiz: Quiz, topic_ids: Iterable[int]) -> None:
     for topic_id in dict.fromkeys(topic_ids):
         if topic_id not in have:
             journal.add(QuizTopic(quiz_id=_id(quiz.id), topic_id=topic_id))
+
+
+def rename_topic(journal: Journal, class_id: int, topic_id: int, name: str) -> Topic:
+    """Give a topic another name. Raises `InvalidValue` for one that another topic has."""
+    topic = topic_of(journal.session, class_id, topic_id)
+    tidy = " ".join(name.split())
+    if not 0 < len(tidy) <= 200:
+        raise InvalidValue("name", "A topic needs a name of 1 to 200 characters.")
+    others = select(Topic).where(Topic.class_id == class_id, col(Topic.id) != topic_id)
+    if any(folded(other.name) == folded(tidy) for other in journal.session.exec(others)):
+        raise InvalidValue("name", f"There is, or was, another topic called {tidy}. Choose another name.")
+    journal.change(topic, name=tidy)
+    journal.session.flush()
+    return topic
 
 
 def move_quiz(journal: Journal, class_id: int, quiz_id: int, day: date) -> Quiz:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, ClassVar
 
-from bot.chat.port import Attachment
+from bot.chat.port import Attachment, Rich
 from bot.talk.core import Effect, Result
 
 
@@ -151,12 +151,13 @@ class ReadFile(Effect):
 
 @dataclass(frozen=True, slots=True)
 class Reread(Effect):
-    """Read a pending upload again: as another kind, with a settled order of day and month, for a quiz."""
+    """Look at a pending upload again: as another kind, with day and month settled, for a quiz, without renames."""
 
     upload_id: int
     kind: str = ""
     day_first: bool | None = None
     quiz_id: int | None = None
+    not_renamed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +189,14 @@ class Undo(Effect):
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """A line of a list: the text ``teacher.line.KEY`` with its values (days as dates)."""
+
+    key: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Preview:
     """What was read from a file, before anything is stored.
 
@@ -207,8 +216,12 @@ class Preview:
         Whether there are rows that can be stored.
     changes : mapping or None
         Numbers of the difference to what the class has; None for a first upload.
-    lines : tuple of str
+    lines : tuple of Line
         The difference row by row.
+    unmatched : tuple of Line
+        Rows whose student, quiz or topic the class does not have.
+    doubtful : bool
+        Whether a renamed topic is a guess that the teacher may refuse.
     """
 
     upload_id: int
@@ -223,7 +236,9 @@ class Preview:
     quizzes: tuple[tuple[int, str], ...] = ()
     usable: bool = True
     changes: Mapping[str, int] | None = None
-    lines: tuple[str, ...] = ()
+    lines: tuple[Line, ...] = ()
+    unmatched: tuple[Line, ...] = ()
+    doubtful: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +282,8 @@ class ChangesShown(TeacherResult):
     """The difference that a pending upload makes, line by line."""
 
     upload_id: int
-    lines: tuple[str, ...]
+    lines: tuple[Line, ...]
+    doubtful: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,6 +362,7 @@ class PostKept(TeacherResult):
     """A doubtful topic post waits for the teacher's word."""
 
     upload_id: int
+    class_id: int
     class_name: str
     text: str
     topic: str
@@ -623,19 +640,32 @@ PULLS = (
 class Piece:
     """One message of something pulled: a text and at most one picture or document."""
 
-    text: str
+    text: Rich
     attachment: Attachment | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Pulled(TeacherResult):
-    """What was pulled. `note` is set instead when there is nothing to show, and says why."""
+    """What was pulled. `note` is set instead when there is nothing to show, and says why.
+
+    `asked` are the questions of a starter: the teacher can say afterwards how many had each right.
+    """
 
     class_id: int
     class_name: str
     what: str
     pieces: tuple[Piece, ...] = ()
     note: str = ""
+    asked: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CountStarter(Effect):
+    """How many had each question of a starter right, as the teacher typed it."""
+
+    class_id: int
+    questions: tuple[int, ...]
+    text: str
 
 
 @dataclass(frozen=True, slots=True)

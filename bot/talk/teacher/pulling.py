@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -13,6 +14,7 @@ from bot.talk.teacher.common import (
     Pressed,
     Typed,
     answer,
+    at,
     at_home,
     do,
     foreign,
@@ -24,7 +26,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.effects import PULLS, Pull, Pulled, Share
+from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
 
 FOLLOW: Mapping[str, tuple[str, ...]] = {
@@ -40,6 +42,8 @@ FOLLOW: Mapping[str, tuple[str, ...]] = {
     "summary": (),
 }
 """What a teacher is offered after each."""
+
+_COUNTS = re.compile(r"^[\d\s,;/]+(?:(?:out\s+)?of\s*\d+\s*)?$", re.IGNORECASE)
 
 
 def _word(what: str) -> Typed:
@@ -65,21 +69,31 @@ def pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingF
 def pulled(result: Pulled, state: State, facts: Facts) -> Step:
     """Show what was pulled; the last message carries what else there is."""
     key = f"pull:{result.what}"
-    after = State(HOME, {"class": result.class_id}) if not state.name.startswith("teacher.") else state
     if result.note or not result.pieces:
         note = Rich.of(result.note) if result.note else facts.words.say("teacher.nothing_yet")
-        return Step(after, (), reply(Message(note, replaces=key)))
+        return Step(state, (), reply(Message(note, replaces=key)))
     messages = [
         Message(
-            Rich.of(piece.text),
+            piece.text,
             _follow(result, facts) if position == len(result.pieces) else (),
             attachment=piece.attachment,
-            # The first takes the place of "I am working on it", unless it is a picture: those cannot be edited in.
+            # The first takes the place of "I am working on it", unless it is a file: those cannot be edited in.
             replaces=key if position == 1 and piece.attachment is None else "",
         )
         for position, piece in enumerate(result.pieces, 1)
     ]
+    after = state
+    if result.asked and state.name == HOME:
+        after = at(facts, state, "teacher.starter", questions=list(result.asked))
     return Step(after, (), reply(*messages))
+
+
+def counted(text: str, state: State, facts: Facts) -> Step:
+    """Take how many had each question of the last starter right."""
+    if facts.teaching is None or not _COUNTS.match(text):
+        return answer(facts, at_home(facts, state), "not_understood", [[press(facts, "help", "help")]])
+    asked = tuple(state.data.get("questions", ()))
+    return Step(state, (CountStarter(facts.teaching.class_id, asked, text),))
 
 
 def _follow(result: Pulled, facts: Facts) -> tuple[tuple[Button, ...], ...]:
@@ -123,5 +137,5 @@ COMMANDS: Mapping[str, Typed] = {
     "comparison": _word("comparison"),
     "share": with_class(share),
 }
-STATES: Mapping[str, Typed] = {}
+STATES: Mapping[str, Typed] = {"teacher.starter": counted}
 BUTTONS: Mapping[str, Pressed] = {"pull": of_class(pressed), "share": of_class(share_pressed)}

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import zlib
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 from bot.chat.port import Button, FileSent, Incoming, Message, Rich
 from bot.talk.core import State, Step, reply
@@ -38,6 +39,7 @@ from bot.talk.teacher.effects import (
     FileFailed,
     FileRead,
     FileUnknown,
+    Line,
     Preview,
     ReadFile,
     Reread,
@@ -122,6 +124,14 @@ def _opening(preview: Preview, facts: Facts) -> Rich:
 
 
 def _trouble(preview: Preview, facts: Facts) -> Rich:
+    said = _problems(preview, facts)
+    if preview.unmatched:
+        said += Rich.of("\n") + facts.words.say("teacher.left_out") + Rich.of("\n")
+        said += lines(facts, written(preview.unmatched, facts))
+    return said
+
+
+def _problems(preview: Preview, facts: Facts) -> Rich:
     if not preview.problems:
         return Rich()
     title = (
@@ -143,6 +153,20 @@ def _ending(preview: Preview, facts: Facts) -> Rich:
     if preview.changes is not None:
         said = Rich.of("\n") + facts.words.say("teacher.compared", changes=_changes(preview.changes, facts))
     return said + Rich.of("\n") + facts.words.say("teacher.not_stored")
+
+
+def written(texts: Sequence[Line], facts: Facts) -> list[str]:
+    """Write lines in the teacher's language, days as people say them."""
+    return [
+        facts.words.text(
+            f"teacher.line.{one.key}",
+            **{
+                name: facts.words.day(value) if isinstance(value, date) else value
+                for name, value in one.values.items()
+            },
+        )
+        for one in texts
+    ]
 
 
 def _changes(changes: Mapping[str, int], facts: Facts) -> str:
@@ -237,6 +261,12 @@ def of_quiz(args: Sequence[str], state: State, facts: Facts, teaching: TeachingF
     return do(facts, state, Reread(upload, quiz_id=quiz))
 
 
+def two(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Compare again: what looked like renamed topics are two."""
+    upload = _upload(args)
+    return foreign(facts, state) if upload is None else do(facts, state, Reread(upload, not_renamed=True))
+
+
 def kind(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     """Read the file again, as what the teacher says it is."""
     upload = _upload(args)
@@ -264,7 +294,10 @@ def changes_shown(result: ChangesShown, state: State, facts: Facts) -> Step:
     """List the difference."""
     here = (facts.teaching.class_id if facts.teaching else 0, result.upload_id)
     buttons = [[press(facts, "apply", "use", *here), press(facts, "cancel", "drop", *here)]]
-    return answer(facts, at_home(facts, state), "changes", buttons, list=lines(facts, result.lines, most=40))
+    if result.doubtful:
+        buttons.insert(0, [press(facts, "two_topics", "two", *here)])
+    shown = lines(facts, written(result.lines, facts), most=40)
+    return answer(facts, at_home(facts, state), "changes", buttons, list=shown)
 
 
 # ---------------------------------------------------------------- words
@@ -296,4 +329,5 @@ BUTTONS: Mapping[str, Pressed] = {
     "order": of_class(order),
     "ofquiz": of_class(of_quiz),
     "kind": of_class(kind),
+    "two": of_class(two),
 }

@@ -184,9 +184,7 @@ def keep_effect(text: str, class_id: int) -> KeepPost:
 
 def kept(result: PostKept, state: State, facts: Facts) -> Step:
     """Ask the teacher privately whether a message starts a topic."""
-    teaching = facts.teaching
-    class_id = teaching.class_id if teaching else state.data.get("class", 0)
-    here = (class_id, result.upload_id)
+    here = (result.class_id, result.upload_id)
     key = "topic.doubtful" if result.topic else "topic.nameless"
     buttons: tuple[Button, ...] = (press(facts, "not_a_topic", "nottopic", *here),)
     if result.topic:

@@ -1,0 +1,123 @@
+"""The teacher's part of the facts: the one class at hand, and no other."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from bot.chat.port import ButtonPressed, Incoming
+from bot.talk.core import Event, Result, State
+from bot.talk.facts import ClassFacts
+from bot.talk.teacher_facts import (
+    ChannelFacts,
+    HolidayFacts,
+    LessonFacts,
+    PupilFacts,
+    QuizFacts,
+    RuleFacts,
+    TeachingFacts,
+    TopicFacts,
+)
+from scheduler.zones import local_day
+from storage import channels, classes, enrolments, timetable
+from storage.database import Session
+from storage.tables import ConsentRule, SchoolClass
+
+AROUND = timedelta(weeks=4)
+"""Lessons this far on both sides are at hand for homework and absences."""
+
+QUIZZES_PAST = timedelta(weeks=8)
+
+
+def load_teaching(
+    session: Session, taught: tuple[ClassFacts, ...], state: State, event: Event | None, now: datetime
+) -> TeachingFacts | None:
+    """Load the class that a teacher is at work on; None for somebody who teaches none.
+
+    It is the one that a pressed button or a result names, else the one remembered, else the first. A class that
+    the speaker does not teach is never loaded, whatever names it.
+    """
+    ids = [one.id for one in taught]
+    wanted = [_named(event), state.data.get("class"), *ids[:1]]
+    class_id = next((one for one in wanted if one in ids), None)
+    return None if class_id is None else _teaching(session, class_id, now)
+
+
+def _named(event: Event | None) -> int | None:
+    """Return the class that an event names."""
+    if isinstance(event, Result):
+        found = getattr(event, "class_id", None)
+        return found if isinstance(found, int) else None
+    if isinstance(event, Incoming) and isinstance(event.content, ButtonPressed):
+        parts = event.content.action.split(":")
+        if len(parts) > 2 and parts[0] == "teacher" and parts[2].isascii() and parts[2].isdigit():
+            return int(parts[2][:18])
+    return None
+
+
+def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
+    group = classes.get(session, class_id)
+    today = local_day(now, group.zone)
+    return TeachingFacts(
+        class_id=class_id,
+        today=today,
+        rules=_rules(group),
+        topics=_topics(session, group, now),
+        lessons=_lessons(session, class_id, now),
+        quizzes=tuple(
+            QuizFacts(one.id, one.name, one.kind.value, one.day, len(one.topics))
+            for one in timetable.quizzes(session, class_id, since=now - QUIZZES_PAST)
+        ),
+        holidays=tuple(
+            HolidayFacts(one.id, one.first_day, one.last_day, one.name)
+            for one in timetable.holidays(session, class_id, since=today)
+        ),
+        students=tuple(
+            PupilFacts(one.id or 0, one.name, one.state.value, one.person_id is not None)
+            for one in enrolments.roster(session, class_id)
+        ),
+        channels=tuple(
+            ChannelFacts(one.id or 0, one.platform, one.address, one.title, one.can_write)
+            for one in channels.of_class(session, class_id)
+        ),
+    )
+
+
+def _topics(session: Session, group: SchoolClass, now: datetime) -> tuple[TopicFacts, ...]:
+    return tuple(
+        TopicFacts(
+            one.id,
+            one.name,
+            None if one.first_taught is None else local_day(one.first_taught, group.zone),
+            one.questions,
+            None if one.quiz_at is None else local_day(one.quiz_at, group.zone),
+        )
+        for one in timetable.topics(session, group.id or 0, now)
+    )
+
+
+def _lessons(session: Session, class_id: int, now: datetime) -> tuple[LessonFacts, ...]:
+    found = timetable.lessons(session, class_id, since=now - AROUND, until=now + AROUND)
+    away = timetable.absences(session, [one.id for one in found])
+    return tuple(
+        LessonFacts(one.id, one.topic_id, one.topic, one.day, one.homework, away.get(one.id, frozenset()))
+        for one in found
+    )
+
+
+def _rules(group: SchoolClass) -> RuleFacts:
+    return RuleFacts(
+        zone=group.zone,
+        nudge_minute=group.nudge_minute,
+        quiet_from=group.quiet_from,
+        quiet_until=group.quiet_until,
+        nudges_per_day=group.nudges_per_day,
+        questions_per_nudge=group.questions_per_nudge,
+        term_allowance=group.term_allowance,
+        lesson_hours=tuple((day, start, end) for day, start, end in group.lesson_hours),
+        school_weekdays=tuple(group.school_weekdays),
+        on_holidays=group.on_holidays,
+        needs_permission=group.consent is ConsentRule.SCHOOL,
+        report_weekday=group.report_weekday,
+        report_minute=group.report_minute,
+        retain_until=group.retain_until,
+    )

@@ -1,0 +1,201 @@
+"""Codes that make a teacher, let one into a class, or bind a channel: shown once, proved on both sides."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from datetime import timedelta
+
+from bot.chat.port import Attachment
+from bot.service.teacher_work import class_for, guarded
+from bot.service.work import Work, carries
+from bot.talk.channel import BindHere, Bound, NotBound, PlaceChanged, PlaceNoted, PlaceOffered
+from bot.talk.core import Result
+from bot.talk.teacher.effects import (
+    AskChannelCode,
+    ChannelCode,
+    CodeShown,
+    Done,
+    Invite,
+    Invited,
+    OfferPlace,
+    Refused,
+    ShowCode,
+    Unbind,
+    Welcomed,
+)
+from storage import bookmarks, channels, classes, codes, dialogues, people
+from storage.tables import Channel, Code, CodeKind
+
+TERM = timedelta(days=200)
+"""How long a class code is good: a term and its holidays."""
+
+WEEK = timedelta(days=7)
+DAY = timedelta(days=1)
+
+
+def accept(work: Work, code: Code, name: str) -> Sequence[Result]:
+    """Do what a teacher's or a channel's code is good for, once it was typed in private and used up.
+
+    A teacher's code makes its bearer staff, and a teacher of its class if it names one. A channel's code that
+    names no class was posted by us in a place: its bearer binds that place to the class at hand.
+    """
+    person = work.person_id
+    if person is None:
+        speaker = work.speaker
+        person = people.meet(
+            work.session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
+        ).person_id
+    if code.kind is CodeKind.CHANNEL:
+        return _bind_from_private(work, code, person)
+    people.make_staff(work.session, person, name, work.now)
+    if code.class_id is None:
+        return [Welcomed()]
+    classes.add_teacher(work.session, code.class_id, person, name, work.now)
+    return [Welcomed(code.class_id, classes.get(work.session, code.class_id).name)]
+
+
+# ---------------------------------------------------------------- joining
+
+
+@carries(ShowCode)
+@guarded
+def show_code(work: Work, effect: ShowCode) -> Sequence[Result]:
+    """Make a code to join a class, with link and picture."""
+    group = class_for(work, effect.class_id)
+    if effect.only:
+        codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
+    issued = codes.issue(work.session, CodeKind.CLASS, now=work.now, class_id=effect.class_id, lasts=TERM)
+    link = work.desk.join_link(work.speaker.platform, issued.text) or ""
+    picture = qr_picture(link or issued.text, f"Code to join {group.name}: {issued.text}")
+    return [CodeShown(effect.class_id, group.name, issued.text, link, picture)]
+
+
+def qr_picture(content: str, alt: str) -> Attachment:
+    """Return a QR picture that can be read from the back row: error correction M, 12 pixels a module."""
+    import segno
+
+    drawn = io.BytesIO()
+    segno.make(content, error="m", micro=False).save(drawn, kind="png", scale=12, border=4)
+    return Attachment("join.png", "image/png", drawn.getvalue(), alt)
+
+
+@carries(Invite)
+@guarded
+def invite(work: Work, effect: Invite) -> Sequence[Result]:
+    """Make a single-use code for another teacher."""
+    group = class_for(work, effect.class_id)
+    issued = codes.issue(
+        work.session, CodeKind.TEACHER, now=work.now, class_id=effect.class_id, uses=1, lasts=WEEK
+    )
+    return [Invited(group.name, issued.text)]
+
+
+# ---------------------------------------------------------------- channels
+
+
+@carries(AskChannelCode)
+@guarded
+def ask_channel_code(work: Work, effect: AskChannelCode) -> Sequence[Result]:
+    """Make a code that a teacher posts in the place to bind: only a teacher of the class has it."""
+    group = class_for(work, effect.class_id)
+    issued = codes.issue(
+        work.session,
+        CodeKind.CHANNEL,
+        now=work.now,
+        class_id=effect.class_id,
+        person_id=work.person_id,
+        uses=1,
+        lasts=DAY,
+    )
+    return [ChannelCode(group.name, issued.text)]
+
+
+@carries(BindHere)
+def bind_here(work: Work, effect: BindHere) -> Sequence[Result]:
+    """Bind a place to the class whose code was posted there.
+
+    The code proves the teacher's side, posting it the place's. A wrong one counts as a try of its place.
+    """
+    if not codes.looks_like_code(effect.code):
+        return [NotBound(silent=True)]
+    looked = codes.redeem(
+        work.session,
+        effect.code,
+        platform=effect.platform,
+        user=work.speaker.user or effect.address,
+        now=work.now,
+        kinds=(CodeKind.CHANNEL,),
+    )
+    if looked.code is None or looked.code.class_id is None:
+        # In a bound place people talk; only in a new one somebody waits for an answer.
+        return [NotBound(silent=channels.find(work.session, effect.platform, effect.address) is not None)]
+    bound = channels.bind(
+        work.session, looked.code.class_id, effect.platform, effect.address, work.now, title=""
+    )
+    return [Bound(classes.get(work.session, bound.class_id).name, _title(bound), looked.code.person_id)]
+
+
+@carries(OfferPlace)
+def offer_place(work: Work, effect: OfferPlace) -> Sequence[Result]:
+    """Make a code for a place we were added to; who sends it to us in private, as a teacher, binds the place."""
+    issued = codes.issue(work.session, CodeKind.CHANNEL, now=work.now, uses=1, lasts=DAY)
+    bookmarks.put(
+        work.session, _offer_name(issued.code.id or 0), f"{effect.platform} {effect.address}", work.now
+    )
+    return [PlaceOffered(issued.text)]
+
+
+def _offer_name(code_id: int) -> str:
+    return f"place of code {code_id}"
+
+
+def _bind_from_private(work: Work, code: Code, person_id: int) -> Sequence[Result]:
+    """Bind the place in which we posted a code to the class of the teacher who sends it."""
+    offered = bookmarks.get(work.session, _offer_name(code.id or 0))
+    taught = classes.of_teacher(work.session, person_id)
+    if not offered or not taught:
+        return [Refused("This code binds a channel. Only a teacher with a class can use it.")]
+    platform, _, address = offered.partition(" ")
+    _, kept = dialogues.load(work.session, work.speaker.platform, work.speaker.dialogue)
+    at_hand = kept.get("data", {}).get("class")
+    group = next((one for one in taught if one.id == at_hand), taught[0])
+    bookmarks.forget(work.session, _offer_name(code.id or 0))
+    bound = channels.bind(work.session, group.id or 0, platform, address, work.now)
+    return [Done("channel_bound", {"title": _title(bound), "name": group.name})]
+
+
+@carries(Unbind)
+@guarded
+def unbind(work: Work, effect: Unbind) -> Sequence[Result]:
+    """Let a place go."""
+    class_for(work, effect.class_id)
+    here = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]
+    if not here or not channels.unbind(work.session, effect.class_id, effect.channel_id, work.now):
+        return [Done("gone")]
+    return [Done("channel_gone", {"title": _title(here[0])})]
+
+
+@carries(PlaceChanged)
+def place_changed(work: Work, effect: PlaceChanged) -> Sequence[Result]:
+    """Keep what became of a bound place, and say whom to tell."""
+    session, where = work.session, (effect.platform, effect.address)
+    match effect.change:
+        case "removed":
+            row = channels.lost(session, *where, work.now)
+        case "limited":
+            row = channels.allow(session, *where, can_write=False)
+        case "added" | "unblocked":
+            row = channels.back(session, *where)
+        case "moved" if effect.new_address:
+            row = channels.move(session, *where, effect.new_address)
+        case _:
+            row = channels.find(session, *where)
+    if row is None:
+        return []
+    teachers = tuple(one.person_id for one in classes.teachers(session, row.class_id))
+    return [PlaceNoted(effect.change, _title(row), classes.get(session, row.class_id).name, teachers)]
+
+
+def _title(row: Channel) -> str:
+    return row.title or row.platform

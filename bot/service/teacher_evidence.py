@@ -1,0 +1,192 @@
+"""Evidence on a teacher's word, and every week by itself; a summary for the class's channel."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from bot.chat.port import Message
+from bot.evidence.load import ClassEvidence, NothingThere
+from bot.evidence.load import read as read_evidence
+from bot.evidence.starter import BadCounts, read_counts
+from bot.evidence.week_text import TooFewStudents
+from bot.service.desk import Desk
+from bot.service.duework import DueItem, House, does
+from bot.service.loop import post, resume, speaker_of
+from bot.service.pulling import MAKERS, Made
+from bot.service.teacher_calendar import REPORT, ensure_class_work
+from bot.service.teacher_work import class_for, guarded, language_of
+from bot.service.work import Work, carries
+from bot.talk.core import Outgoing, Result
+from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
+from bot.talk.words import Words, words
+from storage import channels, classes, due, people, questions, scores
+from storage.database import Session
+from storage.errors import InvalidValue
+
+PULL = "pull"
+SHARE = "share_summary"
+
+LATEST = timedelta(days=2)
+"""A weekly report that could not be made for so long is not sent any more: the next one is near."""
+
+
+@carries(Pull)
+@guarded
+def pull(work: Work, effect: Pull) -> Sequence[Result]:
+    """Plan to make something to look at."""
+    group = class_for(work, effect.class_id)
+    if effect.what not in MAKERS:
+        raise InvalidValue("what", f"There is no {effect.what} to pull.")
+    payload = {
+        "speaker": work.speaker.as_data(),
+        "language": language_of(work),
+        "name": group.name,
+        "what": effect.what,
+        "options": dict(effect.options),
+    }
+    key = f"{PULL}:{effect.what}:{effect.class_id}:{work.person_id}:{work.now.isoformat()}"
+    due.ensure(work.session, key[:120], PULL, work.now, subject=effect.class_id, payload=payload)
+    return []
+
+
+@does(PULL)
+async def do_pull(house: House, item: DueItem) -> None:
+    """Make what a teacher asked for and show it."""
+    now, payload = house.clock.now(), item.payload
+    read = await house.db.read(read_evidence, item.subject or 0, now)
+    texts = words(payload["language"])
+    made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, payload["options"])
+    result = _pulled(item.subject or 0, payload["name"], payload["what"], made)
+    await house.db.run(_finish, house, item, result, now)
+
+
+def make(desk: Desk, read: ClassEvidence, what: str, texts: Words, options: dict[str, Any]) -> Made | str:
+    """Make one thing with the class's model; a text instead says why there is nothing to show. Slow."""
+    with desk.memories.of(read.story, read.others) as memory:
+        try:
+            return MAKERS[what](read, memory, texts, options)
+        except NothingThere as nothing:
+            return nothing.say(texts)
+        except TooFewStudents as few:
+            return str(few)
+
+
+def _pulled(class_id: int, name: str, what: str, made: Made | str) -> Pulled:
+    if isinstance(made, str):
+        return Pulled(class_id, name, what, note=made)
+    return Pulled(class_id, name, what, made.pieces, asked=made.asked)
+
+
+def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
+    if due.done(session, item.id, now):
+        resume(session, house.desk, item.speaker, result, now)
+
+
+# ---------------------------------------------------------------- every week
+
+
+@does(REPORT)
+async def week_report(house: House, item: DueItem) -> None:
+    """Send a class's weekly report to each of its teachers, in their language; plan the next."""
+    now = house.clock.now()
+    class_id = item.subject or 0
+    made: dict[str, Made | str] = {}
+    if now - item.due_at <= LATEST:
+        read = await house.db.read(read_evidence, class_id, now)
+        for language in await house.db.read(_languages, house.desk, class_id):
+            options = {"week": item.payload["week"]}
+            made[language] = await asyncio.to_thread(
+                make, house.desk, read, "report", words(language), options
+            )
+    await house.db.run(_send_reports, house, item, made, now)
+
+
+def _languages(session: Session, desk: Desk, class_id: int) -> list[str]:
+    found = {_language(session, desk, one.person_id) for one in classes.teachers(session, class_id)}
+    return sorted(found)
+
+
+def _language(session: Session, desk: Desk, person_id: int) -> str:
+    return people.get(session, person_id).language or desk.language
+
+
+def _send_reports(
+    session: Session, house: House, item: DueItem, made: dict[str, Made | str], now: datetime
+) -> None:
+    class_id = item.subject or 0
+    group = classes.get(session, class_id)
+    if not due.done(session, item.id, now) or group.closed_at is not None:
+        return
+    ensure_class_work(session, class_id, now)
+    for teacher in classes.teachers(session, class_id):
+        speaker = speaker_of(session, teacher.person_id)
+        report = made.get(_language(session, house.desk, teacher.person_id))
+        if speaker is not None and report is not None:
+            resume(session, house.desk, speaker, _pulled(class_id, group.name, "report", report), now)
+
+
+# ---------------------------------------------------------------- the channel
+
+
+@carries(Share)
+@guarded
+def share(work: Work, effect: Share) -> Sequence[Result]:
+    """Plan to post an aggregated summary to a channel of the class."""
+    class_for(work, effect.class_id)
+    mine = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]
+    if not mine or not mine[0].can_write:
+        raise InvalidValue("channel", "I may not write there. The word channel binds a place again.")
+    payload = {"speaker": work.speaker.as_data(), "channel": effect.channel_id}
+    key = f"{SHARE}:{effect.channel_id}:{work.now.isoformat()}"
+    due.ensure(work.session, key, SHARE, work.now, subject=effect.class_id, payload=payload)
+    return []
+
+
+@does(SHARE)
+async def do_share(house: House, item: DueItem) -> None:
+    """Make the summary in the class's language and post it; too few students: tell the teacher instead."""
+    now = house.clock.now()
+    read = await house.db.read(read_evidence, item.subject or 0, now)
+    texts = words(read.rows.school_class.language)
+    made = await asyncio.to_thread(make, house.desk, read, "summary", texts, {})
+    await house.db.run(_share, house, item, made, now)
+
+
+def _share(session: Session, house: House, item: DueItem, made: Made | str, now: datetime) -> None:
+    if not due.done(session, item.id, now):
+        return
+    here = [one for one in channels.of_class(session, item.subject or 0) if one.id == item.payload["channel"]]
+    if isinstance(made, str):
+        result: Result = Refused(made)
+    elif not here:
+        result = Done("gone")
+    else:
+        said = Message(made.pieces[0].text, urgent=False)
+        out = Outgoing(said, platform=here[0].platform, address=here[0].address)
+        post(session, item.speaker, [out], now)
+        result = Done("shared", {"title": here[0].title or here[0].platform})
+    resume(session, house.desk, item.speaker, result, now)
+
+
+# ---------------------------------------------------------------- after a starter
+
+
+@carries(CountStarter)
+@guarded
+def count_starter(work: Work, effect: CountStarter) -> Sequence[Result]:
+    """Keep how many had each question of a starter right."""
+    class_for(work, effect.class_id)
+    texts = words(language_of(work))
+    try:
+        counts = read_counts(effect.text, len(effect.questions))
+    except BadCounts as bad:
+        return [Refused(bad.say(texts))]
+    for question_id in effect.questions:
+        questions.get(work.session, effect.class_id, question_id)
+    scores.add_starter(
+        work.session, effect.class_id, effect.questions, counts.right, counts.present, work.now
+    )
+    return [Done("starter_counted")]

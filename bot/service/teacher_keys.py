@@ -1,0 +1,110 @@
+"""A question as a teacher typed it becomes one that can be stored: its kind inferred, its key tried."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from bot.grading.keys import (
+    AnswerKey,
+    ChoiceKey,
+    FormulaKey,
+    NumberKey,
+    TextKey,
+    chance_of,
+    from_dict,
+    shown,
+    to_dict,
+)
+from bot.grading.upload import KeyRefused, infer_kind, key_from
+from bot.talk.teacher.drafts import as_line
+from bot.talk.words import Words
+from storage.errors import InvalidValue
+from storage.files.keys import read_tolerance
+from storage.questions import Draft, QuestionInfo
+
+LONGEST = {"prompt": 1000, "explanation": 1000}
+
+
+def draft_of(topic: str, typed: Mapping[str, Any], *, picture: str | None = None) -> Draft:
+    """Return a question to be stored.
+
+    Parameters
+    ----------
+    topic : str
+        Name of its topic.
+    typed : mapping
+        As `bot.talk.teacher.drafts.read_draft` gave it.
+    picture : str, optional
+        Digest of its picture.
+
+    Raises
+    ------
+    InvalidValue
+        The answer cannot be graded; the message holds every reason with what to do.
+    """
+    key = _key(typed)
+    return Draft(
+        topic=topic,
+        kind=key.kind,
+        prompt=str(typed["prompt"])[: LONGEST["prompt"]],
+        answer=to_dict(key),
+        chance=chance_of(key),
+        explanation=str(typed.get("explanation", ""))[: LONGEST["explanation"]],
+        picture=picture,
+        picture_alt=str(typed["prompt"])[:500] if picture else "",
+    )
+
+
+def _key(typed: Mapping[str, Any]) -> AnswerKey:
+    answer, wrong, unit = str(typed["answer"]), list(typed.get("wrong", ())), typed.get("unit")
+    tolerance = None
+    if typed.get("tolerance"):
+        tolerance = read_tolerance(str(typed["tolerance"]))
+        if tolerance is None:
+            raise InvalidValue(
+                "tolerance",
+                f"“{typed['tolerance']}” is no tolerance. Write an amount such as 0.05, or a share such as 5 %.",
+            )
+    try:
+        return key_from(
+            infer_kind(answer, wrong_options=wrong, unit=unit),
+            answer,
+            alternatives=list(typed.get("also", ())),
+            wrong_options=wrong,
+            tolerance=tolerance,
+            unit=unit,
+        )
+    except KeyRefused as refused:
+        raise InvalidValue("answer", str(refused)) from refused
+
+
+def shown_draft(draft: Draft, words: Words) -> str:
+    """Say in one line how a question was understood."""
+    return words.text(
+        f"teacher.shown.{draft.kind}", prompt=draft.prompt, answer=shown(from_dict(draft.answer))
+    )
+
+
+def shown_answer(question: QuestionInfo) -> str:
+    """Return the right answer of a stored question as people read it."""
+    return shown(from_dict(question.answer))
+
+
+def line_of(question: QuestionInfo) -> str:
+    """Return the message that would make a stored question."""
+    key = from_dict(question.answer)
+    lines = [as_line(question.prompt, shown(key), list(key.wrong) if isinstance(key, ChoiceKey) else [])]
+    match key:
+        case NumberKey(tolerance=tolerance) if tolerance is not None:
+            amount = (
+                f"{tolerance.amount:.6g}" if not tolerance.relative else f"{tolerance.amount * 100:.6g} %"
+            )
+            lines.append(f"tolerance: {amount}")
+        case TextKey(answers=answers) | FormulaKey(answers=answers) if len(answers) > 1:
+            lines.append(f"also: {'; '.join(answers[1:])}")
+        case _:
+            pass
+    if question.explanation:
+        lines.append(f"because: {' '.join(question.explanation.split())}")
+    return "\n".join(lines)

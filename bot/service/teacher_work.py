@@ -1,0 +1,94 @@
+"""What carrying out a teacher's effects has in common: rights, refusals, plans that follow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import Any, TypeVar
+
+from bot.service import planning
+from bot.service.work import Work
+from bot.talk.core import Effect, Result
+from bot.talk.teacher.effects import Refused
+from storage import channels, classes, people, uploads
+from storage.errors import NotAllowed, StorageError
+from storage.journal import Journal
+from storage.tables import SchoolClass, Upload, UploadKind
+
+E = TypeVar("E", bound=Effect)
+Carrier = Callable[[Work, E], Sequence[Result]]
+
+
+def guarded(carrier: Callable[[Work, E], Sequence[Result]]) -> Callable[[Work, E], Sequence[Result]]:
+    """Turn what the storage refuses into an answer; nothing of a refused effect stays."""
+
+    @wraps(carrier)
+    def carried(work: Work, effect: E) -> Sequence[Result]:
+        nested = work.session.begin_nested()
+        try:
+            results = carrier(work, effect)
+        except StorageError as problem:
+            nested.rollback()
+            return [Refused(str(problem))]
+        nested.commit()
+        return results
+
+    return carried
+
+
+def class_for(work: Work, class_id: int) -> SchoolClass:
+    """Return a class to somebody who teaches it. Raises `NotAllowed` for anybody else."""
+    if work.person_id is None:
+        raise NotAllowed("Only teachers of a class can see or change it.")
+    return classes.for_teacher(work.session, work.person_id, class_id)
+
+
+def class_in_place(work: Work, class_id: int) -> SchoolClass:
+    """Return a class to its teacher, or to what a teacher posts in a place that is bound to it."""
+    if work.speaker.place == "class":
+        bound = channels.find(work.session, work.speaker.platform, work.speaker.address)
+        if bound is not None and bound.class_id == class_id:
+            return classes.get(work.session, class_id)
+        raise NotAllowed("This place does not belong to the class.")
+    return class_for(work, class_id)
+
+
+def teacher_of(work: Work, class_id: int) -> int | None:
+    """Return whom to tell about what was said in a class's place: its author, else the class's first teacher."""
+    if work.speaker.place == "private":
+        return None
+    teachers = [one.person_id for one in classes.teachers(work.session, class_id)]
+    if work.person_id in teachers:
+        return work.person_id
+    return teachers[0] if teachers else None
+
+
+def upload_for(work: Work, upload_id: int) -> Upload:
+    """Return an upload to a teacher of its class. Raises `NotFound` or `NotAllowed`."""
+    upload = uploads.get(work.session, upload_id)
+    class_for(work, upload.class_id)
+    return upload
+
+
+def replan(work: Work, class_id: int) -> None:
+    """Let all plans of a class follow a change at once."""
+    planning.look_soon(work.session, class_id, work.now)
+
+
+def keep(work: Work, journal: Journal, class_id: int, label: str, kind: UploadKind | None = None) -> int:
+    """Keep what a change did, so that ``undo`` can take it back; return the id that does so."""
+    record = uploads.record(
+        journal, class_id, kind or UploadKind.TIMETABLE, label, work.now, person_id=work.person_id
+    )
+    return record.id or 0
+
+
+def language_of(work: Work) -> str:
+    """Return the language to write to the speaker in."""
+    chosen = "" if work.person_id is None else people.get(work.session, work.person_id).language
+    return chosen or work.speaker.language or work.desk.language
+
+
+def no_result(*_: Any) -> Sequence[Result]:
+    """Return nothing: the step said everything."""
+    return []

@@ -1,0 +1,481 @@
+"""A file from its bytes to the class: read, kept, previewed, applied, taken back.
+
+`prepare` does everything slow (the file is parsed in a child process, every answer key is tried) and touches no
+database; the others are short and run in the caller's transaction. The conversation and ``holdfast import`` use
+the same functions, so a file means the same wherever it comes from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from bot.grading.keys import chance_of, to_dict
+from bot.grading.upload import KeyRefused, key_from_row
+from bot.talk.teacher.effects import Line, Preview
+from scheduler.zones import local_day
+from storage import classes, enrolments, questions, scores, timetable, timetable_change, uploads
+from storage.database import Session
+from storage.errors import InvalidValue, NotFound
+from storage.files.difference import Change, TopicChange
+from storage.files.questions import read_questions
+from storage.files.roster import read_roster
+from storage.files.scores import read_scores
+from storage.files.timetable import read_timetable
+from storage.files.values import QuestionsFile, Reading, RosterFile, ScoresFile, TimetableFile
+from storage.journal import Journal
+from storage.questions import Draft
+from storage.tables import Enrolment, EnrolmentState, Upload, UploadKind, UploadState
+
+ANY_QUIZ = "?"
+"""The quiz of a score whose sheet names none: the teacher is asked."""
+
+QUIZZES_OFFERED = 6
+
+
+@dataclass(frozen=True)
+class KnownClass:
+    """What reading a file needs to know of the class."""
+
+    class_id: int
+    zone: str
+    today: date
+    topics: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A file that was read: JSON-able `content` for the upload, and what was wrong.
+
+    Attributes
+    ----------
+    usable : bool
+        Whether there are rows that can be stored.
+    problems : tuple of str
+        Sentences with row and column.
+    """
+
+    kind: UploadKind
+    name: str
+    content: Mapping[str, Any]
+    usable: bool
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Applied:
+    """What applying an upload came to; `counts` says how much of what: ``lessons``, ``moved``, ``students``."""
+
+    class_id: int
+    kind: UploadKind
+    file_name: str
+    counts: Mapping[str, int] = field(default_factory=dict)
+
+
+# ---------------------------------------------------------------- reading
+
+
+def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
+    """Return what reading a file needs to know of a class."""
+    group = classes.get(session, class_id)
+    names = tuple(one.name for one in timetable.topics(session, class_id, now))
+    return KnownClass(class_id, group.zone, local_day(now, group.zone), names)
+
+
+def prepare(
+    kind: UploadKind, data: bytes, name: str, known: KnownClass, *, day_first: bool | None = None
+) -> Prepared:
+    """Read a file as one kind. Takes up to some seconds: never within a transaction or the event loop."""
+    match kind:
+        case UploadKind.TIMETABLE:
+            reading: Reading[Any] = read_timetable(
+                data,
+                name,
+                zone=known.zone,
+                today=known.today,
+                day_first=day_first,
+                known_topics=known.topics,
+            )
+        case UploadKind.QUESTIONS:
+            reading = read_questions(data, name, known_topics=known.topics or None)
+            return _with_keys(reading, name)
+        case UploadKind.ROSTER:
+            reading = read_roster(data, name)
+        case UploadKind.SCORES:
+            reading = read_scores(data, name, quiz=ANY_QUIZ)
+    return _prepared(kind, name, reading, {"file": _as_json(reading.value)}, len(reading.value), (), ())
+
+
+def recognise(data: bytes, name: str, known: KnownClass) -> Prepared | None:
+    """Read a file as the kind that its content shows; None when it could be several, or none."""
+    tried = [prepare(kind, data, name, known) for kind in UploadKind]
+    best = max(one.content["columns"] for one in tried if one.usable) if any(t.usable for t in tried) else 0
+    fitting = [one for one in tried if one.usable and one.content["columns"] == best]
+    if not fitting and all(one.content["refused"] for one in tried):
+        return tried[0]  # nothing at all can be read from it: the first says why
+    return fitting[0] if len(fitting) == 1 else None
+
+
+def _with_keys(reading: Reading[QuestionsFile], name: str) -> Prepared:
+    drafts, problems, bad = [], [], []
+    for row in reading.value.questions:
+        try:
+            key = key_from_row(row)
+        except KeyRefused as refused:
+            bad.append(row.row)
+            problems += [f'Row {row.row}, column "{one.column}": {one.sentence}' for one in refused.problems]
+            continue
+        if row.picture:
+            problems.append(
+                f'Row {row.row}: the picture "{row.picture}" cannot come in a sheet. '
+                "Send it to me as a photo with the question as its caption."
+            )
+        drafts.append(
+            Draft(row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or "")
+        )
+    content = {"drafts": [asdict(draft) for draft in drafts]}
+    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad)
+
+
+def _prepared(
+    kind: UploadKind,
+    name: str,
+    reading: Reading[Any],
+    content: Mapping[str, Any],
+    good: int,
+    more: list[str] | tuple[str, ...],
+    bad: list[int] | tuple[int, ...],
+) -> Prepared:
+    problems = (*(one.sentence for one in reading.problems), *more)
+    options = (
+        [[one.label, one.day_first] for one in reading.questions[0].options] if reading.questions else []
+    )
+    return Prepared(
+        kind,
+        name,
+        {
+            **content,
+            "rows_read": reading.rows_read,
+            "good_rows": good,
+            "problems": list(problems),
+            "bad_rows": len({*reading.rows_with_problems, *bad}),
+            "options": options,
+            "refused": reading.refused,
+            "columns": sum(1 for one in reading.columns if one.field) or (9 if reading.kind == "ics" else 0),
+        },
+        usable=not reading.refused and good > 0,
+        problems=problems,
+    )
+
+
+_ADAPTERS: Mapping[UploadKind, TypeAdapter[Any]] = {
+    UploadKind.TIMETABLE: TypeAdapter(TimetableFile),
+    UploadKind.ROSTER: TypeAdapter(RosterFile),
+    UploadKind.SCORES: TypeAdapter(ScoresFile),
+}
+
+
+def _as_json(value: TimetableFile | RosterFile | ScoresFile) -> Any:
+    adapter: TypeAdapter[Any] = TypeAdapter(type(value))
+    return adapter.dump_python(value, mode="json")
+
+
+def _file(upload: Upload) -> Any:
+    return _ADAPTERS[upload.kind].validate_python(upload.content["file"])
+
+
+def _drafts(upload: Upload) -> list[Draft]:
+    return [Draft(**draft) for draft in upload.content["drafts"]]
+
+
+# ---------------------------------------------------------------- keeping
+
+
+def store(
+    session: Session,
+    class_id: int,
+    prepared: Prepared,
+    now: datetime,
+    *,
+    person_id: int | None = None,
+    upload_id: int | None = None,
+) -> int:
+    """Keep a file that was read until somebody says what to do with it; the class stays as it is."""
+    content = {**prepared.content, "usable": prepared.usable}
+    if upload_id is None:
+        kept = uploads.store(
+            session, class_id, prepared.kind, prepared.name, content, now, person_id=person_id
+        )
+        return kept.id or 0
+    upload = pending(session, upload_id)
+    old = {name: value for name, value in upload.content.items() if name in ("blob", "key")}
+    uploads.refill(session, upload, prepared.kind, {**old, **content})
+    return upload_id
+
+
+def pending(session: Session, upload_id: int) -> Upload:
+    """Return an upload that waits for a word. Raises `NotFound` for one that was dealt with."""
+    upload = uploads.get(session, upload_id)
+    if upload.state != UploadState.PENDING:
+        raise NotFound("This file was dealt with already. Send it again to use it once more.")
+    return upload
+
+
+# ---------------------------------------------------------------- looking
+
+
+def preview(session: Session, upload_id: int) -> Preview:
+    """Return what an upload holds and would change, for a teacher to look at."""
+    upload = pending(session, upload_id)
+    content = upload.content
+    looks = {
+        UploadKind.TIMETABLE: _timetable_preview,
+        UploadKind.QUESTIONS: _questions_preview,
+        UploadKind.ROSTER: _roster_preview,
+        UploadKind.SCORES: _scores_preview,
+    }
+    more = looks[upload.kind](session, upload) if content["usable"] else {"counts": {}}
+    return Preview(
+        upload_id=upload_id,
+        kind=upload.kind.value,
+        name=upload.file_name,
+        rows_read=content["rows_read"],
+        good_rows=content["good_rows"],
+        problems=tuple(content["problems"]),
+        rows_with_problems=content["bad_rows"],
+        options=tuple((label, bool(first)) for label, first in content["options"]),
+        **{"usable": content["usable"], **more},
+    )
+
+
+def _timetable_preview(session: Session, upload: Upload) -> dict[str, Any]:
+    file, changed = _timetable(session, upload)
+    counts = {
+        "lessons": len(file.lessons),
+        "quizzes": len(file.quizzes),
+        "holidays": len(file.holidays),
+    }
+    if changed.first:
+        return {"counts": counts}
+    return {
+        "counts": counts,
+        "changes": _changes(changed),
+        "lines": tuple(_lines(changed)),
+        "doubtful": bool(changed.difference.doubtful),
+    }
+
+
+def _timetable(session: Session, upload: Upload) -> tuple[TimetableFile, timetable_change.TimetableChange]:
+    file: TimetableFile = _file(upload)
+    group = classes.get(session, upload.class_id)
+    not_renamed = [(old, new) for old, new in upload.content.get("not_renamed", ())]
+    return file, timetable_change.change(session, group, file, not_renamed=not_renamed)
+
+
+def _changes(changed: timetable_change.TimetableChange) -> dict[str, int]:
+    """Add up what happens to lessons, quizzes and holidays; a renamed topic counts once."""
+    tallies = changed.difference.counts().values()
+    found = {what: sum(one[what] for one in tallies) for what in ("moved", "changed", "new", "dropped")}
+    renamed = sum(1 for one in changed.difference.topics if one.renamed)
+    renamed += (
+        changed.difference.counts()["quizzes"]["renamed"] + changed.difference.counts()["holidays"]["renamed"]
+    )
+    return {"moved": found["moved"], "renamed": renamed, **found}
+
+
+def _lines(changed: timetable_change.TimetableChange) -> list[Line]:
+    found = [_topic_line(one) for one in changed.difference.topics if one.renamed]
+    everything: list[Change[Any, Any]] = [
+        *changed.difference.lessons,
+        *changed.difference.quizzes,
+        *changed.difference.holidays,
+    ]
+    return found + [line for one in everything if (line := _line(one)) is not None]
+
+
+def _topic_line(one: TopicChange) -> Line:
+    return Line("renamed" if one.sure else "guessed", {"before": one.before, "after": one.after})
+
+
+def _line(one: Change[Any, Any]) -> Line | None:
+    if one.new:
+        return Line("new", {"what": _title(one.after), "day": _day(one.after)})
+    if one.dropped:
+        return Line("dropped", {"what": _title(one.before), "day": _day(one.before)})
+    if one.moved:
+        return Line(
+            "moved", {"what": _title(one.after), "before": _when(one.before), "after": _when(one.after)}
+        )
+    if one.same or one.renamed:
+        return None
+    return Line("changed", {"what": _title(one.after), "day": _day(one.after)})
+
+
+def _title(entry: Any) -> str:
+    return getattr(entry, "topic", None) or entry.name or "–"
+
+
+def _day(entry: Any) -> date:
+    return entry.day if hasattr(entry, "day") else entry.first_day  # type: ignore[no-any-return]
+
+
+def _when(entry: Any) -> date:
+    return _day(entry)
+
+
+def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
+    drafts = _drafts(upload)
+    change = questions.compare(session, upload.class_id, drafts)
+    kinds = {
+        kind: sum(1 for one in drafts if one.kind == kind) for kind in ("choice", "number", "text", "formula")
+    }
+    counts = {
+        **kinds,
+        "topics": len({questions.folded(one.topic) for one in drafts}),
+        "new_topics": len(change.new_topics),
+    }
+    if not (change.same or change.changed):
+        return {"counts": counts}
+    return {"counts": counts, "changes": {"changed": change.changed, "new": change.added}}
+
+
+def _roster_preview(session: Session, upload: Upload) -> dict[str, Any]:
+    names = _names(upload)
+    new = _new_names(session, upload)
+    more: dict[str, Any] = {"counts": {"students": len(names)}}
+    return more if len(new) == len(names) else {**more, "changes": {"new": len(new)}}
+
+
+def _names(upload: Upload) -> list[str]:
+    file: RosterFile = _file(upload)
+    return [row.alias or row.name for row in file.students]
+
+
+def _new_names(session: Session, upload: Upload) -> list[str]:
+    there = {enrolments.fold(one.name) for one in enrolments.roster(session, upload.class_id)}
+    new: dict[str, str] = {}
+    for name in _names(upload):
+        if enrolments.fold(name) not in there:
+            new.setdefault(enrolments.fold(name), enrolments.tidy_name(name))
+    return list(new.values())
+
+
+def _scores_preview(session: Session, upload: Upload) -> dict[str, Any]:
+    matched = _matched(session, upload)
+    change = scores.compare(session, matched)
+    unmatched = (
+        *(Line("unknown_student", {"row": row, "name": name}) for row, name in matched.students),
+        *(Line("unknown_topic", {"row": row, "name": name}) for row, name in matched.topics),
+    )
+    more: dict[str, Any] = {"counts": {"scores": len(matched.rows)}, "usable": bool(matched.rows)}
+    if matched.quizzes:
+        # Which quiz is asked first; then everything else is looked at anew.
+        return {**more, "usable": True, "quizzes": _offered(session, upload), "unmatched": unmatched}
+    if change.same or change.changed:
+        more["changes"] = {"changed": change.changed, "new": change.added}
+    return {**more, "unmatched": unmatched}
+
+
+def _matched(session: Session, upload: Upload) -> scores.ScoreMatch:
+    file: ScoresFile = _file(upload)
+    return scores.match(session, upload.class_id, file.scores, quiz_id=upload.content.get("quiz_id"))
+
+
+def _offered(session: Session, upload: Upload) -> tuple[tuple[int, str], ...]:
+    known = [one for one in timetable.quizzes(session, upload.class_id) if one.at <= upload.created_at]
+    latest = known[-QUIZZES_OFFERED:][::-1] or timetable.quizzes(session, upload.class_id)[:QUIZZES_OFFERED]
+    return tuple((one.id, f"{one.name or one.kind.value}, {one.day.isoformat()}") for one in latest)
+
+
+def changes(session: Session, upload_id: int) -> tuple[Line, ...]:
+    """Return what an upload would change, line by line."""
+    return preview(session, upload_id).lines
+
+
+def settle(
+    session: Session, upload_id: int, *, quiz_id: int | None = None, not_renamed: bool = False
+) -> Preview:
+    """Settle a doubt that needs no new reading, and look again."""
+    upload = pending(session, upload_id)
+    content = dict(upload.content)
+    if quiz_id is not None:
+        timetable.quiz_of(session, upload.class_id, quiz_id)
+        content["quiz_id"] = quiz_id
+    if not_renamed and upload.kind == UploadKind.TIMETABLE:
+        _, changed = _timetable(session, upload)
+        pairs = [[one.before, one.after] for one in changed.difference.doubtful]
+        content["not_renamed"] = [*content.get("not_renamed", []), *pairs]
+    uploads.refill(session, upload, upload.kind, content)
+    return preview(session, upload_id)
+
+
+# ---------------------------------------------------------------- applying
+
+
+def apply(session: Session, upload_id: int, now: datetime) -> Applied:
+    """Bring an upload into force: everything of it, or nothing.
+
+    Raises
+    ------
+    NotFound
+        It was dealt with already.
+    InvalidValue
+        There is nothing in it that can be stored.
+    """
+    upload = pending(session, upload_id)
+    if not upload.content.get("usable"):
+        raise InvalidValue(
+            "file", f"There is nothing in {upload.file_name} that can be used. Send a corrected file."
+        )
+    applying = {
+        UploadKind.TIMETABLE: _apply_timetable,
+        UploadKind.QUESTIONS: _apply_questions,
+        UploadKind.ROSTER: _apply_roster,
+        UploadKind.SCORES: _apply_scores,
+    }
+    journal = Journal(session)
+    counts = applying[upload.kind](journal, upload, now)
+    uploads.applied(session, upload, journal, now)
+    return Applied(upload.class_id, upload.kind, upload.file_name, counts)
+
+
+def _apply_timetable(journal: Journal, upload: Upload, now: datetime) -> dict[str, int]:
+    file, changed = _timetable(journal.session, upload)
+    timetable_change.apply(journal, classes.get(journal.session, upload.class_id), changed, now)
+    if not changed.first:
+        return _changes(changed)
+    return {"lessons": len(file.lessons), "quizzes": len(file.quizzes), "holidays": len(file.holidays)}
+
+
+def _apply_questions(journal: Journal, upload: Upload, now: datetime) -> dict[str, int]:
+    change = questions.apply(journal, upload.class_id, _drafts(upload), now)
+    return {"added_questions": change.added, "changed_questions": change.changed}
+
+
+def _apply_roster(journal: Journal, upload: Upload, now: datetime) -> dict[str, int]:
+    names = _new_names(journal.session, upload)
+    for name in names:
+        journal.add(
+            Enrolment(class_id=upload.class_id, name=name, state=EnrolmentState.WAITING, joined_at=now)
+        )
+    return {"students": len(names)}
+
+
+def _apply_scores(journal: Journal, upload: Upload, now: datetime) -> dict[str, int]:
+    matched = _matched(journal.session, upload)
+    if matched.quizzes:
+        raise InvalidValue("quiz", "It is not clear which quiz these scores are of. Choose one first.")
+    change = scores.apply(journal, matched, now)
+    return {"added_scores": change.added, "changed_scores": change.changed}
+
+
+def undo_last(session: Session, class_id: int, now: datetime) -> Upload | None:
+    """Take back what was applied last in a class; return it, or None when there is nothing."""
+    upload = uploads.last_applied(session, class_id)
+    if upload is None or not uploads.undo(session, upload, now):
+        return None
+    return upload

@@ -6,10 +6,11 @@ Without one, an answer is right when it is the key
 
 - to half a unit of the last figure that the teacher wrote after the decimal sign (or with a power of ten), but at
   most 5 % of it: 2.7 takes 2.65 to 2.75. A whole number is meant exactly: 8 electrons are 8;
-- or rounded to the figures that the student wrote, if those are three or more: 27.8 m/s for 100 km/h, 0.333 for 1/3.
+- or rounded by the student to two figures or more, if that is within 1 % of it: 27.8 and 28 m/s for 100 km/h, 0.33
+  for 1/3, 9.8 for 9.81, but not 3.1 for 3.14.
 
-These defaults are chosen: three figures is what school physics asks for; a two-figure rounding of a more precise
-key can be allowed by a tolerance.
+These defaults are chosen: two or three figures are what school physics asks for, and 1 % is what two figures are
+worth on average. A tolerance of the teacher's replaces them.
 
 A number that may be read in two ways (``1,234``), or a unit (``J/kg K``), is right when one of the readings is.
 """
@@ -29,7 +30,8 @@ RELATIVE_ROUNDING = 1e-9
 # Rounding errors of a temperature are relative to its distance from absolute zero, not from 0 °C.
 OFFSET_ROUNDING = 1e-6
 MAX_DEFAULT_SHARE = 0.05
-STUDENT_FIGURES = 3
+STUDENT_FIGURES = 2
+MAX_ROUNDED_SHARE = 0.01
 
 PERCENT = (("percent", 1),)
 
@@ -148,4 +150,4 @@ def _allowed(key: NumberKey, amount: Amount, rounding: float) -> Iterator[float]
     if amount.place not in (None, 0):
         half = Numeral(amount.value, amount.figures, amount.place).rounding
         yield min(half, MAX_DEFAULT_SHARE * abs(amount.value))
-    yield rounding
+    yield min(rounding, MAX_ROUNDED_SHARE * abs(amount.value))

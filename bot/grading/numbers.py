@@ -18,7 +18,13 @@ from bot.grading.signs import is_too_long, plain, raised
 MAX_DIGITS = 40
 MAX_POWER = 300
 
-_LEAD = re.compile(r"^(?:[A-Za-zΑ-Ωα-ω][\w₀-₉']{0,3} ?)?[=≈~:] ?")
+# "v = 5", "density = 2.7", "about 5", "it's 5": what people write in front of the number.
+_NAMED = re.compile(r"^(?:[^\W\d][\w' ]{0,20})?[=≈~:] ?")
+_PHRASES = (
+    "the answer is|the result is|answer is|answer|result|it is|it's|i think|about|approximately|approx[.]?|around|"
+    "roughly|exactly|circa|ca[.]?|etwa|ungefähr|environ"
+)
+_PHRASE = re.compile(rf"^(?:{_PHRASES})(?![\w]) ?", re.IGNORECASE)
 _SIGN = re.compile(r"^([+-]) ?")
 _MIXED = re.compile(r"(\d{1,9}) (\d{1,9}) ?/ ?(\d{1,9})(?![\d.,])")
 _FRACTION = re.compile(r"(\d{1,12}) ?/ ?(\d{1,12})(?![\d.,])")
@@ -86,7 +92,7 @@ def read(text: str) -> Written | None:
     """
     if is_too_long(text):
         return None
-    body = _without_currency(_LEAD.sub("", plain(text)))
+    body = _without_currency(_without_lead(plain(text)))
     sign = _SIGN.match(body)
     negative = sign is not None and sign[1] == "-"
     found = _unsigned(body[sign.end() :] if sign else body)
@@ -95,6 +101,13 @@ def read(text: str) -> Written | None:
     readings, rest = found
     usable = tuple(_signed(numeral, negative) for numeral in readings if math.isfinite(numeral.value))
     return Written(usable, _without_currency(rest)) if usable else None
+
+
+def _without_lead(text: str) -> str:
+    # Three phrases may follow each other: "I think it is about 5".
+    for _ in range(3):
+        text = _PHRASE.sub("", _NAMED.sub("", text))
+    return text
 
 
 def _without_currency(text: str) -> str:
@@ -205,7 +218,8 @@ def shown(value: float) -> str:
     >>> shown(2.7), shown(-40.0), shown(3e8), shown(1.602e-19), shown(12500.0)
     ('2.7', '−40', '3×10⁸', '1.602×10⁻¹⁹', '12500')
     """
-    mantissa, _, power = f"{value:.10g}".partition("e")
+    # Adding zero turns -0.0 into 0.
+    mantissa, _, power = f"{value + 0.0:.10g}".partition("e")
     if not power and value != 0 and value == int(value) and abs(value) >= 1e6:
         mantissa, _, power = f"{value:.9e}".partition("e")
         mantissa = mantissa.rstrip("0").rstrip(".")

@@ -35,6 +35,8 @@ MAX_NESTING = 4
 MAX_UNIT_POWER = 12
 
 _PHRASES = (
+    (re.compile(r"\bper ?cent\b", re.I), "%"),
+    (re.compile(r"(?<=\w)\.(?=[^\W\d])"), "·"),
     (re.compile(r"\bper\b", re.I), "/"),
     (re.compile(r"\b(?:degrees?|deg)\.? ?(?:c|celsius|centigrade)\b", re.I), "°C"),
     (re.compile(r"\b(?:degrees?|deg)\.? ?(?:f|fahrenheit)\b", re.I), "°F"),
@@ -111,7 +113,8 @@ def _products(text: str) -> list[Product]:
 
 def _shown(text: str) -> str:
     """Write powers raised and products with a dot: kg·m/s²."""
-    powers = re.sub(r"\^ ?[({]?([+-]?\d{1,2})[)}]?", lambda m: raised(int(m[1])), text)
+    text = re.sub(r"\^ ?(?:\((.{1,3})\)|\{(.{1,3})\})", r"^\1\2", text)
+    powers = re.sub(r"\^ ?([+-]?\d{1,2})", lambda m: raised(int(m[1])), text)
     return re.sub(r"(?<=[A-Za-zΩμ])(-?\d{1,2})\b", lambda m: raised(int(m[1])), powers)
 
 

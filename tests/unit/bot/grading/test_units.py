@@ -6,7 +6,7 @@ from bot.grading import unitnames
 from bot.grading.units import convert, offered, read, same_dimension
 
 SPELLINGS = {
-    "m/s²": ["m/s^2", "m s^-2", "m·s⁻²", "m/s/s", "metres per second squared", "㎨"],
+    "m/s²": ["m/s^2", "m s^-2", "m·s⁻²", "m/s/s", "m.s-2", "metres per second squared", "㎨"],
     "g/cm³": ["g/cm3", "g cm^-3", "grams per cubic centimetre", "g/(cm^3)", "g/ccm", "g / cm ³"],
     "km/h": ["kmh", "kph", "KM/H", "kilometers per hour"],
     "°C": ["℃", "° C", "degrees Celsius", "deg C", "celsius", "degC"],
@@ -17,7 +17,7 @@ SPELLINGS = {
     "Pa": ["pa", "PA", "N/m²"],
     "N·m": ["Nm", "N m", "newton metre"],
     "1/s": ["s^-1", "s⁻¹", "per second"],
-    "%": ["percent"],
+    "%": ["percent", "per cent"],
     "L": ["l", "litre", "dm³"],
 }
 NO_UNITS = [
@@ -40,6 +40,12 @@ NO_UNITS = [
 @pytest.mark.parametrize(("unit", "spelling"), [(u, s) for u, many in SPELLINGS.items() for s in many])
 def test_a_unit_is_the_same_in_every_spelling(unit: str, spelling: str) -> None:
     assert any(convert(1.0, own, read(unit)[0]) == pytest.approx(1.0, rel=1e-12) for own in read(spelling))
+
+
+@pytest.mark.parametrize("spelling", [*SPELLINGS, *(s for many in SPELLINGS.values() for s in many)])
+def test_a_unit_as_shown_is_read_as_the_same_unit(spelling: str) -> None:
+    for unit in read(spelling):
+        assert unit.factors in [again.factors for again in read(unit.shown)]
 
 
 @pytest.mark.parametrize("text", NO_UNITS)

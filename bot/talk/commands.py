@@ -71,6 +71,22 @@ COMMANDS: tuple[Command, ...] = (
     Command("channel", "teacher", TEACHER),
     Command("invite", "teacher", TEACHER),
     Command("export", "teacher", TEACHER),
+    # What a student types to the bot.
+    Command("next", "student", STUDENT),
+    Command("why", "student", STUDENT, "now"),
+    Command("progress", "student", STUDENT),
+    Command("pause", "student", STUDENT, "2 weeks"),
+    Command("resume", "student", STUDENT),
+    Command("time", "student", STUDENT, "18:30"),
+    Command("quiet", "student", STUDENT, "21:00-07:00"),
+    Command("zone", "student", STUDENT, "city"),
+    Command("language", "student", STUDENT, "name"),
+    Command("data", "student", STUDENT),
+    Command("move", "student", STUDENT),
+    Command("leave", "student", STUDENT),
+    Command("erase", "student", STUDENT),
+    Command("help", "student", STUDENT),
+    Command("help", "joining", frozenset({"stranger"})),
 )
 """Every command. Its one-line description is the text ``command.WORD`` in `bot.talk.words`."""
 

@@ -112,6 +112,7 @@ def _grade_formula(key: FormulaKey, given: str) -> Verdict:
 
 
 def _compare(answer: str, given: str, shown: str) -> Verdict:
+    tried: set[tuple[Formula, Formula]] = set()
     for custom in _CUSTOMS:
         wanted = _key_formula(answer, custom.natural_log)
         own = _with_names_of(wanted, formulas.read(given, wanted.names | {wanted.subject or ""}, custom))
@@ -119,8 +120,10 @@ def _compare(answer: str, given: str, shown: str) -> Verdict:
             return unreadable(Detail.NOT_A_FORMULA)
         if wanted.subject and own.subject and own.subject != wanted.subject:
             return unreadable(Detail.OTHER_SUBJECT, wanted.subject)
-        if equality.same_value(wanted, own):
+        # Most formulas read the same under every custom.
+        if (wanted, own) not in tried and equality.same_value(wanted, own):
             return judged(True, read_as=shown)
+        tried.add((wanted, own))
     return judged(False, read_as=shown)
 
 

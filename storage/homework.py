@@ -76,6 +76,14 @@ def report(session: Session, person_id: int | None, lesson_id: int, done: bool, 
     return True
 
 
+def topic_of(session: Session, lesson_id: int) -> str:
+    """Return the name of the topic of a lesson."""
+    asked = (
+        select(Topic.name).join(Lesson, col(Lesson.topic_id) == col(Topic.id)).where(Lesson.id == lesson_id)
+    )
+    return session.exec(asked).first() or ""
+
+
 def _enrolment(session: Session, person_id: int | None, lesson_id: int) -> int:
     asked = (
         select(Enrolment.id)

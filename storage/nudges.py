@@ -18,6 +18,7 @@ from sqlmodel import Session, col, func, select, update
 from storage.errors import NotAllowed
 from storage.statements import insert_new
 from storage.tables import (
+    Contact,
     Enrolment,
     Nudge,
     NudgeState,
@@ -30,6 +31,8 @@ from storage.tables import (
 
 UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
 NOT_OVER = (NudgeState.PLANNED, *UNDER_WAY)
+OURS_AT_MOST = 10
+"""Numbers up to this are kept for nudges of ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +108,11 @@ def get(session: Session, nudge_id: int) -> Nudge | None:
     return session.get(Nudge, nudge_id)
 
 
+def lock(session: Session, nudge_id: int) -> Nudge | None:
+    """Return a nudge as it stands now, for this transaction alone."""
+    return session.get(Nudge, nudge_id, with_for_update=True, populate_existing=True)
+
+
 def of_student(session: Session, nudge_id: int, person_id: int | None) -> Nudge:
     """Return a nudge to the student it belongs to. Raises `NotAllowed` for anybody else."""
     asked = (
@@ -130,6 +138,11 @@ def next_at(session: Session) -> datetime | None:
     return session.exec(select(func.min(Nudge.due_at)).where(Nudge.state == NudgeState.PLANNED)).one()
 
 
+def next_end(session: Session) -> datetime | None:
+    """Return the earliest moment at which a nudge that was sent or is planned is over."""
+    return session.exec(select(func.min(Nudge.expires_at)).where(col(Nudge.state).in_(NOT_OVER))).one()
+
+
 def under_way(session: Session, enrolment_ids: Collection[int]) -> Nudge | None:
     """Return the nudge sent last that is not over, of any of these enrolments."""
     asked = select(Nudge).where(
@@ -138,28 +151,79 @@ def under_way(session: Session, enrolment_ids: Collection[int]) -> Nudge | None:
     return session.exec(asked.order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())).first()
 
 
+def next_waiting(session: Session, enrolment_ids: Collection[int], now: datetime) -> Nudge | None:
+    """Return the nudge with questions still to be answered that comes first, planned ones included."""
+    waits = (
+        select(Review.id)
+        .where(
+            Review.nudge_id == Nudge.id,
+            col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN]),
+        )
+        .exists()
+    )
+    asked = select(Nudge).where(
+        col(Nudge.enrolment_id).in_(list(enrolment_ids)),
+        col(Nudge.state).in_(NOT_OVER),
+        col(Nudge.expires_at) > now,
+        waits,
+    )
+    return session.exec(asked.order_by(col(Nudge.due_at), col(Nudge.id)).with_for_update()).first()
+
+
+def next_number(session: Session, enrolment_id: int, day: date) -> int:
+    """Return the number of the next nudge that a student asks for: after those that are ours."""
+    asked = select(func.max(Nudge.number)).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
+    return max(session.exec(asked).one() or 0, OURS_AT_MOST) + 1
+
+
 def of_day(session: Session, enrolment_id: int, day: date) -> list[Nudge]:
     """Return the nudges of a student's day in order of their number."""
     asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
     return list(session.exec(asked.order_by(col(Nudge.number))))
 
 
-def days_planned(session: Session, class_id: int, since: date) -> set[tuple[int, date]]:
-    """Return which students of a class have a nudge of ours for which days, from `since` on."""
+def settled(session: Session, class_id: int, since: date) -> set[tuple[int, date, int]]:
+    """Return which nudges of ours are settled since a day: student, local day, number.
+
+    A nudge that is planned and was never sent is not settled: it can still be planned anew.
+    """
     asked = (
         select(Nudge)
         .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
-        .where(Enrolment.class_id == class_id, col(Nudge.day) >= since, col(Nudge.asked_for).is_(False))
+        .where(
+            Enrolment.class_id == class_id,
+            col(Nudge.day) >= since,
+            col(Nudge.asked_for).is_(False),
+            sa.or_(col(Nudge.state) != NudgeState.PLANNED, col(Nudge.sent_at).is_not(None)),
+        )
     )
-    return {(nudge.enrolment_id, nudge.day) for nudge in session.exec(asked)}
+    return {(nudge.enrolment_id, nudge.day, nudge.number) for nudge in session.exec(asked)}
 
 
-def questions_of_day(session: Session, enrolment_id: int, day: date) -> int:
-    """Return how many questions were asked, or stand to be asked, on a student's day: what the cap counts."""
-    counted = sa.or_(
-        col(Review.asked_at).is_not(None),
-        col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN]),
+def active_at(session: Session, class_id: int) -> dict[int, datetime]:
+    """Return when each student of a class was last heard of: joined, answered, or wrote anything at all."""
+    asked = (
+        select(Enrolment, func.max(Contact.last_heard_at))
+        .join(Contact, col(Contact.person_id) == col(Enrolment.person_id))
+        .where(Enrolment.class_id == class_id)
+        .group_by(col(Enrolment.id))
     )
+    return {
+        row.id: max(at for at in (row.joined_at, row.last_answer_at, heard) if at is not None)
+        for row, heard in session.exec(asked)
+        if row.id is not None
+    }
+
+
+def questions_of_day(session: Session, enrolment_id: int, day: date, *, settled: bool = False) -> int:
+    """Return how many questions were asked, or stand to be asked, on a student's day: what the cap counts.
+
+    With `settled`, those of nudges that were never sent are left out: they are about to be planned anew.
+    """
+    waits: sa.ColumnElement[bool] = col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN])
+    if settled:
+        waits = sa.and_(waits, col(Nudge.sent_at).is_not(None))
+    counted = sa.or_(col(Review.asked_at).is_not(None), waits)
     asked = (
         select(func.count())
         .select_from(Review)

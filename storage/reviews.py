@@ -180,11 +180,16 @@ def topics_with_questions(session: Session, class_id: int) -> list[int]:
 
 
 def waiting(session: Session, class_id: int) -> set[tuple[int, int]]:
-    """Return the pairs of student and topic of a class for which a question is planned or open."""
+    """Return the pairs of student and topic of a class for which a question has gone out and is not over."""
     asked = (
         select(Review.enrolment_id, Review.topic_id)
+        .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
-        .where(Enrolment.class_id == class_id, col(Review.state).in_(WAITING))
+        .where(
+            Enrolment.class_id == class_id,
+            col(Review.state).in_(WAITING),
+            col(Nudge.sent_at).is_not(None),
+        )
     )
     return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
 
@@ -197,6 +202,16 @@ def answered_since(session: Session, enrolment_id: int, since: datetime) -> set[
         col(Review.closed_at) >= since,
     )
     return set(session.exec(asked))
+
+
+def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tuple[int, int]]:
+    """Return the pairs of student and topic of a class that were answered since a moment."""
+    asked = (
+        select(Answer.enrolment_id, Answer.topic_id)
+        .join(Enrolment, col(Enrolment.id) == col(Answer.enrolment_id))
+        .where(Enrolment.class_id == class_id, col(Answer.at) >= since)
+    )
+    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
 
 
 def question_for(session: Session, enrolment_id: int, topic_id: int) -> Question | None:
@@ -241,6 +256,12 @@ def drop(session: Session, review: Review, now: datetime) -> None:
     review.state, review.closed_at = ReviewState.EXPIRED, now
     session.add(review)
     session.flush()
+
+
+def chance_of(session: Session, review: Review) -> float:
+    """Return the probability of a right answer to the question of a review without knowing anything. [0..1)."""
+    asked = None if review.question_id is None else session.get(Question, review.question_id)
+    return 0.0 if asked is None else asked.chance
 
 
 def question(session: Session, question_id: int) -> Question | None:

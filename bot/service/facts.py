@@ -6,9 +6,11 @@ from datetime import datetime
 
 from bot.service.desk import Desk
 from bot.service.facts_student import load_learning
+from bot.service.facts_teacher import load_teaching
 from bot.service.work import Speaker
 from bot.talk.core import Event, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
+from bot.talk.joining import Invited
 from bot.talk.words import words
 from storage import channels, classes, enrolments, people
 from storage.database import Session
@@ -39,9 +41,9 @@ def load_facts(
         teaches=taught,
         staff=person_id is not None and people.staff(session, person_id) is not None,
         channel=channel,
-        invited=_invited(session, state),
-        roster=_roster(session, state),
+        invited=_invited(session, state, event),
         learning=load_learning(session, own, event, now),
+        teaching=load_teaching(session, taught, state, event, now),
     )
 
 
@@ -94,21 +96,16 @@ def _taught(session: Session, person_id: int) -> tuple[ClassFacts, ...]:
 def _channel(session: Session, speaker: Speaker) -> ClassFacts | None:
     if speaker.place != "class":
         return None
-    bound = channels.at(session, speaker.platform, speaker.address)
+    bound = channels.find(session, speaker.platform, speaker.address)
     return None if bound is None else class_facts(session, classes.get(session, bound.class_id))
 
 
-def _invited(session: Session, state: State) -> ClassFacts | None:
+def _invited(session: Session, state: State, event: Event | None) -> ClassFacts | None:
+    """Return the class whose code the speaker has just shown, or showed and has not joined yet."""
     class_id = state.data.get("join") if state.name.startswith("joining.") else None
+    if isinstance(event, Invited):
+        class_id = event.class_id
     return None if class_id is None else class_facts(session, classes.get(session, class_id))
-
-
-def _roster(session: Session, state: State) -> tuple[str, ...]:
-    """Names that a joining student may have meant: those that what they typed could stand for."""
-    class_id, typed = state.data.get("join"), state.data.get("name")
-    if not (state.name.startswith("joining.") and class_id and typed):
-        return ()
-    return tuple(row.name for row in enrolments.match_roster(session, class_id, typed))
 
 
 def _language(

@@ -20,7 +20,7 @@ from bot.service.desk import Desk
 from bot.service.facts import load_facts
 from bot.service.work import Speaker, Work, carry_out
 from bot.talk import router
-from bot.talk.core import Event, Outgoing, Result, State
+from bot.talk.core import IDLE, Event, Outgoing, Result, State
 from bot.talk.facts import Facts
 from storage import dialogues, outbox, people
 from storage.database import Session
@@ -102,7 +102,10 @@ def load_state(session: Session, speaker: Speaker) -> State:
 
 
 def save_state(session: Session, speaker: Speaker, state: State, now: datetime) -> None:
-    """Keep where the conversation with a speaker stands."""
+    """Keep where the conversation with a speaker stands; a conversation at rest leaves no row behind."""
+    if state == IDLE:
+        dialogues.forget(session, speaker.platform, speaker.dialogue)
+        return
     kept = {"data": dict(state.data), "offers": [list(offer) for offer in state.offers]}
     dialogues.save(session, speaker.platform, speaker.dialogue, state.name, kept, now)
 

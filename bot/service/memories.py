@@ -80,23 +80,23 @@ class Memories:
             return kept
 
 
-def build(story: ClassStory, others: Sequence[Parameters] = ()) -> ClassMemory:
+def build(story: ClassStory, others: Sequence[Parameters] = (), *, own: bool = True) -> ClassMemory:
     """Return a model of its own, told the whole story: for work that changes it, such as a fit."""
-    kept = _Kept(_blank(story, others), set(), story.fitted_at)
+    kept = _Kept(_blank(story, others, own=own), set(), story.fitted_at)
     _tell(kept, story.happenings)
     return kept.memory
 
 
-def prior_of(story: ClassStory, others: Sequence[Parameters]) -> Parameters:
-    """Return what to expect of a class: its own last fit, else what other classes of the school were like."""
-    if story.parameters is not None:
+def prior_of(story: ClassStory, others: Sequence[Parameters], *, own: bool = True) -> Parameters:
+    """Return what to expect of a class: its own last fit if `own`, else what other classes were like."""
+    if own and story.parameters is not None:
         return Parameters.from_dict(story.parameters)
     return pool(list(others)) if others else PRIOR
 
 
-def _blank(story: ClassStory, others: Sequence[Parameters]) -> ClassMemory:
+def _blank(story: ClassStory, others: Sequence[Parameters], *, own: bool = True) -> ClassMemory:
     names = ([str(number) for number in story.students], [str(number) for number in story.topics])
-    return ClassMemory(*names, prior_of(story, others))
+    return ClassMemory(*names, prior_of(story, others, own=own))
 
 
 def _continues(kept: _Kept, story: ClassStory) -> bool:

@@ -70,8 +70,6 @@ class Facts:
         The chat or room in which it was said.
     invited : ClassFacts or None
         The class whose code the speaker has shown and not yet joined.
-    roster : tuple of str
-        Names on that class's roster that nobody has taken yet.
     learning : Learning
         The speaker's own reviews.
     teaching : TeachingFacts or None
@@ -92,7 +90,6 @@ class Facts:
     channel: ClassFacts | None = None
     address: str = ""
     invited: ClassFacts | None = None
-    roster: tuple[str, ...] = ()
     learning: Learning = field(default_factory=Learning)
     teaching: TeachingFacts | None = None
     home_zone: str = "UTC"

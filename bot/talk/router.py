@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from bot.chat.port import ButtonPressed, Incoming, Message, TextSaid
-from bot.talk import channel, teacher
+from bot.talk import channel, joining, student, teacher
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
@@ -27,6 +27,8 @@ from bot.talk.facts import Facts
 Conversation = Callable[[State, Event, Facts], Step]
 
 CONVERSATIONS: Mapping[str, Conversation] = {
+    "joining": joining.step,
+    "student": student.step,
     "teacher": teacher.step,
     "channel": channel.step,
 }

@@ -1,0 +1,127 @@
+"""Joining, carried out: codes, enrolments, a first time of day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from bot.service import planning
+from bot.service.schooldays import class_rules, moments_of_day, next_day_moment, student_rules
+from bot.service.work import Work, carries
+from bot.talk.core import Result
+from bot.talk.joining import (
+    ChooseTime,
+    Invited,
+    Join,
+    Joined,
+    Moved,
+    NoDoor,
+    NotJoined,
+    Permitted,
+    TimeKept,
+    TimeRefused,
+    TryCode,
+    WhichName,
+)
+from scheduler.schoolday import local_day
+from storage import classes, codes, enrolments, people
+from storage.errors import InvalidValue, NotFound
+from storage.tables import Code, CodeKind, Enrolment, EnrolmentState
+
+
+@carries(TryCode)
+def try_code(work: Work, effect: TryCode) -> Sequence[Result]:
+    """See which door a code opens."""
+    speaker = work.speaker
+    looked = codes.look(work.session, effect.code, platform=speaker.platform, user=speaker.user, now=work.now)
+    code = looked.code
+    if code is None:
+        return [NoDoor("too_many" if looked.too_many else "wrong")]
+    if code.kind is CodeKind.CLASS:
+        return [_invite(work, code)]
+    if not codes.use(work.session, code.id or 0, work.now):
+        return [NoDoor("wrong")]
+    if code.kind is CodeKind.MOVE:
+        return [_move(work, code)]
+    if code.kind is CodeKind.PERMISSION:
+        return [_permit(work, code)]
+    from bot.service import teacher_codes  # here, because it needs the loop's registries too
+
+    return teacher_codes.accept(work, code, effect.name)
+
+
+def _invite(work: Work, code: Code) -> Result:
+    class_id = code.class_id or 0
+    if classes.get(work.session, class_id).closed_at is not None:
+        return NoDoor("wrong")
+    known = None if work.person_id is None else enrolments.find(work.session, class_id, work.person_id)
+    return Invited(class_id, known is not None and known.state is not EnrolmentState.LEFT)
+
+
+def _move(work: Work, code: Code) -> Result:
+    speaker = work.speaker
+    contact = people.meet(
+        work.session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
+    )
+    try:
+        people.move_contact(work.session, contact.id or 0, code.person_id or 0)
+    except (InvalidValue, NotFound) as problem:
+        return Moved(str(problem))
+    return Moved()
+
+
+def _permit(work: Work, code: Code) -> Result:
+    student = enrolments.permit(work.session, code.enrolment_id or 0)
+    planning.look_soon(work.session, student.class_id, work.now)
+    return Permitted(student.name, classes.get(work.session, student.class_id).name, student.person_id)
+
+
+@carries(Join)
+def join(work: Work, effect: Join) -> Sequence[Result]:
+    """Put the speaker into the class, under the name of the class list that is theirs."""
+    session = work.session
+    roster_id = effect.roster_id
+    if roster_id is None:
+        matches = enrolments.match_roster(session, effect.class_id, effect.name)
+        whole = [row for row in matches if enrolments.fold(row.name) == enrolments.fold(effect.name)]
+        if len(whole) == 1:
+            roster_id = whole[0].id
+        elif matches:
+            return [WhichName(tuple((row.id or 0, row.name) for row in matches[:8]))]
+    speaker = work.speaker
+    try:
+        contact = people.meet(
+            session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
+        )
+        student = enrolments.join(
+            session, effect.class_id, contact.person_id, effect.name, work.now, roster_id=roster_id or None
+        )
+    except (InvalidValue, NotFound) as problem:
+        return [NotJoined(str(problem))]
+    planning.look_soon(session, effect.class_id, work.now)
+    return [Joined(student.id or 0, student.name, student.state is EnrolmentState.WAITING)]
+
+
+@carries(ChooseTime)
+def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
+    """Keep when a new student wants their questions, and say when the first can come."""
+    student = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
+    try:
+        student = enrolments.set_times(work.session, student.id or 0, nudge_minute=effect.minute)
+    except InvalidValue as problem:
+        return [TimeRefused(str(problem))]
+    planning.look_soon(work.session, student.class_id, work.now)
+    waiting = student.state is EnrolmentState.WAITING
+    return [TimeKept(effect.minute, first_moment(work, student), waiting)]
+
+
+def first_moment(work: Work, student: Enrolment) -> datetime | None:
+    """Return when the first nudge of a student can come."""
+    group = classes.get(work.session, student.class_id)
+    rules, minute = (
+        student_rules(class_rules(work.session, group), student),
+        planning.minute_of(student, group),
+    )
+    today = moments_of_day(local_day(work.now, rules.home), minute, rules, group.nudges_per_day)
+    coming = [at for at in today if at > work.now]
+    return coming[0] if coming else next_day_moment(work.now, minute, rules)

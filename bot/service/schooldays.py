@@ -1,0 +1,118 @@
+"""When a student of a class may be asked: the stored rules as the scheduler's `SchoolDays`."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+
+from scheduler.schoolday import (
+    Holiday,
+    Hours,
+    LessonHours,
+    SchoolDayError,
+    SchoolDays,
+    allowed_moment,
+    local_day,
+    local_moment,
+    nudge_moment,
+    open_spans,
+)
+from storage import timetable
+from storage.database import Session
+from storage.tables import Enrolment, SchoolClass
+
+SECOND_NUDGE_BEFORE_MIN = 180
+SECOND_NUDGE_AFTER_MIN = 120
+NUDGES_APART = timedelta(hours=1)
+DAY_MIN = 24 * 60
+
+
+def clock(minute: int) -> time:
+    """Return minutes after midnight as a time of day."""
+    return time(minute // 60 % 24, minute % 60)
+
+
+def class_rules(session: Session, group: SchoolClass) -> SchoolDays:
+    """Return when the students of a class may be asked."""
+    assert group.id is not None  # noqa: S101 - it came from the database
+    off = timetable.holidays(session, group.id)
+    return SchoolDays(
+        zone=group.zone,
+        weekdays=frozenset(group.school_weekdays),
+        holidays=tuple(Holiday(one.first_day, one.last_day) for one in off),
+        quiet=hours(group.quiet_from, group.quiet_until),
+        lessons=tuple(
+            LessonHours(weekday, clock(start), clock(end % DAY_MIN))
+            for weekday, start, end in group.lesson_hours
+        ),
+        nudges_on_holidays=group.on_holidays,
+    )
+
+
+def student_rules(rules: SchoolDays, student: Enrolment) -> SchoolDays:
+    """Return the class's rules with a student's own zone and quiet hours.
+
+    Own quiet hours that would leave no time at all are left out: the class's still hold.
+    """
+    zone = student.zone if student.zone != rules.zone else None
+    own = hours(student.quiet_from, student.quiet_until)
+    try:
+        return rules.for_student(zone=zone, quiet=own)
+    except SchoolDayError:
+        return rules.for_student(zone=zone)
+
+
+def hours(start: int | None, end: int | None) -> tuple[Hours, ...]:
+    """Return quiet hours; none where they have no length."""
+    return () if start is None or end is None or start == end else (Hours(clock(start), clock(end)),)
+
+
+def moments_of_day(day: date, minute: int, rules: SchoolDays, count: int) -> list[datetime]:
+    """Return when a student's nudges of a day go out, in order; none where the day is closed.
+
+    One is at the student's own time. A second stands before it, in the afternoon, or where lessons leave no
+    room there, after it.
+    """
+    own = nudge_moment(day, minute, rules)
+    if own is None:
+        return []
+    if count > 1:
+        earlier = nudge_moment(day, max(minute - SECOND_NUDGE_BEFORE_MIN, 0), rules)
+        if earlier is not None and earlier + NUDGES_APART <= own:
+            return [earlier, own]
+        later = nudge_moment(day, min(minute + SECOND_NUDGE_AFTER_MIN, DAY_MIN - 1), rules)
+        if later is not None and own + NUDGES_APART <= later:
+            return [own, later]
+    return [own]
+
+
+def next_day_moment(after: datetime, minute: int, rules: SchoolDays, *, days: int = 200) -> datetime | None:
+    """Return the first moment for a nudge on a local day later than today's."""
+    today = local_day(after, rules.home)
+    for ahead in range(1, days + 1):
+        moment = nudge_moment(today + timedelta(days=ahead), minute, rules)
+        if moment is not None:
+            return moment
+    return None
+
+
+def day_span(day: date, rules: SchoolDays) -> tuple[datetime, datetime]:
+    """Return the start of a student's local day and the start of the next."""
+    return local_moment(day, 0, rules.home), local_moment(day + timedelta(days=1), 0, rules.home)
+
+
+def closes_at(now: datetime, rules: SchoolDays) -> datetime:
+    """Return when the open time ends that `now` is in, at the latest at the end of the local day."""
+    _, end = day_span(local_day(now, rules.home), rules)
+    for start_s, end_s in open_spans(now, end, rules).tolist():
+        if start_s <= now.timestamp():
+            return datetime.fromtimestamp(end_s, now.tzinfo)
+    return now
+
+
+def later_today(at: datetime, day: date, rules: SchoolDays) -> datetime | None:
+    """Return the first allowed moment at or after `at` if it is still that local day."""
+    try:
+        moment = allowed_moment(at, rules)
+    except SchoolDayError:
+        return None
+    return moment if local_day(moment, rules.home) == day else None

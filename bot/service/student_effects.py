@@ -1,0 +1,328 @@
+"""What a student's conversation wants done, carried out. Every id is checked to be the speaker's own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+
+from bot.service import planning
+from bot.service.questions import open_next
+from bot.service.schooldays import class_rules, later_today, student_rules
+from bot.service.work import Work, carries
+from bot.talk.core import Result
+from bot.talk.student.effects import (
+    AnswerTaken,
+    AskMore,
+    Decline,
+    Done,
+    Erase,
+    Export,
+    IssueMoveCode,
+    Leave,
+    MoveCode,
+    NothingLeft,
+    NotYours,
+    Pause,
+    PutOff,
+    PutOffUntil,
+    QuestionShown,
+    Refused,
+    ReportHomework,
+    Resume,
+    SetLanguage,
+    SetTimes,
+    ShowProgress,
+    Start,
+    TakeAnswer,
+    Working,
+)
+from scheduler.schoolday import local_day
+from storage import answers, classes, codes, due, enrolments, homework, nudges, people, reviews
+from storage.errors import InvalidValue, NotAllowed
+from storage.tables import CodeKind, Enrolment, EnrolmentState, Nudge, NudgeState, Review, Verdict
+
+PUT_OFF = timedelta(hours=1)
+MOVE_CODE_MIN = 15
+
+# ---------------------------------------------------------------- nudges and answers
+
+
+@carries(Start)
+def start(work: Work, effect: Start) -> Sequence[Result]:
+    """Show the first question of a nudge that is still to be answered."""
+    try:
+        nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
+    except NotAllowed:
+        return [NotYours()]
+    if nudge.state not in nudges.NOT_OVER:
+        return [NothingLeft("over")]
+    return [_show_next(work, nudge)]
+
+
+def _show_next(work: Work, nudge: Nudge) -> Result:
+    before = reviews.open_of_nudge(work.session, nudge.id or 0)
+    review_id = open_next(work.session, nudge, work.now)
+    if review_id is None:
+        nudges.close(work.session, nudge, NudgeState.DONE, work.now)
+        return NothingLeft("over")
+    if nudge.state is NudgeState.PLANNED:  # put off, and started all the same
+        nudges.set_state(work.session, nudge, NudgeState.STARTED)
+    return QuestionShown(review_id, before is not None)
+
+
+@carries(PutOff)
+def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
+    """Send a nudge once more in an hour, if that is still today and allowed."""
+    try:
+        nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
+    except NotAllowed:
+        return [NotYours()]
+    if nudge.state not in nudges.NOT_OVER:
+        return [NothingLeft("over")]
+    student, group = nudges.class_of(work.session, nudge)
+    known = student_rules(class_rules(work.session, group), student)
+    at = later_today(work.now + PUT_OFF, local_day(work.now, known.home), known)
+    if at is None:
+        return [PutOffUntil(effect.nudge_id, None)]
+    nudges.put_off(work.session, nudge, at)
+    return [PutOffUntil(effect.nudge_id, at)]
+
+
+@carries(Decline)
+def decline(work: Work, effect: Decline) -> Sequence[Result]:
+    """Leave a nudge for today."""
+    try:
+        nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
+    except NotAllowed:
+        return [NotYours()]
+    if nudge.state in nudges.NOT_OVER:
+        nudges.close(work.session, nudge, NudgeState.DECLINED, work.now)
+    return []
+
+
+@carries(TakeAnswer)
+def take_answer(work: Work, effect: TakeAnswer) -> Sequence[Result]:
+    """Record an answer, the first one only, and open the next question."""
+    try:
+        review = reviews.of_student(work.session, effect.review_id, work.person_id)
+    except NotAllowed:
+        return [NotYours()]
+    nudge, verdict = reviews.nudge_of(work.session, review), Verdict(effect.verdict)
+    counted = answers.record(
+        work.session,
+        review,
+        verdict,
+        work.now,
+        given=effect.given,
+        option=effect.option,
+        chance=reviews.chance_of(work.session, review),
+        on_time=_on_time(work, nudge),
+    )
+    if not counted:
+        return [AnswerTaken(effect.review_id, False, effect.verdict, effect.given, effect.option)]
+    return [_taken(work, effect, review, nudge)]
+
+
+def _on_time(work: Work, nudge: Nudge) -> bool:
+    """Whether it is still the day of the nudge where the student is."""
+    student, group = nudges.class_of(work.session, nudge)
+    return local_day(work.now, student.zone or group.zone) <= nudge.day
+
+
+def _taken(work: Work, effect: TakeAnswer, review: Review, nudge: Nudge) -> Result:
+    next_id = open_next(work.session, nudge, work.now)
+    if next_id is None:
+        nudges.close(work.session, nudge, NudgeState.DONE, work.now)
+    _total, answered, right, _left = reviews.left_in(work.session, nudge.id or 0)
+    return AnswerTaken(
+        effect.review_id,
+        True,
+        effect.verdict,
+        effect.given,
+        effect.option,
+        back_on=_back_on(work, review, effect.verdict),
+        next_id=next_id,
+        right=right,
+        answered=answered,
+        questions=answered,
+    )
+
+
+def _back_on(work: Work, review: Review, verdict: str) -> date | None:
+    """Return the day on which the planner expects the topic back after such an answer."""
+    moment = review.reason.get("right" if verdict == "right" else "wrong")
+    if moment is None:
+        return None
+    student = enrolments.get(work.session, review.enrolment_id)
+    group = classes.get(work.session, student.class_id)
+    return local_day(datetime.fromisoformat(moment), student.zone or group.zone)
+
+
+# ---------------------------------------------------------------- more
+
+
+@carries(AskMore)
+def ask_more(work: Work, effect: AskMore) -> Sequence[Result]:
+    """Show what waits; else have new questions chosen, which takes a moment."""
+    del effect
+    own = enrolments.of_person(work.session, work.person_id or 0)
+    ids = [row.id or 0 for row in own]
+    asked = reviews.open_one(work.session, ids)
+    if asked is not None:
+        return [QuestionShown(asked.review_id, True)]
+    waiting = nudges.next_waiting(work.session, ids, work.now)
+    if waiting is not None:
+        if waiting.sent_at is None:
+            nudges.close_earlier(work.session, waiting, work.now)
+            waiting.sent_at = work.now
+        return [_show_next(work, waiting)]
+    asking = [row for row in own if row.state is EnrolmentState.ACTIVE]
+    if not asking:
+        return [NothingLeft(_why_none(own))]
+    return [_choose_later(work, asking)]
+
+
+def _why_none(own: Sequence[Enrolment]) -> str:
+    states = {row.state for row in own}
+    return "waiting" if EnrolmentState.WAITING in states else "paused"
+
+
+def _choose_later(work: Work, asking: Sequence[Enrolment]) -> Result:
+    payload = {"speaker": work.speaker.as_data(), "enrolments": [row.id for row in asking]}
+    key = f"ask_more:{work.person_id}:{work.now.isoformat()}"
+    due.ensure(work.session, key, "ask_more", work.now, subject=work.person_id, payload=payload)
+    return Working("next")
+
+
+@carries(ReportHomework)
+def report_homework(work: Work, effect: ReportHomework) -> Sequence[Result]:
+    """Note the student's word on homework."""
+    try:
+        noted = homework.report(work.session, work.person_id, effect.lesson_id, effect.done, work.now)
+    except NotAllowed:
+        return [NotYours()]
+    topic = homework.topic_of(work.session, effect.lesson_id)
+    what = ("homework" if effect.done else "homework_open") if noted else "homework_teacher"
+    return [Done(what, {"topic": topic})]
+
+
+# ---------------------------------------------------------------- settings
+
+
+@carries(SetTimes)
+def set_times(work: Work, effect: SetTimes) -> Sequence[Result]:
+    """Change times in all classes of the speaker, or in none."""
+    own = enrolments.of_person(work.session, work.person_id or 0)
+    try:
+        with work.session.begin_nested():
+            for row in own:
+                enrolments.set_times(work.session, row.id or 0, **effect.changes)
+    except InvalidValue as problem:
+        return [Refused(str(problem))]
+    for row in own:
+        planning.look_soon(work.session, row.class_id, work.now)
+    return [_times_done(dict(effect.changes))]
+
+
+def _times_done(changes: dict[str, str | int | None]) -> Result:
+    if "zone" in changes:
+        return Done("zone", {"zone": changes["zone"]})
+    if "nudge_minute" in changes:
+        return Done("time", {"minute": changes["nudge_minute"]})
+    if changes.get("quiet_from") is None:
+        return Done("quiet_off")
+    return Done("quiet", {"start": changes["quiet_from"], "end": changes["quiet_until"]})
+
+
+@carries(SetLanguage)
+def set_language(work: Work, effect: SetLanguage) -> Sequence[Result]:
+    """Keep the language that the speaker chose."""
+    people.set_language(work.session, work.person_id or 0, effect.language)
+    return [Done("language")]
+
+
+@carries(Pause)
+def pause(work: Work, effect: Pause) -> Sequence[Result]:
+    """Pause in all classes in which the speaker is asked."""
+    own = enrolments.of_person(work.session, work.person_id or 0)
+    asked = [row for row in own if row.state in (EnrolmentState.ACTIVE, EnrolmentState.PAUSED)]
+    if not asked:
+        return [NothingLeft("waiting")]
+    for row in asked:
+        enrolments.pause(work.session, row.id or 0, effect.until)
+        nudges.stop(work.session, row.id or 0, work.now)
+    return [Done("paused") if effect.until is None else Done("paused_until", {"day": effect.until})]
+
+
+@carries(Resume)
+def resume(work: Work, effect: Resume) -> Sequence[Result]:
+    """Go on in all classes."""
+    del effect
+    own = enrolments.of_person(work.session, work.person_id or 0)
+    resting = [row for row in own if row.state is EnrolmentState.PAUSED or row.silence_noted_at is not None]
+    for row in resting:
+        enrolments.resume(work.session, row.id or 0)
+        planning.look_soon(work.session, row.class_id, work.now)
+    return [Done("resumed" if resting else "not_paused")]
+
+
+@carries(Leave)
+def leave(work: Work, effect: Leave) -> Sequence[Result]:
+    """Leave a class."""
+    try:
+        row = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
+    except NotAllowed:
+        return [NotYours()]
+    nudges.stop(work.session, row.id or 0, work.now)
+    enrolments.leave(work.session, row.id or 0, work.now)
+    return []
+
+
+# ---------------------------------------------------------------- data
+
+
+@carries(ShowProgress)
+def show_progress(work: Work, effect: ShowProgress) -> Sequence[Result]:
+    """Have the speaker's predicted retention worked out."""
+    del effect
+    return [_later(work, "progress")]
+
+
+@carries(Export)
+def export(work: Work, effect: Export) -> Sequence[Result]:
+    """Have everything stored about the speaker put into files."""
+    del effect
+    return [_later(work, "student_data")]
+
+
+def _later(work: Work, kind: str) -> Result:
+    key = f"{kind}:{work.person_id}:{work.now.isoformat()}"
+    payload = {"speaker": work.speaker.as_data()}
+    due.ensure(work.session, key, kind, work.now, subject=work.person_id, payload=payload)
+    return Working(kind)
+
+
+@carries(Erase)
+def erase(work: Work, effect: Erase) -> Sequence[Result]:
+    """Erase everything stored about the speaker."""
+    del effect
+    from storage import erasure
+
+    if work.person_id is not None:
+        erasure.erase_person(work.session, work.person_id, work.now)
+    return []
+
+
+@carries(IssueMoveCode)
+def issue_move_code(work: Work, effect: IssueMoveCode) -> Sequence[Result]:
+    """Make a code with which the speaker goes on elsewhere."""
+    del effect
+    issued = codes.issue(
+        work.session,
+        CodeKind.MOVE,
+        now=work.now,
+        person_id=work.person_id,
+        uses=1,
+        lasts=timedelta(minutes=MOVE_CODE_MIN),
+    )
+    return [MoveCode(issued.text, MOVE_CODE_MIN)]

@@ -1,0 +1,267 @@
+"""Due work around students: planning a class's day, fitting its model at night, choosing more, progress, data."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from bot.service import memories as models
+from bot.service import planning
+from bot.service.duework import DueItem, House, does
+from bot.service.loop import resume
+from bot.service.memories import Memories
+from bot.service.planning import FIT, PLAN, Choice, ClassDay
+from bot.service.questions import open_next
+from bot.service.work import Speaker
+from bot.talk.student.effects import Exported, NothingLeft, Progress, QuestionShown, TopicLine
+from scheduler.fitting import fit
+from scheduler.memory import ClassMemory
+from scheduler.parts import Part
+from scheduler.planner import forecast
+from scheduler.schoolday import local_day, local_moment
+from scheduler.values import Parameters
+from storage import due, enrolments, nudges, reviews, story, timetable
+from storage.database import Session
+from storage.story import ClassStory
+from storage.tables import EnrolmentState
+
+FIT_MINUTE = 2 * 60 + 30
+"""Local time of the nightly fit: nobody answers, and the day's plan is hours away."""
+LEAST_ANSWERS = 30
+"""With fewer, a fit says little that the prior does not. Chosen."""
+
+
+# ---------------------------------------------------------------- the class's day
+
+
+@does(PLAN)
+async def plan_class(house: House, item: DueItem) -> None:
+    """Plan a class's day: what is planned and unsent is planned anew; the next look is planned."""
+    now = house.clock.now()
+    day = await house.db.run(planning.look, item.subject or 0, now)
+    choice: Choice = {}
+    if day is not None:
+        choice = await asyncio.to_thread(planning.choose, house.desk.memories, day, now)
+    await house.db.run(_keep_plan, item, day, choice, now)
+
+
+def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Choice, now: datetime) -> None:
+    due.done(session, item.id, now)
+    if day is not None:
+        planning.keep(session, day, choice, now)
+        _plan_fit(session, day, now)
+
+
+def _plan_fit(session: Session, day: ClassDay, now: datetime) -> None:
+    """See that the coming night fits the class's model, if there is something new to learn from."""
+    if story.answers_of(day.story) < LEAST_ANSWERS:
+        return
+    tomorrow = local_day(now, day.rules.zone) + timedelta(days=1)
+    at = local_moment(tomorrow, FIT_MINUTE, day.rules.zone)
+    due.ensure(session, f"{FIT}:{day.class_id}:{tomorrow}", FIT, at, subject=day.class_id)
+
+
+@does(FIT)
+async def nightly_fit(house: House, item: DueItem) -> None:
+    """Fit the class's model to all its answers."""
+    now, class_id = house.clock.now(), item.subject or 0
+    told, others = await house.db.run(_read_story, class_id, now)
+    fitted = await asyncio.to_thread(_fit, told, others)
+    await house.db.run(_keep_fit, item, class_id, fitted, now)
+    house.desk.memories.forget(class_id)
+
+
+def _read_story(session: Session, class_id: int, now: datetime) -> tuple[ClassStory, tuple[Parameters, ...]]:
+    told = story.of_class(session, class_id, now)
+    others = tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, class_id))
+    return told, others
+
+
+def _fit(told: ClassStory, others: Sequence[Parameters]) -> Parameters:
+    # Always from what other classes are like, not from the last fit: the same answers must not count twice.
+    prior = models.prior_of(told, others, own=False)
+    return fit(models.build(told, others, own=False), prior)
+
+
+def _keep_fit(session: Session, item: DueItem, class_id: int, fitted: Parameters, now: datetime) -> None:
+    due.done(session, item.id, now)
+    story.keep_fit(session, class_id, fitted.to_dict(), fitted.answers, now)
+
+
+# ---------------------------------------------------------------- more
+
+
+@does("ask_more")
+async def ask_more(house: House, item: DueItem) -> None:
+    """Choose more questions for a student who asked for them, and show the first."""
+    now = house.clock.now()
+    looked = await house.db.run(_look_for, item.payload["enrolments"], now)
+    found = await asyncio.to_thread(_best, house.desk.memories, looked, now)
+    await house.db.run(_ask_more, house, item, looked, found, now)
+
+
+def _look_for(session: Session, ids: Sequence[int], now: datetime) -> list[ClassDay]:
+    days = []
+    for enrolment_id in ids:
+        row = enrolments.get(session, enrolment_id)
+        if row.state is EnrolmentState.ACTIVE:
+            days.append(planning.look(session, row.class_id, now, only=enrolment_id))
+    return [day for day in days if day is not None]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The class in which more questions gain most, and the choice there."""
+
+    day: ClassDay
+    choice: Choice
+
+
+def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _Found | None:
+    found = [_Found(day, planning.choose(memories, day, now)) for day in looked if day.seats[0].cap > 0]
+    worth = [(max(q.reason["gain"] for q in qs), one) for one in found for qs in one.choice.values() if qs]
+    return max(worth, key=lambda pair: pair[0])[1] if worth else None
+
+
+def _ask_more(
+    session: Session,
+    house: House,
+    item: DueItem,
+    looked: Sequence[ClassDay],
+    found: _Found | None,
+    now: datetime,
+) -> None:
+    due.done(session, item.id, now)
+    if found is None:
+        result: NothingLeft | QuestionShown = NothingLeft(_why(looked))
+    else:
+        result = _plan_and_open(session, found, now)
+    resume(session, house.desk, item.speaker, result, now)
+
+
+def _why(looked: Sequence[ClassDay]) -> str:
+    if looked and all(day.seats[0].cap <= 0 for day in looked):
+        return "cap"
+    return "nothing" if any(day.askable for day in looked) else "empty"
+
+
+def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLeft | QuestionShown:
+    seat = found.day.seats[0]
+    already = reviews.open_one(session, [seat.enrolment_id])
+    if already is not None:  # a nudge was started meanwhile
+        return QuestionShown(already.review_id, True)
+    nudge_id = nudges.plan(
+        session,
+        seat.enrolment_id,
+        seat.day,
+        now,
+        seat.over_at,
+        found.choice[seat.enrolment_id],
+        now,
+        number=nudges.next_number(session, seat.enrolment_id, seat.day),
+        asked_for=True,
+    )
+    nudge = None if nudge_id is None else nudges.lock(session, nudge_id)
+    review_id = None if nudge is None else open_next(session, nudge, now)
+    return NothingLeft("nothing") if review_id is None else QuestionShown(review_id)
+
+
+# ---------------------------------------------------------------- progress
+
+
+@does("progress")
+async def progress(house: House, item: DueItem) -> None:
+    """Work out a student's own predicted retention, one message for each class."""
+    now = house.clock.now()
+    looked = await house.db.run(_look_at_own, item.subject or 0, now)
+    shown = await asyncio.to_thread(_progress_of_all, house.desk.memories, looked, now)
+    await house.db.run(_say_progress, house, item, shown, now)
+
+
+@dataclass(frozen=True)
+class _Own:
+    """A student's place in one class, and what their progress there needs."""
+
+    enrolment_id: int
+    class_name: str
+    day: ClassDay
+    names: Mapping[int, str]
+    quiz: timetable.QuizInfo | None
+
+
+def _look_at_own(session: Session, person_id: int, now: datetime) -> list[_Own]:
+    found = []
+    for row in enrolments.of_person(session, person_id):
+        enrolment_id = row.id or 0
+        day = planning.look(session, row.class_id, now, only=enrolment_id)
+        if day is not None:
+            coming = timetable.quizzes(session, row.class_id, since=now)
+            names = {topic.id: topic.name for topic in timetable.topics(session, row.class_id, now)}
+            name = planning.class_name(session, row.class_id)
+            found.append(_Own(enrolment_id, name, day, names, coming[0] if coming else None))
+    return found
+
+
+def _progress_of_all(memories: Memories, looked: Sequence[_Own], now: datetime) -> list[Progress]:
+    return [_progress(memories, own, now) for own in looked]
+
+
+def _progress(memories: Memories, own: _Own, now: datetime) -> Progress:
+    lines: list[TopicLine] = []
+    told = own.day.story
+    if told.topics and own.enrolment_id in told.students:
+        with memories.of(told, own.day.others) as memory:
+            row = memory.students.index(str(own.enrolment_id))
+            known, then = memory.retention(now), _on_quiz(memory, own, row, now)
+            for column, topic in enumerate(told.topics):
+                if known.mean[row, column] > 0 and topic in own.names:
+                    mean, low, high = (float(x[row, column]) for x in (known.mean, known.low, known.high))
+                    lines.append(TopicLine(own.names[topic], mean, low, high, then.get(topic)))
+    quiz_day = None if own.quiz is None else own.quiz.day
+    return Progress(own.class_name, tuple(sorted(lines, key=lambda line: line.now)), quiz_day)
+
+
+def _on_quiz(memory: ClassMemory, own: _Own, row: int, now: datetime) -> dict[int, float]:
+    """Return predicted retention on the day of the next quiz, planned reviews included, for its topics."""
+    if own.quiz is None:
+        return {}
+    topics = own.day.story.topics
+    askable = np.zeros((len(memory.students), len(topics)), dtype=bool)
+    askable[row] = [topic in own.day.askable for topic in topics]
+    dates = planning.dates_of(own.day.story, own.day.rules, own.day.minute, now)
+    caps = np.full(len(memory.students), own.day.per_nudge)
+    ahead = forecast(Part(memory, askable), dates, now, own.quiz.at, planned=True, per_student_cap=caps)
+    return {
+        topic: float(ahead.mean[row, column])
+        for column, topic in enumerate(topics)
+        if topic in own.quiz.topics
+    }
+
+
+def _say_progress(
+    session: Session, house: House, item: DueItem, shown: Sequence[Progress], now: datetime
+) -> None:
+    due.done(session, item.id, now)
+    for one in shown:
+        resume(session, house.desk, item.speaker, one, now)
+
+
+# ---------------------------------------------------------------- data
+
+
+@does("student_data")
+async def student_data(house: House, item: DueItem) -> None:
+    """Put everything stored about a student into files."""
+    await house.db.run(_hand_over, house, item, house.clock.now())
+
+
+def _hand_over(session: Session, house: House, item: DueItem, now: datetime) -> None:
+    from bot.service.student_files import files_of
+
+    due.done(session, item.id, now)
+    speaker: Speaker = item.speaker
+    resume(session, house.desk, speaker, Exported(files_of(session, item.subject or 0, now)), now)

@@ -1,0 +1,43 @@
+"""Help and the command menu, from the one table of commands: what a role cannot do is not listed."""
+
+from __future__ import annotations
+
+from bot.chat.port import MenuEntry, Rich
+from bot.talk.commands import COMMANDS, Command
+from bot.talk.facts import Facts
+
+UNLISTED = frozenset({"start", "help"})
+
+
+def usable(facts: Facts, conversation: str = "") -> tuple[Command, ...]:
+    """Return the commands that the speaker may use, of one conversation if named, each word once."""
+    found: dict[str, Command] = {}
+    for command in COMMANDS:
+        fits = command.roles & facts.roles and conversation in ("", command.conversation)
+        if fits and command.word not in UNLISTED:
+            found.setdefault(command.word, command)
+    return tuple(found.values())
+
+
+def help_text(facts: Facts, conversation: str) -> Rich:
+    """Return the help of a conversation: one line for each command, and how to type them."""
+    text = facts.words.say(f"{conversation}.help")
+    for command in usable(facts, conversation):
+        text = (
+            text
+            + Rich.of("\n")
+            + Rich.of(command.word, strong=True)
+            + Rich.of("  ")
+            + described(command, facts)
+        )
+    return text
+
+
+def described(command: Command, facts: Facts) -> Rich:
+    """Return the one-line description of a command."""
+    return facts.words.say(f"command.{command.word}")
+
+
+def menu(facts: Facts) -> tuple[MenuEntry, ...]:
+    """Return the commands that a platform shows in its menu."""
+    return tuple(MenuEntry(command.word, described(command, facts).plain) for command in usable(facts))

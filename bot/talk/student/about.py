@@ -1,0 +1,224 @@
+"""What a student can find out and take along: why, progress, data; leaving, erasing, moving; help."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from bot.chat.port import Message, Rich
+from bot.talk.core import Outgoing, State, Step, reply
+from bot.talk.facts import Facts
+from bot.talk.help import help_text, menu
+from bot.talk.student.common import button, number, rest, say, stay, step
+from bot.talk.student.effects import (
+    Erase,
+    Export,
+    Exported,
+    IssueMoveCode,
+    Leave,
+    MoveCode,
+    NotYours,
+    Progress,
+    ShowProgress,
+    TopicLine,
+    Working,
+)
+from scheduler.schoolday import local_day
+
+ERASING, LEAVING = "student.erasing", "student.leaving"
+MOST_TOPICS = 8
+
+
+# ---------------------------------------------------------------- why
+
+
+def on_why(state: State, text: str, facts: Facts) -> Step:
+    """Explain the question asked last from the planner's own numbers."""
+    del text
+    asked = facts.learning.open or facts.learning.last
+    if asked is None:
+        return step(state, facts, say(facts, "student.why.nothing"))
+    reason = asked.reason
+    if "gain" not in reason:
+        return step(state, facts, say(facts, "student.why.unknown", topic=asked.topic))
+    lines = [_history(asked.topic, reason, facts), _now(reason, facts), _effect(reason, asked.zone, facts)]
+    if reason.get("rank") == 0:
+        lines.append(facts.words.say("student.why.best"))
+    text_of = Rich()
+    for line in lines:
+        text_of = text_of + (Rich.of(" ") if text_of.spans else Rich()) + line
+    return step(state, facts, Message(text_of))
+
+
+def _history(topic: str, reason: Any, facts: Facts) -> Rich:
+    days, right, asked = round(reason["days_since"]), reason["times_right"], reason["times_asked"]
+    met = facts.words.text("student.why.days", n=days) if days > 1 else facts.words.text("student.why.recent")
+    if asked == 0:
+        return facts.words.say("student.why.new", topic=topic, met=met)
+    return facts.words.say("student.why.met", topic=topic, met=met, right=right, n=asked)
+
+
+def _now(reason: Any, facts: Facts) -> Rich:
+    low, high = (_about(reason[name], facts).removesuffix(" %") for name in ("now_low", "now_high"))
+    return facts.words.say("student.why.now", now=_about(reason["now"], facts), low=low, high=high)
+
+
+def _about(probability: float, facts: Facts) -> str:
+    """Write a probability; nothing is ever certain, so nothing is 0 or 100 %."""
+    return facts.words.about(min(max(probability, 0.05), 0.95))
+
+
+def _effect(reason: Any, zone: str, facts: Facts) -> Rich:
+    without, lifted = _about(reason["without"], facts), _about(reason["with_review"], facts)
+    if reason.get("target"):
+        day = facts.words.day(local_day(datetime.fromisoformat(reason["target"]), zone))
+        return facts.words.say("student.why.quiz", day=day, without=without, lifted=lifted)
+    return facts.words.say("student.why.long", without=without, lifted=lifted)
+
+
+# ---------------------------------------------------------------- progress
+
+
+def on_progress(state: State, text: str, facts: Facts) -> Step:
+    """Show the speaker's own predicted retention."""
+    del text
+    return step(state, facts, effects=[ShowProgress()])
+
+
+def on_progress_ready(state: State, event: Progress, facts: Facts) -> Step:
+    """Say it; a picture, where there is one, says the same."""
+    if not event.topics:
+        return step(state, facts, say(facts, "student.progress.nothing", name=event.class_name))
+    text = facts.words.say("student.progress", name=event.class_name)
+    for line in event.topics[:MOST_TOPICS]:
+        text = text + Rich.of("\n") + _topic_line(line, event, facts)
+    rest_of = len(event.topics) - MOST_TOPICS
+    if rest_of > 0:
+        text = text + Rich.of("\n") + facts.words.say("student.progress.more", n=rest_of)
+    text = text + Rich.of("\n") + facts.words.say("student.progress.note")
+    return step(state, facts, Message(text, attachment=event.picture))
+
+
+def _topic_line(line: TopicLine, event: Progress, facts: Facts) -> Rich:
+    now, low, high = (_about(value, facts) for value in (line.now, line.low, line.high))
+    values = {"topic": line.topic, "now": now, "low": low.removesuffix(" %"), "high": high.removesuffix(" %")}
+    if line.on_quiz is None or event.quiz_day is None:
+        return facts.words.say("student.progress.topic", **values)
+    day = facts.words.day(event.quiz_day)
+    return facts.words.say("student.progress.quiz", **values, day=day, then=_about(line.on_quiz, facts))
+
+
+# ---------------------------------------------------------------- data
+
+
+def on_data(state: State, text: str, facts: Facts) -> Step:
+    """Put everything stored into files."""
+    del text
+    return step(state, facts, effects=[Export()])
+
+
+def on_exported(state: State, event: Exported, facts: Facts) -> Step:
+    """Hand the files over; the first one says what they are."""
+    messages = [
+        Message(facts.words.say("student.data") if place == 0 else Rich(), attachment=file)
+        for place, file in enumerate(event.files)
+    ]
+    return step(state, facts, *messages)
+
+
+def on_erase(state: State, text: str, facts: Facts) -> Step:
+    """Ask before erasing."""
+    del text
+    row = (
+        button(facts, "student.button.erase", "student:erase:yes"),
+        button(facts, "student.button.keep", "student:keep", "no"),
+    )
+    return stay(State(ERASING), say(facts, "student.erase", buttons=(row,)))
+
+
+def erase_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Erase, if that is what was asked about: an old button does nothing."""
+    if parts != ["yes"] or state.name != ERASING:
+        return on_erase(state, "", facts)
+    return Step(State(), (Erase(),), reply(Message(facts.words.say("student.erased"), menu=())))
+
+
+def on_keep(state: State, parts: list[str], facts: Facts) -> Step:
+    """Change nothing."""
+    del parts
+    return step(state, facts, say(facts, "student.kept"))
+
+
+# ---------------------------------------------------------------- leave, move
+
+
+def on_leave(state: State, text: str, facts: Facts) -> Step:
+    """Ask which class, or whether really."""
+    del text
+    if len(facts.students) == 1:
+        return leaving_button(state, [str(facts.students[0].id)], facts)
+    row = tuple(
+        button(facts, "student.button.leave_class", f"student:leaving:{one.id}", name=one.school_class.name)
+        for one in facts.students
+    )
+    keep = (button(facts, "student.button.stay", "student:keep", "no"),)
+    return stay(State(LEAVING), say(facts, "student.leave.which", buttons=(row, keep)))
+
+
+def leaving_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Ask before leaving a class: ``student:leaving:ENROLMENT``."""
+    student = _own(parts, facts)
+    if student is None:
+        return step(state, facts, say(facts, "not_yours"))
+    name = student.school_class.name
+    row = (
+        button(facts, "student.button.leave_class", f"student:leave:{student.id}", "yes", name=name),
+        button(facts, "student.button.stay", "student:keep", "no"),
+    )
+    return stay(State(LEAVING), say(facts, "student.leave", buttons=(row,), name=name))
+
+
+def leave_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Leave a class: ``student:leave:ENROLMENT``."""
+    student = _own(parts, facts)
+    if student is None or state.name != LEAVING:
+        return step(state, facts, say(facts, "not_yours"))
+    message = say(facts, "student.left", name=student.school_class.name)
+    return Step(State(), (Leave(student.id),), reply(message))
+
+
+def _own(parts: list[str], facts: Facts) -> Any:
+    wanted = number(parts[0]) if parts else None
+    return next((one for one in facts.students if one.id == wanted), None)
+
+
+def on_move(state: State, text: str, facts: Facts) -> Step:
+    """Make a code for another chat application."""
+    del text
+    return step(state, facts, effects=[IssueMoveCode()])
+
+
+def on_move_code(state: State, event: MoveCode, facts: Facts) -> Step:
+    """Say the code."""
+    return step(state, facts, say(facts, "student.move", code=event.code, minutes=event.minutes))
+
+
+# ---------------------------------------------------------------- help and the rest
+
+
+def on_help(state: State, text: str, facts: Facts) -> Step:
+    """List the commands of the speaker's role."""
+    del text
+    return step(state, facts, Message(help_text(facts, "student"), menu=menu(facts)))
+
+
+def on_working(state: State, event: Working, facts: Facts) -> Step:
+    """Say nothing: the answer follows within seconds, and one message is better than two."""
+    del event
+    return Step(rest(state, facts))
+
+
+def on_not_yours(state: State, event: NotYours, facts: Facts) -> Step:
+    """Answer a button of somebody else."""
+    del event
+    return Step(rest(state, facts), (), (Outgoing(say(facts, "not_yours")),))

@@ -1,0 +1,248 @@
+"""Questions one by one: shown, answered, graded, and what comes next.
+
+An answer is graded here, by pure functions. Readable answers become the effect `TakeAnswer`, whose result
+brings the verdict into the question's own message and opens the next question. An unreadable one is asked
+again and leaves no trace.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+from bot.chat.port import Button, Message, Rich
+from bot.grading.grade import Detail, Verdict, grade, grade_option
+from bot.grading.keys import ChoiceKey, NumberKey, from_dict, shown
+from bot.talk.core import Outgoing, State, Step
+from bot.talk.facts import Facts
+from bot.talk.student.common import answering, button, number, rest, say, stay, step
+from bot.talk.student.effects import AnswerTaken, NothingLeft, PutOff, QuestionShown, TakeAnswer
+from bot.talk.student_facts import Asked, Option, QuizAhead
+from scheduler.schoolday import local_day
+
+UNREADABLE = {
+    Detail.EMPTY: "student.unreadable.empty",
+    Detail.TOO_LONG: "student.unreadable.long",
+    Detail.NOT_AN_OPTION: "student.unreadable.option",
+    Detail.AMBIGUOUS_OPTION: "student.unreadable.options",
+    Detail.NOT_A_NUMBER: "student.unreadable.number",
+    Detail.UNKNOWN_UNIT: "student.unreadable.unit",
+    Detail.UNIT_MISSING: "student.unit_missing",
+    Detail.NOT_A_FORMULA: "student.unreadable.formula",
+    Detail.OTHER_SUBJECT: "student.unreadable.subject",
+}
+
+
+def key_of(asked: Asked) -> str:
+    """Return our name for the message of a question."""
+    return f"review:{asked.review_id}"
+
+
+# ---------------------------------------------------------------- showing
+
+
+def question(asked: Asked, facts: Facts) -> Message:
+    """Return a question as it is asked."""
+    hint = "student.hint.unit" if _wants_unit(asked) else f"student.hint.{asked.kind}"
+    text = facts.words.say(
+        "student.question", head=_head(asked, facts), hint=facts.words.say(hint)
+    ) + Rich.of("\n" + asked.prompt)
+    return Message(text, _question_buttons(asked, facts), asked.picture, key=key_of(asked))
+
+
+def _wants_unit(asked: Asked) -> bool:
+    key = from_dict(asked.answer)
+    return isinstance(key, NumberKey) and bool(key.accepted[0].unit)
+
+
+def _head(asked: Asked, facts: Facts) -> Rich:
+    if asked.of == 1:
+        return facts.words.say("student.head.one", topic=asked.topic)
+    return facts.words.say("student.head", position=asked.position, of=asked.of, topic=asked.topic)
+
+
+def _question_buttons(asked: Asked, facts: Facts) -> tuple[tuple[Button, ...], ...]:
+    options = tuple(
+        Button(
+            option.text, f"student:pick:{asked.review_id}:{place}", (option.letter.lower(),), option.letter
+        )
+        for place, option in enumerate(asked.options)
+    )
+    rest_of = (
+        button(
+            facts, "student.button.unsure", f"student:unsure:{asked.review_id}", "not sure", "unsure", "?"
+        ),
+        button(facts, "student.button.later", f"student:later:{asked.review_id}", "later"),
+    )
+    return (options, rest_of) if options else (rest_of,)
+
+
+def on_shown(state: State, event: QuestionShown, facts: Facts) -> Step:
+    """Show the question that is open now."""
+    asked = facts.learning.open
+    if asked is None:
+        return step(state, facts, say(facts, "student.closed"))
+    return Step(rest(state, facts), (), (Outgoing(question(asked, facts)),))
+
+
+# ---------------------------------------------------------------- answering
+
+
+def on_pick(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take a tapped option: ``student:pick:REVIEW:PLACE``."""
+    asked, place = _open(parts, facts), number(parts[1]) if len(parts) > 1 else None
+    if asked is None:
+        return not_open(state, facts)
+    key = from_dict(asked.answer)
+    if not isinstance(key, ChoiceKey) or place is None or place >= len(asked.options):
+        return not_open(state, facts)
+    return _take(state, asked, grade_option(key, asked.options[place].number), facts)
+
+
+def on_unsure(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take "not sure": an honest answer, and no guess."""
+    asked = _open(parts, facts)
+    if asked is None:
+        return not_open(state, facts)
+    return step(state, facts, effects=[TakeAnswer(asked.review_id, "unsure", "")])
+
+
+def on_later(state: State, parts: list[str], facts: Facts) -> Step:
+    """Put off the question and what is left of its nudge."""
+    asked = _open(parts, facts)
+    if asked is None:
+        return not_open(state, facts)
+    return step(state, facts, effects=[PutOff(asked.nudge_id)])
+
+
+def on_unit(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take the unit that was missing: ``student:unit:REVIEW:PLACE`` in the list that was offered."""
+    asked, place = _open(parts, facts), number(parts[1]) if len(parts) > 1 else None
+    units = list(state.data.get("units", ()))
+    if asked is None or place is None or place >= len(units) or not state.data.get("number"):
+        return not_open(state, facts)
+    return attempt(state, f"{state.data['number']} {units[place]}", facts)
+
+
+def attempt(state: State, text: str, facts: Facts) -> Step:
+    """Take typed words as an attempt at the open question."""
+    asked = facts.learning.open
+    if asked is None:
+        return not_open(state, facts)
+    order = tuple(option.number for option in asked.options)
+    key = from_dict(asked.answer)
+    verdict = grade(key, text, order=order)
+    if not verdict.readable and state.data.get("number") and state.data.get("review") == asked.review_id:
+        with_unit = grade(key, f"{state.data['number']} {text}", order=order)
+        verdict = with_unit if with_unit.readable else verdict
+    if verdict.readable:
+        return _take(state, asked, verdict, facts, text)
+    return _ask_again(state, asked, verdict, facts)
+
+
+def _open(parts: list[str], facts: Facts) -> Asked | None:
+    """Return the open question if that is the one that a button names."""
+    asked = facts.learning.open
+    return asked if asked is not None and parts and number(parts[0]) == asked.review_id else None
+
+
+def not_open(state: State, facts: Facts) -> Step:
+    """Answer a press that names no open question of the speaker; nothing happens."""
+    named = facts.learning.named
+    if named is None:
+        return step(state, facts, say(facts, "not_yours"))
+    key = {"answered": "stale", "planned": "student.put_off_before"}.get(named.state, "student.closed")
+    return step(state, facts, say(facts, key))
+
+
+def _take(state: State, asked: Asked, verdict: Verdict, facts: Facts, typed: str = "") -> Step:
+    given = verdict.read_as or typed
+    word: Literal["right", "wrong"] = "right" if verdict.right else "wrong"
+    return step(state, facts, effects=[TakeAnswer(asked.review_id, word, given, verdict.option)])
+
+
+def _ask_again(state: State, asked: Asked, verdict: Verdict, facts: Facts) -> Step:
+    assert verdict.detail is not None  # noqa: S101 - every unreadable verdict says why
+    kept = {name: state.data[name] for name in ("class",) if name in state.data}
+    text = facts.words.say(
+        UNREADABLE[verdict.detail],
+        read_as=verdict.read_as,
+        last=asked.options[-1].letter if asked.options else "",
+    )
+    if verdict.detail is not Detail.UNIT_MISSING:
+        return stay(answering(kept, asked), Message(text, _question_buttons(asked, facts)[-1:]))
+    units = tuple(
+        Button(unit, f"student:unit:{asked.review_id}:{place}") for place, unit in enumerate(verdict.units)
+    )
+    buttons = ((units,) if units else ()) + _question_buttons(asked, facts)[-1:]
+    waiting = answering(kept, asked, number=verdict.number, units=list(verdict.units))
+    return stay(waiting, Message(text, buttons))
+
+
+# ---------------------------------------------------------------- the verdict
+
+
+def on_taken(state: State, event: AnswerTaken, facts: Facts) -> Step:
+    """Put the verdict into the question's message; then the next question, or the end of the nudge."""
+    asked = facts.learning.named
+    if asked is None or not event.counted:
+        return step(state, facts, say(facts, "stale"))
+    coming = facts.learning.open
+    last = question(coming, facts) if coming is not None else _end(asked, event, facts)
+    return step(state, facts, _verdict(asked, event, facts), last)
+
+
+def _verdict(asked: Asked, event: AnswerTaken, facts: Facts) -> Message:
+    lines = [_outcome(asked, event, facts)]
+    if asked.explanation:
+        lines.append(Rich.of(asked.explanation))
+    if event.back_on is not None:
+        lines.append(back_line(event.back_on, asked, facts))
+    text = lines[0]
+    for line in lines[1:]:
+        text = text + Rich.of("\n") + line
+    return Message(text, key=key_of(asked), replaces=key_of(asked))
+
+
+def _outcome(asked: Asked, event: AnswerTaken, facts: Facts) -> Rich:
+    head, kind = _head(asked, facts), "chose" if asked.options else "wrote"
+    right = _with_letter(asked, 0) if asked.options else shown(from_dict(asked.answer))
+    given = _with_letter(asked, event.option) if event.option is not None else event.given
+    key = f"student.wrong.{kind}" if event.verdict == "wrong" else f"student.{event.verdict}"
+    return facts.words.say(key, head=head, given=given, right=right)
+
+
+def _with_letter(asked: Asked, option_number: int) -> str:
+    option: Option | None = next((one for one in asked.options if one.number == option_number), None)
+    return "" if option is None else f"{option.letter}, {option.text}"
+
+
+def back_line(back_on: date, asked: Asked, facts: Facts) -> Rich:
+    """Say when a topic comes back, as exactly as it is worth."""
+    days = (back_on - local_day(facts.now, asked.zone)).days
+    quiz = facts.learning.quiz(asked.class_id)
+    if days <= 1:
+        return facts.words.say("student.back.tomorrow")
+    if days <= 6:
+        return facts.words.say("student.back.weekday", weekday=facts.words.weekday(back_on))
+    if quiz is not None and back_on <= quiz.day:
+        return facts.words.say(f"student.back.{quiz.kind}", day=facts.words.day(quiz.day))
+    return facts.words.say("student.back.weeks", n=max(round(days / 7), 1))
+
+
+def _end(asked: Asked, event: AnswerTaken, facts: Facts) -> Message:
+    quiz = facts.learning.quiz(asked.class_id)
+    ahead = Rich() if quiz is None else _evenings_left(quiz, facts)
+    return say(facts, "student.end", right=event.right, n=event.questions, ahead=ahead)
+
+
+def _evenings_left(quiz: QuizAhead, facts: Facts) -> Rich:
+    if quiz.evenings == 0:
+        return Rich()
+    day = facts.words.day(quiz.day)
+    return facts.words.say(f"student.ahead.{quiz.kind}", day=day, n=quiz.evenings)
+
+
+def on_nothing(state: State, event: NothingLeft, facts: Facts) -> Step:
+    """Say why there is nothing to ask."""
+    return step(state, facts, say(facts, f"student.nothing.{event.why}"))

@@ -1,0 +1,191 @@
+"""The nudge: one message with what waits, and the few things that can be said to it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from bot.chat.port import Button, Message, Rich
+from bot.talk.core import Outgoing, State, Step, reply
+from bot.talk.facts import Facts
+from bot.talk.student.common import button, number, rest, say, step
+from bot.talk.student.effects import (
+    AskMore,
+    Decline,
+    NudgeDue,
+    PutOff,
+    PutOffUntil,
+    ReportHomework,
+    SilenceNoticed,
+    Start,
+)
+from bot.talk.student_facts import HomeworkFacts, NudgeFacts
+from scheduler.schoolday import local_day
+
+SECONDS_A_QUESTION = 40
+"""For "about 2 min": a short question is read, answered and its explanation read. Chosen."""
+
+
+def on_due(state: State, event: NudgeDue, facts: Facts) -> Step:
+    """Send the nudge."""
+    nudge = facts.learning.nudge
+    if nudge is None:
+        return Step(rest(state, facts))
+    message = _message(nudge, event.quiz, facts)
+    return Step(rest(state, facts), (), (Outgoing(message, not_after=event.not_after, nudge_id=nudge.id),))
+
+
+def key_of(nudge_id: int) -> str:
+    """Return our name for the message of a nudge."""
+    return f"nudge:{nudge_id}"
+
+
+def _message(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Message:
+    buttons = [row for row in (_start_row(nudge, facts), *_homework_rows(nudge, facts)) if row]
+    return Message(_text(nudge, quiz, facts), tuple(buttons), key=key_of(nudge.id), urgent=False)
+
+
+def _text(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Rich:
+    parts = []
+    if len(facts.students) > 1:
+        parts.append(facts.words.say("student.nudge.class", name=nudge.class_name))
+    if nudge.left:
+        minutes = max(round(nudge.left * SECONDS_A_QUESTION / 60), 1)
+        parts.append(facts.words.say("student.nudge", n=nudge.left, minutes=minutes))
+        parts.append(_why_these(nudge, quiz, facts))
+    parts += [facts.words.say("student.homework", topic=one.topic) for one in nudge.homework]
+    text = Rich()
+    for part in parts:
+        text = text + (Rich.of(" ") if text.spans and part.spans else Rich()) + part
+    return text
+
+
+def _why_these(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Rich:
+    if quiz is not None:
+        return facts.words.say("student.nudge.eve", quiz=quiz or facts.words.text("student.the_quiz"))
+    today = local_day(facts.now, nudge.zone)
+    days = [_age(day, today, facts) for day in nudge.lesson_days]
+    if not days:
+        return Rich()
+    if len(days) == 1:
+        return facts.words.say("student.nudge.one_age", first=days[0])
+    if len(set(days)) == 1:
+        return facts.words.say("student.nudge.same_age", first=days[0])
+    return facts.words.say("student.nudge.ages", first=days[0], last=days[-1])
+
+
+def _age(day: date, today: date, facts: Facts) -> str:
+    ago = (today - day).days
+    if ago <= 1:
+        return facts.words.text("student.age.today" if ago <= 0 else "student.age.yesterday")
+    if ago < 7:
+        return facts.words.text("student.age.weekday", weekday=facts.words.weekday(day))
+    return facts.words.text("student.age.weeks", n=round(ago / 7))
+
+
+def _start_row(nudge: NudgeFacts, facts: Facts) -> tuple[Button, ...]:
+    if not nudge.left:
+        return ()
+    return (
+        button(facts, "student.button.start", f"student:start:{nudge.id}", "go"),
+        button(facts, "student.button.hour", f"student:hour:{nudge.id}", "later"),
+        button(facts, "student.button.not_today", f"student:decline:{nudge.id}"),
+    )
+
+
+def _homework_rows(nudge: NudgeFacts, facts: Facts) -> list[tuple[Button, ...]]:
+    several = len(nudge.homework) > 1
+    return [_homework_row(nudge.id, one, facts, several) for one in nudge.homework]
+
+
+def _homework_row(nudge_id: int, one: HomeworkFacts, facts: Facts, several: bool) -> tuple[Button, ...]:
+    suffix, action = ".of" if several else "", f"student:homework:{one.lesson_id}"
+    return tuple(
+        button(facts, f"student.button.{word}{suffix}", f"{action}:{flag}:{nudge_id}", topic=one.topic)
+        for word, flag in (("homework_done", 1), ("homework_open", 0))
+    )
+
+
+# ---------------------------------------------------------------- what is said to it
+
+
+def on_start(state: State, parts: list[str], facts: Facts) -> Step:
+    """Show the first question."""
+    nudge_id = _named(parts, facts)
+    if nudge_id is None:
+        return step(state, facts, say(facts, "not_yours"))
+    return step(state, facts, effects=[Start(nudge_id)])
+
+
+def on_hour(state: State, parts: list[str], facts: Facts) -> Step:
+    """Put the nudge off."""
+    nudge_id = _named(parts, facts)
+    if nudge_id is None:
+        return step(state, facts, say(facts, "not_yours"))
+    return step(state, facts, effects=[PutOff(nudge_id)])
+
+
+def on_decline(state: State, parts: list[str], facts: Facts) -> Step:
+    """Leave it for today."""
+    nudge_id = _named(parts, facts)
+    if nudge_id is None:
+        return step(state, facts, say(facts, "not_yours"))
+    nudge = facts.learning.nudge
+    if nudge is None or nudge.state not in ("planned", "sent", "started"):
+        return step(state, facts, say(facts, "student.nothing.over"))
+    message = say(facts, "student.declined", replaces=key_of(nudge_id))
+    return Step(rest(state, facts), (Decline(nudge_id),), reply(message))
+
+
+def on_put_off(state: State, event: PutOffUntil, facts: Facts) -> Step:
+    """Say when it comes again."""
+    nudge = facts.learning.nudge
+    if event.at is None or nudge is None:
+        buttons = (
+            (
+                button(facts, "student.button.start", f"student:start:{event.nudge_id}"),
+                button(facts, "student.button.not_today", f"student:decline:{event.nudge_id}"),
+            ),
+        )
+        return step(state, facts, say(facts, "student.no_later", buttons=buttons))
+    at = facts.words.time(event.at, nudge.zone)
+    return step(state, facts, say(facts, "student.put_off", at=at, replaces=key_of(event.nudge_id)))
+
+
+def on_homework(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take the student's word on homework: ``student:homework:LESSON:1``."""
+    lesson_id = number(parts[0]) if parts else None
+    if lesson_id is None or len(parts) < 2 or parts[1] not in ("0", "1"):
+        return step(state, facts, say(facts, "not_yours"))
+    return step(state, facts, effects=[ReportHomework(lesson_id, parts[1] == "1")])
+
+
+def on_next(state: State, rest_of: str, facts: Facts) -> Step:
+    """Ask more now."""
+    del rest_of
+    return step(state, facts, effects=[AskMore()])
+
+
+def _named(parts: list[str], facts: Facts) -> int | None:
+    """Return the nudge that a button names, if it is the speaker's own."""
+    nudge, named = facts.learning.nudge, number(parts[0]) if parts else None
+    return named if nudge is not None and nudge.id == named else None
+
+
+# ---------------------------------------------------------------- silence
+
+
+def on_silence(state: State, event: SilenceNoticed, facts: Facts) -> Step:
+    """Ask once whether somebody is still there."""
+    student = next((one for one in facts.students if one.id == event.enrolment_id), None)
+    if student is None:
+        return Step(rest(state, facts))
+    buttons = (
+        (
+            button(facts, "student.button.keep_going", "student:resume"),
+            button(facts, "student.button.pause", "student:pausing"),
+            button(facts, "student.button.leave", f"student:leaving:{student.id}"),
+        ),
+    )
+    message = say(facts, "student.still_there", buttons=buttons, name=student.school_class.name)
+    quiet = Message(message.text, message.buttons, urgent=False)
+    return Step(rest(state, facts), (), (Outgoing(quiet, not_after=event.not_after),))

@@ -1,0 +1,215 @@
+"""A student's own settings: pause, time of day, quiet hours, zone, language."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+
+from bot.chat.port import Button, Message
+from bot.talk.core import State, Step
+from bot.talk.facts import Facts
+from bot.talk.student.common import button, home_zone, number, say, stay, step
+from bot.talk.student.effects import Done, Pause, Refused, Resume, SetLanguage, SetTimes
+from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
+from bot.talk.words import LANGUAGES
+from scheduler.schoolday import local_day
+
+PAUSING, TIME, QUIET, ZONE, LANGUAGE = (
+    "student.pausing",
+    "student.time",
+    "student.quiet",
+    "student.zone",
+    "student.language",
+)
+OFFERED_MINUTES = (16 * 60 + 30, 18 * 60, 19 * 60 + 30)
+OFF = frozenset({"off", "none", "default", "class", "reset"})
+
+
+def _asking(state: State, name: str) -> State:
+    kept = {key: state.data[key] for key in ("class",) if key in state.data}
+    return State(name, kept)
+
+
+# ---------------------------------------------------------------- pause
+
+
+def on_pause(state: State, text: str, facts: Facts) -> Step:
+    """Pause; ask for how long if that was not said."""
+    if text:
+        return pausing_text(state, text, facts)
+    buttons = (
+        (
+            button(facts, "student.button.pause_week", "student:pause:7"),
+            button(facts, "student.button.pause_weeks", "student:pause:14"),
+            button(facts, "student.button.pause_open", "student:pause:0"),
+        ),
+    )
+    return stay(_asking(state, PAUSING), say(facts, "student.pause", buttons=buttons))
+
+
+def pausing_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take how long: ``student:pause:DAYS``, 0 until resumed."""
+    days = number(parts[0]) if parts else None
+    if days is None or days > 366:
+        return step(state, facts, say(facts, "not_yours"))
+    today = local_day(facts.now, home_zone(facts))
+    return step(state, facts, effects=[Pause(today + timedelta(days=days) if days else None)])
+
+
+def pausing_text(state: State, text: str, facts: Facts) -> Step:
+    """Take a typed day or stretch."""
+    until = day_ahead(text, local_day(facts.now, home_zone(facts)))
+    if until is None:
+        return stay(_asking(state, PAUSING), say(facts, "student.pause.unreadable"))
+    return step(state, facts, effects=[Pause(until)])
+
+
+def on_resume(state: State, text: str, facts: Facts) -> Step:
+    """Go on."""
+    del text
+    return step(state, facts, effects=[Resume()])
+
+
+# ---------------------------------------------------------------- times
+
+
+def on_time(state: State, text: str, facts: Facts) -> Step:
+    """Choose the time of day of the nudges."""
+    if text:
+        return time_text(state, text, facts)
+    row = tuple(
+        Button(facts.words.clock(minute), f"student:time:{minute}") for minute in offered_minutes(facts)
+    )
+    now = facts.words.clock(facts.students[0].nudge_minute)
+    return stay(_asking(state, TIME), say(facts, "student.time", buttons=(row,) if row else (), now=now))
+
+
+def offered_minutes(facts: Facts) -> tuple[int, ...]:
+    """Return times of day to choose from: those outside the class's quiet hours."""
+    group = facts.invited or facts.students[0].school_class
+    minutes = dict.fromkeys((*OFFERED_MINUTES, group.nudge_minute))
+    return tuple(sorted(m for m in minutes if not _is_quiet(m, group.quiet_from, group.quiet_until)))
+
+
+def _is_quiet(minute: int, start: int, end: int) -> bool:
+    return start <= minute < end if start <= end else minute >= start or minute < end
+
+
+def time_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take an offered time: ``student:time:MINUTE``."""
+    minute = number(parts[0]) if parts else None
+    if minute is None or minute >= 24 * 60:
+        return step(state, facts, say(facts, "not_yours"))
+    return step(state, facts, effects=[SetTimes({"nudge_minute": minute})])
+
+
+def time_text(state: State, text: str, facts: Facts) -> Step:
+    """Take a typed time."""
+    minute = minute_of_day(text)
+    if minute is None:
+        return stay(_asking(state, TIME), say(facts, "student.time.unreadable"))
+    return step(state, facts, effects=[SetTimes({"nudge_minute": minute})])
+
+
+def on_quiet(state: State, text: str, facts: Facts) -> Step:
+    """Choose own quiet hours, beside those of the class."""
+    if text:
+        return quiet_text(state, text, facts)
+    group = facts.students[0].school_class
+    start, end = facts.words.clock(group.quiet_from), facts.words.clock(group.quiet_until)
+    return stay(_asking(state, QUIET), say(facts, "student.quiet", start=start, end=end))
+
+
+def quiet_text(state: State, text: str, facts: Facts) -> Step:
+    """Take typed hours, or "off" for those of the class alone."""
+    if text.strip().casefold() in OFF:
+        return step(state, facts, effects=[SetTimes({"quiet_from": None, "quiet_until": None})])
+    found = minutes_between(text)
+    if found is None:
+        return stay(_asking(state, QUIET), say(facts, "student.quiet.unreadable"))
+    return step(state, facts, effects=[SetTimes({"quiet_from": found[0], "quiet_until": found[1]})])
+
+
+def on_zone(state: State, text: str, facts: Facts) -> Step:
+    """Choose the time zone."""
+    if text:
+        return zone_text(state, text, facts)
+    return stay(_asking(state, ZONE), say(facts, "student.zone", zone=_place(home_zone(facts))))
+
+
+def zone_text(state: State, text: str, facts: Facts) -> Step:
+    """Take a typed city or IANA name; ask back where there are several."""
+    found = zones_named(text)
+    if not found:
+        return stay(_asking(state, ZONE), say(facts, "student.zone.unknown", text=text[:40]))
+    if len(found) > 1:
+        row = tuple(Button(name, f"student:zone:{name}") for name in found)
+        return stay(_asking(state, ZONE), say(facts, "student.zone.which", buttons=(row,)))
+    return step(state, facts, effects=[SetTimes({"zone": found[0]})])
+
+
+def zone_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take an offered zone: ``student:zone:NAME``."""
+    found = zones_named(parts[0]) if parts else ()
+    if len(found) != 1:
+        return step(state, facts, say(facts, "not_yours"))
+    return step(state, facts, effects=[SetTimes({"zone": found[0]})])
+
+
+def _place(zone: str) -> str:
+    return zone.rsplit("/", 1)[-1].replace("_", " ")
+
+
+# ---------------------------------------------------------------- language
+
+
+def on_language(state: State, text: str, facts: Facts) -> Step:
+    """Choose the language."""
+    if text:
+        return language_text(state, text, facts)
+    row = tuple(
+        Button(facts.words.text(f"language.{tag}"), f"student:language:{tag}", (tag,)) for tag in LANGUAGES
+    )
+    return stay(_asking(state, LANGUAGE), say(facts, "student.language", buttons=(row,)))
+
+
+def language_text(state: State, text: str, facts: Facts) -> Step:
+    """Take a typed language."""
+    wanted = text.strip().casefold()
+    for tag in LANGUAGES:
+        if wanted in (tag, facts.words.text(f"language.{tag}").casefold()):
+            return step(state, facts, effects=[SetLanguage(tag)])
+    known = facts.words.listed([facts.words.text(f"language.{tag}") for tag in LANGUAGES])
+    return step(state, facts, say(facts, "student.language.unknown", known=known))
+
+
+def language_button(state: State, parts: list[str], facts: Facts) -> Step:
+    """Take an offered language: ``student:language:TAG``."""
+    return language_text(state, parts[0] if parts else "", facts)
+
+
+# ---------------------------------------------------------------- what came of it
+
+
+def on_done(state: State, event: Done, facts: Facts) -> Step:
+    """Say what was changed."""
+    text = facts.words.say(f"student.done.{event.what}", **_shown(event.values, facts))
+    return step(state, facts, Message(text))
+
+
+def _shown(values: Mapping[str, object], facts: Facts) -> dict[str, object]:
+    """Write minutes and days as people read them; a zone as its place."""
+    found: dict[str, object] = {}
+    for name, value in values.items():
+        if name in ("minute", "start", "end") and isinstance(value, int):
+            found[name] = facts.words.clock(value)
+        elif name == "zone" and isinstance(value, str):
+            found[name] = _place(value)
+        else:
+            found[name] = value
+    return found
+
+
+def on_refused(state: State, event: Refused, facts: Facts) -> Step:
+    """Say why something was not changed."""
+    return step(state, facts, say(facts, "student.refused", why=event.why))

@@ -154,7 +154,12 @@ def _plain(value: Any) -> Any:
 
 def _typed(table: type[SQLModel], values: Mapping[str, Any]) -> dict[str, Any]:
     columns = sa.inspect(table).columns
-    return {name: _read(columns[name].type.python_type, value) for name, value in values.items()}
+    return {name: _read(_python_type(columns[name].type), value) for name, value in values.items()}
+
+
+def _python_type(kind: sa.types.TypeEngine[Any]) -> type:
+    plain = kind.impl_instance if isinstance(kind, sa.types.TypeDecorator) else kind
+    return plain.python_type
 
 
 def _read(wanted: type, value: Any) -> Any:

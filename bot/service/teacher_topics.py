@@ -209,12 +209,17 @@ def _added(
     topic = timetable.topic_of(session, class_id, topic_id)
     draft = draft_of(topic.name, typed, picture=picture)
     journal = Journal(session)
+    before = questions.counts(session, class_id).get(topic_id, 0)
     stored = _store(journal, class_id, draft, now, replaces)
     label = f"question {draft.prompt}"[:110]
     uploads.record(journal, class_id, UploadKind.QUESTIONS, label, now, person_id=person_id)
     planning.look_soon(session, class_id, now)
     number = questions.counts(session, class_id).get(topic_id, 0)
-    return [QuestionAdded(class_id, topic_id, topic.name, stored, shown_draft(draft, texts), number)]
+    return [
+        QuestionAdded(
+            class_id, topic_id, topic.name, stored, shown_draft(draft, texts), number, number > before
+        )
+    ]
 
 
 def _store(journal: Journal, class_id: int, draft: Draft, now: datetime, replaces: int | None) -> int:

@@ -30,7 +30,7 @@ from bot.talk.commands import parse
 from bot.talk.core import Event, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
-from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, press
+from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, no_class, press
 from bot.talk.teacher.effects import (
     ChangesShown,
     ChannelCode,
@@ -93,11 +93,12 @@ def _said(text: str, state: State, facts: Facts) -> Step:
 
 def _anything(text: str, state: State, facts: Facts) -> Step:
     """Take a text where nothing was asked: a topic post, a question, or something for the help."""
-    if facts.teaching is not None:
-        for reading in (topics.posted, asking.loose):
-            taken = reading(text, state, facts, facts.teaching)
-            if taken is not None:
-                return taken
+    if facts.teaching is None:
+        return no_class(facts, state)
+    for reading in (topics.posted, asking.loose):
+        taken = reading(text, state, facts, facts.teaching)
+        if taken is not None:
+            return taken
     return answer(facts, at_home(facts, state), "not_understood", [[press(facts, "help", "help")]])
 
 

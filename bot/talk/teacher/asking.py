@@ -31,6 +31,7 @@ from bot.talk.teacher.effects import (
     ListQuestions,
     QuestionAdded,
     QuestionFound,
+    QuestionLine,
     QuestionsListed,
     RetireQuestion,
 )
@@ -145,9 +146,8 @@ def added(result: QuestionAdded, state: State, facts: Facts) -> Step:
         [press(facts, "enough", "enough", result.class_id)],
     ]
     after = at(facts, state, ASKING, topic=result.topic_id)
-    return answer(
-        facts, after, "question_added", buttons, topic=result.topic, shown=result.shown, n=result.number
-    )
+    text = "question_added" if result.new else "question_changed"
+    return answer(facts, after, text, buttons, topic=result.topic, shown=result.shown, n=result.number)
 
 
 def enough(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -189,14 +189,7 @@ def questions_listed(result: QuestionsListed, state: State, facts: Facts) -> Ste
     text = facts.words.say("teacher.questions", topic=result.topic, n=len(result.questions))
     rows = []
     for position, one in enumerate(shown, first):
-        line = facts.words.text(
-            "teacher.question_line_picture" if one.picture else "teacher.question_line",
-            position=position,
-            prompt=one.prompt,
-            answer=one.answer,
-            n=one.answers,
-        )
-        text += Rich.of("\n" + line)
+        text += Rich.of("\n") + _line(position, one, facts)
         here = (result.class_id, one.id)
         rows.append(
             (
@@ -207,6 +200,16 @@ def questions_listed(result: QuestionsListed, state: State, facts: Facts) -> Ste
     if first > 1:
         text += Rich.of("\n") + facts.words.say("teacher.earlier_questions", n=first - 1)
     return Step(at_home(facts, state), (), reply(Message(text, (*rows, tuple(more)))))
+
+
+def _line(position: int, one: QuestionLine, facts: Facts) -> Rich:
+    line = facts.words.say(
+        "teacher.question_line_picture" if one.picture else "teacher.question_line",
+        position=position,
+        prompt=one.prompt,
+        answer=one.answer,
+    )
+    return line + facts.words.say("teacher.answered", n=one.answers) if one.answers else line
 
 
 # ---------------------------------------------------------------- editing

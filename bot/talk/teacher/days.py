@@ -37,8 +37,8 @@ def read_days(text: str, today: date) -> tuple[date, ...]:
     days = WEEKDAYS.get(plain)
     if days is not None and len(days) == 1 and len(plain) > 2:
         return (today + timedelta(days=(next(iter(days)) - today.weekday() - 1) % 7 + 1),)
-    written = _read(text.strip(), today)
-    return written or _read_without_year(text.strip(), today)
+    bare = re.sub(r"^\s*(?:on|next)\s+", "", text, flags=re.IGNORECASE).strip()
+    return _read(bare, today) or _read_without_year(bare, today)
 
 
 def read_span(text: str, today: date) -> tuple[date, date] | None:

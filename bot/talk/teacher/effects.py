@@ -434,7 +434,7 @@ class AddPicture(Effect):
 
 @dataclass(frozen=True, slots=True)
 class QuestionAdded(TeacherResult):
-    """A question is in use. `shown` says how it was understood."""
+    """A question is in use. `shown` says how it was understood; `new` is False when it replaced one."""
 
     class_id: int
     topic_id: int
@@ -442,6 +442,7 @@ class QuestionAdded(TeacherResult):
     question_id: int
     shown: str
     number: int
+    new: bool = True
 
 
 @dataclass(frozen=True, slots=True)

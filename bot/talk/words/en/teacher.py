@@ -331,14 +331,9 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
     "teacher.enough_any": "Good.",
     "teacher.no_questions": "*{topic}* has no questions yet.",
     "teacher.questions": {"one": "*{topic}*: 1 question", "other": "*{topic}*: {n} questions"},
-    "teacher.question_line": {
-        "one": "{position}. {prompt} → {answer} (answered once)",
-        "other": "{position}. {prompt} → {answer} (answered {n} times)",
-    },
-    "teacher.question_line_picture": {
-        "one": "{position}. [picture] {prompt} → {answer} (answered once)",
-        "other": "{position}. [picture] {prompt} → {answer} (answered {n} times)",
-    },
+    "teacher.question_line": "{position}. {prompt} → {answer}",
+    "teacher.question_line_picture": "{position}. [picture] {prompt} → {answer}",
+    "teacher.answered": {"one": " (answered once)", "other": " (answered {n} times)"},
     "teacher.earlier_questions": {"one": "… and 1 before these.", "other": "… and {n} before these."},
     "teacher.edit_question": (
         "Send the question as it shall be. It is now:\n{line}\nType *cancel* to leave it."

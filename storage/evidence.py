@@ -200,11 +200,17 @@ def homework(session: Session, class_id: int) -> tuple[HomeworkRow, ...]:
     )
 
 
-def homework_done(session: Session, enrolment_id: int) -> tuple[int, int]:
-    """Return how many homeworks a student did, of how many anything was reported."""
-    statement = select(HomeworkReport.done).where(HomeworkReport.enrolment_id == enrolment_id)
-    said = list(session.exec(statement))
-    return sum(said), len(said)
+def homework_by_student(session: Session, class_id: int) -> Mapping[int, tuple[int, int]]:
+    """Return for each student how many homeworks were done, of how many anything was reported."""
+    done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
+    statement = (
+        sa.select(col(HomeworkReport.enrolment_id), done, func.count())
+        .join(Lesson, col(Lesson.id) == col(HomeworkReport.lesson_id))
+        .where(col(Lesson.class_id) == class_id, col(Lesson.dropped_at).is_(None))
+        .group_by(col(HomeworkReport.enrolment_id))
+    )
+    found = session.connection().execute(statement)
+    return {student: (int(did or 0), int(reported)) for student, did, reported in found}
 
 
 # ---------------------------------------------------------------- parts

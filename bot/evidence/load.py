@@ -9,7 +9,7 @@ plans the reviews: ``with memories.of(read.story, read.others) as memory`` in th
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -18,9 +18,13 @@ from numpy.typing import NDArray
 from bot.evidence.forecast import ForecastData
 from bot.evidence.gains import review_gain, snapshot, taught_again
 from bot.evidence.illustration import Illustration, exposures_of, illustration
+from bot.evidence.letter import LetterData
 from bot.evidence.questions import QuestionTable, question_table
+from bot.evidence.quiz import QuizData
 from bot.evidence.starter import USUAL, StarterData
+from bot.evidence.student import StudentData
 from bot.evidence.week import WeekData
+from bot.service.memories import build
 from bot.service.planning import dates_of
 from bot.service.schooldays import class_rules
 from bot.talk.words import Words
@@ -33,7 +37,7 @@ from storage import evidence, nudges, story
 from storage.database import Session
 from storage.errors import NotFound
 from storage.evidence_rows import AskedRow, ClassRows, HomeworkRow, QuestionRow, QuizRow, ScoreRow, StarterRow
-from storage.story import ClassStory
+from storage.story import ClassStory, Scored
 from storage.tables import SchoolClass
 
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
@@ -82,6 +86,8 @@ class ClassEvidence:
         Questions left of the term's allowance; None without one.
     scores : mapping of int to tuple of ScoreRow
         Of every quiz with scores, the latest quiz first.
+    homework_of : mapping of int to (int, int)
+        Homework done, of how many something was reported, by student.
     """
 
     rows: ClassRows
@@ -96,6 +102,7 @@ class ClassEvidence:
     scores: Mapping[int, tuple[ScoreRow, ...]]
     starters: tuple[StarterRow, ...] = ()
     homework: tuple[HomeworkRow, ...] = ()
+    homework_of: Mapping[int, tuple[int, int]] = field(default_factory=dict)
 
 
 def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
@@ -129,6 +136,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         },
         starters=evidence.starters(session, class_id),
         homework=evidence.homework(session, class_id),
+        homework_of=evidence.homework_by_student(session, class_id),
     )
 
 
@@ -291,6 +299,89 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
         asked=read.asked,
         avoid=class_questions(read).avoid,
         count=count,
+    )
+
+
+# ---------------------------------------------------------------- a quiz against its predictions
+
+
+def quiz_data(read: ClassEvidence, quiz_id: int | None = None) -> QuizData:
+    """Return what a quiz is compared from: the one given, or the latest that has scores.
+
+    Two models are built for it, of what was known before the quiz and of the same with its scores; neither is the
+    running one. Both take the class's latest fit for their parameters.
+
+    Raises
+    ------
+    NothingThere
+        When there is no such quiz, or it has no scores.
+    """
+    chosen = quiz_id if quiz_id is not None else next(iter(read.scores), None)
+    quiz = next((row for row in read.rows.quizzes if row.id == chosen), None)
+    if quiz is None:
+        raise NothingThere("quiz.no_quiz")
+    scores = read.scores.get(quiz.id, ())
+    if not scores:
+        raise NothingThere("quiz.no_scores")
+    told = before(read, quiz.at)
+    results = tuple(one for one in read.story.happenings if isinstance(one, Scored) and one.at == quiz.at)
+    with_scores = replace(told, happenings=told.happenings + results)
+    return QuizData(
+        rows=read.rows,
+        generated_at=read.now,
+        quiz=quiz,
+        scores=scores,
+        before=snapshot(build(told, read.others), quiz.at),
+        after=snapshot(build(with_scores, read.others), quiz.at),
+    )
+
+
+# ---------------------------------------------------------------- one student
+
+
+def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> StudentData:
+    """Return what a student's own picture is computed from.
+
+    Raises
+    ------
+    NothingThere
+        When the model does not know the student yet, or nothing has been taught.
+    """
+    if str(student_id) not in memory.students or not memory.topics:
+        raise NothingThere("own.nothing")
+    quiz = read.rows.next_quiz(read.now)
+    target = quiz.at if quiz else read.now + timedelta(weeks=4)
+    return StudentData(
+        rows=read.rows,
+        student_id=student_id,
+        generated_at=read.now,
+        target_at=target,
+        quiz=quiz,
+        now=snapshot(memory, read.now),
+        as_it_stands=snapshot(memory, target),
+        gain=review_gain(memory, read.now, target),
+    )
+
+
+def letter_data(read: ClassEvidence, student_id: int, memory: ClassMemory | None) -> LetterData:
+    """Return what a student's letter is computed from."""
+    zone = read.rows.school_class.zone
+    quizzes = {row.id: row for row in read.rows.quizzes}
+    scores = [
+        (local_day(quizzes[quiz].at, zone), quizzes[quiz].name, score)
+        for quiz, rows in read.scores.items()
+        for score in rows
+        if score.student_id == student_id and quiz in quizzes
+    ]
+    known = memory is not None and str(student_id) in memory.students and bool(memory.topics)
+    return LetterData(
+        rows=read.rows,
+        student_id=student_id,
+        generated_at=read.now,
+        now=snapshot(memory, read.now) if memory is not None and known else None,
+        asked=[row for row in read.asked if row.student_id == student_id],
+        scores=scores,
+        homework=read.homework_of.get(student_id, (0, 0)),
     )
 
 

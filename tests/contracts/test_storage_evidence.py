@@ -180,7 +180,7 @@ def test_scores_starters_questions_and_homework_come_as_rows(db: Database) -> No
             ("number", False)
         ]
         assert [(row.done, row.reported) for row in evidence.homework(session, class_id)] == [(1, 1)]
-        assert evidence.homework_done(session, mira) == (1, 1)
+        assert evidence.homework_by_student(session, class_id) == {mira: (1, 1)}
 
 
 def test_scores_of_another_class_are_refused(db: Database) -> None:

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bot.talk.words.en.evidence import columns, forecast, illustration, questions, starter, week
+from bot.talk.words.en.evidence import (
+    columns,
+    forecast,
+    illustration,
+    questions,
+    quiz,
+    records,
+    starter,
+    student,
+    week,
+)
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.too_few": "too few answers to tell",
@@ -14,7 +24,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.no_grade": "A forecast is not a grade.",
     "evidence.how_sure": "Bar: in 4 of 5 cases the true value lies inside. No grade.",
     "evidence.how_to_read": (
-        "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a grade."
+        "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a "
+        "grade."
     ),
     "evidence.standing.below": "surely below half",
     "evidence.standing.perhaps_below": "perhaps below half",
@@ -36,5 +47,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **illustration.TEXTS,
     **starter.TEXTS,
     **questions.TEXTS,
+    **quiz.TEXTS,
+    **records.TEXTS,
+    **student.TEXTS,
     **columns.TEXTS,
 }

@@ -18,7 +18,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "table.class": "Class",
     "table.readme": "Read me",
     "readme.week": (
-        "A question belongs to the week in which it was asked, Monday to Sunday ({span}, {zone}). Drawn up {moment}."
+        "A question belongs to the week in which it was asked, Monday to Sunday ({span}, {zone}). Drawn up "
+        "{moment}."
     ),
     "readme.order": "Students stand in alphabetical order. Nothing here ranks them, and nothing here is a grade.",
     "readme.private": "This file holds data about students, most of them minors: keep it as your school's rules ask.",
@@ -50,8 +51,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.due.note": "Reviews planned or open at the moment of this report.",
     "column.retention_now": "Retention now",
     "column.retention_now.note": (
-        "Predicted probability of answering without help at the moment of this report, mean over what was taught so "
-        "far. A prediction, not a grade."
+        "Predicted probability of answering without help at the moment of this report, mean over what was taught "
+        "so far. A prediction, not a grade."
     ),
     "column.retention_quiz": "On quiz day",
     "column.retention_quiz.note": (

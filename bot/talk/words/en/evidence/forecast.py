@@ -53,8 +53,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "table.forecast_topics": "Topics",
     "table.forecast_pairs": "Students by topic",
     "readme.forecast": (
-        "Predicted retention on {day}: the probability that a student answers a question on the topic without help. "
-        "Drawn up {moment}."
+        "Predicted retention on {day}: the probability that a student answers a question on the topic without "
+        "help. Drawn up {moment}."
     ),
     "column.planned": "With reviews",
     "column.planned.note": "Mean prediction for that date if the reviews still planned are done as usual.",
@@ -74,8 +74,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.weak_topics.note": "Topics whose prediction for the student lies under half, weakest first.",
     "column.pair": "Topics",
     "column.pair.note": (
-        "One column per topic: predicted retention on that date with the planned reviews. Empty: not taught to the "
-        "student yet."
+        "One column per topic: predicted retention on that date with the planned reviews. Empty: not taught to "
+        "the student yet."
     ),
     **bounded("planned", "stands"),
 }

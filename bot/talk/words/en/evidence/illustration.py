@@ -6,7 +6,9 @@ from collections.abc import Mapping
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "illustration.title": "What stays of what we learn",
-    "illustration.lead": "*{title}: what stays of what we learn.* A rule of thumb on our own timetable, no prediction.",
+    "illustration.lead": (
+        "*{title}: what stays of what we learn.* A rule of thumb on our own timetable, no prediction."
+    ),
     "illustration.subtitle": "{title} · a rule of thumb, from our timetable",
     "illustration.axis": "of 100, mean over the topics so far",
     "illustration.quiz": "On the quiz, {day}, of 100 remain:",

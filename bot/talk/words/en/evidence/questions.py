@@ -10,7 +10,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "questions.title": "*{title} · questions*",
     "questions.none": "There are no questions yet.",
     "questions.summary": {
-        "one": "{n} question in use: {look} to look at, {fine} without a finding, {few} with too few answers to tell.",
+        "one": (
+            "{n} question in use: {look} to look at, {fine} without a finding, {few} with too few answers to tell."
+        ),
         "other": (
             "{n} questions in use: {look} to look at, {fine} without a finding, {few} with too few answers to tell."
         ),
@@ -18,12 +20,12 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "questions.line": "*{topic}*: {prompt}\n{finding}",
     "questions.more": {"one": "and {n} more, see the workbook", "other": "and {n} more, see the workbook"},
     "questions.note": (
-        "Facility here is that of questions asked when they are about to be forgotten; it is no exam's. Few answers, "
-        "no verdict."
+        "Facility here is that of questions asked when they are about to be forgotten; it is no exam's. Few "
+        "answers, no verdict."
     ),
     "questions.check_key": (
-        "Students who do well elsewhere tend to choose {options}. Check which option is marked as right, and "
-        "the wording."
+        "Students who do well elsewhere tend to choose {options}. Check which option is marked as right, and the "
+        "wording."
     ),
     "questions.negative": (
         "Students who do well elsewhere do worse here ({discrimination}). Check the key and the wording."
@@ -61,9 +63,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Drawn up {moment}. Facility and discrimination take the first answer of each student to a question."
     ),
     "readme.bands": (
-        "Discrimination is the correlation of having the question right with the share right on all other questions. "
-        "It is read after Ebel and Frisbie (1991): .40 and up very good, .30 to .39 reasonably good, .20 to .29 "
-        "marginal, below .20 poor."
+        "Discrimination is the correlation of having the question right with the share right on all other "
+        "questions. It is read after Ebel and Frisbie (1991): .40 and up very good, .30 to .39 reasonably good, "
+        ".20 to .29 marginal, below .20 poor."
     ),
     "column.question": "Question",
     "column.question.note": "The question as students see it.",
@@ -87,7 +89,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.expected.note": "What the predictions made beforehand of the same answers.",
     "column.discrimination": "Discrimination",
     "column.discrimination.note": (
-        "Correlation with the share right on all other questions. Empty under 15 students, where it could be anything."
+        "Correlation with the share right on all other questions. Empty under 15 students, where it could be "
+        "anything."
     ),
     "column.band": "Reading",
     "column.band.note": "Discrimination read after Ebel and Frisbie (1991).",

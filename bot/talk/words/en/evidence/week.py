@@ -73,10 +73,11 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.minutes": {"one": "{n} minute", "other": "{n} minutes"},
     # the class channel
     "channel.week": (
-        "*{title} · week {week}*: {once} of {students} answered at least once; {answered} of {asked} checks answered."
+        "*{title} · week {week}*: {once} of {students} answered at least once; {answered} of {asked} checks "
+        "answered."
     ),
     "channel.too_few": (
-        "This class has under {fewest} students with answers this week, so nothing is shown to the class: a figure "
-        "could be traced to one person."
+        "This class has under {fewest} students with answers this week, so nothing is shown to the class: a "
+        "figure could be traced to one person."
     ),
 }

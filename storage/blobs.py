@@ -29,6 +29,7 @@ def forget(session: Session, digest: str) -> bool:
         return False
     for sent in session.exec(select(PlatformFile).where(PlatformFile.digest == digest)):
         session.delete(sent)
+    session.flush()  # first what names the blob: the session knows no order between the two
     session.delete(row)
     session.flush()
     return True

@@ -1,0 +1,139 @@
+"""Everything stored about one student, or in one class, as plain data and as text to read.
+
+Goes by the list in `storage.belongings`, so that it shows all that an erasure would take. Hashes of codes are
+left out: they are of no use to anybody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, select
+
+from storage import belongings
+from storage.belongings import Part
+from storage.errors import NotFound
+from storage.tables import (
+    Enrolment,
+    Lesson,
+    Person,
+    Question,
+    Quiz,
+    SchoolClass,
+    Topic,
+    Upload,
+)
+
+_SECRET = {"digest"}
+_HEADINGS = {
+    "person": "You",
+    "contact": "Chats in which you talk to me",
+    "dialogue": "Where our conversation stands",
+    "enrolment": "Classes that you are in",
+    "answer": "Your answers",
+    "review": "Questions that I asked you",
+    "nudge": "Days on which I wrote to you",
+    "homework_report": "Homework",
+    "absence": "Lessons that you missed",
+    "score": "Quiz results",
+    "teaching": "Classes that you teach",
+    "staff": "Your right to create classes",
+    "code": "Codes made for you",
+    "codetry": "Wrong codes that you typed in the last day",
+    "upload": "Files that you sent",
+    "due": "What I am working on for you",
+    "inbox": "What you wrote in the last days",
+    "outbox": "What I wrote to you",
+}
+
+
+def of_person(session: Session, person_id: int, now: datetime) -> dict[str, Any]:
+    """Return everything stored about a person.
+
+    Returns
+    -------
+    dict
+        JSON-able: ``made_at``, then a list of rows for every table that has some, with names in place of
+        numbers where a person would not know the number.
+
+    Raises
+    ------
+    NotFound
+        No such person.
+    """
+    if session.get(Person, person_id) is None:
+        raise NotFound(f"There is no person {person_id}.")
+    parts = belongings.of_person(belongings.owner(session, person_id))
+    return {"made_at": now.isoformat(), **_rows(session, parts)}
+
+
+def of_class(session: Session, class_id: int, now: datetime) -> dict[str, Any]:
+    """Return everything stored in a class, in the form of `of_person`. For its teachers only."""
+    if session.get(SchoolClass, class_id) is None:
+        raise NotFound(f"There is no class {class_id}.")
+    return {"made_at": now.isoformat(), **_rows(session, belongings.of_class(session, class_id))}
+
+
+def readable(data: Mapping[str, Any]) -> str:
+    """Return exported data as text that says the same: one line per value, a heading per kind."""
+    return "\n".join(_lines(data)) + "\n"
+
+
+def _rows(session: Session, parts: Sequence[Part]) -> dict[str, list[dict[str, Any]]]:
+    names = _Names(session)
+    found = {}
+    for part in reversed(parts):  # people and classes first, details last
+        rows = session.exec(select(part.table).where(part.condition)).all()
+        if rows:
+            found[part.name] = [names.plain(row) for row in rows]
+    return found
+
+
+class _Names:
+    """Turns rows into plain data, with names beside numbers. Looks every name up once."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._known: dict[tuple[str, Any], dict[str, Any]] = {}
+
+    def plain(self, row: Any) -> dict[str, Any]:
+        """Return a row as JSON-able data."""
+        hidden = _SECRET | ({"content", "before"} if isinstance(row, Upload) else set())
+        data: dict[str, Any] = row.model_dump(mode="json", exclude=hidden)
+        for field in ("class_id", "topic_id", "question_id", "quiz_id", "lesson_id", "enrolment_id"):
+            if data.get(field) is not None:
+                data |= self._name(field, data[field])
+        return data
+
+    def _name(self, field: str, number: int) -> dict[str, Any]:
+        if (field, number) not in self._known:
+            self._known[field, number] = self._look_up(field, number)
+        return self._known[field, number]
+
+    def _look_up(self, field: str, number: int) -> dict[str, Any]:
+        table, column, label = _NAMED[field]
+        row = self._session.get(table, number)
+        return {label: row.model_dump(mode="json")[column]} if row is not None else {}
+
+
+_NAMED: Mapping[str, tuple[type[Any], str, str]] = {
+    "class_id": (SchoolClass, "name", "class"),
+    "topic_id": (Topic, "name", "topic"),
+    "question_id": (Question, "prompt", "question"),
+    "quiz_id": (Quiz, "at", "quiz"),
+    "lesson_id": (Lesson, "starts_at", "lesson"),
+    "enrolment_id": (Enrolment, "name", "student"),
+}
+
+
+def _lines(data: Mapping[str, Any]) -> Iterator[str]:
+    for name, value in data.items():
+        if not isinstance(value, list):
+            yield f"{name}: {value}"
+            continue
+        yield f"\n{_HEADINGS.get(name, name)}"
+        for row in value:
+            told = ((field, entry) for field, entry in row.items() if entry not in (None, "", [], {}))
+            yield "  " + "; ".join(f"{field}: {entry}" for field, entry in told)

@@ -10,20 +10,21 @@ from __future__ import annotations
 import asyncio
 import logging
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC
 
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
 
-from bot.chat.port import Chat
+from bot.chat.port import Chat, ChatStopped
 from bot.clock import Clock
 from bot.service.desk import Desk
-from bot.service.duework import House, do_due
+from bot.service.duework import House
 from bot.service.faults import note
-from bot.service.rounds import keep_calendar
 from bot.service.inbox_worker import Inbox
+from bot.service.rounds import Rounds
 from bot.service.sender import Sender
+from bot.service.tally import Tally
 from storage.database import Database
 
 log = logging.getLogger(__name__)
@@ -37,17 +38,39 @@ def _never(_address: str) -> bool:
     return False
 
 
+class NoChatLeft(Exception):
+    """Every chat has stopped for good. The text says why, for the operator."""
+
+
 @dataclass
 class App:
-    """All parts, wired."""
+    """All parts, wired.
+
+    Attributes
+    ----------
+    stopped : dict of str to str
+        Chats that have stopped for good, and why.
+    beat_at : float
+        When the worker last went on, by the event loop's clock [s]; 0 before it first did.
+    on_beat : callable
+        Called whenever the worker goes on: feeds a watchdog.
+    on_round : callable
+        Called with the seconds that each round took.
+    """
 
     db: Database
     clock: Clock
     chats: Mapping[str, Chat]
     desk: Desk
     tick_s: float
+    stopped: dict[str, str] = field(default_factory=dict)
+    tally: Tally = field(default_factory=Tally)
+    beat_at: float = 0.0
+    on_beat: Callable[[], None] = lambda: None
+    on_round: Callable[[float], None] = lambda _seconds: None
     inbox: Inbox = field(init=False)
     house: House = field(init=False)
+    rounds: Rounds = field(init=False)
     senders: dict[str, Sender] = field(init=False)
     _ticked: asyncio.Event = field(default_factory=asyncio.Event)
     _look: asyncio.Event = field(default_factory=asyncio.Event)
@@ -56,8 +79,11 @@ class App:
 
     def __post_init__(self) -> None:
         """Wire the parts to one another."""
-        self.inbox = Inbox(self.db, self.desk, self.clock, self.wake)
-        self.house = House(self.db, self.desk, self.clock, self.chats, self.wake_senders)
+        self.inbox = Inbox(self.db, self.desk, self.clock, self.wake, self.tally)
+        self.house = House(
+            self.db, self.desk, self.clock, self.chats, self.wake_senders, self.tally, self._beat
+        )
+        self.rounds = Rounds(self.house)
         self.senders = {
             name: Sender(self.db, chat, self.clock, is_group=getattr(chat, "is_group", _never))
             for name, chat in self.chats.items()
@@ -69,9 +95,10 @@ class App:
         self.wake_senders()
 
     def wake_senders(self) -> None:
-        """Look at what is to be sent, now."""
-        for sender in self.senders.values():
-            sender.wake()
+        """Look at what is to be sent, now. What is for a chat that has stopped waits for the operator."""
+        for name, sender in self.senders.items():
+            if name not in self.stopped:
+                sender.wake()
 
     @property
     def idle(self) -> bool:
@@ -86,11 +113,11 @@ class App:
         )
 
     async def run(self, stop: asyncio.Event) -> None:
-        """Run until `stop` is set."""
+        """Run until `stop` is set. Raises `NoChatLeft`, in good order, once every chat has stopped for good."""
         handled, sent = asyncio.Event(), asyncio.Event()
         scheduler = self._alarm_clock()
         async with asyncio.TaskGroup() as group:
-            chats = [group.create_task(chat.run(self.inbox.receive, stop)) for chat in self.chats.values()]
+            chats = [group.create_task(self._receive(chat, stop)) for chat in self.chats.values()]
             work = [group.create_task(self.inbox.run(handled)), group.create_task(self._do_due(handled))]
             senders = [group.create_task(sender.run(sent)) for sender in self.senders.values()]
             ticking = group.create_task(self._sweep_at_ticks())
@@ -107,6 +134,18 @@ class App:
             await _ended(work)
             sent.set()
             await _ended(senders)
+        if self.chats and len(self.stopped) == len(self.chats):
+            raise NoChatLeft("\n".join(self.stopped.values()))
+
+    async def _receive(self, chat: Chat, stop: asyncio.Event) -> None:
+        """Run one chat. One that stops for good does not take the others with it."""
+        try:
+            await chat.run(self.inbox.receive, stop)
+        except ChatStopped as stopped:
+            log.error("%s has stopped for good: %s", chat.name, stopped)
+            self.stopped[chat.name] = str(stopped)
+            if len(self.stopped) == len(self.chats):
+                stop.set()
 
     def _alarm_clock(self) -> AsyncIOScheduler | None:
         """Return what ticks; a clock moved by hand is ticked by whoever moves it."""
@@ -140,14 +179,19 @@ class App:
             await self._look.wait()
             self._working = True
             self._look.clear()
+            began = asyncio.get_running_loop().time()
             try:
-                await self.db.run(keep_calendar, self.clock.now())
-                while not stop.is_set() and await do_due(self.house):
-                    pass
+                await self.rounds.go()
             except Exception as problem:  # the database failed: the next tick tries again
                 note(log, "Looking at what is due", problem)
             finally:
                 self._working = False
+            self._beat()
+            self.on_round(self.beat_at - began)
+
+    def _beat(self) -> None:
+        self.beat_at = asyncio.get_running_loop().time()
+        self.on_beat()
 
 
 async def _ended(tasks: Sequence[asyncio.Task[None]]) -> None:

@@ -276,11 +276,26 @@ class AddressMoved(SendError):
         return "the chat has moved"
 
 
+@dataclass(eq=False)
+class ChatStopped(Exception):
+    """Receiving ends for good: trying again is of no use. `reason` tells the operator what is wrong and what to do."""
+
+    reason: str
+
+    def __str__(self) -> str:
+        return self.reason
+
+
 OnEvent = Callable[[Incoming], Awaitable[None]]
 
 
 class Chat(Protocol):
-    """A chat application. Everything else about it stays in its own file."""
+    """A chat application. Everything else about it stays in its own file.
+
+    An adapter may also have, for the health check: ``heard_at`` (when the platform last answered, a moment or
+    None), ``problem`` (what is wrong with receiving now, in words, or empty) and ``quiet_is_normal`` (whether hearing
+    nothing for long is no sign of trouble); for the pace: ``is_group(address)``.
+    """
 
     @property
     def name(self) -> str:
@@ -293,7 +308,11 @@ class Chat(Protocol):
         ...
 
     async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
-        """Deliver events until `stop` is set. `on_event` returns once the event is stored."""
+        """Deliver events until `stop` is set. `on_event` returns once the event is stored.
+
+        What passes is tried again in here. Raises `ChatStopped` when only the operator can help; the other
+        adapters go on.
+        """
         ...
 
     async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:

@@ -148,6 +148,11 @@ class TelegramChat:
         return PLATFORM
 
     @property
+    def quiet_is_normal(self) -> bool:
+        """Webhooks come only when somebody writes; polling is answered at least every `long_poll_s`."""
+        return self._webhook is not None
+
+    @property
     def limits(self) -> Limits:
         """Telegram's published lengths and a pace below its published rates (Bots FAQ: 30/s, 1/s, 20/min)."""
         return Limits(text_length=TEXT_UNITS, caption_length=CAPTION_UNITS)

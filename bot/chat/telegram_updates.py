@@ -27,6 +27,7 @@ from aiohttp import web
 from telegram.error import BadRequest, Conflict, InvalidToken, NetworkError, RetryAfter, TelegramError
 from telegram.request import HTTPXRequest
 
+from bot.chat.port import ChatStopped
 from bot.chat.telegram_errors import retry_after_s
 from bot.chat.telegram_in import KINDS
 
@@ -41,7 +42,7 @@ _CONFLICT_PAUSE_S = 10.0
 _SECRET = re.compile(r"[A-Za-z0-9_-]{1,256}")
 
 
-class SetupRefused(Exception):
+class SetupRefused(ChatStopped):
     """Telegram refuses the token or the webhook. The text says what to do; trying again is of no use."""
 
 

@@ -18,6 +18,7 @@ from bot.chat.port import Chat
 from bot.clock import Clock
 from bot.service import faults
 from bot.service.desk import Desk
+from bot.service.tally import Tally
 from bot.service.work import Speaker
 from storage import due
 from storage.database import Database, Session
@@ -39,6 +40,10 @@ class House:
         The adapters by platform, to fetch a file.
     wake : callable
         Called after a transaction that wrote messages, so that they leave at once.
+    tally : Tally
+        Counts what was done.
+    beat : callable
+        Called after each piece of work: whoever watches sees that work goes on, also in a long round.
     """
 
     db: Database
@@ -46,6 +51,8 @@ class House:
     clock: Clock
     chats: Mapping[str, Chat] = field(default_factory=dict)
     wake: Callable[[], None] = lambda: None
+    tally: Tally = field(default_factory=Tally)
+    beat: Callable[[], None] = lambda: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +121,16 @@ async def _do(house: House, item: DueItem) -> None:
     try:
         await _HANDLERS[item.kind](house, item)
     except Exception as problem:
+        house.tally.failed[item.kind] += 1
         ref = faults.note(log, f"Due work {item.kind} (row {item.id}, attempt {item.attempts})", problem)
         reason = f"{type(problem).__name__} (ref {ref})"
-        await house.db.run(_failed, item, reason, house.clock.now())
+        house.tally.given_up[item.kind] += await house.db.run(_failed, item, reason, house.clock.now())
+    else:
+        house.tally.done[item.kind] += 1
+    finally:
+        house.beat()
 
 
-def _failed(session: Session, item: DueItem, reason: str, now: datetime) -> None:
+def _failed(session: Session, item: DueItem, reason: str, now: datetime) -> bool:
     wait = RETRY_S[min(item.attempts - 1, len(RETRY_S) - 1)]
-    due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait))
+    return due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait))

@@ -20,6 +20,7 @@ from bot.clock import Clock
 from bot.service import loop
 from bot.service.desk import Desk
 from bot.service.faults import note
+from bot.service.tally import Tally
 from storage import inbox
 from storage.database import Database, Session
 
@@ -42,12 +43,15 @@ class Inbox:
     ----------
     wake_sender : callable
         Called after a transaction that may have written messages.
+    tally : Tally
+        Counts what was handled.
     """
 
     db: Database
     desk: Desk
     clock: Clock
     wake_sender: Callable[[], None] = lambda: None
+    tally: Tally = field(default_factory=Tally)
     _lanes: list[asyncio.Queue[int]] = field(default_factory=lambda: [asyncio.Queue() for _ in range(LANES)])
     _queued: set[int] = field(default_factory=set)
 
@@ -99,10 +103,13 @@ class Inbox:
         except AlreadyHandled:
             return
         except Exception as problem:
+            self.tally.troubled += 1
             ref = note(log, f"Handling inbox item {item_id}", problem)
             reason = f"{type(problem).__name__} (ref {ref})"
             await self.db.run(_failed, self.desk, item_id, reason, ref, self.clock.now())
             handled = True
+        else:
+            self.tally.handled += handled
         if handled:
             self.wake_sender()
 

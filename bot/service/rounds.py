@@ -1,0 +1,78 @@
+"""A look at everything: what is due, nudges to send, nudges that are over, and the calendar that plans them.
+
+This module also imports every other one that carries out effects or does due work, so that all are registered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from bot.service import (  # noqa: F401 - importing registers what they carry out and do
+    joining_effects,
+    student_effects,
+    student_work,
+    teacher_codes,
+    teacher_effects,
+    teacher_evidence,
+    teacher_files,
+    teacher_topics,
+)
+from bot.service.duework import House, do_due
+from bot.service.nudges import end_nudges, send_nudges
+from bot.service.planning import look_at_all
+from bot.service.teacher_calendar import ensure_all
+from storage import due, nudges, outbox
+from storage.database import Session
+
+CALENDAR_EVERY = timedelta(hours=1)
+"""How often it is looked whether every class has its next plan, report and reminder. They plan one another;
+this only mends what was lost, such as after a restore."""
+
+
+@dataclass
+class Rounds:
+    """Goes the rounds of a house."""
+
+    house: House
+    _calendar_at: datetime | None = None
+
+    async def go(self) -> int:
+        """Do whatever is due now, until nothing is; return how much that was."""
+        await self._keep_calendar()
+        done = 0
+        while now_done := await self._once():
+            done += now_done
+            self.house.beat()
+        return done
+
+    async def _once(self) -> int:
+        # Ends come first: a new nudge takes the place of an old one that is over.
+        ended = await end_nudges(self.house)
+        worked = await do_due(self.house)
+        sent = await send_nudges(self.house)
+        return ended + worked + sent
+
+    async def _keep_calendar(self) -> None:
+        now = self.house.clock.now()
+        if self._calendar_at is None or not self._calendar_at <= now < self._calendar_at + CALENDAR_EVERY:
+            await self.house.db.run(keep_calendar, now)
+            self._calendar_at = now
+
+
+def keep_calendar(session: Session, now: datetime) -> None:
+    """See that every open class has its next plan, report and reminder."""
+    look_at_all(session, now)
+    ensure_all(session, now)
+
+
+def next_moment(session: Session, now: datetime) -> datetime | None:
+    """Return the next moment at which something is due or may be sent; None when nothing is planned."""
+    moments = (
+        due.next_at(session),
+        nudges.next_at(session),
+        nudges.next_end(session),
+        outbox.next_at(session),
+    )
+    coming = [max(moment, now) for moment in moments if moment is not None]
+    return min(coming, default=None)

@@ -29,10 +29,7 @@ def ensure_class_work(session: Session, class_id: int, now: datetime) -> None:
     group = classes.get(session, class_id)
     if group.closed_at is not None:
         return
-    day = next_school_day(session, group, now)
-    if day is not None:
-        at = local_moment(day, REMIND_AT, group.zone)
-        due.ensure(session, f"{REMINDER}:{class_id}:{day.isoformat()}", REMINDER, at, subject=class_id)
+    _ensure_reminder(session, group, now)
     _ensure_report(session, group, now)
 
 
@@ -40,6 +37,18 @@ def ensure_all(session: Session, now: datetime) -> None:
     """See to it for every open class: once at every start, and once a day."""
     for group in classes.open_classes(session):
         ensure_class_work(session, group.id or 0, now)
+
+
+def _ensure_reminder(session: Session, group: SchoolClass, now: datetime) -> None:
+    today = local_day(now, group.zone)
+    still_today = local_moment(today, REMIND_AT, group.zone) > now
+    if still_today and is_school_day(today, class_rules(session, group)):
+        day: date | None = today
+    else:
+        day = next_school_day(session, group, now)
+    if day is not None:
+        at = local_moment(day, REMIND_AT, group.zone)
+        due.ensure(session, f"{REMINDER}:{group.id}:{day.isoformat()}", REMINDER, at, subject=group.id)
 
 
 def _ensure_report(session: Session, group: SchoolClass, now: datetime) -> None:

@@ -18,7 +18,6 @@ from bot.talk.teacher.effects import (
     Done,
     Invite,
     Invited,
-    OfferPlace,
     Refused,
     ShowCode,
     Unbind,
@@ -136,8 +135,7 @@ def bind_here(work: Work, effect: BindHere) -> Sequence[Result]:
     return [Bound(classes.get(work.session, bound.class_id).name, _title(bound), looked.code.person_id)]
 
 
-@carries(OfferPlace)
-def offer_place(work: Work, effect: OfferPlace) -> Sequence[Result]:
+def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
     """Make a code for a place we were added to; who sends it to us in private, as a teacher, binds the place."""
     issued = codes.issue(work.session, CodeKind.CHANNEL, now=work.now, uses=1, lasts=DAY)
     bookmarks.put(
@@ -192,7 +190,7 @@ def place_changed(work: Work, effect: PlaceChanged) -> Sequence[Result]:
         case _:
             row = channels.find(session, *where)
     if row is None:
-        return []
+        return offer_place(work, effect) if effect.change == "added" else []
     teachers = tuple(one.person_id for one in classes.teachers(session, row.class_id))
     return [PlaceNoted(effect.change, _title(row), classes.get(session, row.class_id).name, teachers)]
 

@@ -24,7 +24,7 @@ from zoneinfo import ZoneInfo
 from bot.chat.port import Incoming, Message, PresenceChanged, TextSaid
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
-from bot.talk.teacher.effects import KeepPost, OfferPlace
+from bot.talk.teacher.effects import KeepPost
 from bot.talk.teacher.posts import read_post
 from bot.talk.teacher.topics import effect_of
 
@@ -138,8 +138,6 @@ def code_in(text: str) -> str | None:
 
 
 def _presence(event: Incoming, presence: PresenceChanged, state: State, facts: Facts) -> Step:
-    if presence.change == "added" and facts.channel is None:
-        return Step(state, (OfferPlace(event.platform, event.address),))
     noted = PlaceChanged(presence.change, event.platform, event.address, presence.new_address)
     return Step(state, (noted,))
 

@@ -16,7 +16,7 @@ What a message means is looked up in four tables, put together from the modules 
 ==================  ==========================================================
 
 In a state of `FREE` a sentence is taken whole even if its first word is a command: only the bare word or the
-form with a slash is one there.
+form with a slash is one there. While questions are taken, a sentence that is a question with its answer is one.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from bot.talk.core import Event, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
 from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, no_class, press
+from bot.talk.teacher.drafts import read_draft
 from bot.talk.teacher.effects import (
     ChangesShown,
     ChannelCode,
@@ -81,14 +82,18 @@ def _pressed(action: str, state: State, facts: Facts) -> Step:
 
 def _said(text: str, state: State, facts: Facts) -> Step:
     typed = parse(text, facts.roles)
-    if typed is not None and typed.command.conversation == "teacher":
-        free = state.name in FREE and typed.rest and not typed.slash
-        if not free:
-            return COMMANDS[typed.command.word](typed.rest, state, facts)
+    mine = typed is not None and typed.command.conversation == "teacher"
+    if typed is not None and mine and (typed.slash or not typed.rest or not _is_answer(text, state)):
+        return COMMANDS[typed.command.word](typed.rest, state, facts)
     waiting = STATES.get(state.name)
     if waiting is not None:
         return waiting(text, state, facts)
     return _anything(text, state, facts)
+
+
+def _is_answer(text: str, state: State) -> bool:
+    """Whether a sentence that begins with the word of a command answers what was asked all the same."""
+    return state.name in FREE or (state.name == asking.ASKING and read_draft(text) is not None)
 
 
 def _anything(text: str, state: State, facts: Facts) -> Step:
@@ -191,7 +196,6 @@ FREE = frozenset(
         "teacher.rehomework",
         "teacher.restudent",
         "teacher.rule",
-        asking.ASKING,
         "teacher.which",
     }
 )

@@ -108,14 +108,6 @@ class ChannelCode(TeacherResult):
 
 
 @dataclass(frozen=True, slots=True)
-class OfferPlace(Effect):
-    """Offer a place in which a code was posted that its teachers can send privately: the other way round."""
-
-    platform: str
-    address: str
-
-
-@dataclass(frozen=True, slots=True)
 class Unbind(Effect):
     """Let a place no longer belong to a class."""
 

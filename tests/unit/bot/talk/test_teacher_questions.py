@@ -1,0 +1,214 @@
+"""A teacher adds, edits and retires questions in the chat, by text and by picture."""
+
+from __future__ import annotations
+
+import pytest
+from sqlmodel import select
+
+from bot.chat.port import FileSent
+from storage import questions
+from storage.database import Database
+from storage.tables import Answer, Blob, Nudge, Question, Review, Verdict
+from tests.teaching import START, School, Talker
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"\x00" * 40
+
+
+@pytest.fixture
+def school(memory_db: Database) -> School:
+    return School(memory_db)
+
+
+@pytest.fixture
+def teacher(school: School) -> Talker:
+    teacher = school.teacher()
+    teacher.says("New topic: Density")
+    return teacher
+
+
+def in_use(school: School) -> list[tuple[str, str, float]]:
+    with school.db.begin() as session:
+        return [
+            (one.prompt, one.kind, questions.row(session, one.id).chance)
+            for one in questions.of_class(session, 1)
+        ]
+
+
+def answered(school: School, question_id: int) -> None:
+    """Let somebody have answered a question."""
+    from storage import enrolments, people
+
+    with school.db.begin() as session:
+        person = people.meet(session, "terminal", "mira", "@mira", START).person_id
+        student = enrolments.join(session, 1, person, "Mira", START).id or 0
+        nudge = Nudge(enrolment_id=student, day=START.date(), due_at=START, expires_at=START)
+        session.add(nudge)
+        session.flush()
+        review = Review(
+            nudge_id=nudge.id or 0,
+            enrolment_id=student,
+            topic_id=1,
+            question_id=question_id,
+            position=1,
+            planned_at=START,
+        )
+        session.add(review)
+        session.flush()
+        session.add(
+            Answer(
+                review_id=review.id or 0,
+                enrolment_id=student,
+                topic_id=1,
+                question_id=question_id,
+                verdict=Verdict.RIGHT,
+                chance=0.0,
+                on_time=True,
+                at=START,
+            )
+        )
+
+
+def test_questions_are_sent_one_per_message_until_enough(school: School, teacher: Talker):
+    assert "Send the questions for Density, one per message" in teacher.presses("Looks right")
+    said = teacher.says("270 g in 100 cm³? / 2.7 g/cm³")
+    assert said.startswith("Added to Density (its first): “270 g in 100 cm³?” – a number: 2.7 g/cm³.")
+    assert "a choice; right: mass by volume" in teacher.says(
+        "Density is / mass by volume / volume by mass / mass"
+    )
+    assert "a formula" in teacher.says("Density of m and V? / m/V")
+    assert "a short text" in teacher.says("Which metal has 2.7 g/cm³? / aluminium")
+    assert teacher.presses("That’s all") == "Density has 4 questions now."
+    assert [(kind, round(chance, 2)) for _, kind, chance in in_use(school)] == [
+        ("number", 0.02),
+        ("choice", 0.33),
+        ("formula", 0.01),
+        ("text", 0.02),
+    ]
+
+
+def test_an_answer_that_cannot_be_graded_is_refused_with_what_to_do(school: School, teacher: Talker):
+    teacher.says("add Density")
+    assert teacher.says("How much? / 12 / twelve / 12") == (
+        'The options "12" and "12" are the same. Change one.'
+    )
+    assert "I need a question and its answer for Density" in teacher.says("just talk")
+    assert "is no tolerance" in teacher.says("How much? / 12\ntolerance: some")
+    assert in_use(school) == []
+
+
+def test_a_question_without_a_topic_is_asked_for_one(school: School, teacher: Talker):
+    assert "For which topic?" in teacher.says("Unit of density? / kg/m³")
+    assert "I know no topic “Optics” in this class." in teacher.says("Optics")
+    assert "Added to Density" in teacher.says("dens")
+    teacher.presses("That’s all")
+    teacher.says("270 g in 100 cm³? / 2.7 g/cm³")
+    assert "Added to Density (2 now)" in teacher.presses("Density")
+
+
+def test_a_question_is_edited_in_place_until_it_was_answered(school: School, teacher: Talker):
+    teacher.says("add Density")
+    teacher.says("270 g in 100 cm³? / 27 g/cm³\nbecause: m / V")
+    said = teacher.presses("Edit it")
+    assert "270 g in 100 cm³? / 27 g/cm³\nbecause: m / V" in said
+    assert teacher.says("270 g in 100 cm³? / 2.7 g/cm³").startswith("Changed:")
+    with school.db.begin() as session:
+        (only,) = session.exec(select(Question)).all()
+    answered(school, only.id or 0)
+    teacher.says("questions Density")
+    teacher.presses("Edit 1")
+    teacher.says("270 g in 100 cm³? / 2.70 g/cm³")
+    with school.db.begin() as session:
+        old, new = session.exec(select(Question).order_by(Question.id)).all()  # type: ignore[arg-type]
+        assert old.retired_at is not None
+        assert new.retired_at is None
+    assert len(in_use(school)) == 1
+
+
+def test_a_retired_question_comes_back_with_undo(school: School, teacher: Talker):
+    teacher.says("add Density")
+    teacher.says("Unit of density? / kg/m³")
+    teacher.presses("That’s all")
+    assert "1. Unit of density? → kg/m³" in teacher.says("questions density")
+    assert teacher.presses("Retire 1").startswith("Retired: “Unit of density?”.")
+    assert in_use(school) == []
+    teacher.says("undo")
+    assert len(in_use(school)) == 1
+
+
+def test_the_same_question_sent_twice_is_one_question(school: School, teacher: Talker):
+    teacher.says("add Density")
+    teacher.says("Unit of density? / kg/m³")
+    teacher.says("unit of  density? / kg/m³")
+    assert len(in_use(school)) == 1
+
+
+def picture(school: School, teacher: Talker, data: bytes, caption: str) -> str:
+    school.chat.files["photo"] = data
+    teacher.hears(
+        school.happen(teacher.user, FileSent("photo", "photo.png", "image/png", len(data), caption))
+    )
+    return teacher.hears(school.work())
+
+
+def test_a_picture_with_a_caption_becomes_a_question_that_keeps_it(school: School, teacher: Talker):
+    teacher.says("add Density")
+    said = picture(school, teacher, PNG, "Which body is denser, A or B? / B / A / equal")
+    assert said.startswith("Added to Density (its first)")
+    with school.db.begin() as session:
+        (question,) = session.exec(select(Question)).all()
+        (blob,) = session.exec(select(Blob)).all()
+        assert question.picture == blob.digest
+        assert question.picture_alt == "Which body is denser, A or B?"
+        assert blob.media_type == "image/png"
+    assert "[picture] Which body" in teacher.says("questions Density")
+
+
+def test_a_picture_question_without_a_topic_waits_for_it(school: School, teacher: Talker):
+    assert "For which topic?" in (picture(school, teacher, PNG, "Denser? / B") or teacher.last[0].text.plain)
+    teacher.presses("Density")
+    assert teacher.hears(school.work()).startswith("Added to Density")
+
+
+def test_a_picture_needs_a_caption_with_an_answer_and_must_be_one(school: School, teacher: Talker):
+    teacher.says("add Density")
+    school.chat.files["photo"] = PNG
+    said = teacher.hears(school.happen("okafor", FileSent("photo", "p.png", "image/png", 10, "look at this")))
+    assert "A picture needs a caption" in said
+    assert "That is no picture that I can show." in picture(
+        school, teacher, b"MZ not a picture", "Denser? / B"
+    )
+    assert in_use(school) == []
+
+
+def test_a_topic_post_brings_its_questions_and_names_what_it_did_not_understand(
+    school: School, teacher: Talker
+):
+    said = teacher.says(
+        "New topic: Pressure\nUnit of pressure? / pascal / newton\nTwice? / a / a\nsee you tomorrow\nquiz: 11/12/2026"
+    )
+    assert "Noted for 10B Physics: Pressure, taught Wed 25 Nov" in said
+    assert "There is 1 question for it. First checks go out on Thursday." in said
+    assert "• see you tomorrow" in said
+    assert "are the same" in said
+    assert "Which day is the quiz?" in said
+    assert teacher.presses("Fri 11 Dec").startswith("Noted for 10B Physics: Pressure")
+    assert "in the quiz on Fri 11 Dec" in teacher.last[0].text.plain
+
+
+def test_not_a_topic_takes_a_post_back_altogether(school: School, teacher: Talker):
+    teacher.says("New topic: Pressure\nUnit of pressure? / pascal / newton\nhomework: p. 3")
+    assert teacher.presses("Not a topic") == "Taken back. It was no topic."
+    assert "Pressure" not in teacher.says("topics")
+    assert in_use(school) == []
+
+
+def test_a_topic_is_renamed_and_given_homework(school: School, teacher: Talker):
+    teacher.says("New topic: Presure")
+    teacher.presses("Change")
+    teacher.presses("Another name")
+    assert teacher.says("Pressure") == "It is Pressure now. Its questions and reviews stay."
+    teacher.says("New topic: Pressure\nquiz: 11 Dec")
+    teacher.presses("Change")
+    teacher.presses("Homework")
+    assert "Homework for Pressure: page 12." in teacher.says("page 12")
+    assert teacher.says("Density").startswith("I did not understand that.")

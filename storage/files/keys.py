@@ -116,7 +116,7 @@ def is_formula(text: str) -> bool:
     """
     if not _FORMULA.fullmatch(text) or text.upper() == "N/A":
         return False
-    words = re.findall(r"[^\W\d_]+", text)
+    words = re.findall(r"[^\W\d_]+", text.translate(_SUPERSCRIPTS))
     variables = [word for word in words if len(word) == 1 or (len(word) == 2 and "=" in text)]
     others = [word for word in words if word not in variables and word not in _FUNCTIONS]
     operators = re.search(r"[-+*/^=·×√²³]|\w\s*\(", text)

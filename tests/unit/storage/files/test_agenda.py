@@ -44,19 +44,15 @@ def test_calendar_problems_say_which_event_and_notes_say_what_was_assumed() -> N
             "SUMMARY:Holiday: long\nDTSTART;VALUE=DATE:20270101\nDTEND;VALUE=DATE:20270601",
         )
     )
-    assert (
-        sorted(one.sentence for one in reading.problems)
-        == [
-            'Event 1: "Project week" fills 5 days and does not say what it is. '
-            "Begin its title with “Holiday:” if it is one, or enter the lessons one by one.",
-            'Event 3: "optics" is not a topic of this timetable. '
-            "Write topics as they stand in their lessons, with ; between them.",
-            "Event 4: the holiday would last 151 days; the limit is 100. Correct one of the two dates.",
-            '6 lessons are all called "Physics", so they count as one topic. '
-            "If each lesson has its own topic, write it into the title of each event.",
-        ]
-        or len(reading.problems) == 4
-    )
+    assert {one.sentence for one in reading.problems} == {
+        'Event 1: "Project week" fills 5 days and does not say what it is. '
+        "Begin its title with “Holiday:” if it is one, or enter the lessons one by one.",
+        'Event 3: "optics" is not a topic of this timetable. '
+        "Write topics as they stand in their lessons, with ; between them.",
+        "Event 4: the holiday would last 151 days; the limit is 100. Correct one of the two dates.",
+        '6 lessons are all called "Physics", so they count as one topic. '
+        "If each lesson has its own topic, write it into the title of each event.",
+    }
     assert len(reading.value.lessons) == 6
     assert (reading.value.quizzes, reading.value.holidays) == ((), ())
 

@@ -139,9 +139,16 @@ def test_other_time_on_the_same_day_is_moved_only_if_both_times_are_known() -> N
 
 def test_quizzes_and_holidays_are_compared_too() -> None:
     known = KnownTimetable(
-        quizzes=(KnownQuiz(1, "Quiz 1", september(10)), KnownQuiz(2, "Quiz 2", september(20)), KnownQuiz(3, "Old", september(28))),
-        holidays=(KnownHoliday(1, date(2026, 10, 26), date(2026, 10, 30), "Half-term"), KnownHoliday(2, date(2026, 12, 21), date(2027, 1, 1), "Winter")),
-    )  # fmt: skip
+        quizzes=(
+            KnownQuiz(1, "Quiz 1", september(10)),
+            KnownQuiz(2, "Quiz 2", september(20)),
+            KnownQuiz(3, "Old", september(28)),
+        ),
+        holidays=(
+            KnownHoliday(1, date(2026, 10, 26), date(2026, 10, 30), "Half-term"),
+            KnownHoliday(2, date(2026, 12, 21), date(2027, 1, 1), "Winter"),
+        ),
+    )
     new = TimetableFile(
         quizzes=(QuizRow(2, "Quiz 1", september(11)), QuizRow(3, "Forces quiz", september(20))),
         holidays=(

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 import pytest
 
 from storage.files.headings import closest, did_you_mean, plain_heading, understand
 from storage.files.sheet import Refused, Sheet
 from storage.files.timetable_fields import FIELDS
-from storage.files.words import WORDS
 
 
 def sheet(*rows: tuple[str | None, ...]) -> Sheet:
@@ -107,8 +104,3 @@ def test_no_word_means_two_fields() -> None:
     words = [word for field in FIELDS for word in field.words]
     assert len(words) == len(set(words))
     assert all(plain_heading(word) == word for word in words)
-
-
-def test_words_are_there_for_every_code_used_here() -> None:
-    assert {"headings_none", "heading_missing", "heading_twice", "columns_unread"} <= WORDS.keys()
-    assert date.min.year == 1

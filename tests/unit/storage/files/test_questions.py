@@ -55,16 +55,21 @@ def test_question_sheet_is_read_whole() -> None:
     [
         ("2.7", "number", "2.7", None), ("2,7", "number", "2,7", None), ("−5", "number", "−5", None),
         ("3/4", "number", "3/4", None), ("1 3/4", "number", "1 3/4", None), ("75 %", "number", "75", "%"),
-        ("3e8", "number", "3e8", None), ("3×10^8 m/s", "number", "3×10^8", "m/s"), ("3 · 10⁸", "number", "3 · 10⁸", None),
-        ("1 000 000", "number", "1 000 000", None), ("9.81 m/s²", "number", "9.81", "m/s²"), ("20 °C", "number", "20", "°C"),
+        ("3e8", "number", "3e8", None), ("3×10^8 m/s", "number", "3×10^8", "m/s"),
+        ("3 · 10⁸", "number", "3 · 10⁸", None),
+        ("1 000 000", "number", "1 000 000", None), ("9.81 m/s²", "number", "9.81", "m/s²"),
+        ("20 °C", "number", "20", "°C"),
         ("5 kΩ", "number", "5", "kΩ"), ("12 kg m^-3", "number", "12", "kg m^-3"), ("٣٫٥", "number", "٣٫٥", None),
         ("5 metres", "number", "5", "metres"), ("5 kWh", "number", "5", "kWh"), (".5", "number", ".5", None),
-        ("1914 war", "text", "1914 war", None), ("aluminium", "text", "aluminium", None), ("5 apples", "text", "5 apples", None),
+        ("1914 war", "text", "1914 war", None), ("aluminium", "text", "aluminium", None),
+        ("5 apples", "text", "5 apples", None),
         ("H2O", "text", "H2O", None), ("CO2", "text", "CO2", None), ("x-ray", "text", "x-ray", None),
-        ("and/or", "text", "and/or", None), ("N/A", "text", "N/A", None), ("1984 and 1985", "text", "1984 and 1985", None),
+        ("and/or", "text", "and/or", None), ("N/A", "text", "N/A", None),
+        ("1984 and 1985", "text", "1984 and 1985", None),
         ("2x+1", "formula", "2x+1", None), ("F = m a", "formula", "F = m a", None), ("v^2/r", "formula", "v^2/r", None),
         ("$\\frac{v^2}{r}$", "formula", "\\frac{v^2}{r}", None), ("sqrt(x)", "formula", "sqrt(x)", None),
-        ("$5$", "number", "5", None), ("a²+b²", "formula", "a²+b²", None), ("sin(x)*cos(y)", "formula", "sin(x)*cos(y)", None),
+        ("$5$", "number", "5", None), ("a²+b²", "formula", "a²+b²", None),
+        ("sin(x)*cos(y)", "formula", "sin(x)*cos(y)", None),
     ],
 )  # fmt: skip
 def test_kind_follows_from_the_answer(answer: str, kind: str, stored: str, unit: str | None) -> None:
@@ -129,7 +134,8 @@ def test_wrong_options_and_further_answers_in_several_columns() -> None:
         ),
         (
             "A;Pick.;5;;;;choice",
-            'Row 2, column "wrong options" (D): a choice question needs wrong options. Write them, with | between them.',
+            'Row 2, column "wrong options" (D): a choice question needs wrong options. Write them, '
+            "with | between them.",
         ),
         (
             "A;What?;about five;;;;number",
@@ -141,7 +147,8 @@ def test_wrong_options_and_further_answers_in_several_columns() -> None:
         ),
         (
             "A;What?;5 m;;;cm;",
-            'Row 2, column "answer" (C): the answer "5 m" has another unit than the unit column, "cm". Keep one of the two.',
+            'Row 2, column "answer" (C): the answer "5 m" has another unit than the unit column, '
+            '"cm". Keep one of the two.',
         ),
         (
             "A;What?;1,234;;;;",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from storage.files import roster, scores
+from storage.files.headings import Field
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
 from storage.files.values import RosterRow, ScoreRow
@@ -39,15 +40,25 @@ def test_roster_of_one_column_with_heading() -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("name\nMira\nmira\n", 'Row 3: "mira" stands already in row 2. Delete one of the two rows, or change it.'),
-        ("name,alias\n,Mi\n", 'Row 2, column "name" (A): nothing is written here. Write a name, or delete the row.'),
+        (
+            "name\nMira\nmira\n",
+            'Row 3: "mira" stands already in row 2. Delete one of the two rows, or change it.',
+        ),
+        (
+            "name,alias\n,Mi\n",
+            'Row 2, column "name" (A): nothing is written here. Write a name, or delete the row.',
+        ),
         (
             "first name,last name\n,\n \n,x\n" + "a" * 61 + ",b\n",
             'Row 5, column "first name" (A): the text has 61 characters; the limit is 60. Shorten it.',
         ),
-        ("alias,age\nMi,12\n", 'Row 1: there is no column "name". Add a heading "name" (also understood: student, pupil, students, full name).'),
+        (
+            "alias,age\nMi,12\n",
+            'Row 1: there is no column "name". Add a heading "name" (also understood: student, pupil, '
+            "students, full name).",
+        ),
     ],
-)  # fmt: skip
+)
 def test_roster_faults_are_named(text: str, sentence: str) -> None:
     assert sentence in [one.sentence for one in read_roster(text.encode(), "roster.csv").problems]
 
@@ -89,15 +100,41 @@ def test_absent_students_have_no_score(cell: str) -> None:
 @pytest.mark.parametrize(
     ("line", "sentence"),
     [
-        ("Mira;Q1;21;20", 'Row 2, column "score" (C): "21" is not between 0 and 20. Correct the score or the maximum.'),
-        ("Mira;Q1;-1;20", 'Row 2, column "score" (C): "-1" is not between 0 and 20. Correct the score or the maximum.'),
-        ("Mira;Q1;good;20", 'Row 2, column "score" (C): "good" is not a score. Write a number, for example 17, 17.5 or 17/20.'),
-        ("Mira;Q1;17;", 'Row 2, column "score" (C): it is not said out of how many points "17" is. Add a column "out of", or write 17/20.'),
-        ("Mira;;17;20", 'Row 2, column "quiz" (B): nothing is written here. Write the name of the quiz, or delete the row.'),
-        (";Q1;17;20", 'Row 2, column "student" (A): nothing is written here. Write the student\'s name, or delete the row.'),
-        ("Mira;Q1;17;many", 'Row 2, column "out of" (D): "many" is not a score. Write a number, for example 17, 17.5 or 17/20.'),
+        (
+            "Mira;Q1;21;20",
+            'Row 2, column "score" (C): "21" is not between 0 and 20. Correct the score or the maximum.',
+        ),
+        (
+            "Mira;Q1;-1;20",
+            'Row 2, column "score" (C): "-1" is not between 0 and 20. Correct the score or the maximum.',
+        ),
+        (
+            "Mira;Q1;good;20",
+            'Row 2, column "score" (C): "good" is not a score. Write a number, for example 17, 17.5 '
+            "or 17/20.",
+        ),
+        (
+            "Mira;Q1;17;",
+            'Row 2, column "score" (C): it is not said out of how many points "17" is. Add a column '
+            '"out of", or write 17/20.',
+        ),
+        (
+            "Mira;;17;20",
+            'Row 2, column "quiz" (B): nothing is written here. Write the name of the quiz, or delete '
+            "the row.",
+        ),
+        (
+            ";Q1;17;20",
+            'Row 2, column "student" (A): nothing is written here. Write the student\'s name, or '
+            "delete the row.",
+        ),
+        (
+            "Mira;Q1;17;many",
+            'Row 2, column "out of" (D): "many" is not a score. Write a number, for example 17, 17.5 '
+            "or 17/20.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_score_faults_are_named(line: str, sentence: str) -> None:
     reading = read_scores(f"student;quiz;score;out of\n{line}\n".encode(), "scores.csv")
     assert sentence in [one.sentence for one in reading.problems]
@@ -123,6 +160,6 @@ def test_scores_need_a_score_column_or_quiz_columns() -> None:
 
 
 @pytest.mark.parametrize("fields", [roster.FIELDS, scores.FIELDS])
-def test_no_word_means_two_fields(fields: tuple[roster.Field, ...]) -> None:
+def test_no_word_means_two_fields(fields: tuple[Field, ...]) -> None:
     words = [word for field in fields for word in field.words]
     assert len(words) == len(set(words))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -87,7 +88,7 @@ def test_timetable_names_every_problem_and_keeps_the_good_rows() -> None:
 
 @pytest.mark.parametrize("make", [xlsx, ods])
 def test_timetable_reads_the_same_from_workbooks(make: object) -> None:
-    rows = [
+    rows: list[list[Any]] = [
         ["Topic", "Date", "Start", "Kind"],
         ["Density", date(2026, 9, 8), time(8, 30), None],
         [None, None, None, None],
@@ -149,7 +150,12 @@ def test_heading_or_weekday_settles_the_question() -> None:
 
 
 def test_real_dates_beside_texts_are_pointed_out_when_a_spreadsheet_may_have_exchanged_them() -> None:
-    real = [["A", date(2026, 9, 3)], ["B", date(2026, 9, 10)], ["C", date(2026, 10, 8)], ["D", "15/10/2026"]]
+    real: list[list[Any]] = [
+        ["A", date(2026, 9, 3)],
+        ["B", date(2026, 9, 10)],
+        ["C", date(2026, 10, 8)],
+        ["D", "15/10/2026"],
+    ]
     (note,) = read(xlsx([["topic", "date"], *real])).notes
     assert note.code == "dates_mixed"
     assert '"15/10/2026"' in note.sentence
@@ -183,7 +189,8 @@ def test_holiday_in_all_its_forms() -> None:
     [
         (
             "holiday;Autumn;30.10.2026;26.10.2026",
-            'Row 2, column "last day" (D): "26.10.2026" comes before the first day, 2026-10-30. Exchange the two dates.',
+            'Row 2, column "last day" (D): "26.10.2026" comes before the first day, 2026-10-30. '
+            "Exchange the two dates.",
         ),
         (
             "holiday;Autumn;01.01.2027;30.06.2027",
@@ -271,7 +278,8 @@ def test_topic_in_another_case_is_the_same_topic() -> None:
 
 def test_lessons_in_a_holiday_are_pointed_out_once() -> None:
     reading = read(
-        "kind,topic,date,last day\nholiday,Half-term,2026-10-26,2026-10-30\nlesson,A,2026-10-27,\nlesson,B,2026-10-28,\n"
+        "kind,topic,date,last day\nholiday,Half-term,2026-10-26,2026-10-30\n"
+        "lesson,A,2026-10-27,\nlesson,B,2026-10-28,\n"
     )
     assert sentences(reading) == [
         'Row 3: lessons inside the holiday "Half-term": 2, the first is "A". '
@@ -281,13 +289,14 @@ def test_lessons_in_a_holiday_are_pointed_out_once() -> None:
 
 
 def test_formulas_errors_and_damaged_texts_are_named_in_their_cells() -> None:
-    rows = [["topic", "date", "start"], ["=A1", "#REF!", "=NOW()"], ["x" * 501, date(2026, 9, 8), None]]
+    damaged = ["=A1", "#REF!", "=NOW()"]
+    rows: list[list[Any]] = [["topic", "date", "start"], damaged, ["x" * 501, date(2026, 9, 8), None]]
     assert sentences(read(xlsx(rows))) == [
         'Row 2, column "topic" (A): the formula “=A1” has no saved result. Open the file in your spreadsheet program, '
         "save it there, and send that; or type the value itself.",
         'Row 2, column "date" (B): the cell shows the error #REF!. Correct the formula, or type the value itself.',
-        'Row 2, column "start" (C): the formula “=NOW()” has no saved result. Open the file in your spreadsheet program, '
-        "save it there, and send that; or type the value itself.",
+        'Row 2, column "start" (C): the formula “=NOW()” has no saved result. Open the file in your spreadsheet '
+        "program, save it there, and send that; or type the value itself.",
         'Row 3, column "topic" (A): the text has 501 characters; the limit is 500. Shorten it.',
     ]
 

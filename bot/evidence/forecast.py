@@ -190,9 +190,10 @@ def forecast(data: ForecastData) -> Forecast:
 
 
 def _worth_teaching(row: TopicForecast) -> bool:
-    """Whether enough is known to say that somebody needs it and that it would help."""
+    """Whether enough is known to say that the class needs it, and that it would help."""
+    needed = row.standing is not Standing.ABOVE or row.why is Why.MANY_BELOW
     known = row.standing is not Standing.TOO_FEW and row.gain is not None
-    return known and (row.gain or 0.0) >= WORTH_TEACHING and row.below > 0
+    return known and needed and (row.gain or 0.0) >= WORTH_TEACHING
 
 
 def _check(data: ForecastData) -> None:

@@ -135,7 +135,7 @@ def _curves(sheet: Sheet, shown: Illustration, words: Words) -> None:
         axes.axvline(day.toordinal(), color=BLACK, linewidth=0.9, linestyle=(0, (4, 3)))
         label = words.text("illustration.quiz_mark")
         axes.annotate(label, (day.toordinal(), 103), ha="center", annotation_clip=False, **axes_font(11))
-    axes.set_xlim(days[0], days[-1])
+    axes.set_xlim(days[0], max(days[-1], days[0] + 1))
     shown_days = shown.days[:: max(1, len(days) // 4)][:4]
     axes.set_xticks(
         [day.toordinal() for day in shown_days], labels=[_short(day, words) for day in shown_days]

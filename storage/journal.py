@@ -119,12 +119,23 @@ def take_back(session: Session, data: Mapping[str, Any], now: datetime) -> None:
         if before is None:
             _drop(session, row, now)
         elif row is None:
-            session.add(table(**_typed(table, {**entry["key"], **before})))
+            _bring_back(session, table(**_typed(table, {**entry["key"], **before})))
         else:
             for name, value in _typed(table, before).items():
                 setattr(row, name, value)
             session.add(row)
         session.flush()
+
+
+def _bring_back(session: Session, row: SQLModel) -> None:
+    """Store a removed row again, unless what it belongs to was erased meanwhile: then it stays gone."""
+    for column in sa.inspect(type(row)).columns:
+        for key in column.foreign_keys:
+            value, parent = getattr(row, column.key), key.column
+            there = sa.select(sa.literal(1)).where(parent == value)
+            if value is not None and session.connection().execute(there).first() is None:
+                return
+    session.add(row)
 
 
 def _drop(session: Session, row: SQLModel | None, now: datetime) -> None:

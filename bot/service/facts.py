@@ -44,6 +44,7 @@ def load_facts(
         invited=_invited(session, state, event),
         learning=load_learning(session, own, event, now),
         teaching=load_teaching(session, taught, state, event, now),
+        home_zone=desk.zone,
     )
 
 

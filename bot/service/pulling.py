@@ -6,17 +6,23 @@ cannot be made from what there is raises `NothingThere`, whose text is for the t
 
 from __future__ import annotations
 
+import io
+import json
+import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from bot.chat.port import Rich
+from bot.chat.port import Attachment, Rich
 from bot.evidence.load import (
     ClassEvidence,
+    NothingThere,
     class_illustration,
     class_questions,
     forecast_data,
+    letter_data,
+    quiz_data,
     starter_data,
     week_data,
 )
@@ -128,6 +134,55 @@ def summary(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
     return Made((Piece(class_channel_summary(made, words)),))
 
 
+def letters(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
+    """Make the letters for a parents' evening: one document, a page per student who has joined."""
+    from bot.evidence.letter import letter
+    from bot.evidence.letter_html import letters_html
+
+    joined = [row for row in read.rows.students if row.joined]
+    if not joined:
+        raise NothingThere("teacher.no_students")
+    written = [letter(letter_data(read, row.id, memory)) for row in joined]
+    return Made((Piece(_short(words, "letters"), letters_html(written, words)),))
+
+
+def comparison(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
+    """Make the comparison of the latest quiz with what was predicted: text, picture, workbook."""
+    from bot.evidence.quiz import quiz_comparison
+    from bot.evidence.quiz_picture import quiz_picture
+    from bot.evidence.quiz_tables import quiz_workbook
+    from bot.evidence.quiz_text import quiz_text
+
+    made = quiz_comparison(quiz_data(read, options.get("quiz")))
+    return Made(
+        (
+            Piece(quiz_text(made, words)),
+            Piece(_short(words, "comparison"), quiz_picture(made, words)),
+            Piece(_short(words, "workbook"), quiz_workbook(made, words)),
+        )
+    )
+
+
+def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
+    """Pack everything stored in the class, with the answers as a table, into one archive.
+
+    ``options["stored"]`` is what `storage.export.of_class` gave.
+    """
+    from bot.evidence.records import RecordRules, answers_csv, dictionary_csv, questions_csv
+
+    # With names there are no pseudonyms to make, and a table holds no addresses: both are only formally needed.
+    rules = RecordRules("https://school.example", b"no pseudonyms here", names=True, typed=True)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("class.json", json.dumps(options["stored"], ensure_ascii=False, indent=1))
+        archive.writestr("answers.csv", answers_csv(read.rows, read.questions, read.asked, rules))
+        archive.writestr("questions.csv", questions_csv(read.rows, read.questions))
+        archive.writestr("data-dictionary.csv", dictionary_csv(words))
+    name = f"{read.rows.school_class.slug}-export.zip"
+    shown = _short(words, "export")
+    return Made((Piece(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),))
+
+
 MAKERS: Mapping[str, Maker] = {
     "report": report,
     "workbook": workbook,
@@ -135,6 +190,9 @@ MAKERS: Mapping[str, Maker] = {
     "starter": starter,
     "quality": quality,
     "illustration": illustration,
+    "letters": letters,
+    "comparison": comparison,
+    "export": export,
     "summary": summary,
 }
 

@@ -22,7 +22,7 @@ from bot.service.work import Work, carries
 from bot.talk.core import Outgoing, Result
 from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
 from bot.talk.words import Words, words
-from storage import channels, classes, due, people, questions, scores
+from storage import channels, classes, due, export, people, questions, scores
 from storage.database import Session
 from storage.errors import InvalidValue
 
@@ -57,8 +57,10 @@ async def do_pull(house: House, item: DueItem) -> None:
     """Make what a teacher asked for and show it."""
     now, payload = house.clock.now(), item.payload
     read = await house.db.read(read_evidence, item.subject or 0, now)
-    texts = words(payload["language"])
-    made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, payload["options"])
+    texts, options = words(payload["language"]), dict(payload["options"])
+    if payload["what"] == "export":
+        options["stored"] = await house.db.read(export.of_class, item.subject or 0, now)
+    made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, options)
     result = _pulled(item.subject or 0, payload["name"], payload["what"], made)
     await house.db.run(_finish, house, item, result, now)
 

@@ -1,0 +1,199 @@
+"""What a teacher pulls, from a class that was taught and asked for a few weeks; through the real loop."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from datetime import timedelta
+
+import pytest
+from sqlmodel import select
+
+from bot.talk.teacher.effects import PULLS
+from storage import channels, classes, enrolments, people, timetable
+from storage.database import Database
+from storage.journal import Journal
+from storage.questions import Draft, add
+from storage.tables import Answer, Blob, Due, Nudge, OutboxItem, Review, ReviewState, StarterResult, Verdict
+from tests.teaching import START, School, Talker
+
+NAMES = ("Mira", "Tom", "Elif", "Jonas", "Ada", "Ben")
+
+
+@pytest.fixture
+def school(memory_db: Database) -> School:
+    return School(memory_db)
+
+
+@pytest.fixture
+def teacher(school: School) -> Talker:
+    teacher = school.teacher()
+    with school.db.begin() as session:
+        group = classes.get(session, 1)
+        journal = Journal(session)
+        for number, topic in enumerate(("Springs", "Density", "Moments")):
+            at = START - timedelta(days=14 - 2 * number)
+            timetable.teach(journal, group, topic, at, quiz_day=(START + timedelta(days=10)).date())
+            for asked in range(4):
+                key = {"kind": "text", "answers": [f"answer {asked}"], "wrong": [], "typos": True}
+                add(journal, 1, Draft(topic, "text", f"{topic}, question {asked}?", key, 0.02), at)
+        joined = [
+            enrolments.join(
+                session,
+                1,
+                people.meet(session, "terminal", name, f"@{name}", START).person_id,
+                name,
+                START - timedelta(days=15),
+            )
+            for name in NAMES
+        ]
+        for who in joined:
+            for day in range(8):
+                ask(session, who.id or 0, day)
+    return teacher
+
+
+def ask(session, student: int, day: int) -> None:
+    at = START - timedelta(days=8 - day)
+    nudge = Nudge(
+        enrolment_id=student, day=at.date(), due_at=at, expires_at=at + timedelta(hours=12), sent_at=at
+    )
+    session.add(nudge)
+    session.flush()
+    topic = day % 3 + 1
+    review = Review(
+        nudge_id=nudge.id or 0,
+        enrolment_id=student,
+        topic_id=topic,
+        question_id=4 * (topic - 1) + day % 4 + 1,
+        position=1,
+        state=ReviewState.ANSWERED,
+        predicted=0.7,
+        planned_at=at,
+        asked_at=at,
+        closed_at=at,
+    )
+    session.add(review)
+    session.flush()
+    right = (student + day) % 3 != 0
+    session.add(
+        Answer(
+            review_id=review.id or 0,
+            enrolment_id=student,
+            topic_id=topic,
+            question_id=review.question_id or 0,
+            verdict=Verdict.RIGHT if right else Verdict.WRONG,
+            chance=0.02,
+            on_time=True,
+            at=at + timedelta(minutes=2),
+        )
+    )
+
+
+def documents(school: School) -> list[str]:
+    with school.db.begin() as session:
+        return [one.blob_name for one in session.exec(select(OutboxItem)) if one.blob_name]
+
+
+@pytest.mark.parametrize(
+    ("word", "says", "sends"),
+    [
+        ("report", "10B Physics · week 48", ".png"),
+        ("workbook", "workbook", ".xlsx"),
+        ("forecast", "5 Dec", ".xlsx"),
+        ("starter", "1", ".png"),
+        ("quality", "10B Physics", ".xlsx"),
+        ("illustration", "10B Physics", ".png"),
+        ("letters", "One page per student", ".html"),
+        ("export", "Everything of the class", ".zip"),
+    ],
+)
+def test_every_word_brings_its_text_and_its_file(
+    school: School, teacher: Talker, word: str, says: str, sends: str
+):
+    assert teacher.says(word).endswith(" …")
+    said = teacher.hears(school.work())
+    assert says in said
+    assert any(name.endswith(sends) for name in documents(school))
+
+
+def test_everything_that_can_be_pulled_can_be_made():
+    from bot.service.pulling import MAKERS
+
+    assert set(MAKERS) == set(PULLS)
+
+
+def test_a_report_offers_what_follows_from_it(school: School, teacher: Talker):
+    teacher.says("report")
+    teacher.hears(school.work())
+    teacher.presses("Forecast")
+    assert "forecast" in teacher.hears(school.work()).casefold()
+
+
+def test_an_export_holds_the_class_as_data_and_the_answers_as_a_table(school: School, teacher: Talker):
+    teacher.says("export")
+    school.work()
+    with school.db.begin() as session:
+        row = session.exec(select(OutboxItem).where(OutboxItem.blob_name == "10b-physics-export.zip")).one()
+        data = session.get_one(Blob, row.blob).data
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert sorted(archive.namelist()) == [
+            "answers.csv",
+            "class.json",
+            "data-dictionary.csv",
+            "questions.csv",
+        ]
+        stored = json.loads(archive.read("class.json"))
+        assert len(archive.read("answers.csv").splitlines()) == 1 + 8 * len(NAMES)
+    assert len(stored["answer"]) == 8 * len(NAMES)
+
+
+def test_results_are_compared_with_predictions_once_there_are_scores(school: School, teacher: Talker):
+    teacher.says("comparison")
+    assert teacher.hears(school.work()) != ""
+    school.clock.at = START + timedelta(days=11)
+    rows = "".join(f"{name},{12 + number},20\n" for number, name in enumerate(NAMES))
+    teacher.sends("scores.csv", f"student,score,out of\n{rows}".encode())
+    teacher.presses("quiz")
+    teacher.presses("Use it")
+    school.work()
+    teacher.says("comparison")
+    said = teacher.hears(school.work())
+    assert any(name.endswith(".xlsx") for name in documents(school))
+    assert said
+
+
+def test_after_a_starter_the_teacher_says_how_many_had_it_right(school: School, teacher: Talker):
+    teacher.says("starter")
+    teacher.hears(school.work())
+    with school.db.begin() as session:
+        from bot.service.loop import load_state
+        from bot.service.work import Speaker
+
+        asked = load_state(session, Speaker("terminal", "okafor", "@okafor")).data["questions"]
+    counts = " ".join(["4"] * len(asked))
+    assert "9" in teacher.says(f"{' '.join(['9'] * len(asked))} of 6")
+    assert teacher.says(f"{counts} of 6") == "Noted. The model takes it for the class as a whole."
+    with school.db.begin() as session:
+        assert [(one.asked, one.right) for one in session.exec(select(StarterResult))] == [(6, 4)] * len(
+            asked
+        )
+
+
+def test_a_summary_goes_to_the_channel_and_names_nobody(school: School, teacher: Talker):
+    with school.db.begin() as session:
+        channels.bind(session, 1, "terminal", "#class", START, title="10B")
+    teacher.says("share")
+    said = {where: message.text.plain for where, message in school.work()}
+    assert said["@okafor"] == "Posted to “10B”."
+    assert "6" in said["#class"]
+    assert not any(name in said["#class"] for name in NAMES)
+
+
+def test_work_that_was_done_is_not_done_again(school: School, teacher: Talker):
+    teacher.says("report")
+    school.work()
+    assert school.work() == []
+    with school.db.begin() as session:
+        assert all(one.done_at for one in session.exec(select(Due).where(Due.kind == "pull")))

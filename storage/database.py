@@ -90,7 +90,9 @@ class Database:
         """Open one transaction that only reads; on an SQLite file it does not wait for the writer."""
         with self._my_turn(), _session(self._reader) as session, session.begin():
             if self.is_postgresql:
-                session.connection().execute(sa.text("SET TRANSACTION READ ONLY"))
+                session.connection().execute(
+                    sa.text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+                )
             yield session
 
     async def run(self, fn: Callable[Concatenate[Session, P], T], *args: P.args, **kwargs: P.kwargs) -> T:

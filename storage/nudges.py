@@ -352,6 +352,13 @@ def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) 
     return [at for at in session.exec(asked.order_by(col(Nudge.sent_at))) if at is not None]
 
 
+def note_silence(session: Session, student: Enrolment, now: datetime | None) -> None:
+    """Note that a student was asked whether they are still there; None: heard of again."""
+    student.silence_noted_at = now
+    session.add(student)
+    session.flush()
+
+
 def class_of(session: Session, nudge: Nudge) -> tuple[Enrolment, SchoolClass]:
     """Return whose nudge it is and in which class."""
     enrolment = session.get_one(Enrolment, nudge.enrolment_id)

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import asyncio
 import itertools
+import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -178,10 +180,55 @@ class Stage:
         with self.db.begin() as session:
             return fn(session, *args)
 
+    def freeze(self) -> Frozen:
+        """Keep the stage as it stands, to set out from it again."""
+        copy = sqlite3.connect(":memory:", check_same_thread=False)
+        _raw(self.db).backup(copy)
+        return Frozen(copy, self.now, tuple(self.heard), self._seen, next(self._keys))
+
+
+@dataclass(frozen=True)
+class Frozen:
+    """A stage as it stood."""
+
+    copy: sqlite3.Connection
+    now: datetime
+    heard: tuple[Said, ...]
+    seen: int
+    key: int
+
+    def thaw(self) -> Stage:
+        """Return the stage as it stood. It takes the place of any other of this process."""
+        database = _database()
+        self.copy.backup(_raw(database))
+        return Stage(database, self.now, Desk(), list(self.heard), itertools.count(self.key), self.seen)
+
+
+def _raw(database: Database) -> sqlite3.Connection:
+    with database.engine.connect() as connection:
+        found: sqlite3.Connection = connection.connection.driver_connection  # type: ignore[assignment]
+    return found
+
+
+@cache
+def _database() -> Database:
+    """Return the one database in memory of this process: compiling every statement anew would take a second."""
+    return connect("sqlite://")
+
+
+@cache
+def _empty() -> sqlite3.Connection:
+    copy = sqlite3.connect(":memory:", check_same_thread=False)
+    fresh = connect("sqlite://")
+    _raw(fresh).backup(copy)
+    fresh.close()
+    return copy
+
 
 def stage(now: datetime) -> Stage:
-    """Return an empty stage on a database in memory."""
-    return Stage(connect("sqlite://"), now)
+    """Return an empty stage on a database in memory. It takes the place of any other of this process."""
+    _empty().backup(_raw(_database()))
+    return Stage(_database(), now)
 
 
 @dataclass

@@ -26,7 +26,7 @@ from bot.talk.joining import (
 from scheduler.schoolday import local_day
 from storage import classes, codes, enrolments, people
 from storage.errors import InvalidValue, NotFound
-from storage.tables import Code, CodeKind, Enrolment, EnrolmentState
+from storage.tables import Code, CodeKind, Contact, Enrolment, EnrolmentState
 
 
 @carries(TryCode)
@@ -59,12 +59,9 @@ def _invite(work: Work, code: Code) -> Result:
 
 
 def _move(work: Work, code: Code) -> Result:
-    speaker = work.speaker
-    contact = people.meet(
-        work.session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
-    )
     try:
-        people.move_contact(work.session, contact.id or 0, code.person_id or 0)
+        with work.session.begin_nested():  # a refusal half-way leaves nothing of it
+            people.move_contact(work.session, _meet(work).id or 0, code.person_id or 0)
     except (InvalidValue, NotFound) as problem:
         return Moved(str(problem))
     return Moved()
@@ -88,18 +85,24 @@ def join(work: Work, effect: Join) -> Sequence[Result]:
             roster_id = whole[0].id
         elif matches:
             return [WhichName(tuple((row.id or 0, row.name) for row in matches[:8]))]
-    speaker = work.speaker
     try:
-        contact = people.meet(
-            session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
-        )
-        student = enrolments.join(
-            session, effect.class_id, contact.person_id, effect.name, work.now, roster_id=roster_id or None
-        )
+        with session.begin_nested():
+            person_id = _meet(work).person_id
+            student = enrolments.join(
+                session, effect.class_id, person_id, effect.name, work.now, roster_id=roster_id or None
+            )
     except (InvalidValue, NotFound) as problem:
         return [NotJoined(str(problem))]
     planning.look_soon(session, effect.class_id, work.now)
     return [Joined(student.id or 0, student.name, student.state is EnrolmentState.WAITING)]
+
+
+def _meet(work: Work) -> Contact:
+    """Return the speaker's private chat, from now on known to us."""
+    speaker = work.speaker
+    return people.meet(
+        work.session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
+    )
 
 
 @carries(ChooseTime)

@@ -225,9 +225,7 @@ def _ask_whether_there(
 ) -> bool:
     """Send one message instead of the nudge; nothing more follows until the student is heard of."""
     nudges.close(session, nudge, NudgeState.EXPIRED, now)
-    student.silence_noted_at = now
-    session.add(student)
-    session.flush()
+    nudges.note_silence(session, student, now)
     speaker = speaker_of(session, student.person_id or 0)
     assert speaker is not None  # noqa: S101 - looked at in _may_go
     resume(session, desk, speaker, SilenceNoticed(student.id or 0, closes_at(now, rules)), now)

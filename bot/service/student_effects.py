@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
@@ -188,10 +189,7 @@ def _why_none(own: Sequence[Enrolment]) -> str:
 
 
 def _choose_later(work: Work, asking: Sequence[Enrolment]) -> Result:
-    payload = {"speaker": work.speaker.as_data(), "enrolments": [row.id for row in asking]}
-    key = f"ask_more:{work.person_id}:{work.now.isoformat()}"
-    due.ensure(work.session, key, "ask_more", work.now, subject=work.person_id, payload=payload)
-    return Working("next")
+    return _later(work, "ask_more", enrolments=[row.id for row in asking])
 
 
 @carries(ReportHomework)
@@ -262,6 +260,7 @@ def resume(work: Work, effect: Resume) -> Sequence[Result]:
     resting = [row for row in own if row.state is EnrolmentState.PAUSED or row.silence_noted_at is not None]
     for row in resting:
         enrolments.resume(work.session, row.id or 0)
+        nudges.note_silence(work.session, row, None)
         planning.look_soon(work.session, row.class_id, work.now)
     return [Done("resumed" if resting else "not_paused")]
 
@@ -295,10 +294,13 @@ def export(work: Work, effect: Export) -> Sequence[Result]:
     return [_later(work, "student_data")]
 
 
-def _later(work: Work, kind: str) -> Result:
-    key = f"{kind}:{work.person_id}:{work.now.isoformat()}"
-    payload = {"speaker": work.speaker.as_data()}
-    due.ensure(work.session, key, kind, work.now, subject=work.person_id, payload=payload)
+def _later(work: Work, kind: str, **more: object) -> Result:
+    """Have something worked out; asking for it twice before it is done asks once."""
+    person = work.person_id or 0
+    if not due.is_open(work.session, kind, person):
+        key = f"{kind}:{person}:{secrets.token_hex(8)}"
+        payload = {"speaker": work.speaker.as_data(), **more}
+        due.ensure(work.session, key, kind, work.now, subject=person, payload=payload)
     return Working(kind)
 
 

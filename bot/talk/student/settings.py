@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import date, timedelta
 
 from bot.chat.port import Button, Message
 from bot.talk.core import State, Step
@@ -205,6 +205,8 @@ def _shown(values: Mapping[str, object], facts: Facts) -> dict[str, object]:
             found[name] = facts.words.clock(value)
         elif name == "zone" and isinstance(value, str):
             found[name] = _place(value)
+        elif name == "day" and isinstance(value, date):
+            found[name] = facts.words.day(value)
         else:
             found[name] = value
     return found

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from sqlmodel import select
 
-from bot.chat.port import TextSaid
+from bot.chat.port import ButtonPressed, TextSaid
 from bot.talk.joining import looks_like_code
 from storage import classes, codes, dialogues, enrolments, people
 from storage.tables import CodeKind, ConsentRule, Contact, Dialogue, Enrolment, EnrolmentState
@@ -17,7 +19,7 @@ def school() -> Stage:
     return stage(at(MONDAY, 12))
 
 
-def rows(school: Stage, table: type) -> list:
+def rows(school: Stage, table: Any) -> Any:
     return school.run(lambda session: list(session.exec(select(table))))
 
 
@@ -111,8 +113,6 @@ def test_the_platforms_name_is_offered_and_stored_only_when_taken(school):
     group = add_class(school)
     school.say("mira", f"join {group.code}")
     action = school.button("mira", "I agree").action
-    from bot.chat.port import ButtonPressed
-
     (said,) = school.event("mira", ButtonPressed(action), name="Mira Novak")
     assert said.labels == ["Mira"]
     assert "Mira" not in said.message.all_buttons[0].action
@@ -186,10 +186,9 @@ def test_where_the_school_has_to_permit_the_student_waits_and_is_told(school):
 def test_a_permission_code_starts_the_student_and_tells_them(school):
     group = add_class(school, consent=ConsentRule.SCHOOL)
     student_id = join(school, group, "mira")
-    issue = lambda s: (
-        codes.issue(s, CodeKind.PERMISSION, now=school.now, enrolment_id=student_id, uses=1).text
-    )  # noqa: E731
-    code = school.run(issue)
+    code = school.run(
+        lambda s: codes.issue(s, CodeKind.PERMISSION, now=school.now, enrolment_id=student_id, uses=1).text
+    )
     said = {one.address: one.text for one in school.say("parent", f"join {code}")}
     assert said["chat-parent"] == "Noted: Mira may take part in 10B Physics."
     assert "The permission for 10B Physics is there" in said["chat-mira"]

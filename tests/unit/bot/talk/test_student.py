@@ -1,0 +1,719 @@
+"""The student's conversation, as dialogues on the real service."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from functools import cache
+
+import pytest
+from sqlmodel import col, select
+
+from bot.chat.port import TextSaid
+from storage import enrolments, nudges, people, timetable
+from storage.tables import (
+    Answer,
+    Contact,
+    Enrolment,
+    EnrolmentState,
+    HomeworkReport,
+    Nudge,
+    NudgeState,
+    Person,
+    Review,
+    ReviewState,
+    Verdict,
+)
+from tests.dialogues import (
+    CHOICE,
+    FORMULA,
+    MONDAY,
+    NUMBER,
+    TEXT,
+    Frozen,
+    Stage,
+    add_class,
+    add_quiz,
+    at,
+    join,
+    stage,
+    teach,
+    verify_dialogue,
+)
+
+DAY = timedelta(days=1)
+
+
+def rows(school: Stage, table: type) -> list:
+    return school.run(lambda session: list(session.exec(select(table).order_by(col(table.id)))))
+
+
+def with_nudge(*keys, topics: int = 1, **rules) -> Stage:
+    """Return a stage on which mira has just got her nudge."""
+    return _with_nudge(keys, topics, tuple(rules.items())).thaw()
+
+
+@cache
+def _with_nudge(keys, topics, rules) -> Frozen:
+    rules = dict(rules)
+    school = stage(at(MONDAY, 12))
+    group = add_class(school, **rules)
+    for number in range(topics):
+        teach(school, group, f"Topic {number}", at(MONDAY - (5 + number) * DAY, 10), keys or [CHOICE])
+    join(school, group, "mira")
+    school.go_to(at(MONDAY, 17, 50), step=timedelta(hours=3))
+    school.go_to(at(MONDAY, 18))
+    assert school.of("mira")[-1].labels[:3] == ["Start", "In an hour", "Not today"], school.of("mira")[
+        -1
+    ].text
+    return school.freeze()
+
+
+def started(*keys, topics: int = 1, **rules) -> Stage:
+    """Return a stage on which mira sees her first question."""
+    school = with_nudge(*keys, topics=topics, **rules)
+    school.press("mira", "Start")
+    return school
+
+
+# ---------------------------------------------------------------- the nudge
+
+
+def test_the_nudge_says_how_many_how_long_and_from_when():
+    school = with_nudge(topics=3)
+    said = school.of("mira")[-1]
+    assert said.text.startswith("3 quick self-checks (about 2 min). The first is from ")
+    assert said.message.urgent is False
+    assert said.not_after == at(MONDAY, 20)
+    assert said.nudge_id is not None
+
+
+def test_start_can_be_typed():
+    school = with_nudge()
+    verify_dialogue(school, "mira", [("start", "Topic 0, question 1?")])
+
+
+def test_not_today_ends_it_and_edits_the_nudge():
+    school = with_nudge()
+    nudge_key = school.of("mira")[-1].message.key
+    (said,) = school.press("mira", "Not today")
+    assert said.text == "All right, not today."
+    assert said.message.replaces == nudge_key
+    assert rows(school, Nudge)[0].state is NudgeState.DECLINED
+    assert rows(school, Review)[0].state is ReviewState.EXPIRED
+    assert not school.go_to(at(MONDAY, 23))
+
+
+def test_in_an_hour_it_comes_again_once():
+    school = with_nudge()
+    verify_dialogue(school, "mira", [("[In an hour]", "I will ask at 19:00")])
+    assert not school.go_to(at(MONDAY, 18, 55))
+    (said,) = school.go_to(at(MONDAY, 19, 30))
+    assert said.labels == ["Start", "In an hour", "Not today"]
+
+
+def test_in_an_hour_is_refused_where_that_would_be_in_quiet_hours():
+    school = with_nudge()
+    school.go_to(at(MONDAY, 19, 20))
+    (said,) = school.press("mira", "In an hour")
+    assert "too late for today" in said.text
+    assert said.labels == ["Start", "Not today"]
+    verify_dialogue(school, "mira", [("[Start]", "Topic 0, question 1?")])
+
+
+def test_the_evening_before_a_quiz_says_so():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    topic = teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    add_quiz(school, group, at(MONDAY + DAY, 10), [topic], "Quiz 2")
+    join(school, group, "mira")
+    (said,) = school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=15))
+    assert "Tomorrow is Quiz 2; these help most for it." in said.text
+
+
+# ---------------------------------------------------------------- choices
+
+
+def test_a_tap_is_answered_in_the_same_message_with_reason_and_return():
+    school = started(topics=2)
+    question = school.of("mira")[-1]
+    right = next(b for b in question.message.all_buttons if b.label == "10 cm")
+    edit, following = school.press("mira", "10 cm")
+    assert edit.message.replaces == edit.message.key == question.message.key
+    topic = question.text.split(" · ")[1].split("\n")[0]
+    assert edit.text.startswith(f"1 of 2 · {topic} — ✓ {right.letter}, 10 cm\nBecause of {topic}.\n")
+    assert "back" in edit.text or "again" in edit.text
+    assert not edit.labels
+    assert following.text.startswith("2 of 2 · Topic ")
+
+
+def test_options_are_lettered_and_shuffled_and_no_button_tells_which_is_right():
+    school = started()
+    question = school.of("mira")[-1].message
+    options = [b for b in question.all_buttons if b.letter]
+    assert [b.letter for b in options] == ["A", "B", "C", "D"]
+    assert sorted(b.label for b in options) == sorted(CHOICE.options)
+    (review,) = rows(school, Review)
+    assert [b.label for b in options] == [CHOICE.options[number] for number in review.option_order]
+    assert [b.action for b in options] == [f"student:pick:{review.id}:{place}" for place in range(4)]
+
+
+def test_different_students_see_options_in_different_orders():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    for user in "abcdef":
+        join(school, group, user * 3)
+    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    for user in "abcdef":
+        school.press(user * 3, "Start")
+    assert len({tuple(review.option_order) for review in rows(school, Review)}) > 1
+
+
+@pytest.mark.parametrize("typed", ["{}", "{})", "{}.", "({})", "option {}"])
+def test_a_letter_can_be_typed_in_any_way(typed):
+    school = started()
+    letter = school.button("mira", "10 cm").letter.lower()
+    school.say("mira", typed.format(letter))
+    (answer,) = rows(school, Answer)
+    assert answer.verdict is Verdict.RIGHT
+    assert answer.option == 0
+
+
+def test_a_wrong_choice_is_said_plainly_with_the_right_one():
+    school = started()
+    wrong, right = school.button("mira", "8 cm").letter, school.button("mira", "10 cm").letter
+    edit, end = school.press("mira", "8 cm")
+    assert f"✗ Not this time: you chose {wrong}, 8 cm; it is {right}, 10 cm." in edit.text
+    assert end.text.startswith("That is all for now: 0 of 1 right.")
+    assert rows(school, Nudge)[0].state is NudgeState.DONE
+
+
+def test_not_sure_is_an_answer_and_no_guess():
+    school = started()
+    edit, _ = school.press("mira", "Not sure")
+    assert "It is" in edit.text
+    assert "✗" not in edit.text
+    (answer,) = rows(school, Answer)
+    assert answer.verdict is Verdict.UNSURE
+
+
+def test_words_that_fit_no_option_are_asked_again_and_count_nothing():
+    school = started()
+    (said,) = school.say("mira", "E")
+    assert "letter from A to D" in said.text
+    assert not rows(school, Answer)
+    assert rows(school, Review)[0].state is ReviewState.OPEN
+
+
+def test_later_puts_the_question_off_and_the_old_button_says_so():
+    school = started()
+    pick = school.button("mira", "10 cm").action
+    verify_dialogue(school, "mira", [("[Later]", "I will ask at 19:00")])
+    (said,) = school.press_action("mira", pick)
+    assert said.text == "This question was put off. Type next to have it now."
+    order = rows(school, Review)[0].option_order
+    (said,) = school.say("mira", "next")
+    assert "Topic 0, question 1?" in said.text
+    assert rows(school, Review)[0].option_order == order
+
+
+# ---------------------------------------------------------------- numbers, texts, formulas
+
+
+def test_a_number_with_its_unit_is_right_however_it_is_written():
+    school = started(NUMBER)
+    assert "type your answer with its unit" in school.of("mira")[-1].text
+    edit, _ = school.say("mira", "2,7 g/cm^3")
+    assert "✓" in edit.text
+
+
+def test_a_number_without_unit_asks_for_the_unit_with_buttons():
+    school = started(NUMBER)
+    (said,) = school.say("mira", "2.7")
+    assert "Which unit?" in said.text
+    assert "g/cm³" in said.labels
+    assert not rows(school, Answer)
+    edit, _ = school.press("mira", "g/cm³")
+    assert "✓ 2.7 g/cm³" in edit.text
+    assert rows(school, Answer)[0].verdict is Verdict.RIGHT
+
+
+def test_the_missing_unit_can_be_typed():
+    school = started(NUMBER)
+    school.say("mira", "2.7")
+    edit, _ = school.say("mira", "g/cm3")
+    assert "✓" in edit.text
+
+
+def test_a_wrong_number_is_shown_with_the_right_one():
+    school = started(NUMBER)
+    edit, _ = school.say("mira", "27 g/cm³")
+    assert "you wrote 27 g/cm³; it is 2.7 g/cm³." in edit.text
+
+
+def test_words_instead_of_a_number_are_asked_again_and_leave_no_trace():
+    school = started(NUMBER)
+    (said,) = school.say("mira", "about two and a bit")
+    assert said.text.startswith("I could not read a number in that. Please write it in figures")
+    assert "Nothing counted yet" in said.text
+    assert not rows(school, Answer)
+
+
+def test_a_typing_error_in_a_word_is_right_and_shown_as_it_is_spelled():
+    school = started(TEXT)
+    edit, _ = school.say("mira", "Photosinthesis")
+    assert "✓ photosynthesis" in edit.text
+
+
+def test_a_formula_is_compared_by_value_and_chat_is_asked_again():
+    school = started(FORMULA)
+    (said,) = school.say("mira", "no idea about this one")
+    assert "formula" in said.text
+    edit, _ = school.say("mira", "E = m*v^2/2")
+    assert "✓" in edit.text
+
+
+def test_a_command_word_is_an_attempt_at_an_open_text_but_works_with_a_slash():
+    school = started(TEXT)
+    (said,) = school.say("mira", "/help")
+    assert said.text.startswith("You can type:")
+    edit, _ = school.say("mira", "time")
+    assert "✗" in edit.text
+
+
+def test_a_command_word_works_while_a_number_is_open():
+    school = started(NUMBER)
+    (said,) = school.say("mira", "help")
+    assert said.text.startswith("You can type:")
+    edit, _ = school.say("mira", "2.7 g/cm³")
+    assert "✓" in edit.text
+
+
+def test_after_a_setting_the_open_question_still_waits():
+    school = started(NUMBER)
+    school.say("mira", "time")
+    school.say("mira", "17:00")
+    edit, _ = school.say("mira", "2.7 g/cm³")
+    assert "✓" in edit.text
+
+
+# ---------------------------------------------------------------- once
+
+
+def test_a_second_tap_on_an_answered_question_changes_nothing():
+    school = started()
+    pick = school.button("mira", "8 cm").action
+    school.press("mira", "10 cm")
+    (said,) = school.press_action("mira", pick)
+    assert said.text == "This question was already answered."
+    (answer,) = rows(school, Answer)
+    assert answer.verdict is Verdict.RIGHT
+
+
+def test_a_repeated_delivery_changes_nothing_and_says_nothing():
+    school = started(NUMBER, topics=2)
+    school.event("mira", TextSaid("2.7 g/cm³"), key="same")
+    before = (len(rows(school, Answer)), len(school.heard))
+    assert school.event("mira", TextSaid("2.7 g/cm³"), key="same") == []
+    assert (len(rows(school, Answer)), len(school.heard)) == before
+
+
+def test_somebody_elses_button_gets_one_line_and_no_effect():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    join(school, group, "mira")
+    join(school, group, "jonas")
+    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    for user in ("mira", "jonas"):
+        school.press(user, "Start")
+    for action in (school.button("mira", "10 cm").action, f"student:start:{rows(school, Nudge)[0].id}"):
+        (said,) = school.press_action("jonas", action)
+        assert said.text == "This button belongs to somebody else, so nothing happened."
+    assert not rows(school, Answer)
+
+
+FORGED = (
+    "student:", "student:pick", "student:pick:x:y", "student:pick:1:99", "student:pick:-1:0", "student:unit:1:0",
+    "student:start:999999", "student:pick:99999999999999999999:0", "student:homework:1:2", "student:homework:99:1:1",
+    "student:zone:Atlantis", "student:time:5000", "student:pause:9999", "student:leave:77", "student:nonsense:1",
+    "nonsense", "", "student:homework:1", "student:language:xx", "student:leaving:0", "student:pick:１:0",
+)  # fmt: skip
+
+
+def test_a_forged_button_is_answered_and_has_no_effect():
+    school = started()
+    for action in FORGED:
+        said = school.press_action("mira", action)
+        assert len(said) == 1, action
+    assert not rows(school, Answer)
+    assert rows(school, Review)[0].state is ReviewState.OPEN
+
+
+# ---------------------------------------------------------------- more, why, progress
+
+
+def test_next_asks_about_topics_that_gain_and_says_when_there_is_nothing():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    join(school, group, "mira")
+    school.say("mira", "next")
+    assert [said.text for said in school.work()] == [
+        "There are no questions for your topics yet. I will write as soon as there are."
+    ]
+    teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    school.say("mira", "next")
+    (said,) = school.work()
+    assert "Density, question 1?" in said.text
+    school.press("mira", "10 cm")
+    school.say("mira", "next")
+    assert [said.text for said in school.work()] == [
+        "Nothing needs a check just now. I will write when something does."
+    ]
+
+
+def test_next_starts_todays_questions_early_and_they_do_not_come_again():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    join(school, group, "mira")
+    school.go_to(at(MONDAY, 17, 50), step=timedelta(hours=2))
+    (said,) = school.say("mira", "next")
+    assert "Density, question 1?" in said.text
+    school.press("mira", "10 cm")
+    assert not school.go_to(at(MONDAY, 20), step=timedelta(minutes=30))
+
+
+def test_next_stops_at_ten_questions_a_day():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    for number in range(14):
+        teach(school, group, f"Topic {number}", at(MONDAY - (10 + number) * DAY, 10))
+    join(school, group, "mira")
+    for _ in range(5):
+        school.say("mira", "next")
+        school.work()
+        while school.of("mira")[-1].labels[-2:] == ["Not sure", "Later"]:
+            school.press("mira", "Not sure")
+    assert len(rows(school, Answer)) == 10
+    assert school.of("mira")[-1].text == "That is ten questions today, which is enough. More tomorrow."
+
+
+def test_why_explains_the_question_from_the_planners_numbers():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    topic = teach(school, group, "Density", at(MONDAY - 9 * DAY, 10))
+    add_quiz(school, group, at(MONDAY + 11 * DAY, 10), [topic])
+    join(school, group, "mira")
+    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    school.press("mira", "Start")
+    (said,) = school.say("mira", "why now?")
+    reason = rows(school, Review)[0].reason
+    about = lambda p: f"{5 * round(min(max(p, 0.05), 0.95) * 20)} %"  # noqa: E731
+    assert said.text == (
+        "You last met Density 9 days ago, and I have not asked you about it before. When I chose it I expected about "
+        f"{about(reason['now'])} ({about(reason['now_low'])[:-2]}–{about(reason['now_high'])[:-2]}). One check lifts "
+        f"Fri 11 Dec from about {about(reason['without'])} to about {about(reason['with_review'])}. "
+        "No other topic gained as much."
+    )
+    assert reason["with_review"] > reason["without"]
+
+
+def test_why_before_any_question_says_so():
+    school = stage(at(MONDAY, 12))
+    join(school, add_class(school), "mira")
+    verify_dialogue(school, "mira", [("why?", "I have not asked you anything yet")])
+
+
+def test_progress_shows_the_own_topics_weakest_first_with_uncertainty():
+    school = started(topics=3)
+    school.press("mira", "10 cm")
+    school.say("mira", "progress")
+    (said,) = school.work()
+    lines = said.text.splitlines()
+    assert lines[0] == "10B Physics — what I expect you to know now:"
+    shares = [int(line.split("about ")[1].split(" %")[0]) for line in lines[1:4]]
+    assert shares == sorted(shares)
+    assert shares[-1] <= 95
+    asked = school.of("mira")[-3].text.split(" · ")[1].split(" — ")[0]
+    assert lines[3].startswith(asked)
+    assert lines[-1] == "A prediction is no grade: your answers change it."
+
+
+# ---------------------------------------------------------------- settings
+
+
+def joined() -> Stage:
+    return _joined().thaw()
+
+
+@cache
+def _joined() -> Frozen:
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    join(school, group, "mira")
+    school.go_to(at(MONDAY, 12, 5))
+    return school.freeze()
+
+
+def own(school: Stage) -> Enrolment:
+    return rows(school, Enrolment)[0]
+
+
+def test_pausing_for_a_week_ends_what_is_planned_and_goes_on_by_itself():
+    school = joined()
+    verify_dialogue(school, "mira", [("pause", "For how long?"), ("[A week]", "Paused until Mon 7 Dec")])
+    assert own(school).state is EnrolmentState.PAUSED
+    assert not school.go_to(at(MONDAY + 6 * DAY, 23), step=timedelta(hours=3))
+    said = school.go_to(at(MONDAY + 7 * DAY, 18, 15), step=timedelta(minutes=15))
+    assert [one.labels for one in said] == [["Start", "In an hour", "Not today"]]
+
+
+@pytest.mark.parametrize(
+    ("typed", "day"), [("pause 2 weeks", 14), ("pause until 2026-12-10", 10), ("pause 10 Dec", 10)]
+)
+def test_a_pause_can_be_typed_with_its_end(typed, day):
+    school = joined()
+    school.say("mira", typed)
+    assert own(school).paused_until == MONDAY + day * DAY
+
+
+def test_a_pause_that_cannot_be_read_asks_again_and_then_until_resumed():
+    school = joined()
+    verify_dialogue(
+        school,
+        "mira",
+        [
+            ("pause", "For how long?"),
+            ("when I feel like it", "I could not read a day"),
+            ("pause", "For how long?"),
+            ("[Until I type resume]", "Paused. Type resume"),
+            ("next", "You are paused. Type resume"),
+            ("resume", "Good, I go on."),
+            ("resume", "You are not paused."),
+        ],
+    )
+    assert own(school).state is EnrolmentState.ACTIVE
+
+
+def test_a_new_time_moves_todays_nudge():
+    school = joined()
+    verify_dialogue(
+        school,
+        "mira",
+        [("time", "Your questions come at 18:00"), ("[19:30]", "your questions come at 19:30")],
+    )
+    assert not school.go_to(at(MONDAY, 19, 25))
+    assert len(school.go_to(at(MONDAY, 19, 35))) == 1
+
+
+def test_quiet_hours_of_ones_own_are_kept_beside_those_of_the_class():
+    school = joined()
+    verify_dialogue(
+        school,
+        "mira",
+        [
+            ("quiet", "quiet from 20:00 to 07:30"),
+            ("all day", "I could not read hours"),
+            ("21:00-8", "nothing from 21:00 to 08:00"),
+            ("quiet 17:00-07:00", "lies in the quiet hours, 17:00 to 07:00"),
+            ("quiet off", "the quiet hours of your class hold"),
+        ],
+    )
+    assert (own(school).quiet_from, own(school).quiet_until) == (None, None)
+
+
+def test_a_zone_is_found_by_its_city():
+    school = joined()
+    verify_dialogue(
+        school,
+        "mira",
+        [
+            ("zone", "Your time zone is that of London"),
+            ("Atlantis", "I know no time zone of “Atlantis”"),
+            ("Lisbon", "I go by the clock of Lisbon"),
+            ("zone Asia/Kolkata", "I go by the clock of Kolkata"),
+        ],
+    )
+    assert own(school).zone == "Asia/Kolkata"
+
+
+def test_the_nudge_comes_at_the_students_own_clock():
+    school = joined()
+    school.say("mira", "zone New York")
+    school.go_to(at(MONDAY, 22, 55), step=timedelta(minutes=15))
+    assert school.of("mira")[-1].labels == []
+    school.go_to(at(MONDAY, 23, 5))
+    assert school.of("mira")[-1].labels == ["Start", "In an hour", "Not today"]
+
+
+def test_the_language_can_be_chosen_among_those_there_are():
+    school = joined()
+    verify_dialogue(
+        school,
+        "mira",
+        [
+            ("language", "Which language?"),
+            ("[English]", "Done."),
+            ("language Klingon", "I speak English so far."),
+        ],
+    )
+    assert rows(school, Person)[-1].language == "en"
+
+
+# ---------------------------------------------------------------- homework
+
+
+def with_homework(questions: bool = True) -> Stage:
+    school = stage(at(MONDAY, 8))
+    group = add_class(school)
+    if questions:
+        teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
+    teach(school, group, "Moments", at(MONDAY, 10), [], homework="p. 12, 1-4")
+    join(school, group, "mira")
+    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    return school
+
+
+def test_homework_is_asked_once_in_the_evening_with_the_nudge_and_takes_one_tap():
+    school = with_homework()
+    (said,) = [one for one in school.of("mira") if one.nudge_id]
+    assert "Homework on Moments: is it done?" in said.text
+    assert said.labels == ["Start", "In an hour", "Not today", "Homework done", "Not yet"]
+    verify_dialogue(
+        school, "mira", [("[Homework done]", "homework on Moments is done"), ("[Start]", "Density")]
+    )
+    (report,) = school.run(lambda s: list(s.exec(select(HomeworkReport))))
+    assert report.done
+    assert not report.by_teacher
+
+
+def test_homework_alone_is_asked_without_questions():
+    school = with_homework(questions=False)
+    (said,) = [one for one in school.of("mira") if one.nudge_id]
+    assert said.text == "Homework on Moments: is it done?"
+    assert said.labels == ["Homework done", "Not yet"]
+
+
+def test_the_teachers_word_on_homework_stands():
+    school = with_homework(questions=False)
+    student = own(school)
+    (lesson,) = school.run(lambda s: timetable.lessons(s, student.class_id))
+    school.run(
+        lambda s: timetable.set_homework(s, student.class_id, lesson.id, student.id, False, school.now)
+    )
+    verify_dialogue(
+        school, "mira", [("[Homework done]", "Your teacher has noted the homework on Moments already")]
+    )
+    (report,) = school.run(lambda s: list(s.exec(select(HomeworkReport))))
+    assert not report.done
+
+
+# ---------------------------------------------------------------- data, leaving, erasing
+
+
+def test_data_gives_everything_as_a_text_and_as_json():
+    school = started()
+    school.press("mira", "10 cm")
+    school.say("mira", "data")
+    text, whole = school.work()
+    assert "Everything stored about you" in text.text
+    stored = school.run(_attachments)
+    assert [name.rsplit(".")[-1] for name in stored] == ["txt", "json"]
+    data = json.loads(next(data for name, data in stored.items() if name.endswith("json")))
+    assert "Mira" in json.dumps(data)
+    assert "Topic 0" in json.dumps(data)
+    assert whole.message.text.plain == ""
+
+
+def _attachments(session) -> dict[str, bytes]:
+    from storage.tables import Blob, OutboxItem
+
+    found = session.exec(
+        select(OutboxItem).where(col(OutboxItem.blob).is_not(None)).order_by(col(OutboxItem.id))
+    )
+    return {row.blob_name: session.get_one(Blob, row.blob).data for row in found}
+
+
+def test_erase_asks_first_and_then_leaves_nothing():
+    school = started()
+    school.press("mira", "10 cm")
+    person = people_of(school, "mira")
+    verify_dialogue(school, "mira", [("erase", "cannot be undone"), ("[Keep it]", "nothing changes")])
+    verify_dialogue(school, "mira", [("erase", "cannot be undone"), ("[Erase everything]", "Erased.")])
+    assert people_of(school, "mira") is None
+    assert person not in [row.id for row in rows(school, Person)]
+    assert not rows(school, Answer)
+    assert not rows(school, Enrolment)
+    verify_dialogue(school, "mira", [("next", "type join and the code")])
+
+
+def people_of(school: Stage, user: str) -> int | None:
+    contact = school.run(lambda s: people.find_contact(s, "terminal", user))
+    return None if contact is None else contact.person_id
+
+
+def test_an_old_erase_button_asks_again_instead_of_erasing():
+    school = joined()
+    school.say("mira", "erase")
+    action = school.button("mira", "Erase everything").action
+    school.say("mira", "help")
+    (said,) = school.press_action("mira", action)
+    assert "cannot be undone" in said.text
+    assert rows(school, Contact)
+
+
+def test_leaving_asks_first_and_stops_the_questions():
+    school = joined()
+    verify_dialogue(
+        school,
+        "mira",
+        [
+            ("leave", "Leave 10B Physics?"),
+            ("[Stay]", "nothing changes"),
+            ("leave", "Leave 10B Physics?"),
+            ("[Leave 10B Physics]", "You have left 10B Physics"),
+        ],
+    )
+    assert own(school).state is EnrolmentState.LEFT
+    assert not school.go_to(at(MONDAY + 2 * DAY, 20), step=timedelta(hours=1))
+
+
+def test_a_student_of_two_classes_is_asked_which_one_to_leave():
+    school = joined()
+    other = add_class(school, "9A Biology")
+    join(school, other, "mira")
+    (said,) = school.say("mira", "leave")
+    assert said.labels == ["Leave 10B Physics", "Leave 9A Biology", "Stay"]
+    school.press("mira", "Leave 9A Biology")
+    school.press("mira", "Leave 9A Biology")
+    assert [row.state for row in rows(school, Enrolment)] == [EnrolmentState.ACTIVE, EnrolmentState.LEFT]
+
+
+def test_unknown_words_get_the_one_line_help():
+    school = joined()
+    verify_dialogue(school, "mira", [("what is up", "Type next for questions, help for the rest.")])
+
+
+def test_a_file_from_a_student_is_answered():
+    school = joined()
+    (said,) = school.send_file("mira")
+    assert "cannot use files" in said.text
+
+
+def test_help_lists_every_command_of_a_student_and_none_of_a_teacher():
+    from bot.talk.commands import COMMANDS
+
+    school = joined()
+    (said,) = school.say("mira", "help")
+    listed = {line.split("  ")[0] for line in said.text.splitlines()[1:]}
+    student = {c.word for c in COMMANDS if c.conversation == "student"} - {"help"}
+    assert listed == student
+
+
+def test_after_being_asked_whether_they_are_there_a_student_can_go_on():
+    school = joined()
+    school.run(lambda s: nudges.note_silence(s, enrolments.get(s, 1), school.now))
+    verify_dialogue(school, "mira", [("resume", "Good, I go on."), ("resume", "You are not paused.")])

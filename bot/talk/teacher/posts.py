@@ -97,7 +97,7 @@ def read_post(text: str, today: date) -> Post | None:
 
 def is_question(line: str) -> bool:
     """Whether a line has the form ``question / answer``: a slash with blanks around it."""
-    return _SLASH.search(line) is not None
+    return _SLASH.search(line.strip()) is not None
 
 
 def parts_of(line: str) -> list[str]:

@@ -1,0 +1,121 @@
+"""The sheet that pictures are drawn on, and the simulation's picture."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+import pytest
+from PIL import Image
+
+from bot.evidence.drawing import ALT_LIMIT, PHONE, Sheet, grey_phone, picture, printable
+from bot.evidence.figures import Estimate
+from bot.evidence.simulation_picture import SimulationRow, simulation_picture, simulation_text
+from bot.talk.words import Words
+
+
+def test_a_text_that_fits_is_not_cut() -> None:
+    assert Sheet(100).cut("Density", 200) == "Density"
+
+
+def test_a_text_that_does_not_fit_ends_in_an_ellipsis_and_fits() -> None:
+    sheet = Sheet(100)
+    cut = sheet.cut("A very long topic about pressure in liquids and gases", 120)
+    assert cut.endswith("…")
+    assert sheet.text_width(cut) <= 120
+
+
+def test_wrapped_lines_fit_and_lose_no_word() -> None:
+    sheet = Sheet(100)
+    text = "How large is the pressure ten metres below the surface of a lake?"
+    lines = sheet.wrap(text, 150)
+    assert " ".join(lines) == text
+    assert all(sheet.text_width(line) <= 150 for line in lines)
+
+
+def test_a_word_wider_than_the_line_is_cut_and_not_lost_in_a_loop() -> None:
+    assert Sheet(100).wrap("x" * 400, 100)[0].endswith("…")
+
+
+def test_too_many_lines_end_in_an_ellipsis() -> None:
+    lines = Sheet(100).wrap("one two three four five six seven", 40, lines=2)
+    assert len(lines) == 2
+    assert lines[1].endswith("…")
+
+
+@pytest.mark.parametrize(
+    "name", ["$x^2$", "a_b^c", "\\alpha", "50% $5", "$\\frac{1}{0", "Zoë 🦊", "日本 عربى", "\x00\x07"]
+)
+def test_no_name_is_read_as_mathematics_or_warned_about(name: str) -> None:
+    sheet = Sheet(40)
+    sheet.text(5, 20, name)
+    assert sheet.png().startswith(b"\x89PNG")
+
+
+def test_characters_that_no_font_has_are_marked() -> None:
+    assert printable("Zoë") == "Zoë"
+    assert printable("a\x00b") == "a\ufffdb"
+    assert printable("a\n b\t c") == "a b c"
+
+
+def test_what_is_drawn_later_lies_above() -> None:
+    sheet = Sheet(20, 20, scale=1)
+    sheet.line(0, 10, 20, 10, "#000000", 10)
+    sheet.box(0, 0, 20, 20, "#FFFFFF")
+    with Image.open(BytesIO(sheet.png())) as image:
+        assert image.convert("L").getextrema() == (255, 255)
+
+
+def test_an_estimate_is_drawn_where_it_lies() -> None:
+    sheet = Sheet(20, 200, scale=1)
+    scale = sheet.scale(0, 200, 0, 0, labels=False)
+    scale.estimate(10, Estimate(0.75, 0.7, 0.8), "square", "#000000")
+    with Image.open(BytesIO(sheet.png())) as image:
+        row = [image.convert("L").getpixel((x, 10)) for x in range(200)]
+    dark = [x for x, tone in enumerate(row) if isinstance(tone, int) and tone < 100]
+    assert 138 <= min(dark) <= 142
+    assert 158 <= max(dark) <= 162
+
+
+def test_a_grey_phone_shows_the_picture_390_wide() -> None:
+    with Image.open(BytesIO(grey_phone(Sheet(50).png()))) as image:
+        assert (image.size, image.mode) == ((PHONE, 50), "L")
+
+
+def test_an_alternative_text_is_kept_to_what_is_stored() -> None:
+    made = picture("x.png", b"", "a" * 5000)
+    assert len(made.alt) == ALT_LIMIT
+    assert made.alt.endswith("…")
+
+
+# ---------------------------------------------------------------- simulation
+
+ROWS = [
+    SimulationRow(policy, measure, mean, 0.01)
+    for measure in ("Recall at quizzes", "Mean over the term")
+    for policy, mean in (("none", 0.3), ("fixed", 0.6), ("personal", 0.67), ("oracle", 0.7))
+]
+
+
+def test_the_simulation_says_means_and_two_standard_errors(english: Words) -> None:
+    text = simulation_text(ROWS, english).plain.replace("\u00a0", " ")
+    assert "Recall at quizzes: none 30.0 % (± 2.0 %), fixed 60.0 % (± 2.0 %)" in text
+
+
+def test_the_simulation_picture_grows_with_its_measures(english: Words) -> None:
+    heights = []
+    for rows in (ROWS[:4], ROWS):
+        with Image.open(BytesIO(simulation_picture(rows, english).data)) as image:
+            assert image.width == 780
+            heights.append(image.height)
+    assert heights[0] < heights[1]
+
+
+def test_a_measure_that_is_no_share_and_one_without_spread_can_be_drawn(english: Words) -> None:
+    rows = [SimulationRow("personal", "Log loss", 0.512, 0.0, percent=False)]
+    assert "0.512" in simulation_text(rows, english).plain
+    assert simulation_picture(rows, english).is_picture
+
+
+def test_a_simulation_without_results_is_refused(english: Words) -> None:
+    with pytest.raises(ValueError, match="no result"):
+        simulation_picture([], english)

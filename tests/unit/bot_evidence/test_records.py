@@ -1,0 +1,155 @@
+"""The open learning-record export. The rules of the standard are in tests/published."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
+from io import StringIO
+from typing import Any
+
+import pytest
+
+from bot.evidence.records import (
+    COLUMNS,
+    RecordRules,
+    answers_csv,
+    dictionary_csv,
+    pseudonym,
+    questions_csv,
+    record_files,
+    xapi_lines,
+)
+from bot.talk.words import Words
+from storage.evidence_rows import AskedRow, ClassRows, QuestionRow
+
+KEY = b"0123456789abcdef"
+RULES = RecordRules("https://rowan-hill.example/", KEY)
+AT = datetime(2026, 12, 3, 18, 0, tzinfo=UTC)
+
+
+def _answer(question: int, topic: int, **more: Any) -> AskedRow:
+    row = AskedRow(
+        13, topic, question, AT, verdict="right", on_time=True, answered_at=AT, option=0, given="2.7 g/cm³",
+        taken_s=12.5, review_id=question, predicted=0.6,
+    )  # fmt: skip
+    return replace(row, **more)
+
+
+def _lines(data: bytes) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in data.decode().splitlines()]
+
+
+Rows = Callable[..., ClassRows]
+
+
+def test_each_answer_is_one_statement_and_silence_is_none(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+) -> None:
+    silent = _answer(11, 4, verdict=None, answered_at=None)
+    lines = _lines(xapi_lines(make_rows(), made_questions, [_answer(10, 2), silent, _answer(12, 5)], RULES))
+    assert [line["object"]["id"] for line in lines] == [
+        "https://rowan-hill.example/questions/10",
+        "https://rowan-hill.example/questions/12",
+    ]
+
+
+def test_students_are_pseudonymous_unless_asked(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+) -> None:
+    rows = make_rows()
+    hidden = xapi_lines(rows, made_questions, [_answer(10, 2)], RULES)
+    named = xapi_lines(rows, made_questions, [_answer(10, 2)], replace(RULES, names=True))
+    assert b"Mira" not in hidden
+    assert b"Mira" in named
+    assert b"Mira" not in answers_csv(rows, made_questions, [_answer(10, 2)], RULES)
+
+
+def test_a_pseudonym_stays_the_same_with_the_key_and_not_without() -> None:
+    assert pseudonym(KEY, 13) == pseudonym(KEY, 13)
+    assert len({pseudonym(KEY, number) for number in range(1000)}) == 1000
+    assert pseudonym(KEY, 13) != pseudonym(KEY[::-1], 13)
+
+
+def test_what_was_typed_is_left_out_unless_asked(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+) -> None:
+    typed = _answer(12, 5, given="98 kPa, says Ben")
+    assert b"Ben" not in xapi_lines(make_rows(), made_questions, [typed], RULES)
+    assert b"Ben" not in answers_csv(make_rows(), made_questions, [typed], RULES)
+    (line,) = _lines(xapi_lines(make_rows(), made_questions, [typed], replace(RULES, typed=True)))
+    assert line["result"]["response"] == "98 kPa, says Ben"
+
+
+def test_a_choice_is_told_by_its_option(make_rows: Rows, made_questions: tuple[QuestionRow, ...]) -> None:
+    (line,) = _lines(
+        xapi_lines(make_rows(), made_questions, [_answer(10, 2, option=2, verdict="wrong")], RULES)
+    )
+    assert line["result"]["response"] == "c"
+    assert line["result"]["success"] is False
+    definition = line["object"]["definition"]
+    assert definition["correctResponsesPattern"] == ["a"]
+    assert [one["id"] for one in definition["choices"]] == ["a", "b", "c", "d"]
+
+
+def test_not_sure_has_no_response(make_rows: Rows, made_questions: tuple[QuestionRow, ...]) -> None:
+    (line,) = _lines(
+        xapi_lines(make_rows(), made_questions, [_answer(10, 2, verdict="unsure", option=None)], RULES)
+    )
+    assert "response" not in line["result"]
+    assert line["result"]["extensions"]["https://rowan-hill.example/terms/not-sure"] is True
+
+
+def test_statements_have_the_same_id_in_every_export(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+) -> None:
+    first = xapi_lines(make_rows(), made_questions, [_answer(10, 2)], RULES)
+    assert first == xapi_lines(make_rows(), made_questions, [_answer(10, 2)], RULES)
+
+
+@pytest.mark.parametrize("home", ["rowan-hill", "ftp://x.example", "https://", "https://a b.example", ""])
+def test_an_address_that_is_none_is_refused(home: str) -> None:
+    with pytest.raises(ValueError, match="is no web address"):
+        RecordRules(home, KEY)
+
+
+def test_a_short_key_is_refused() -> None:
+    with pytest.raises(ValueError, match="at least 16 bytes; it has 4"):
+        RecordRules("https://rowan-hill.example", b"1234")
+
+
+def test_the_table_has_every_question_asked_also_the_unanswered(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+) -> None:
+    silent = _answer(11, 4, verdict=None, answered_at=None, taken_s=None, option=None)
+    data = answers_csv(make_rows(), made_questions, [_answer(10, 2), silent], RULES)
+    rows = list(csv.DictReader(StringIO(data.decode("utf-8-sig"), newline="")))
+    assert [row["verdict"] for row in rows] == ["right", ""]
+    assert rows[0]["seconds"] == "12.5"
+    assert rows[0]["answered_at"] == "2026-12-03T18:00:00.000Z"
+    assert rows[1]["answered_at"] == ""
+
+
+def test_the_dictionary_names_every_column(english: Words) -> None:
+    rows = list(csv.reader(StringIO(dictionary_csv(english).decode("utf-8-sig"), newline="")))
+    assert [row[0] for row in rows] == ["column", *(name for name, _ in COLUMNS)]
+    assert all(len(row[2]) > 10 for row in rows[1:])
+
+
+def test_questions_are_listed_with_their_answers(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+) -> None:
+    text = questions_csv(make_rows(), made_questions).decode("utf-8-sig")
+    assert "98.1 kPa" in text
+    assert "Archimedes" in text
+
+
+def test_an_export_is_four_documents(
+    make_rows: Rows, made_questions: tuple[QuestionRow, ...], english: Words
+) -> None:
+    files = record_files(make_rows(), made_questions, [_answer(10, 2)], RULES, english)
+    assert [one.name for one in files] == [
+        "10b-answers.jsonl", "10b-answers.csv", "10b-questions.csv", "data-dictionary.csv",
+    ]  # fmt: skip

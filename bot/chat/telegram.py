@@ -23,13 +23,14 @@ from telegram.error import BadRequest, TelegramError
 from telegram.helpers import create_deep_linked_url
 from telegram.request import HTTPXRequest
 
+from bot.chat.patience import Patience, SetupRefused
 from bot.chat.port import Limits, Message, OnEvent, SendRefused
 from bot.chat.telegram_errors import translate
 from bot.chat.telegram_in import KINDS, PLATFORM
 from bot.chat.telegram_in import translate as translate_update
 from bot.chat.telegram_out import CAPTION_UNITS, TEXT_UNITS
 from bot.chat.telegram_send import FilesInMemory, KnownFiles, Sender, in_class
-from bot.chat.telegram_updates import Listener, Patience, Poller, SetupRefused, Webhook, persist
+from bot.chat.telegram_updates import Listener, Poller, Webhook, persist
 from bot.clock import Clock, WallClock
 from bot.settings import Settings
 

@@ -15,6 +15,7 @@ from telegram import Message as TelegramMessage
 from telegram.constants import ChatID, ChatType
 
 from bot.chat.port import ButtonPressed, Content, FileSent, Incoming, Place, PresenceChanged, TextSaid
+from bot.chat.wording import readable
 
 PLATFORM = "telegram"
 
@@ -22,7 +23,6 @@ KINDS = ("message", "callback_query", "channel_post", "my_chat_member")
 """Kinds of updates to ask for. Telegram remembers the last list, so it is always sent whole."""
 
 _COMMAND = re.compile(r"(/\w+)@(\w+)")
-_UNREADABLE = re.compile("[\x00\ud800-\udfff]")
 _GONE = frozenset({ChatMember.LEFT, ChatMember.BANNED})
 
 
@@ -70,18 +70,13 @@ def _event(
         place=_place(chat),
         at=at,
         content=content,
-        name=_readable(signed if user is None else user.first_name),
+        name=readable(signed if user is None else user.first_name),
         language="" if user is None else user.language_code or "",
     )
 
 
 def _place(chat: Chat) -> Place:
     return "private" if chat.type == ChatType.PRIVATE else "class"
-
-
-def _readable(text: str | None) -> str:
-    """Without NUL and halves of surrogate pairs, which databases cannot keep."""
-    return _UNREADABLE.sub("", text or "")
 
 
 # ---------------------------------------------------------------- said
@@ -116,9 +111,9 @@ def _is_bot(message: TelegramMessage) -> bool:
 
 
 def _content(message: TelegramMessage, username: str) -> Content | None:
-    caption = _readable(message.caption)
+    caption = readable(message.caption)
     if message.text is not None:
-        text = _addressed(_readable(message.text), username)
+        text = _addressed(readable(message.text), username)
         return None if text is None else TextSaid(text, _reply_to(message))
     if message.photo:
         return _photo(max(message.photo, key=lambda size: size.width * size.height), caption)
@@ -150,7 +145,7 @@ def _photo(size: PhotoSize, caption: str) -> FileSent:
 
 def _file(handle: str, name: str | None, media_type: str | None, size: int | None, caption: str) -> FileSent:
     kind = media_type or "application/octet-stream"
-    return FileSent(handle, _readable(name) or "file", kind, size or 0, caption)
+    return FileSent(handle, readable(name) or "file", kind, size or 0, caption)
 
 
 def _other(message: TelegramMessage, caption: str) -> Content | None:
@@ -159,7 +154,7 @@ def _other(message: TelegramMessage, caption: str) -> Content | None:
         voice = message.voice
         return _file(voice.file_id, "voice.ogg", voice.mime_type or "audio/ogg", voice.file_size, caption)
     if message.sticker is not None:
-        return TextSaid(_readable(message.sticker.emoji), _reply_to(message))
+        return TextSaid(readable(message.sticker.emoji), _reply_to(message))
     for file in (message.video, message.audio, message.animation):
         if file is not None:
             return _file(file.file_id, file.file_name, file.mime_type, file.file_size, caption)
@@ -184,7 +179,7 @@ def _press(update_id: int, query: CallbackQuery, now: datetime) -> Incoming | No
     message = query.message
     if query.data is None or message is None:
         return None
-    pressed = ButtonPressed(_readable(query.data), str(message.message_id))
+    pressed = ButtonPressed(readable(query.data), str(message.message_id))
     return _event(update_id, message.chat, query.from_user, now, pressed)
 
 

@@ -8,19 +8,17 @@ from __future__ import annotations
 
 import html
 import re
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from telegram import BotCommand, InlineKeyboardButton, InlineKeyboardMarkup
 
-from bot.chat import formulas
+from bot.chat import formulas, wording
 from bot.chat.port import Attachment, Button, MenuEntry, Message, Rich, Span
+from bot.chat.wording import MOST_PARTS, WORD_JOINER, clean, trimmed
 
 TEXT_UNITS = 4096
 CAPTION_UNITS = 1024
-MOST_PARTS = 4
-"""A text too long for one message is continued in others, but nobody is sent a book."""
 
 _ROW_UNITS = 30  # what fits beside each other on a phone 390 points wide (measured by eye, no source)
 _ROW_BUTTONS = 8
@@ -28,21 +26,11 @@ _LABEL_UNITS = 64
 _DRAWN_TYPES = frozenset({"image/png", "image/jpeg", "image/webp"})
 _PHOTO_BYTES = 10_000_000
 
-# C0 and C1 controls except the line feed; embeddings, overrides and isolates of direction, which would
-# turn round whatever follows a name; halves of surrogate pairs, which no UTF-8 can carry.
-_UNWANTED = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
-_LINE_BREAKS = re.compile("\r\n?|\u2028|\u2029|\x0b|\x0c|\x85")
 _MENTION = re.compile(r"(?<![\w@])@(?=\w)")
-_WORD_JOINER = "\u2060"
 _EN_SPACE = "\u2002"
 
 
 # ---------------------------------------------------------------- text
-
-
-def clean(text: str) -> str:
-    """Return `text` without control characters and turns of direction; a tab becomes a space."""
-    return _UNWANTED.sub("", _LINE_BREAKS.sub("\n", text).replace("\t", " "))
 
 
 def units(text: str) -> int:
@@ -60,7 +48,7 @@ def shown(rich: Rich, *, in_class: bool = False) -> tuple[Rich, tuple[str, ...]]
     to_draw: list[str] = []
     for span in rich.spans:
         seen = formulas.shown(clean(span.text))
-        text = _MENTION.sub("@" + _WORD_JOINER, seen.text) if in_class else seen.text
+        text = _MENTION.sub("@" + WORD_JOINER, seen.text) if in_class else seen.text
         spans.append(Span(text, span.strong))
         to_draw.extend(seen.to_draw)
     return trimmed(Rich(tuple(spans))), tuple(to_draw)
@@ -76,88 +64,19 @@ def to_html(rich: Rich) -> str:
     )
 
 
-def trimmed(rich: Rich) -> Rich:
-    """Drop white space at both ends, as Telegram does by itself."""
-    plain = rich.plain
-    start = len(plain) - len(plain.lstrip())
-    return _slice(rich, start, len(plain.rstrip()))
-
-
-def _slice(rich: Rich, start: int, end: int) -> Rich:
-    """Characters `start` to `end` of the plain text, with their emphasis."""
-    spans: list[Span] = []
-    at = 0
-    for span in rich.spans:
-        text = span.text[max(0, start - at) : max(0, end - at)]
-        if text:
-            spans.append(Span(text, span.strong))
-        at += len(span.text)
-    return Rich(tuple(spans))
-
-
 def split(rich: Rich, limit: int = TEXT_UNITS, most: int = MOST_PARTS) -> tuple[Rich, ...]:
-    """Divide a text into parts of at most `limit` units, at paragraphs, lines or words where possible.
-
-    What does not fit into `most` parts is left out, and an ellipsis says so.
-    """
-    parts: list[Rich] = []
-    rest = trimmed(rich)
-    while rest.spans:
-        if units(rest.plain) <= limit:
-            return (*parts, rest)
-        if len(parts) == most - 1:
-            return (*parts, cut(rest, limit))
-        end = _break_before(rest.plain, limit)
-        parts.append(trimmed(_slice(rest, 0, end)))
-        rest = trimmed(_slice(rest, end, len(rest.plain)))
-    return tuple(parts)
+    """Divide a text into parts of at most `limit` units; see `bot.chat.wording.split`."""
+    return wording.split(rich, limit, most, units)
 
 
 def cut(rich: Rich, limit: int) -> Rich:
     """Return `rich` shortened to `limit` units, ending in an ellipsis if something is missing."""
-    plain = rich.plain
-    if units(plain) <= limit:
-        return rich
-    end = _whole_characters(plain, limit - 1)
-    kept = trimmed(_slice(rich, 0, end))
-    return kept + Rich.of("…")
+    return wording.cut(rich, limit, units)
 
 
 def cut_text(text: str, limit: int) -> str:
     """Return `text` as one clean line of at most `limit` units."""
-    return cut(trimmed(Rich.of(" ".join(clean(text).split()))), limit).plain
-
-
-def _break_before(plain: str, limit: int) -> int:
-    """Where to break so that the first part has at most `limit` units and is at least half full."""
-    end = _whole_characters(plain, limit)
-    for mark in ("\n\n", "\n", " "):
-        at = plain.rfind(mark, end // 2, end)
-        if at > 0:
-            return at
-    return end
-
-
-def _whole_characters(plain: str, limit: int) -> int:
-    """Count of leading code points within `limit` units that does not part a sign from its accents."""
-    end, used = 0, 0
-    for character in plain:
-        used += units(character)
-        if used > limit:
-            break
-        end += 1
-    whole = end
-    while 0 < whole < len(plain) and _joins(plain[whole]):
-        whole -= 1
-    return whole or end
-
-
-def _joins(character: str) -> bool:
-    return (
-        unicodedata.combining(character) > 0
-        or character in "\u200d\ufe0e\ufe0f"
-        or ("\U0001f3fb" <= character <= "\U0001f3ff")
-    )
+    return wording.cut_line(text, limit, units)
 
 
 # ---------------------------------------------------------------- buttons and menus

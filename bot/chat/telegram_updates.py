@@ -12,7 +12,6 @@ content into the log; and its loop ends unseen when the token is refused.
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import hashlib
 import hmac
 import json
@@ -27,7 +26,7 @@ from aiohttp import web
 from telegram.error import BadRequest, Conflict, InvalidToken, NetworkError, RetryAfter, TelegramError
 from telegram.request import HTTPXRequest
 
-from bot.chat.port import ChatStopped
+from bot.chat.patience import Patience, SetupRefused, until
 from bot.chat.telegram_errors import retry_after_s
 from bot.chat.telegram_in import KINDS
 
@@ -40,43 +39,6 @@ Take = Callable[[dict[str, Any]], Awaitable[None]]
 _LARGEST_UPDATE = 1 << 20
 _CONFLICT_PAUSE_S = 10.0
 _SECRET = re.compile(r"[A-Za-z0-9_-]{1,256}")
-
-
-class SetupRefused(ChatStopped):
-    """Telegram refuses the token or the webhook. The text says what to do; trying again is of no use."""
-
-
-class Patience:
-    """Waits a little longer after every failure in a row, and wakes up when the program stops."""
-
-    def __init__(self, first_s: float = 1.0, most_s: float = 30.0) -> None:
-        self._first_s = first_s
-        self._most_s = most_s
-        self._next_s = first_s
-
-    def reset(self) -> None:
-        """Something worked."""
-        self._next_s = self._first_s
-
-    async def pause(self, stop: asyncio.Event, at_least_s: float = 0.0) -> None:
-        """Wait after a failure, at least `at_least_s` [s]."""
-        seconds = max(self._next_s, at_least_s)
-        self._next_s = min(self._most_s, 2 * self._next_s)
-        with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(stop.wait(), seconds)
-
-
-async def until(stop: asyncio.Event, work: Coroutine[Any, Any, T]) -> T | None:
-    """Run `work`, but give it up when `stop` is set; None then."""
-    working = asyncio.ensure_future(work)
-    stopping = asyncio.ensure_future(stop.wait())
-    try:
-        await asyncio.wait({working, stopping}, return_when=asyncio.FIRST_COMPLETED)
-        return working.result() if working.done() else None
-    finally:
-        for task in (working, stopping):
-            task.cancel()
-        await asyncio.gather(working, stopping, return_exceptions=True)
 
 
 async def persist(

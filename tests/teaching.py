@@ -21,15 +21,13 @@ from bot.chat.port import (
     TextSaid,
     unpack,
 )
-from bot.service import teacher_codes, teacher_effects, teacher_evidence, teacher_files, teacher_topics
+from bot.service import rounds  # noqa: F401 - registers everything that is carried out and done
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.service.loop import handle
 from storage import classes, people
 from storage.database import Database, Session
 from storage.tables import OutboxItem
-
-REGISTERED = (teacher_codes, teacher_effects, teacher_evidence, teacher_files, teacher_topics)
 
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)  # a Wednesday, 09:00 in London
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 from bot.service.teacher_calendar import ensure_class_work
 from bot.service.teacher_work import class_for, guarded, keep, replan
@@ -19,6 +20,7 @@ from bot.talk.teacher.effects import (
     ListHomework,
     MarkAbsent,
     MoveQuiz,
+    PermissionCode,
     Permit,
     Refused,
     RemoveStudent,
@@ -28,10 +30,12 @@ from bot.talk.teacher.effects import (
     SetHomeworkText,
 )
 from scheduler.zones import local_day
-from storage import classes, enrolments, people, timetable
+from storage import classes, codes, enrolments, people, timetable
 from storage.errors import NotFound
 from storage.journal import Journal
-from storage.tables import ConsentRule, Enrolment, EnrolmentState
+from storage.tables import CodeKind, ConsentRule, Enrolment, EnrolmentState
+
+PERMISSION_LASTS = timedelta(days=30)
 
 # ---------------------------------------------------------------- classes
 
@@ -94,6 +98,23 @@ def permit(work: Work, effect: Permit) -> Sequence[Result]:
         return [Done("nobody_waits")]
     replan(work, effect.class_id)
     return [Done("permitted", {"n": len(waiting), "names": ", ".join(one.name for one in waiting)})]
+
+
+@carries(PermissionCode)
+@guarded
+def permission_code(work: Work, effect: PermissionCode) -> Sequence[Result]:
+    """Make a single-use code that parents, or the student with them, send to the bot."""
+    student = _student(work, effect.class_id, effect.enrolment_id)
+    issued = codes.issue(
+        work.session,
+        CodeKind.PERMISSION,
+        now=work.now,
+        class_id=effect.class_id,
+        enrolment_id=effect.enrolment_id,
+        uses=1,
+        lasts=PERMISSION_LASTS,
+    )
+    return [Done("permission_code", {"name": student.name, "code": issued.text})]
 
 
 @carries(RemoveStudent)

@@ -24,11 +24,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from bot.chat.port import ButtonPressed, FileSent, TextSaid
-from bot.talk.commands import COMMANDS as ALL_COMMANDS
+from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Event, Result, State, Step, reply
 from bot.talk.facts import Facts
+from bot.talk.help import help_text, menu
 from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
 from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, no_class, press
 from bot.talk.teacher.drafts import read_draft
@@ -111,13 +111,11 @@ def _anything(text: str, state: State, facts: Facts) -> Step:
 
 
 def _help(rest: str, state: State, facts: Facts) -> Step:
-    """List the words a teacher can use, a line each."""
-    lines = [
-        f"{command.word} – {facts.words.text(f'command.{command.word}')}"
-        for command in ALL_COMMANDS
-        if command.conversation == "teacher" and command.roles & facts.roles
-    ]
-    return answer(facts, at_home(facts, state), "help", list="\n".join(lines))
+    """List the words a teacher can use, a line each; those of a student too for somebody who is both."""
+    text = help_text(facts, "teacher")
+    if "student" in facts.roles:
+        text = text + Rich.of("\n\n") + help_text(facts, "student")
+    return Step(at_home(facts, state), (), reply(Message(text, menu=menu(facts))))
 
 
 def _help_pressed(args: Any, state: State, facts: Facts) -> Step:

@@ -586,6 +586,14 @@ class Permit(Effect):
 
 
 @dataclass(frozen=True, slots=True)
+class PermissionCode(Effect):
+    """Make a code with which a student's parents give their permission."""
+
+    class_id: int
+    enrolment_id: int
+
+
+@dataclass(frozen=True, slots=True)
 class RemoveStudent(Effect):
     """Take a student out of a class."""
 

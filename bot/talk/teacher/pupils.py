@@ -22,7 +22,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.effects import Permit, RemoveStudent, RenameStudent
+from bot.talk.teacher.effects import PermissionCode, Permit, RemoveStudent, RenameStudent
 from bot.talk.teacher_facts import PupilFacts, TeachingFacts
 
 
@@ -70,8 +70,9 @@ def _shown(who: PupilFacts, state: State, facts: Facts, teaching: TeachingFacts)
     buttons = [press(facts, "rename", "restudent", *here), press(facts, "remove", "remove", *here)]
     if who.joined and who.state == "waiting":
         buttons.insert(0, press(facts, "permit", "permit", *here))
+        buttons.insert(1, press(facts, "permit_code", "permitcode", *here))
     key = f"student.{who.state}" if who.joined else "student.not_joined"
-    return answer(facts, at_home(facts, state), key, [buttons], name=who.name)
+    return answer(facts, at_home(facts, state), key, rows_of(buttons), name=who.name)
 
 
 # ---------------------------------------------------------------- permission
@@ -104,6 +105,12 @@ def permit_pressed(args: Sequence[str], state: State, facts: Facts, teaching: Te
     if who is None:
         return foreign(facts, state)
     return do(facts, state, Permit(teaching.class_id, who or None))
+
+
+def permit_code(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Make a code with which parents give their permission themselves."""
+    who = number(args[0]) if args else None
+    return foreign(facts, state) if who is None else do(facts, state, PermissionCode(teaching.class_id, who))
 
 
 # ---------------------------------------------------------------- names and removal
@@ -146,6 +153,7 @@ BUTTONS: Mapping[str, Pressed] = {
     "student": of_class(student),
     "permits": of_class(permits_pressed),
     "permit": of_class(permit_pressed),
+    "permitcode": of_class(permit_code),
     "restudent": of_class(rename),
     "remove": of_class(remove),
     "removeyes": of_class(remove_yes),

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from zoneinfo import available_timezones
 
 from bot.talk.core import State, Step, reply
 from bot.talk.facts import Facts
+from bot.talk.help import menu
 from bot.talk.teacher.common import (
     Pressed,
     Typed,
@@ -46,10 +48,11 @@ LONGEST = 80
 def welcomed(result: Welcomed, state: State, facts: Facts) -> Step:
     """Greet somebody whose teacher's code was good."""
     if result.class_id is not None:
-        return answer(
-            facts, State("teacher", {"class": result.class_id}), "welcome_class", name=result.class_name
-        )
-    return answer(facts, at(facts, state, "teacher.naming"), "welcome")
+        said = message(facts, "welcome_class", name=result.class_name)
+        after = State("teacher", {"class": result.class_id})
+    else:
+        said, after = message(facts, "welcome"), at(facts, state, "teacher.naming")
+    return Step(after, (), reply(replace(said, menu=menu(facts))))
 
 
 # ---------------------------------------------------------------- making a class

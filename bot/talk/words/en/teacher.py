@@ -72,6 +72,7 @@ BUTTONS: Mapping[str, str] = {
     "teacher.button.move_quiz": "Move the one on {day}",
     "teacher.button.permit_list": "Note permissions",
     "teacher.button.permit": "Permission is here",
+    "teacher.button.permit_code": "Code for the parents",
     "teacher.button.permit_all": "All {n} of them",
     "teacher.button.remove": "Remove from the class",
     "teacher.button.remove_yes": "Remove",
@@ -419,6 +420,10 @@ STUDENTS: Mapping[str, str | Mapping[str, str]] = {
         "one": "Noted for {names}. Questions start with the next lesson day.",
         "other": "Noted for {n} students: {names}. Questions start with the next lesson day.",
     },
+    "teacher.permission_code": (
+        "Give this code to *{name}*’s parents: *{code}*. Who sends it to me within 30 days gives the permission. "
+        "It works once."
+    ),
     "teacher.ask_student": "What shall *{name}* be called in this class?",
     "teacher.student_renamed": "It is *{name}* now.",
     "teacher.remove_sure": (
@@ -497,7 +502,7 @@ GENERAL: Mapping[str, str] = {
         "I did not understand that. Send a file, a topic (“New topic: …”), a question (question "
         "/ answer), or type *help*."
     ),
-    "teacher.help": "Files, topics and questions you just send. Or type a word:\n{list}",
+    "teacher.help": "Files, topics and questions you just send. Or type a word:",
     "teacher.cancelled": "Left. Nothing was stored.",
     "teacher.nothing_open": "There is nothing to leave.",
     "teacher.gone": "That is no longer there.",

@@ -213,6 +213,32 @@ def test_permission_is_noted_for_one_or_for_all_who_wait(school: School, teacher
         assert {one.state for one in enrolments.roster(session, 1)} == {EnrolmentState.ACTIVE}
 
 
+def test_parents_can_give_their_permission_by_a_code(school: School, teacher: Talker):
+    teacher.says("rules permission yes")
+    students(school, "Mira")
+    assert "waits for the school’s permission" in teacher.says("students Mira")
+    code = teacher.presses("Code for the parents").split("parents: ")[1][:10]
+    parent = Talker(school, "parent", 0)
+    parent.says(code)
+    with school.db.begin() as session:
+        assert [one.state for one in enrolments.roster(session, 1)] == [EnrolmentState.ACTIVE]
+
+
+def test_a_teachers_code_makes_somebody_a_teacher_who_is_asked_for_the_first_class(school: School):
+    with school.db.begin() as session:
+        text = codes.issue(session, CodeKind.TEACHER, now=START, uses=1).text
+    newcomer = Talker(school, "brown", 0)
+    assert newcomer.says(text).startswith("Welcome. You can make classes here now.")
+    assert newcomer.last[0].menu
+    assert "which subject" in newcomer.says("9A Chemistry")
+
+
+def test_help_fits_the_role(school: School, teacher: Talker):
+    said = teacher.says("help")
+    assert "report" in said
+    assert "erase" not in said
+
+
 def test_a_student_can_be_renamed_and_removed_after_a_question(school: School, teacher: Talker):
     students(school, "Mira")
     assert teacher.says("students mira") == "Mira is asked questions."

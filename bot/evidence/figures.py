@@ -28,9 +28,22 @@ Z95 = 1.959963984540054
 ENOUGH = 5
 """Answers below which no percentage is shown. Chosen: at 4 answers an 80 % Wilson interval spans over 50 points."""
 
-ALIKE = 0.3
-"""Correlation assumed between the errors of two predictions of one class. Chosen: predictions of one class
-share the memory law and, by row or column, a student or a topic; tests check the coverage it gives."""
+
+@dataclass(frozen=True)
+class Alike:
+    """Correlation assumed between the errors of two predictions of one class.
+
+    Chosen so that 80 % intervals of means hold their level: measured on classes of 24 students and 16 topics, seven
+    families of simulated learners with two seeds each, after a fit (topic means .80, student means .80, class means
+    .86 with these values; the pairs themselves .67). A topic's difficulty is common to its whole column.
+    """
+
+    same_topic: float = 0.6
+    same_student: float = 0.4
+    neither: float = 0.15
+
+
+ALIKE = Alike()
 
 
 @dataclass(frozen=True)
@@ -215,21 +228,19 @@ def mean_estimate(
     low: NDArray[np.float64],
     high: NDArray[np.float64],
     chosen: NDArray[np.bool_] | None = None,
-    alike: float = ALIKE,
+    alike: Alike = ALIKE,
 ) -> Estimate | None:
     """Return the mean of several predictions, its interval widened for what they have in common.
 
-    The variance of the mean is ``(1 - r) sum(sd**2) / n**2 + r (sum(sd) / n)**2`` for predictions whose errors
-    are correlated by r.
+    The variance of the mean is the mean of ``r sd sd'`` over all pairs of predictions, where r is 1 for a
+    prediction with itself and as in `alike` otherwise.
 
     Parameters
     ----------
-    mean, low, high : ndarray of float
-        Predictions with 80 % intervals, any shape. [0..1]
+    mean, low, high : ndarray of float, shape (n_students, n_topics)
+        Predictions with 80 % intervals. [0..1]
     chosen : ndarray of bool, same shape, optional
         Which of them; all without it.
-    alike : float
-        The correlation r. [0..1]
 
     Returns
     -------
@@ -240,9 +251,15 @@ def mean_estimate(
     count = int(np.count_nonzero(keep))
     if count == 0:
         return None
-    sd = (high[keep] - low[keep]) / (2.0 * Z80)
-    variance = (1.0 - alike) * float(np.sum(sd**2)) / count**2 + alike * float(np.mean(sd)) ** 2
-    middle, half = float(np.mean(mean[keep])), Z80 * variance**0.5
+    sd = np.where(keep, (high - low) / (2.0 * Z80), 0.0)
+    topics, students = float(np.sum(sd.sum(axis=0) ** 2)), float(np.sum(sd.sum(axis=1) ** 2))
+    total = (
+        alike.neither * float(sd.sum()) ** 2
+        + (alike.same_topic - alike.neither) * topics
+        + (alike.same_student - alike.neither) * students
+        + (1.0 - alike.same_topic - alike.same_student + alike.neither) * float(np.sum(sd**2))
+    )
+    middle, half = float(np.mean(mean[keep])), Z80 * total**0.5 / count
     return Estimate(middle, max(0.0, middle - half), min(1.0, middle + half))
 
 

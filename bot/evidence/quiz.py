@@ -17,7 +17,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from bot.evidence.figures import Z80, Z95, Estimate
+from bot.evidence.figures import ALIKE, Z80, Z95, Estimate
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.week import alphabetical, by_lesson
 from scheduler.schoolday import local_day
@@ -233,11 +233,11 @@ def _student(student: int, name: str, pairs: Sequence[_Pair]) -> Compared | None
     )
 
 
-def _shared_sd(sds: Sequence[float], alike: float = 0.3) -> float:
-    """Return the standard deviation of a mean of predictions correlated by `alike` (as in `figures.mean_estimate`)."""
+def _shared_sd(sds: Sequence[float]) -> float:
+    """Return the standard deviation of the mean of one student's predictions, as in `figures.mean_estimate`."""
     each: Floats = np.asarray(sds, dtype=float)
-    count = len(each)
-    return float(((1.0 - alike) * np.sum(each**2) / count**2 + alike * np.mean(each) ** 2) ** 0.5)
+    alike = ALIKE.same_student
+    return float(((1.0 - alike) * np.sum(each**2) / len(each) ** 2 + alike * np.mean(each) ** 2) ** 0.5)
 
 
 def _around(middle: float, half: float) -> Estimate:

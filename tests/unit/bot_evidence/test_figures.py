@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from bot.evidence.figures import (
+    Alike,
     Estimate,
     Standing,
     mean_estimate,
@@ -76,12 +78,32 @@ def test_a_change_that_all_students_share_is_sure() -> None:
 
 
 def test_the_mean_of_alike_predictions_is_hardly_surer_than_one() -> None:
-    mean, low, high = np.full(30, 0.6), np.full(30, 0.4), np.full(30, 0.8)
-    apart, alike = mean_estimate(mean, low, high, alike=0.0), mean_estimate(mean, low, high, alike=1.0)
+    mean, low, high = np.full((6, 5), 0.6), np.full((6, 5), 0.4), np.full((6, 5), 0.8)
+    apart = mean_estimate(mean, low, high, alike=Alike(0.0, 0.0, 0.0))
+    alike = mean_estimate(mean, low, high, alike=Alike(1.0, 1.0, 1.0))
     assert apart is not None
     assert alike is not None
     assert alike.width == pytest.approx(0.4)
     assert apart.width == pytest.approx(0.4 / 30**0.5)
+
+
+def test_students_of_one_topic_share_its_error() -> None:
+    """Variance of a column's mean: sd² (1 + (n - 1) r) / n with r between two students of one topic."""
+    low, high = np.full((6, 5), 0.4), np.full((6, 5), 0.8)
+    column = np.zeros((6, 5), bool)
+    column[:, 2] = True
+    found = mean_estimate(low + 0.2, low, high, column, Alike(0.6, 0.4, 0.15))
+    assert found is not None
+    assert found.width == pytest.approx(0.4 * ((1 + 5 * 0.6) / 6) ** 0.5)
+    row = mean_estimate(low + 0.2, low, high, _row(), Alike(0.6, 0.4, 0.15))
+    assert row is not None
+    assert row.width == pytest.approx(0.4 * ((1 + 4 * 0.4) / 5) ** 0.5)
+
+
+def _row() -> NDArray[np.bool_]:
+    chosen = np.zeros((6, 5), bool)
+    chosen[3, :] = True
+    return chosen
 
 
 def test_the_mean_of_nothing_is_nothing() -> None:

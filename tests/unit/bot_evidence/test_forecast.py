@@ -124,7 +124,7 @@ def test_the_text_says_how_the_class_will_do_what_to_teach_and_whom_to_talk_to(
         "10B Physics · Quiz Fri 11 Dec, forecast",
         "About 60 % (55–70) with the reviews still planned, about 50 % (45–60) without them.",
         "Teach again: Moments (about 55 % (45–65); +7 points; 7 of 26 students below half); "
-        "Pressure in liquids (about 40 % (35–50); +7 points; below half).",
+        "Pressure in liquids (about 40 % (30–50); +7 points; below half).",
         "Talk to: Ben (40 %), Dilan (too few answers to tell).",
         "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a grade.",
     ]

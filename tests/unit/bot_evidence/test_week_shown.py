@@ -30,7 +30,7 @@ def test_the_text_says_who_what_and_how_sure(made_week: WeekData, english: Words
         "Slower than usual: Tom.",
         "Below half for the quiz on Fri 11 Dec: Ben, Grace.",
         "Below half for the quiz on Fri 11 Dec, as things stand: Pressure in liquids (about 35 % (25–45)), "
-        "perhaps Moments (about 50 % (40–55)).",
+        "perhaps Moments (about 50 % (40–60)).",
         "A good word, in private: Mira (back after a silent week).",
         "1 student answered everything on time.",
         "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a grade.",

@@ -25,7 +25,9 @@ def postgres_server() -> Iterator[postgres.Server]:
         pytest.fail(lacking)
     if lacking:
         pytest.skip(lacking)
-    with postgres.running() as server:
+    with pytest.MonkeyPatch.context() as patch, postgres.running() as server:
+        # pg_dump has to be as new as the server.
+        patch.setenv("PATH", f"{postgres.folder()}{os.pathsep}{os.environ['PATH']}")
         yield server
 
 

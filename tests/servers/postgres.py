@@ -22,7 +22,7 @@ from sqlmodel import SQLModel
 
 from storage import migrations
 
-ACCOUNT = "postgres"
+ROOT = Path(__file__).parents[2]
 _numbers = count(1)
 
 
@@ -42,10 +42,19 @@ def folder() -> Path | None:
     if shutil.which("pg_config"):
         shown = subprocess.run(["pg_config", "--bindir"], capture_output=True, text=True, check=True)
         places.append(Path(shown.stdout.strip()))
+    places += sorted(ROOT.glob(".postgres/*/pginstall*/bin"), reverse=True)
     places += sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
     if found := shutil.which("initdb"):
         places.append(Path(found).parent)
     return next((p for p in places if (p / "initdb").exists() and (p / "pg_ctl").exists()), None)
+
+
+def account() -> str:
+    """Return who runs the server: ourselves, or, since it refuses to be root, an account without rights."""
+    if os.geteuid() != 0:
+        return pwd.getpwuid(os.geteuid()).pw_name
+    names = {entry.pw_name for entry in pwd.getpwall()}
+    return "postgres" if "postgres" in names else "nobody"
 
 
 class Server:
@@ -109,11 +118,10 @@ def running() -> Iterator[Server]:
     assert programs is not None
     # Not pytest's folder: that is closed to other accounts, and a socket's path has to be short.
     home = Path(tempfile.mkdtemp(prefix="hfpg"))
-    root = os.geteuid() == 0
-    account = ACCOUNT if root else pwd.getpwuid(os.geteuid()).pw_name
-    before = ["runuser", "-u", ACCOUNT, "--"] if root else []
+    who, root = account(), os.geteuid() == 0
+    before = ["runuser", "-u", who, "--"] if root else []
     if root:
-        shutil.chown(home, ACCOUNT)
+        shutil.chown(home, who)
 
     def program(*words: str) -> None:
         done = subprocess.run([*before, *words], capture_output=True, text=True, cwd=home, check=False)
@@ -121,11 +129,11 @@ def running() -> Iterator[Server]:
 
     options = f"-c listen_addresses='' -k {home} -F -c synchronous_commit=off -c max_connections=60"
     control = [str(programs / "pg_ctl"), "-D", f"{home}/data", "-w", "-l", f"{home}/log"]
-    init = [str(programs / "initdb"), "-D", f"{home}/data", "-U", account, "-A", "trust"]
+    init = [str(programs / "initdb"), "-D", f"{home}/data", "-U", who, "-A", "trust"]
     try:
         program(*init, "-E", "UTF8", "--locale=C", "--no-sync")
         program(*control, "-o", options, "start")
-        server = Server(home, account)
+        server = Server(home, who)
         server.prepare()
         yield server
     finally:

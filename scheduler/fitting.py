@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduler.inference import Estimate, Problem, estimate, initial
+from scheduler.inference import Estimate, Problem, estimate
 from scheduler.memory import ClassMemory
 from scheduler.prior import PRIOR
 from scheduler.values import Floats, LawParameters, Parameters
@@ -38,7 +38,7 @@ def fit(memory: ClassMemory, prior: Parameters = PRIOR, *, steps: int = STEPS) -
         problem = memory.problem(name, prior)
         if not len(problem.weight):
             return prior
-        estimates[name] = estimate(problem, initial(problem), steps=steps)
+        estimates[name] = estimate(problem, memory.start(name, problem), steps=steps)
         fitted[name] = _posterior(problem, estimates[name])
         evidence[name] = estimates[name].log_evidence + float(np.log(max(prior.laws[name].weight, 1e-12)))
     weights = _weights(evidence)

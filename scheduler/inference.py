@@ -41,12 +41,13 @@ class Estimate:
     """Posterior of one law: modes, and the Gaussian around them.
 
     `covariance` has shape (k, k) with k = n_parameters + n_students + n_topics, in this order. `pair` and
-    `pair_variance` are per column of the events.
+    `pair_variance` are per column of the events, whose pairs are numbered in `pairs`.
     """
 
     theta: Floats
     student: Floats
     topic: Floats
+    pairs: Ints
     pair: Floats
     covariance: Floats
     pair_variance: Floats
@@ -65,6 +66,7 @@ def initial(problem: Problem) -> Estimate:
         np.array(problem.prior.theta),
         np.zeros(problem.n_students),
         np.zeros(problem.n_topics),
+        problem.events.pairs,
         np.zeros(n),
         np.diag(spread**2),
         np.full(n, problem.prior.pair_sd**2),

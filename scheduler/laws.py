@@ -130,7 +130,7 @@ SCALES = 8
 
 def _ladder(theta: Floats) -> tuple[Floats, Floats]:
     """Return the logarithms of the time scales [log days] and the cumulated weights, shape (SCALES, ...)."""
-    steps = np.arange(SCALES, dtype=float).reshape((SCALES,) + (1,) * theta[0].ndim)
+    steps = np.arange(SCALES, dtype=theta.dtype).reshape((SCALES,) + (1,) * theta[0].ndim)
     weights = np.exp(theta[2] * steps)
     return theta[0] + np.exp(theta[1]) * steps, weights
 

@@ -20,7 +20,7 @@ from scheduler.values import Floats, Parameters, Retention
 DAY_S = 86_400.0
 NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five
 NODE_WEIGHTS = np.array([1.0, 4.0, 1.0]) / 6.0
-EFFECT_STEPS = 3  # Fisher scoring steps per look; each starts where the last one ended
+EFFECT_STEPS = 2  # Fisher scoring steps per look; each starts where the last one ended
 
 
 def days(at: datetime) -> float:
@@ -224,10 +224,14 @@ class ClassMemory:
         """Take over a class-wide fit."""
         self.parameters, self._estimates, self._views = parameters, dict(estimates), None
 
+    def start(self, name: str, problem: Problem) -> Estimate:
+        """Return where estimation of a law best starts: the last estimate, or the prior."""
+        last = self._estimates.get(name)
+        return initial(problem) if last is None else _same_pairs(last, problem)
+
     def _view(self, name: str) -> LawView:
         problem = self.problem(name, self.parameters)
-        start = self._estimates.get(name)
-        start = initial(problem) if start is None else _same_pairs(start, problem)
+        start = self.start(name, problem)
         learned = (
             estimate(problem, start, steps=EFFECT_STEPS, free_law=False) if len(problem.weight) else start
         )
@@ -311,10 +315,22 @@ def _trait_variance(learned: Estimate, size: int, n_students: int, student: Ints
     return np.asarray(variance[rows] + variance[columns] + 2.0 * learned.covariance[rows, columns])
 
 
-def _same_pairs(start: Estimate, problem: Problem) -> Estimate:
-    """Bring an earlier estimate to the present set of pairs; their own effects are found again at once."""
-    n = len(problem.student)
-    return replace(start, pair=np.zeros(n), pair_variance=np.full(n, problem.prior.pair_sd**2))
+def _same_pairs(last: Estimate, problem: Problem) -> Estimate:
+    """Bring an earlier estimate to the present order of pairs; new ones start without an effect of their own."""
+    pairs = problem.events.pairs
+    if not len(last.pairs):  # nothing was answered before
+        return replace(
+            last,
+            pairs=pairs,
+            pair=np.zeros(len(pairs)),
+            pair_variance=np.full(len(pairs), problem.prior.pair_sd**2),
+        )
+    order = np.argsort(last.pairs)
+    place = np.minimum(np.searchsorted(last.pairs, pairs, sorter=order), len(order) - 1)
+    found = last.pairs[order[place]] == pairs
+    own = np.where(found, last.pair[order[place]], 0.0)
+    variance = np.where(found, last.pair_variance[order[place]], problem.prior.pair_sd**2)
+    return replace(last, pairs=pairs, pair=own, pair_variance=variance)
 
 
 def _numbered(what: str, names: Sequence[str]) -> dict[str, int]:

@@ -5,25 +5,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
 from scheduler.memory import days
 from scheduler.values import Dates, Floats
 
-EVERY_EVENING = 7  # evenings that are planned one by one; later ones are planned in growing groups
-LONG_RUN_DAYS = (14.0, 45.0, 120.0)  # where retention counts when no test is in sight
+GROUPING = 0.3  # later evenings are planned in groups that span this share of their distance
+LONG_RUN_DAYS = (30.0, 120.0)  # where retention counts when no test is in sight
 LONG_RUN_WEIGHT = 0.10  # of the long run, relative to the tests
-TERM_WEIGHT = 0.6  # of the average over the term, relative to one test
-TERM_POINTS = 6
+TERM_WEIGHT = 1.0  # of the average over the term, relative to the mean of one test
+TERM_BOUNDS = (0.1, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0, 400.0)  # days from now; between them it is sampled once
+TEST_SHARING = 0.5  # 1: each test counts alike; 0: each student-topic pair of a test counts alike
 
 
 @dataclass(frozen=True, eq=False)
 class Outlook:
-    """The future as arrays, all moments in days since 1970.
+    """The future as arrays, all moments in days since `origin` (small numbers keep their digits).
 
     Attributes
     ----------
+    origin : float
+        Now, in days since 1970.
     slots : ndarray, shape (n_slots,)
         Evenings, or the middle of a group of later evenings, in order; the first is today.
     room : ndarray of int, shape (n_slots,)
@@ -38,6 +42,7 @@ class Outlook:
         The next quiz or exam of each topic, inf for none.
     """
 
+    origin: float
     slots: Floats
     room: Floats
     dates: Floats
@@ -54,9 +59,12 @@ def outlook(topics: Sequence[str], last: Floats, dates: Dates, now: datetime) ->
     last : ndarray, shape (n_students, n_topics)
         Last exposure [days since 1970], -inf for a topic not yet met.
     """
-    slots, room = _slots(_evenings(dates, now), days(now))
+    origin = days(now)
+    tests = np.array([days(at) for at, _ in (*dates.quizzes, *dates.exams)])
+    slots, room = _slots(_evenings(dates, now) - origin, tests - origin)
     points, weight, test = _points(topics, dates, now)
-    return Outlook(slots, room, points, weight, _known_from(topics, last, dates, now), test)
+    known_from = _known_from(topics, last, dates, now) - origin
+    return Outlook(origin, slots, room, points - origin, weight, known_from, test - origin)
 
 
 def _evenings(dates: Dates, now: datetime) -> Floats:
@@ -69,13 +77,15 @@ def _evenings(dates: Dates, now: datetime) -> Floats:
     return np.array([days(now), *later])
 
 
-def _slots(evenings: Floats, today: float) -> tuple[Floats, Floats]:
-    """Group evenings that are far away: 2 at a time in the second week, then 3, then 4."""
-    starts, at = [], 0
-    while at < len(evenings):
-        starts.append(at)
-        ahead = at - EVERY_EVENING
-        at += 1 if ahead < 0 else 2 if ahead < 10 else 3 if ahead < 30 else 4
+def _slots(evenings: Floats, tests: Floats) -> tuple[Floats, Floats]:
+    """Group evenings that are far away, the farther the larger the group; no group crosses a test."""
+    starts = [0]
+    for number in range(1, len(evenings)):
+        day, first = evenings[number], evenings[starts[-1]]
+        crossed = ((tests > evenings[number - 1]) & (tests <= day)).any()
+        # Today stands alone: its reviews are this evening's choice, however soon the next evening comes.
+        if number == 1 or crossed or day - first >= max(1.0, (first - evenings[0]) * GROUPING):
+            starts.append(number)
     groups = np.split(evenings, starts[1:])
     return np.array([group[len(group) // 2] for group in groups]), np.array(
         [len(group) for group in groups], float
@@ -90,24 +100,34 @@ def _points(topics: Sequence[str], dates: Dates, now: datetime) -> tuple[Floats,
     for at, covered in sorted(tests, key=lambda one: one[0]):
         columns = [number[topic] for topic in covered if topic in number]
         row = np.zeros(len(topics))
-        row[columns] = 1.0
+        row[columns] = 1.0 / max(len(columns), 1) ** TEST_SHARING / len(topics) ** (1.0 - TEST_SHARING)
         test[columns] = np.minimum(test[columns], at)
         rows.append((at, row))
     rows += _term_points(dates, now, len(topics))
-    rows += [(days(now) + ahead, np.full(len(topics), LONG_RUN_WEIGHT)) for ahead in LONG_RUN_DAYS]
+    rows += [
+        (days(now) + ahead, np.full(len(topics), LONG_RUN_WEIGHT / len(topics))) for ahead in LONG_RUN_DAYS
+    ]
     rows.sort(key=lambda one: one[0])
     return np.array([at for at, _ in rows]), np.stack([row for _, row in rows], axis=1), test
 
 
 def _term_points(dates: Dates, now: datetime, n_topics: int) -> list[tuple[float, Floats]]:
-    """Return evenly spread moments until the end of term; together they weigh TERM_WEIGHT."""
+    """Return moments that stand for the rest of the term, dense at first; a whole term weighs TERM_WEIGHT.
+
+    Each evening counts alike, and at each evening each topic that is taught by then.
+    """
+    lessons = np.array(sorted(days(at) for at, _ in dates.lessons))
     end = max((days(at) for at, _ in (*dates.quizzes, *dates.lessons)), default=days(now))
-    start = min((days(at) for at, _ in dates.lessons), default=days(now))
-    if end <= days(now) + 1.0:
-        return []
-    share = (end - days(now)) / max(end - start, 1.0)
-    moments = days(now) + (end - days(now)) * (np.arange(TERM_POINTS) + 0.5) / TERM_POINTS
-    return [(float(at), np.full(n_topics, TERM_WEIGHT * share / TERM_POINTS)) for at in moments]
+    length = end - min(lessons, default=days(now))
+    bounds = np.minimum(np.array(TERM_BOUNDS) + days(now), end)
+    points = []
+    for start, stop in pairwise(bounds):
+        if stop > start:
+            middle = 0.5 * (start + stop)
+            taught = max(int((lessons <= middle).sum()), 1)
+            share = TERM_WEIGHT * (stop - start) / length / taught
+            points.append((float(middle), np.full(n_topics, share)))
+    return points
 
 
 def _known_from(topics: Sequence[str], last: Floats, dates: Dates, now: datetime) -> Floats:

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from scheduler.history import Ints
 from scheduler.memory import ClassMemory, days, moment
-from scheduler.outlook import LONG_RUN_DAYS, Outlook, outlook
-from scheduler.schedule import PairLaw, Schedule, plan_ahead, planning_laws, sum_values
+from scheduler.outlook import LONG_RUN_DAYS, outlook
+from scheduler.schedule import Courses, Schedule, plan_ahead, planning_laws, retention_on
 from scheduler.values import Dates, DayPlan, Floats, PlannedReview, Retention
 
 
@@ -42,13 +42,16 @@ def plan_day(
         For each student the reviews of today, the one with the largest gain first.
     """
     schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
-    reasons = _Reasons(memory, schedule, now)
-    chosen = {}
-    for number, student in enumerate(memory.students):
-        topics = np.flatnonzero(schedule.planned[number, :, 0])
-        found = [reasons.of(number, int(topic)) for topic in topics]
-        chosen[student] = tuple(sorted(found, key=lambda review: -review.gain))
-    return DayPlan(chosen)
+    students, topics = np.nonzero(schedule.planned[:, :, 0])
+    found = _reviews(memory, schedule, now, students, topics)
+    return DayPlan(
+        {
+            student: tuple(
+                sorted((one for one in found if one.student == student), key=lambda one: -one.gain)
+            )
+            for student in memory.students
+        }
+    )
 
 
 def explain(review: PlannedReview) -> dict[str, Any]:
@@ -72,7 +75,7 @@ def next_moments(
     planned = schedule.planned.copy()
     planned[:, :, 0] = False
     first = np.where(planned.any(axis=2), schedule.outlook.slots[planned.argmax(axis=2)], np.nan)
-    return _as_moments(first)
+    return _as_moments(first + schedule.outlook.origin)
 
 
 def forecast(
@@ -118,66 +121,66 @@ def _schedule(
     if (caps < 0).any():
         raise ValueError("A daily cap is negative; give 0 for a student who must not be asked.")
     left = np.full(n_students, np.inf) if allowance is None else np.asarray(allowance, dtype=float)
-    return plan_ahead(
-        planning_laws(memory.views()), outlook(memory.topics, memory.counts()[2], dates, now), caps, left
-    )
+    ahead = outlook(memory.topics, memory.counts()[2], dates, now)
+    return plan_ahead(planning_laws(memory.views()), ahead, caps, left, memory.response_rate())
 
 
-class _Reasons:
-    """Looks up the numbers behind the reviews of one day."""
-
-    def __init__(self, memory: ClassMemory, schedule: Schedule, now: datetime) -> None:
-        self.memory, self.schedule, self.now = memory, schedule, now
-        self.retention = memory.retention(now)
-        self.right, self.asked, self.last = memory.counts()
-
-    def of(self, student: int, topic: int) -> PlannedReview:
-        ahead = self.schedule.outlook
-        test = ahead.test[topic]
-        without, lifted = _on_test_day(self.schedule.laws, ahead, student, topic)
-        return PlannedReview(
-            student=self.memory.students[student],
-            topic=self.memory.topics[topic],
-            now=float(self.retention.mean[student, topic]),
-            now_low=float(self.retention.low[student, topic]),
-            now_high=float(self.retention.high[student, topic]),
-            days_since=max(days(self.now) - float(self.last[student, topic]), 0.0),
-            times_right=int(self.right[student, topic]),
-            times_asked=int(self.asked[student, topic]),
-            target=moment(float(test)) if np.isfinite(test) else None,
-            without=without,
-            with_review=lifted,
-            gain=float(self.schedule.accepted[student, topic, 0]),
+def _reviews(
+    memory: ClassMemory, schedule: Schedule, now: datetime, students: Ints, topics: Ints
+) -> list[PlannedReview]:
+    """Return the reviews of today with the numbers behind them."""
+    retention = memory.retention(now)
+    right, asked, last = memory.counts()
+    without, lifted = _on_test_day(schedule, students, topics)
+    ahead = schedule.outlook
+    return [
+        PlannedReview(
+            student=memory.students[student],
+            topic=memory.topics[topic],
+            now=float(retention.mean[student, topic]),
+            now_low=float(retention.low[student, topic]),
+            now_high=float(retention.high[student, topic]),
+            days_since=max(days(now) - float(last[student, topic]), 0.0),
+            times_right=int(right[student, topic]),
+            times_asked=int(asked[student, topic]),
+            target=moment(float(ahead.test[topic]) + ahead.origin)
+            if np.isfinite(ahead.test[topic])
+            else None,
+            without=float(without[number]),
+            with_review=float(lifted[number]),
+            gain=float(schedule.accepted[student, topic, 0]),
         )
+        for number, (student, topic) in enumerate(zip(students, topics, strict=True))
+    ]
 
 
-def _on_test_day(laws: list[PairLaw], ahead: Outlook, student: int, topic: int) -> tuple[float, float]:
-    """Return retention on the topic's next test without and with a review now, and nothing else."""
-    n_topics = ahead.known_from.shape[1]
-    test = ahead.test[topic]
-    dates = np.array([test]) if np.isfinite(test) else ahead.slots[0] + np.array(LONG_RUN_DAYS)
-    only = Outlook(ahead.slots, ahead.room, dates, ahead.weight, ahead.known_from, ahead.test)
-    reviews = np.array([[[np.inf], [ahead.slots[0]]]])
-    pair, known = np.array([student * n_topics + topic]), ahead.known_from[[student], [topic]]
-    weight = np.full((1, len(dates)), 1.0 / len(dates))
-    values = sum_values(laws, pair, known, reviews, only, weight)
-    return float(values[0, 0]), float(values[0, 1])
+def _on_test_day(schedule: Schedule, students: Ints, topics: Ints) -> tuple[Floats, Floats]:
+    """Return retention on each topic's next test without and with a review now, and nothing else."""
+    ahead = schedule.outlook
+    dates = np.concatenate([np.unique(ahead.test[np.isfinite(ahead.test)]), LONG_RUN_DAYS])
+    test = ahead.test[topics][:, None]
+    wanted = np.where(np.isfinite(test), dates == test, np.isin(dates, LONG_RUN_DAYS))
+    pairs, known = students * ahead.known_from.shape[1] + topics, ahead.known_from[students, topics]
+    reviews = np.repeat([[np.inf], [0.0]], len(pairs), axis=0)
+    courses = Courses(np.tile(pairs, 2), np.tile(known, 2), reviews)
+    expected = retention_on(schedule.laws, courses, dates, np.tile(wanted, (2, 1))).sum(axis=1)
+    without, lifted = np.split(expected / np.tile(wanted.sum(axis=1), 2), 2)
+    return without, lifted
 
 
 def _lift(memory: ClassMemory, schedule: Schedule, at: float) -> Floats:
     """Return what the planned reviews add on a date, shape (n_students, n_topics)."""
     ahead = schedule.outlook
-    shape = ahead.known_from.shape
-    pairs = np.flatnonzero(schedule.planned.any(axis=2).ravel() & np.isfinite(ahead.known_from).ravel())
-    student, topic = np.divmod(pairs, shape[1])
-    planned = schedule.planned[student, topic] & (ahead.slots < at)
+    date = np.array([at - ahead.origin])
+    pairs = np.flatnonzero(schedule.planned.any(axis=2).ravel())
+    student, topic = np.divmod(pairs, ahead.known_from.shape[1])
+    planned = schedule.planned[student, topic] & (ahead.slots < date)
     moments = np.sort(np.where(planned, ahead.slots, np.inf), axis=1)
-    reviews = np.stack([np.full_like(moments, np.inf), moments], axis=1)
-    only = Outlook(ahead.slots, ahead.room, np.array([at]), ahead.weight, ahead.known_from, ahead.test)
-    known = np.maximum(ahead.known_from[student, topic], 0.0)
-    values = sum_values(schedule.laws, pairs, known, reviews, only, np.ones((len(pairs), 1)))
-    lift = np.zeros(shape)
-    lift[student, topic] = (values[:, 1] - values[:, 0]) * memory.response_rate()[student]
+    known, wanted = ahead.known_from[student, topic], np.ones((len(pairs), 1), dtype=bool)
+    without = retention_on(schedule.laws, Courses(pairs, known, moments[:, :0]), date, wanted)
+    lifted = retention_on(schedule.laws, Courses(pairs, known, moments), date, wanted)
+    lift = np.zeros(ahead.known_from.shape)
+    lift[student, topic] = (lifted - without)[:, 0] * memory.response_rate()[student]
     return lift
 
 

@@ -193,11 +193,22 @@ class Threshold(_Base):
 class Personal(_Base):
     """Ours: learns the class every night and plans for the dates that count."""
 
+    def __init__(self, *settings: object) -> None:
+        super().__init__(*settings)  # type: ignore[arg-type]  # passed through unchanged
+        self._fitted = 0
+
     def _wanted(self, now: datetime) -> Choice:
-        fit(self.memory, PRIOR)
+        self._learn()
         left = np.array([float(self.left[student]) for student in self.students])
         dates = replace(self.term.dates, evenings=self.term.evenings(now))
         return plan_day(self.memory, dates, now, per_student_cap=self.cap, allowance_left=left).topics()
+
+    def _learn(self) -> None:
+        """Fit when there is something new to learn: often in the first weeks, seldom later."""
+        answers = int(self.memory.counts()[1].sum())
+        if answers > self._fitted * 1.1:
+            fit(self.memory, PRIOR, steps=3 if self._fitted else 6)
+            self._fitted = answers
 
 
 class Oracle(_Base):
@@ -225,7 +236,7 @@ class Oracle(_Base):
         ahead = outlook(self.term.topics, last, dates, now)
         left = np.array([float(self.left[student]) for student in self.students])
         caps = np.full(len(self.students), self.cap)
-        schedule = plan_ahead([_true_law(room)], ahead, caps, left)
+        schedule = plan_ahead([_true_law(room)], ahead, caps, left, room.responsiveness)
         return {
             student: [self.term.topics[topic] for topic in np.flatnonzero(schedule.planned[row, :, 0])]
             for row, student in enumerate(self.students)
@@ -237,7 +248,7 @@ def _true_law(room: SimulatedClass) -> PairLaw:
     family = room.family
 
     def of(pairs: np.ndarray[tuple[int, ...], np.dtype[np.int64]]) -> dict[str, Floats]:
-        return {name: value[pairs, None] for name, value in flat.items()}
+        return {name: value[pairs] for name, value in flat.items()}
 
     return PairLaw(
         1.0,

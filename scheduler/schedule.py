@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.history import Ints
 from scheduler.laws import SHORTEST_DAYS
@@ -15,8 +17,12 @@ from scheduler.values import Floats
 
 LEAST_WEIGHT = 0.05  # laws that weigh less are left out of planning; they cost time and change nothing
 LESSON_TO_REVIEW_DAYS = 0.1  # a topic taught this morning can be asked this evening
-TOPICS_PER_ROUND = 4
-LEAST_GAIN = 1e-4
+TOPICS_PER_ROUND = (
+    6  # topics of one student that are planned at once; their gains do not depend on each other
+)
+IMPROVEMENTS = 2  # times that reviews are taken back and placed anew, now that the others stand
+HALF_FULL = 0.5  # an evening takes one more review while at least half a prompt fits
+LEAST_GAIN = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,8 +36,8 @@ class PairLaw:
     state : ndarray, shape (size, n_pairs)
     recall : callable (pairs, state, elapsed) -> probability
     expose : callable (pairs, state, elapsed, right) -> state
-        `right` is the probability that the review is answered right. State, elapsed and right have the
-        shape (..., n, n_variants) for n pairs.
+        `right` is the probability that the review is answered right. For n pairs the state has shape
+        (size, n), everything else (n,).
     """
 
     weight: float
@@ -39,48 +45,66 @@ class PairLaw:
     recall: Callable[[Ints, Floats, Floats], Floats]
     expose: Callable[[Ints, Floats, Floats, Floats], Floats]
 
-    def value(
-        self, pairs: Ints, known_from: Floats, reviews: Floats, outlook: Outlook, weight: Floats
-    ) -> Floats:
-        """Return weighted retention at the dates that count.
 
-        Parameters
-        ----------
-        pairs : ndarray of int, shape (n,)
-        known_from : ndarray, shape (n,)
-        reviews : ndarray, shape (n, n_variants, n_reviews)
-            Moments of planned reviews in order, inf for none.
-        weight : ndarray, shape (n, n_dates)
+@dataclass(frozen=True, eq=False)
+class Courses:
+    """Possible futures of pairs: each a pair with the moments of its reviews to come.
 
-        Returns
-        -------
-        ndarray, shape (n, n_variants)
-        """
-        states, lasts = self._states(pairs, known_from, reviews)
-        total = np.zeros(reviews.shape[:2])
-        for column, date in enumerate(outlook.dates):
-            reached = (reviews <= date).sum(axis=2)
-            state = np.take_along_axis(states, reached[None, None], axis=0)[0]
-            elapsed = date - np.take_along_axis(lasts, reached[None], axis=0)[0]
-            recall = self.recall(pairs, state, np.maximum(elapsed, SHORTEST_DAYS))
-            total += weight[:, column, None] * np.where(elapsed > 0.0, recall, 0.0)
-        return total
+    Attributes
+    ----------
+    pair : ndarray of int, shape (n,)
+    known_from : ndarray, shape (n,)
+        Last exposure so far, or the coming lesson. [days since the outlook's origin]
+    reviews : ndarray, shape (n, n_reviews)
+        In order, inf for none.
+    """
 
-    def _states(self, pairs: Ints, known_from: Floats, reviews: Floats) -> tuple[Floats, Floats]:
-        """Return the state and moment after each number of reviews, that number on the first axis."""
-        shape = reviews.shape[:2]
-        state = np.broadcast_to(self.state[:, pairs, None], (len(self.state), *shape))
-        last = np.broadcast_to(known_from[:, None], shape)
-        states, lasts = [state], [last]
-        for number in range(reviews.shape[2]):
-            at = reviews[:, :, number]
-            happens = np.isfinite(at)
-            elapsed = np.where(happens, np.maximum(at - last, SHORTEST_DAYS), 1.0)
-            changed = self.expose(pairs, state, elapsed, self.recall(pairs, state, elapsed))
-            state, last = np.where(happens, changed, state), np.where(happens, at, last)
-            states.append(state)
-            lasts.append(last)
-        return np.stack(states), np.stack(lasts)
+    pair: Ints
+    known_from: Floats
+    reviews: Floats
+
+
+def retention_on(
+    laws: Sequence[PairLaw], courses: Courses, dates: Floats, wanted: NDArray[np.bool_]
+) -> Floats:
+    """Return retention of each course on each date, averaged over the laws.
+
+    Parameters
+    ----------
+    dates : ndarray, shape (n_dates,)
+    wanted : ndarray of bool, shape (n, n_dates)
+        Where it is needed; 0 elsewhere.
+
+    Returns
+    -------
+    ndarray, shape (n, n_dates)
+    """
+    total = np.zeros(wanted.shape)
+    row, column = np.nonzero(wanted & (courses.known_from[:, None] < dates))
+    passed = (courses.reviews[row] <= dates[column, None]).sum(axis=1)
+    place = passed * len(courses.pair) + row
+    moments = np.concatenate([courses.known_from, *courses.reviews.T])
+    elapsed = np.maximum(dates[column] - moments[place], SHORTEST_DAYS)
+    pair = courses.pair[row]
+    for law in laws:
+        state = np.take(_along(law, courses), place, axis=1)
+        total[row, column] += law.weight * law.recall(pair, state, elapsed)
+    return total
+
+
+def _along(law: PairLaw, courses: Courses) -> Floats:
+    """Return the state after no review, one, two, ... of each course, shape (size, (n_reviews + 1) * n)."""
+    state, last = law.state[:, courses.pair], courses.known_from
+    states = [state]
+    for at in courses.reviews.T:
+        rows = np.flatnonzero(np.isfinite(at))
+        pair, before = courses.pair[rows], state[:, rows]
+        elapsed = np.maximum(at[rows] - last[rows], SHORTEST_DAYS)
+        state = state.copy()
+        state[:, rows] = law.expose(pair, before, elapsed, law.recall(pair, before, elapsed))
+        states.append(state)
+        last = at
+    return np.concatenate(states, axis=1)
 
 
 @dataclass(eq=False)
@@ -98,7 +122,7 @@ class Schedule:
 
     laws: list[PairLaw]
     outlook: Outlook
-    planned: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+    planned: NDArray[np.bool_]
     gain: Floats
     accepted: Floats
 
@@ -111,34 +135,27 @@ def planning_laws(views: Sequence[LawView]) -> list[PairLaw]:
 
 
 def _planning_law(view: LawView, weight: float) -> PairLaw:
-    law, theta, trait = view.law, view.theta, view.trait[1]
+    """Return the law at the centre of its posterior, in single precision: plans need no more digits."""
+    law = view.law
+    theta, trait = _single(view.theta[:, 0]), _single(view.trait[1])
     wrong = np.exp(theta[-2])
 
     def recall(pairs: Ints, state: Floats, elapsed: Floats) -> Floats:
-        return law.recall(theta, trait[pairs, None], state, elapsed)
+        return law.recall(theta, trait[pairs], state, _single(elapsed))
 
     def expose(pairs: Ints, state: Floats, elapsed: Floats, right: Floats) -> Floats:
-        return law.expose(theta, trait[pairs, None], state, elapsed, right + (1.0 - right) * wrong)
+        return law.expose(theta, trait[pairs], state, _single(elapsed), right + (1.0 - right) * wrong)
 
-    return PairLaw(weight, view.state[:, 1], recall, expose)
-
-
-def sum_values(
-    laws: Sequence[PairLaw],
-    pairs: Ints,
-    known_from: Floats,
-    reviews: Floats,
-    outlook: Outlook,
-    weight: Floats,
-) -> Floats:
-    """Return `PairLaw.value` averaged over the laws."""
-    total = np.zeros(reviews.shape[:2])
-    for law in laws:
-        total += law.weight * law.value(pairs, known_from, reviews, outlook, weight)
-    return total
+    return PairLaw(weight, _single(view.state[:, 1]), recall, expose)
 
 
-def plan_ahead(laws: list[PairLaw], outlook: Outlook, cap: Ints, allowance: Floats) -> Schedule:
+def _single(values: Floats) -> Floats:
+    return cast(Floats, values.astype(np.float32))
+
+
+def plan_ahead(
+    laws: list[PairLaw], outlook: Outlook, cap: Ints, allowance: Floats, answering: Floats | None = None
+) -> Schedule:
     """Fill the evenings greedily: always the review with the largest gain that still fits.
 
     Parameters
@@ -147,24 +164,45 @@ def plan_ahead(laws: list[PairLaw], outlook: Outlook, cap: Ints, allowance: Floa
         Prompts a day.
     allowance : ndarray, shape (n_students,)
         Prompts left in the term, inf for no limit.
+    answering : ndarray, shape (n_students,), optional
+        Expected share of prompts answered [0..1]; 1 by default. A plan holds reviews that happen: later
+        evenings have room for this share of the cap only, and the allowance for this share of its prompts.
     """
     n_students, n_topics = outlook.known_from.shape
     shape = (n_students, n_topics, len(outlook.slots))
     schedule = Schedule(laws, outlook, np.zeros(shape, dtype=bool), np.full(shape, -np.inf), np.zeros(shape))
     _refresh(schedule, np.flatnonzero(np.isfinite(outlook.known_from).ravel()))
-    room = cap[:, None] * outlook.room
-    left = np.minimum(allowance, room.sum(axis=1))
-    while True:
-        chosen = _best_round(schedule, room, left)
-        if not len(chosen):
-            return schedule
+    share = np.ones(n_students) if answering is None else answering
+    room = cap[:, None] * outlook.room * share[:, None]
+    room[:, 0] = cap
+    left = np.minimum(np.ceil(allowance * share), room.sum(axis=1))
+    _fill(schedule, room, left)
+    for number in range(IMPROVEMENTS):
+        _remove(schedule, room, left, number)
+        _fill(schedule, room, left)
+    return schedule
+
+
+def _fill(schedule: Schedule, room: Floats, left: Floats) -> None:
+    while len(chosen := _best_round(schedule, room, left)):
         _refresh(schedule, np.unique(chosen))
+
+
+def _remove(schedule: Schedule, room: Floats, left: Floats, number: int) -> None:
+    """Take back each pair's first (0), second (1), ... planned review: the others were added without it."""
+    order = np.cumsum(schedule.planned, axis=2)
+    taken = schedule.planned & (order == number + 1) & (order[:, :, -1:] > 1)
+    schedule.planned &= ~taken
+    schedule.accepted[taken] = 0.0
+    room += taken.sum(axis=1)
+    left += taken.sum(axis=(1, 2))
+    _refresh(schedule, np.flatnonzero(taken.any(axis=2).ravel()))
 
 
 def _best_round(schedule: Schedule, room: Floats, left: Floats) -> Ints:
     """Accept for every student the best slot of some topics; return the pairs that changed."""
     n_students, n_topics, _ = schedule.gain.shape
-    open_gain = np.where((room > 0)[:, None, :], schedule.gain, -np.inf)
+    open_gain = np.where((room >= HALF_FULL)[:, None, :], schedule.gain, -np.inf)
     slot = open_gain.argmax(axis=2)
     best = np.take_along_axis(open_gain, slot[..., None], axis=2)[..., 0]
     order = np.argsort(-best, axis=1, kind="stable")[:, :TOPICS_PER_ROUND]
@@ -173,7 +211,7 @@ def _best_round(schedule: Schedule, room: Floats, left: Floats) -> Ints:
     for rank in range(order.shape[1]):
         topic = order[:, rank]
         at = slot[students, topic]
-        fits = (best[students, topic] > LEAST_GAIN) & (left > 0) & (room[students, at] > 0)
+        fits = (best[students, topic] > LEAST_GAIN) & (left > 0) & (room[students, at] >= HALF_FULL)
         who = students[fits]
         schedule.planned[who, topic[fits], at[fits]] = True
         schedule.accepted[who, topic[fits], at[fits]] = best[who, topic[fits]]
@@ -187,15 +225,20 @@ def _refresh(schedule: Schedule, pairs: Ints) -> None:
     """Compute anew what one more review would add, for some pairs and every slot."""
     outlook = schedule.outlook
     student, topic = np.divmod(pairs, outlook.known_from.shape[1])
-    planned = schedule.planned[student, topic]
-    known_from, weight = outlook.known_from[student, topic], outlook.weight[topic]
+    planned, known_from = schedule.planned[student, topic], outlook.known_from[student, topic]
+    weight, slots, dates = outlook.weight[topic], outlook.slots, outlook.dates
     most = int(planned.sum(axis=1).max(initial=0))
-    taken = np.sort(np.where(planned, outlook.slots, np.inf), axis=1)[:, :most]
-    n_slots = len(outlook.slots)
-    reviews = np.full((len(pairs), n_slots + 1, most + 1), np.inf)
-    reviews[:, :, :most] = taken[:, None, :]
-    reviews[:, :n_slots, most] = outlook.slots
-    reviews.sort(axis=2)
-    value = sum_values(schedule.laws, pairs, known_from, reviews, outlook, weight)
-    possible = ~planned & (outlook.slots >= known_from[:, None] + LESSON_TO_REVIEW_DAYS)
-    schedule.gain[student, topic] = np.where(possible, value[:, :n_slots] - value[:, n_slots:], -np.inf)
+    taken = np.sort(np.where(planned, slots, np.inf), axis=1)[:, :most]
+    row, slot = np.nonzero(~planned & (slots >= known_from[:, None] + LESSON_TO_REVIEW_DAYS))
+    one_more = np.sort(np.concatenate([taken[row], slots[slot, None]], axis=1), axis=1)
+    as_it_is = np.concatenate([taken, np.full((len(pairs), 1), np.inf)], axis=1)
+    whose = np.concatenate([np.arange(len(pairs)), row])
+    courses = Courses(pairs[whose], known_from[whose], np.concatenate([as_it_is, one_more]))
+    after = np.concatenate([np.full(len(pairs), -np.inf), slots[slot]])
+    wanted = (weight[whose] > 0.0) & (after[:, None] < dates)
+    expected = retention_on(schedule.laws, courses, dates, wanted)
+    base, lifted = expected[: len(pairs)], expected[len(pairs) :]
+    gain = np.full(planned.shape, -np.inf)
+    difference = np.where(wanted[len(pairs) :], lifted - base[row], 0.0)
+    gain[row, slot] = (weight[row] * difference).sum(axis=1)
+    schedule.gain[student, topic] = gain

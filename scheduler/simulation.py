@@ -60,7 +60,7 @@ class TermRun:
     tests : list of (datetime, tuple of str, ndarray)
         Each quiz and exam with the true recall of its topics, shape (n_students, n_topics tested).
     daily : list of (datetime, ndarray, ndarray)
-        Every evening before the prompts: true and predicted recall, each (n_students, n_topics).
+        Watched evenings, before the prompts: true and predicted recall, each (n_students, n_topics).
     """
 
     asked: list[Asked]
@@ -77,7 +77,8 @@ def run_term(
     prompts_per_day: int,
     seed: int,
     prompts_per_term: int | None = None,
-    watch: bool = False,
+    watch: int = 0,
+    predict: bool = True,
 ) -> TermRun:
     """Run one term: lessons by day, one round of prompts every evening.
 
@@ -87,8 +88,10 @@ def run_term(
         A name for `make_policy`, or anything with its methods.
     prompts_per_term : int, optional
         Most prompts for each student; by default every evening may be used to the full.
-    watch : bool
-        Whether true and predicted recall of all pairs are kept every evening.
+    watch : int
+        Every how many evenings true and predicted recall of all pairs are kept; 0 for never.
+    predict : bool
+        Whether each prompt is noted with its prediction; without, NaN stands there and the run is faster.
     """
     allowance = prompts_per_day * len(term.days()) if prompts_per_term is None else prompts_per_term
     if isinstance(policy, str):
@@ -101,7 +104,7 @@ def run_term(
             seed=seed,
         )
     _show_truth(policy, learners)
-    return _Runner(term, learners, policy, seed, watch).run()
+    return _Runner(term, learners, policy, seed, watch, predict).run()
 
 
 def _show_truth(policy: Policy, learners: Mapping[str, Learner]) -> None:
@@ -112,9 +115,16 @@ def _show_truth(policy: Policy, learners: Mapping[str, Learner]) -> None:
 
 class _Runner:
     def __init__(
-        self, term: Term, learners: Mapping[str, Learner], policy: Policy, seed: int, watch: bool
+        self,
+        term: Term,
+        learners: Mapping[str, Learner],
+        policy: Policy,
+        seed: int,
+        watch: int,
+        predict: bool,
     ) -> None:
-        self.term, self.learners, self.policy, self.watch = term, learners, policy, watch
+        self.term, self.learners, self.policy = term, learners, policy
+        self.watch, self.predict, self.evening = watch, predict, 0
         self.rng = np.random.default_rng(seed)
         self.asked: list[Asked] = []
         self.daily: list[tuple[datetime, Floats, Floats]] = []
@@ -139,17 +149,21 @@ class _Runner:
         self.policy.lesson(topic, at)
 
     def _test(self, at: datetime, topics: tuple[str, ...]) -> None:
-        truth = [[learner.recall(topic, at) for topic in topics] for learner in self.learners.values()]
-        self.tests.append((at, topics, np.array(truth)))
+        self.tests.append((at, topics, self._truth(at, topics)))
+
+    def _truth(self, at: datetime, topics: tuple[str, ...]) -> Floats:
+        return np.array([[one.recall(topic, at) for topic in topics] for one in self.learners.values()])
 
     def _evening(self, at: datetime, _: None) -> None:
-        if self.watch:
-            truth = [[one.recall(topic, at) for topic in self.term.topics] for one in self.learners.values()]
-            self.daily.append((at, np.array(truth), self.policy.predict(at)))
+        self.evening += 1
+        if self.watch and self.evening % self.watch == 0:
+            predicted = self.policy.predict(at) if self.predict else np.array(np.nan)
+            self.daily.append((at, self._truth(at, self.term.topics), predicted))
         chosen = self.policy.choose(at)
         if not any(chosen.values()):
             return
-        predicted = self.policy.predict(at)
+        shape = (len(self.learners), len(self.column))
+        predicted = self.policy.predict(at) if self.predict else np.full(shape, np.nan)
         for row, (student, learner) in enumerate(self.learners.items()):
             answers = self.rng.random() < learner.responsiveness
             for number, topic in enumerate(chosen.get(student, ())):

@@ -96,8 +96,14 @@ def _said(update_id: int, message: TelegramMessage, at: datetime, username: str)
 
 
 def _author(message: TelegramMessage) -> User | None:
-    """Return who wrote, or None where Telegram does not say: channels, anonymous administrators."""
+    """Return who wrote, or None for a post in a channel, which names no author.
+
+    In a group somebody can hide behind the group or behind a channel of their own: then Telegram's pseudo user
+    stands for them, who has no role anywhere. Nobody is to pass for the author of a channel's post.
+    """
     user = message.from_user
+    if message.chat.type != ChatType.CHANNEL and message.sender_chat is not None:
+        return user
     if user is None or user.is_bot or message.sender_chat is not None:
         return None
     return user

@@ -174,10 +174,10 @@ def test_a_channel_post_without_author_has_no_user() -> None:
         {"id": 136817688, "is_bot": True, "first_name": "Channel", "username": "Channel_Bot"},
     ],
 )
-def test_an_anonymous_administrator_is_nobody(sender: dict[str, Any]) -> None:
+def test_an_anonymous_administrator_is_a_pseudo_user_without_any_role(sender: dict[str, Any]) -> None:
     got = event(message=message(SUPERGROUP, sender, sender_chat=SUPERGROUP, text="New topic: Density"))
     assert got is not None
-    assert (got.user, got.content) == ("", TextSaid("New topic: Density"))
+    assert (got.user, got.content) == (str(sender["id"]), TextSaid("New topic: Density"))
 
 
 def test_other_bots_and_telegrams_own_copies_of_channel_posts_are_not_heard() -> None:

@@ -10,7 +10,6 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service import uploads as files
 from bot.service.duework import DueItem, House, does
 from bot.service.loop import resume
-from bot.service.teacher_calendar import ensure_class_work
 from bot.service.teacher_work import class_for, guarded, replan, upload_for
 from bot.service.uploads import KnownClass, Prepared
 from bot.service.work import Work, carries
@@ -173,8 +172,6 @@ def use(work: Work, effect: UseUpload) -> Sequence[Result]:
     digest = upload.content.get("blob", "")
     done = files.apply(work.session, effect.upload_id, work.now)
     blobs.forget(work.session, digest)
-    ensure_class_work(work.session, done.class_id, work.now)
-    replan(work, done.class_id)
     missing = 0
     if done.kind is UploadKind.TIMETABLE:
         found = timetable.topics(work.session, done.class_id, work.now)
@@ -215,7 +212,6 @@ def undo(work: Work, effect: Undo) -> Sequence[Result]:
     upload = files.undo_last(work.session, effect.class_id, work.now)
     if upload is None:
         return [Undone(None)]
-    replan(work, effect.class_id)
     return [Undone(upload.file_name)]
 
 

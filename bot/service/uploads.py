@@ -16,6 +16,8 @@ from pydantic import TypeAdapter
 
 from bot.grading.keys import chance_of, to_dict
 from bot.grading.upload import KeyRefused, key_from_row
+from bot.service import planning
+from bot.service.teacher_calendar import ensure_class_work
 from bot.talk.teacher.effects import Line, Preview
 from scheduler.zones import local_day
 from storage import classes, enrolments, questions, scores, timetable, timetable_change, uploads
@@ -440,6 +442,7 @@ def apply(session: Session, upload_id: int, now: datetime) -> Applied:
     journal = Journal(session)
     counts = applying[upload.kind](journal, upload, now)
     uploads.applied(session, upload, journal, now)
+    _follow(session, upload.class_id, now)
     return Applied(upload.class_id, upload.kind, upload.file_name, counts)
 
 
@@ -478,4 +481,11 @@ def undo_last(session: Session, class_id: int, now: datetime) -> Upload | None:
     upload = uploads.last_applied(session, class_id)
     if upload is None or not uploads.undo(session, upload, now):
         return None
+    _follow(session, class_id, now)
     return upload
+
+
+def _follow(session: Session, class_id: int, now: datetime) -> None:
+    """Let all plans of a class follow at once, wherever the change came from."""
+    ensure_class_work(session, class_id, now)
+    planning.look_soon(session, class_id, now)

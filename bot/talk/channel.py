@@ -21,7 +21,7 @@ from datetime import date
 from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
-from bot.chat.port import Incoming, Message, PresenceChanged, TextSaid
+from bot.chat.port import FileSent, Incoming, Message, PresenceChanged, TextSaid
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher.effects import KeepPost
@@ -97,7 +97,7 @@ def step(state: State, event: Event, facts: Facts) -> Step:
     match event.content:
         case PresenceChanged() as presence:
             return _presence(event, presence, state, facts)
-        case TextSaid(text=text):
+        case TextSaid(text=text) | FileSent(caption=text):
             return _said(event, text, state, facts)
         case _:
             return Step(state)

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 import os
 import signal
-from collections.abc import Sequence
+from collections.abc import AsyncIterator, Sequence
+from importlib import metadata
 from pathlib import Path
 
-from bot.app import build
+from bot.app import App, build
 from bot.chat.port import Chat
 from bot.clock import Clock
 from bot.service.desk import Desk
 from bot.settings import Settings
+from bot.watchdog import Watchdog
 from storage import migrations
 from storage.database import connect
 
@@ -22,19 +25,55 @@ log = logging.getLogger(__name__)
 
 async def run_until_stopped(settings: Settings, clock: Clock, chats: Sequence[Chat]) -> None:
     """Run the app until a termination signal or the end of the terminal's input."""
+    watchdog = Watchdog.from_environment()
+    watchdog.status("Opening the database")
     prepare_folder(settings.data_dir)
     migrations.upgrade(settings.database, now=clock.now())
     db = connect(settings.database)
-    stop = asyncio.Event()
-    for number in (signal.SIGINT, signal.SIGTERM):
-        asyncio.get_running_loop().add_signal_handler(number, stop.set)
     try:
         app = build(db, clock, chats, make_desk(settings, chats), tick_s=settings.tick_s)
-        log.info("Running with %s", ", ".join(app.chats))
-        await app.run(stop)
+        app.on_beat = watchdog.beat
+        watchdog.check(settings.tick_s)
+        async with _watched(settings, app):
+            log.info("Running with %s", ", ".join(app.chats))
+            await app.run(_until_signal(watchdog))
         log.info("Stopped")
     finally:
         db.close()
+
+
+def _until_signal(watchdog: Watchdog) -> asyncio.Event:
+    """Return an event that is set when the program is asked to end."""
+    stop = asyncio.Event()
+
+    def end() -> None:
+        watchdog.stopping()
+        stop.set()
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(number, end)
+    return stop
+
+
+@contextlib.asynccontextmanager
+async def _watched(settings: Settings, app: App) -> AsyncIterator[None]:
+    """Serve health and figures while the block runs, if the settings name a place for them."""
+    if not settings.health_listen:
+        yield
+        return
+    from bot.health import Health, serving
+
+    async with serving(settings.health_listen, Health(app, settings.data_dir, version())) as address:
+        log.info("Health on %s/healthz, /readyz and /metrics", address)
+        yield
+
+
+def version() -> str:
+    """Return the version of the program, empty for a checkout that was not installed."""
+    try:
+        return metadata.version("holdfast")
+    except metadata.PackageNotFoundError:
+        return ""
 
 
 def make_desk(settings: Settings, chats: Sequence[Chat]) -> Desk:

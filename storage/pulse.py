@@ -85,7 +85,9 @@ def backed_up_at(session: Session) -> datetime | None:
 
 
 def _due(session: Session, now: datetime) -> tuple[int, datetime | None]:
-    asked = select(func.count(), func.min(Due.due_at)).where(col(Due.done_at).is_(None), col(Due.due_at) <= now)
+    asked = select(func.count(), func.min(Due.due_at)).where(
+        col(Due.done_at).is_(None), col(Due.due_at) <= now
+    )
     count, oldest = session.exec(asked).one()
     return count, oldest
 

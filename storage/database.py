@@ -260,7 +260,7 @@ def _engine(place: URL, *, read_only: bool, workers: int) -> Engine:
             place,
             pool_pre_ping=True,
             pool_size=workers,
-            max_overflow=2,
+            max_overflow=4,  # turns hold one each
             connect_args={"options": options, "connect_timeout": 10},
         )
     if is_memory(place):

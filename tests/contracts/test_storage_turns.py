@@ -1,0 +1,86 @@
+"""One process at a time, and the next one when it dies."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from storage import turns
+from storage.database import Database, connect
+
+ROOT = Path(__file__).parents[2]
+
+HOLDER = """
+import sys, time
+from storage import turns
+from storage.database import connect
+turn = turns.take(connect(sys.argv[1]), "telegram")
+print("held" if turn else "refused", flush=True)
+sys.stdin.read()
+"""
+
+
+def test_a_turn_is_taken_once_and_handed_on(shared_url: str):
+    first, second = connect(shared_url), connect(shared_url)
+    turn = turns.take(first, "telegram")
+    assert turn is not None
+    assert turn.holds()
+    assert turns.take(second, "telegram") is None
+    other = turns.take(second, "matrix")
+    assert other is not None
+    turn.end()
+    again = turns.take(second, "telegram")
+    assert again is not None
+    assert turns.take(first, "telegram") is None
+    again.end()
+    other.end()
+    first.close()
+    second.close()
+
+
+def test_a_process_that_is_killed_hands_its_turn_on(shared_url: str):
+    command = [sys.executable, "-c", HOLDER, shared_url]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT
+    ) as holder:
+        assert holder.stdout is not None
+        assert holder.stdout.readline().strip() == "held"
+        database = connect(shared_url)
+        assert turns.take(database, "telegram") is None
+        os.kill(holder.pid, signal.SIGKILL)
+        holder.wait()
+    for _ in range(10_000):  # the server notices the closed socket by itself
+        if turn := turns.take(database, "telegram"):
+            break
+    assert turn is not None
+    turn.end()
+    database.close()
+
+
+@pytest.mark.server
+def test_a_turn_whose_connection_was_cut_is_known_to_be_lost(postgres_server, postgres_url: str):
+    database = connect(postgres_url)
+    turn = turns.take(database, "telegram")
+    assert turn is not None
+    name = database.url.database
+    postgres_server.execute(
+        f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"
+    )  # noqa: S608
+    assert not turn.holds()
+    again = turns.take(database, "telegram")
+    assert again is not None
+    again.end()
+    turn.end()
+    database.close()
+
+
+def test_a_database_in_memory_has_one_process(memory_db: Database):
+    turn = turns.take(memory_db, "telegram")
+    assert turn is not None
+    assert turn.holds()
+    turn.end()

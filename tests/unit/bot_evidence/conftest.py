@@ -134,7 +134,7 @@ def snapshot(rows: ClassRows, at: datetime, lift: float = 0.0, seed: int = 3, an
     mean = np.clip(
         by_topic[None, :] + by_student[:, None] + rng.normal(0, 0.03, (students, topics)) + lift, 0.03, 0.98
     )
-    half = 0.14
+    half = 0.12
     retention = Retention(mean, np.clip(mean - half, 0, 1), np.clip(mean + half, 0, 1))
     taught = np.array([[row.taught_at is not None and row.taught_at <= at for row in rows.topics]] * students)
     counts = np.full((students, topics), answers)

@@ -1,0 +1,321 @@
+"""From the database and the class's model to everything that a teacher pulls."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+from sqlmodel import Session
+
+from bot.evidence.forecast import forecast
+from bot.evidence.forecast_text import forecast_text
+from bot.evidence.gains import review_gain, snapshot, taught_again
+from bot.evidence.letter import letter
+from bot.evidence.load import (
+    ClassEvidence,
+    NothingThere,
+    class_illustration,
+    class_questions,
+    forecast_data,
+    letter_data,
+    quiz_data,
+    read,
+    starter_data,
+    student_data,
+    week_data,
+)
+from bot.evidence.quiz import quiz_comparison
+from bot.evidence.starter import starter
+from bot.evidence.student import student_picture
+from bot.evidence.week import week_report
+from bot.evidence.week_text import week_text
+from bot.grading.keys import ChoiceKey, to_dict
+from bot.service.memories import build
+from bot.talk.words import Words
+from scheduler.memory import ClassMemory
+from storage.database import connect
+from storage.errors import NotFound
+from storage.tables import (
+    Answer,
+    Enrolment,
+    Lesson,
+    Nudge,
+    NudgeState,
+    Person,
+    Question,
+    Quiz,
+    QuizTopic,
+    Review,
+    ReviewState,
+    SchoolClass,
+    Score,
+    Topic,
+    Verdict,
+)
+
+START = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
+NOW = datetime(2026, 12, 4, 15, 30, tzinfo=UTC)
+QUIZ = datetime(2026, 12, 11, 9, 0, tzinfo=UTC)
+WRITTEN = datetime(2026, 11, 27, 9, 0, tzinfo=UTC)
+NAMES = ("Amira", "Ben", "Cora", "Dilan", "Elif", "Farid")
+TOPICS = ("Density", "Moments", "Pressure", "Buoyancy")
+
+
+def _add(session: Session, row: object) -> int:
+    session.add(row)
+    session.flush()
+    number = row.id  # type: ignore[attr-defined]  # every table used here has one
+    assert isinstance(number, int)
+    return number
+
+
+def _class(session: Session) -> int:
+    group = _add(
+        session,
+        SchoolClass(
+            name="10B", slug="10b", subject="Physics", zone="Europe/London", created_at=START, term_allowance=200
+        ),
+    )  # fmt: skip
+    for number, name in enumerate(TOPICS):
+        topic = _add(session, Topic(class_id=group, name=name))
+        at = START + timedelta(days=7 * number)
+        session.add(Lesson(class_id=group, topic_id=topic, starts_at=at))
+        key = to_dict(ChoiceKey("right", ("slip", "odd")))
+        for prompt in ("First?", "Second?"):
+            session.add(
+                Question(
+                    topic_id=topic, kind="choice", prompt=f"{name}: {prompt}", answer=key, chance=1 / 3,
+                    created_at=START,
+                )
+            )  # fmt: skip
+    session.add(Lesson(class_id=group, topic_id=1, starts_at=NOW + timedelta(days=3)))
+    return group
+
+
+def _quizzes(session: Session, group: int) -> None:
+    written = _add(session, Quiz(class_id=group, name="Forces 1", at=WRITTEN))
+    coming = _add(session, Quiz(class_id=group, name="Forces 2", at=QUIZ))
+    session.add_all([QuizTopic(quiz_id=written, topic_id=topic) for topic in (1, 2)])
+    session.add_all([QuizTopic(quiz_id=coming, topic_id=topic) for topic in (1, 2, 3, 4)])
+    for student in range(1, len(NAMES) + 1):
+        for topic in (1, 2):
+            reached = float((student + topic) % 5)
+            session.add(
+                Score(
+                    quiz_id=written, enrolment_id=student, topic_id=topic, reached=reached, out_of=4.0, at=NOW
+                )
+            )
+
+
+def _answers(session: Session, student: int) -> None:
+    """Two questions on every weekday evening; Elif, the fifth, answers none in the last ten days."""
+    rng = np.random.default_rng(student)
+    for day in range(1, 32):
+        sent = START + timedelta(days=day, hours=9)
+        if sent.weekday() > 4:
+            continue
+        nudge = _add(
+            session,
+            Nudge(
+                enrolment_id=student, day=sent.date(), state=NudgeState.DONE, due_at=sent, sent_at=sent,
+                expires_at=sent + timedelta(days=1),
+            ),
+        )  # fmt: skip
+        for position in (1, 2):
+            topic = 1 + int(rng.integers(0, 1 + min(3, day // 7)))
+            silent = student == 5 and day > 21
+            state = ReviewState.EXPIRED if silent else ReviewState.ANSWERED
+            question = 2 * topic - int(rng.integers(0, 2))
+            review = _add(
+                session,
+                Review(
+                    nudge_id=nudge, enrolment_id=student, topic_id=topic, question_id=question, position=position,
+                    state=state, predicted=0.6, planned_at=sent, asked_at=sent, closed_at=sent,
+                ),
+            )  # fmt: skip
+            if not silent:
+                option = int(rng.choice([0, 0, 0, 1, 2]))
+                session.add(
+                    Answer(
+                        review_id=review, enrolment_id=student, topic_id=topic, question_id=question,
+                        verdict=Verdict.RIGHT if option == 0 else Verdict.WRONG, option=option, chance=1 / 3,
+                        on_time=True, at=sent + timedelta(hours=1, minutes=position), taken_s=20.0,
+                    )
+                )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def found() -> Iterator[ClassEvidence]:
+    """Fill a database with a class of six and read it back."""
+    database = connect("sqlite://")
+    with database.begin() as session:
+        group = _class(session)
+        for number, name in enumerate(NAMES, start=1):
+            person = _add(session, Person(created_at=START))
+            session.add(
+                Enrolment(
+                    id=number, class_id=group, person_id=person, name=name, joined_at=START - timedelta(days=9),
+                    last_answer_at=START + timedelta(days=20),
+                )
+            )  # fmt: skip
+        session.flush()
+        _quizzes(session, group)
+        for student in range(1, len(NAMES) + 1):
+            _answers(session, student)
+    with database.reading() as session:
+        yield read(session, group, NOW)
+    database.close()
+
+
+@pytest.fixture(scope="module")
+def memory(found: ClassEvidence) -> ClassMemory:
+    return build(found.story, found.others)
+
+
+def test_a_class_that_does_not_exist_is_refused() -> None:
+    database = connect("sqlite://")
+    with database.reading() as session, pytest.raises(NotFound):
+        read(session, 7, NOW)
+    database.close()
+
+
+def test_everything_is_read(found: ClassEvidence) -> None:
+    assert [row.name for row in found.rows.students] == list(NAMES)
+    assert len(found.questions) == 8
+    assert len(found.asked) == 6 * 2 * 23
+    assert found.caps == dict.fromkeys(range(1, 7), 3)
+    assert found.left is not None
+    assert set(found.left) == set(range(1, 7))
+    assert list(found.scores) == [1]
+
+
+def test_the_week_is_told_from_database_and_model(
+    found: ClassEvidence, memory: ClassMemory, english: Words
+) -> None:
+    report = week_report(week_data(found, memory))
+    assert (report.year, report.week) == (2026, 49)
+    assert [note.name for note in report.talk_to if note.reason == "silent"] == ["Elif"]
+    assert all(row.quiz is not None for row in report.students)
+    assert report.totals.asked == 6 * 2 * 4  # Monday to Thursday
+    assert "10B Physics · week 49" in week_text(report, english).plain
+
+
+def test_an_earlier_week_can_be_asked_for(found: ClassEvidence, memory: ClassMemory) -> None:
+    report = week_report(week_data(found, memory, 2026, 46))
+    assert (report.first_day, report.running) == (date(2026, 11, 9), False)
+    assert report.totals.asked == 6 * 2 * 5
+
+
+def test_a_report_needs_no_model(found: ClassEvidence) -> None:
+    report = week_report(week_data(found, None))
+    assert report.totals.asked
+    assert report.students[0].now is None
+
+
+def test_the_forecast_of_the_next_quiz(found: ClassEvidence, memory: ClassMemory, english: Words) -> None:
+    made = forecast(forecast_data(found, memory))
+    assert made.quiz is not None
+    assert made.quiz.name == "Forces 2"
+    assert made.overall is not None
+    assert made.overall_as_it_stands is not None
+    assert made.overall.mean >= made.overall_as_it_stands.mean
+    assert all(row.gain is not None and row.gain >= 0.0 for row in made.topics)
+    assert "Quiz Fri 11 Dec" in forecast_text(made, english).plain
+
+
+def test_a_forecast_for_any_day_takes_what_will_have_been_taught(
+    found: ClassEvidence, memory: ClassMemory
+) -> None:
+    made = forecast(forecast_data(found, memory, date(2026, 12, 9)))
+    assert made.quiz is None
+    assert len(made.topics) == 4
+
+
+def test_a_day_that_is_over_is_refused(found: ClassEvidence, memory: ClassMemory) -> None:
+    with pytest.raises(NothingThere, match="2026-12-01 is over"):
+        forecast_data(found, memory, date(2026, 12, 1))
+
+
+def test_without_a_quiz_a_date_has_to_be_given(found: ClassEvidence, memory: ClassMemory) -> None:
+    none = replace(found, rows=replace(found.rows, quizzes=()))
+    with pytest.raises(NothingThere, match="No quiz is planned"):
+        forecast_data(none, memory)
+
+
+def test_a_review_gains_where_it_is_needed_and_nothing_after_the_date(memory: ClassMemory) -> None:
+    gain = review_gain(memory, NOW, QUIZ)
+    assert gain.shape == (6, 4)
+    assert (gain.mean(axis=0) > 0.0).all()
+    assert (np.abs(gain) < 1.0).all()
+    assert not review_gain(memory, QUIZ, QUIZ).any()
+
+
+def test_teaching_again_adds_to_the_planned_reviews_within_bounds(memory: ClassMemory) -> None:
+    planned = memory.retention(QUIZ)
+    again = taught_again(memory, NOW + timedelta(days=1), QUIZ, planned)
+    assert (again.mean >= planned.mean).all()
+    assert (again.high <= 1.0).all()
+
+
+def test_a_snapshot_leaves_out_what_is_not_yet_taught(found: ClassEvidence) -> None:
+    early = build(replace(found.story, happenings=()), ())
+    assert not snapshot(early, NOW).taught.any()
+    with pytest.raises(NothingThere):
+        starter_data(found, early)
+
+
+def test_the_starter_has_a_question_for_each_topic(found: ClassEvidence, memory: ClassMemory) -> None:
+    made = starter(starter_data(found, memory))
+    assert len(made.questions) == 4
+    assert made.lesson_day == date(2026, 12, 7)
+
+
+def test_questions_have_their_statistics(found: ClassEvidence) -> None:
+    table = class_questions(found)
+    assert [row.topic for row in table.questions][:2] == ["Density", "Density"]
+    assert sum(row.answers for row in table.questions) == sum(row.answered for row in found.asked)
+
+
+def test_the_quiz_is_compared_with_what_was_known_before_it(found: ClassEvidence) -> None:
+    data = quiz_data(found)
+    made = quiz_comparison(data)
+    assert made.quiz.name == "Forces 1"
+    assert len(made.students) == 6
+    later = sum(row.answered for row in found.asked if row.answered_at and row.answered_at > WRITTEN)
+    assert data.before.answers.sum() == sum(row.answered for row in found.asked) - later
+
+
+def test_low_scores_move_the_prediction_down_and_high_ones_up(found: ClassEvidence) -> None:
+    made = quiz_comparison(quiz_data(found))
+    moved = {row.name: (row.actual.mean - row.predicted.mean, row.moved) for row in made.students}
+    lowest, highest = min(moved.values()), max(moved.values())
+    assert lowest[1] < highest[1]
+
+
+def test_a_quiz_without_scores_is_named(found: ClassEvidence) -> None:
+    with pytest.raises(NothingThere, match="There are no scores for this quiz yet"):
+        quiz_data(found, 2)
+    with pytest.raises(NothingThere, match="no quiz with scores"):
+        quiz_data(found, 99)
+
+
+def test_a_students_picture_and_letter(found: ClassEvidence, memory: ClassMemory) -> None:
+    own = student_picture(student_data(found, 2, memory))
+    assert (own.name, len(own.topics)) == ("Ben", 4)
+    made = letter(letter_data(found, 2, memory))
+    assert made.answered == made.asked == 46
+    assert made.scores == ((date(2026, 11, 27), "Forces 1", 7.0, 8.0),)
+    with pytest.raises(NothingThere):
+        student_data(found, 99, memory)
+
+
+def test_the_illustration_is_drawn_from_the_timetable(found: ClassEvidence) -> None:
+    shown = class_illustration(found)
+    assert shown.days[0] == START.date()
+    assert shown.quiz is not None
+    assert shown.quiz[0] == QUIZ.date()
+    with pytest.raises(NothingThere, match="no lesson"):
+        class_illustration(replace(found, rows=replace(found.rows, lessons=())))

@@ -173,7 +173,12 @@ def _check_rule(one: _Numbered, rule: Any) -> None:
     frequency = str(parts.get("FREQ", [""])[0]).upper()
     often = len(parts.get("BYMINUTE", [])) > 1 or len(parts.get("BYSECOND", [])) > 1
     often = often or len(parts.get("BYHOUR", [])) > _HOURS_A_DAY
-    if frequency not in _FREQUENCIES or often:
+    endless = any(
+        str(value) in ("0", "00") or str(value).startswith("-") for value in parts.get("INTERVAL", [])
+    )
+    if (
+        frequency not in _FREQUENCIES or often or endless
+    ):  # an interval of 0 would repeat at one moment for ever
         raise _bad(one, "event_rule", found=rule.to_ical().decode("utf-8", "replace"))
 
 

@@ -117,7 +117,7 @@ class Problem:
 
 
 def problem(code: str, *, found: object = None, **fields: object) -> Problem:
-    """Build a problem that has no place yet; ``at_cell`` and ``at_row`` give it one.
+    """Build a problem that has no place yet; ``rows.Entries.add`` gives it one.
 
     Parameters
     ----------
@@ -138,10 +138,15 @@ def excerpt(text: str, longest: int = 60) -> str:
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
+def _printable(text: str) -> str:
+    """Keep the blanks of a phrase, and replace what cannot be shown."""
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
 def _sorted(fields: dict[str, object]) -> tuple[tuple[str, str], ...]:
     return tuple(
         sorted(
-            (name, excerpt(str(value), 200) if name != "hint" else str(value))
+            (name, excerpt(str(value), 200) if name != "hint" else _printable(str(value)))
             for name, value in fields.items()
         )
     )

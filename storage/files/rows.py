@@ -11,7 +11,7 @@ from datetime import date, datetime
 from storage.files import limits
 from storage.files.dates import DayRead, in_words, options, order_of, read_day
 from storage.files.headings import Headings
-from storage.files.problem import Problem, problem
+from storage.files.problem import Problem, excerpt, problem
 from storage.files.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
 
 
@@ -63,7 +63,7 @@ class Entries:
 
     def add(self, one: Problem, row: int | None, column: int | None = None) -> None:
         """Remember a problem at its place."""
-        heading = self.headings.heading(column) if column is not None else None
+        heading = excerpt(self.headings.heading(column)) if column is not None else None
         letter = column_letter(column) if column is not None else None
         self.problems.append(replace(one, row=row, column=letter, heading=heading or None))
 

@@ -76,6 +76,7 @@ def test_unknown_zone_is_a_problem_of_its_event() -> None:
         "FREQ=DAILY;BYMINUTE=0,1,2,3,4,5",
         "FREQ=YEARLY;BYSECOND=0,1",
         "FREQ=DAILY;BYHOUR=0,1,2,3,4,5,6,7,8",
+        "FREQ=DAILY;INTERVAL=0",
     ],
 )
 def test_rules_finer_than_a_timetable_are_refused_at_once(rule: str) -> None:

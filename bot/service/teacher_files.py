@@ -201,7 +201,7 @@ def show_changes(work: Work, effect: ShowChanges) -> Sequence[Result]:
     """List what an upload would change."""
     upload_for(work, effect.upload_id)
     seen = files.preview(work.session, effect.upload_id)
-    return [ChangesShown(effect.upload_id, seen.lines, seen.doubtful)]
+    return [ChangesShown(effect.upload_id, seen.kind, seen.lines, seen.doubtful)]
 
 
 @carries(Undo)

@@ -14,7 +14,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from bot.grading.keys import chance_of, to_dict
+from bot.grading.keys import chance_of, from_dict, shown, to_dict
 from bot.grading.upload import KeyRefused, key_from_row
 from bot.service import planning
 from bot.service.teacher_calendar import ensure_class_work
@@ -340,9 +340,16 @@ def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
         "topics": len({questions.folded(one.topic) for one in drafts}),
         "new_topics": len(change.new_topics),
     }
+    more = {"counts": counts, "lines": tuple(_question_line(one) for one in drafts)}
     if not (change.same or change.changed):
-        return {"counts": counts}
-    return {"counts": counts, "changes": {"changed": change.changed, "new": change.added}}
+        return more
+    return {**more, "changes": {"changed": change.changed, "new": change.added}}
+
+
+def _question_line(draft: Draft) -> Line:
+    """Show how a question was understood."""
+    answer = shown(from_dict(draft.answer))
+    return Line(draft.kind, {"topic": draft.topic, "prompt": draft.prompt[:80], "answer": answer})
 
 
 def _roster_preview(session: Session, upload: Upload) -> dict[str, Any]:

@@ -61,7 +61,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("rules", "teacher", TEACHER, "rule"),
     Command("report", "teacher", TEACHER),
     Command("workbook", "teacher", TEACHER),
-    Command("forecast", "teacher", TEACHER),
+    Command("forecast", "teacher", TEACHER, "day"),
     Command("starter", "teacher", TEACHER),
     Command("quality", "teacher", TEACHER),
     Command("comparison", "teacher", TEACHER),

@@ -271,9 +271,10 @@ class UploadApplied(TeacherResult):
 
 @dataclass(frozen=True, slots=True)
 class ChangesShown(TeacherResult):
-    """The difference that a pending upload makes, line by line."""
+    """The difference that a pending timetable makes, or the questions of a sheet, line by line."""
 
     upload_id: int
+    kind: str
     lines: tuple[Line, ...]
     doubtful: bool = False
 

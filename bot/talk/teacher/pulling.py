@@ -26,6 +26,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
+from bot.talk.teacher.days import read_days
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
 
@@ -47,10 +48,15 @@ _COUNTS = re.compile(r"^[\d\s,;/]+(?:(?:out\s+)?of\s*\d+\s*)?$", re.IGNORECASE)
 
 
 def _word(what: str) -> Typed:
-    """Return the command that pulls one thing."""
+    """Return the command that pulls one thing; a day may follow those that are for a day."""
 
     def pull(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
-        options: dict[str, Any] = {"text": rest} if rest else {}
+        options: dict[str, Any] = {}
+        if rest:
+            days = read_days(rest, teaching.today)
+            if len(days) != 1:
+                return answer(facts, at_home(facts, state), "day_unread", text=rest[:60])
+            options["day"] = days[0].isoformat()
         said = Message(facts.words.say(f"teacher.pulling.{what}"), key=f"pull:{what}")
         return Step(at_home(facts, state), (Pull(teaching.class_id, what, options),), reply(said))
 

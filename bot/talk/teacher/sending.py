@@ -297,7 +297,8 @@ def changes_shown(result: ChangesShown, state: State, facts: Facts) -> Step:
     if result.doubtful:
         buttons.insert(0, [press(facts, "two_topics", "two", *here)])
     shown = lines(facts, written(result.lines, facts), most=40)
-    return answer(facts, at_home(facts, state), "changes", buttons, list=shown)
+    title = "changes" if result.kind == "timetable" else "contents"
+    return answer(facts, at_home(facts, state), title, buttons, list=shown)
 
 
 # ---------------------------------------------------------------- words

@@ -186,6 +186,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.not_stored": "Nothing is stored yet.",
     "teacher.nothing_dropped": "nothing dropped",
     "teacher.changes": "*What would change:*\n{list}",
+    "teacher.contents": "*What I read:*\n{list}",
     "teacher.applied": "Done: {counts}. Type *undo* to take it back.",
     "teacher.applied_nothing": "Done: nothing had to change.",
     "teacher.reviews_follow": "Reviews follow.",
@@ -237,6 +238,10 @@ COUNTS: Mapping[str, str | Mapping[str, str]] = {
     "teacher.line.changed": "{what}, {day}: changed",
     "teacher.line.new": "new: {what}, {day}",
     "teacher.line.dropped": "dropped: {what}, {day}",
+    "teacher.line.choice": "{topic}: {prompt} → {answer} (choice)",
+    "teacher.line.number": "{topic}: {prompt} → {answer} (number)",
+    "teacher.line.text": "{topic}: {prompt} → {answer} (short text)",
+    "teacher.line.formula": "{topic}: {prompt} → {answer} (formula)",
     "teacher.line.unknown_student": "Row {row}: no student “{name}” in this class, or two of that name",
     "teacher.line.unknown_quiz": "Row {row}: no quiz “{name}” in the timetable",
     "teacher.line.unknown_topic": "Row {row}: no topic “{name}” in this class",
@@ -368,7 +373,7 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.absent.yes": "✗ {name} was away",
     "teacher.absent.no": "{name}",
     "teacher.absent_noted": (
-        "Noted: {names} missed *{topic}* on {day}. Their reviews start when they catch up."
+        "Noted: {names} missed *{topic}* on {day}. The lesson does not count as taught to them."
     ),
     "teacher.student_unknown": (
         "I do not know who is meant by {names}, or two have that name. *students* lists them."
@@ -421,7 +426,8 @@ STUDENTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "Noted for {n} students: {names}. Questions start with the next lesson day.",
     },
     "teacher.permission_code": (
-        "Give this code to *{name}*’s parents: *{code}*. Who sends it to me within 30 days gives the permission. "
+        "Give this code to *{name}*’s parents: *{code}*. Who sends it to me within 30 days gives "
+        "the permission. "
         "It works once."
     ),
     "teacher.ask_student": "What shall *{name}* be called in this class?",

@@ -131,6 +131,12 @@ def test_a_report_offers_what_follows_from_it(school: School, teacher: Talker):
     assert "forecast" in teacher.hears(school.work()).casefold()
 
 
+def test_a_forecast_can_be_for_another_day(school: School, teacher: Talker):
+    teacher.says("forecast 1 Dec")
+    assert "1 Dec" in teacher.hears(school.work())
+    assert "I could not read a day in “sometime”." in teacher.says("forecast sometime")
+
+
 def test_an_export_holds_the_class_as_data_and_the_answers_as_a_table(school: School, teacher: Talker):
     teacher.says("export")
     school.work()

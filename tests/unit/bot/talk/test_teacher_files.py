@@ -174,7 +174,10 @@ def test_a_question_sheet_shows_kinds_and_refuses_keys_that_cannot_be_graded(sch
     assert "2 rows need you" in said
     assert "Row 4" in said
     assert '"Nowhere" is not a topic of this class' in said
-    assert "3 questions added" in teacher.presses("Use the other 3 rows")
+    shown = teacher.presses("Show me")
+    assert "• Density: 270 g in 100 cm³? → 2.7 g/cm³ (number)" in shown
+    assert "• Springs: Unit of force? → newton (choice)" in shown
+    assert "3 questions added" in teacher.presses("Apply")
     assert dict(stored(school)[3]) == {"Springs": 1, "Density": 1, "Moments": 1}
     again = sheet.replace("2.7 g/cm³", "2.70 g/cm³").encode()
     assert "1 changed" in teacher.sends("questions.csv", again)

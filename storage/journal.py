@@ -14,11 +14,13 @@ from enum import Enum
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, SQLModel
 
 from storage.tables import (
     Absence,
     Enrolment,
+    EnrolmentState,
     Holiday,
     HomeworkReport,
     Lesson,
@@ -147,10 +149,26 @@ def _drop(session: Session, row: SQLModel | None, now: datetime) -> None:
         if getattr(row, mark) is None:
             setattr(row, mark, now)
         session.add(row)
-    elif isinstance(row, Enrolment) and row.person_id is not None:
-        return  # somebody joined under the roster's name: a person is not undone with a file
+    elif isinstance(row, Enrolment):
+        _drop_name(session, row, now)
     else:
         session.delete(row)
+
+
+def _drop_name(session: Session, row: Enrolment, now: datetime) -> None:
+    """Let a name on the roster disappear, unless somebody joined under it: a person is not undone with a file."""
+    if row.person_id is not None:
+        return
+    nested = session.begin_nested()
+    try:
+        session.delete(row)
+        session.flush()
+    except IntegrityError:  # scores or absences stand under the name: it is only marked
+        nested.rollback()
+        row.state, row.left_at = EnrolmentState.LEFT, now
+        session.add(row)
+    else:
+        nested.commit()
 
 
 def _key(row: SQLModel) -> dict[str, Any]:

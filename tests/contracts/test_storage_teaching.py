@@ -415,6 +415,22 @@ def test_undo_of_a_roster_leaves_those_who_joined_meanwhile(db: Database):
         assert [one.name for one in enrolments.roster(session, group.id or 0)] == ["Mira"]
 
 
+def test_undo_of_a_roster_only_marks_a_name_that_something_stands_under(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        use(session, group, FIRST)
+        journal = Journal(session)
+        for name in ("Mira", "Tom"):
+            journal.add(Enrolment(class_id=group.id or 0, name=name, joined_at=NOW))
+        upload = uploads.record(journal, group.id or 0, UploadKind.ROSTER, "list.csv", NOW)
+        mira = enrolments.roster(session, group.id or 0)[0]
+        first = timetable.lessons(session, group.id or 0)[0]
+        timetable.set_absent(Journal(session), group.id or 0, first.id, mira.id or 0, True)
+        uploads.undo(session, upload, NOW)
+        assert enrolments.roster(session, group.id or 0) == []
+        assert [one.name for one in enrolments.roster(session, group.id or 0, left=True)] == ["Mira"]
+
+
 def test_undo_does_not_bring_back_what_belonged_to_an_erased_student(db: Database):
     with db.begin() as session:
         group = school_class(session)

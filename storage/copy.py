@@ -18,14 +18,14 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
 
-from storage import bookmarks, migrations, outbox
+from storage import bookmarks, migrations, outbox, pulse
 from storage import database as databases
 from storage.errors import CopyError
 from storage.statements import is_postgresql
 
 ROWS_AT_ONCE = 500
 COPY_OF = "copy of"
-OWN_BOOKMARKS = (outbox.SENDING, outbox.EPOCH, COPY_OF)
+OWN_BOOKMARKS = (outbox.SENDING, outbox.EPOCH, COPY_OF, pulse.LOOKED_AT, pulse.BACKED_UP)
 """Bookmarks that belong to one database and are never copied."""
 
 _SUM_MODULUS = 1 << 256
@@ -196,6 +196,11 @@ def _copied(table: sa.Table) -> sa.ColumnElement[bool]:
 
 def _tables() -> list[sa.Table]:
     return list(SQLModel.metadata.sorted_tables)
+
+
+def table_count() -> int:
+    """Return how many tables a copy goes through."""
+    return len(_tables())
 
 
 def same(one_url: str, other_url: str) -> Iterator[tuple[str, bool]]:

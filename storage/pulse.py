@@ -8,7 +8,18 @@ from datetime import datetime, timedelta
 from sqlmodel import Session, col, func, select
 
 from storage import bookmarks, inbox, outbox
-from storage.tables import Answer, Due, Nudge, NudgeState
+from storage.tables import (
+    Answer,
+    Due,
+    Enrolment,
+    Nudge,
+    NudgeState,
+    Person,
+    Question,
+    Review,
+    SchoolClass,
+    Topic,
+)
 
 LOOKED_AT = "health check"
 BACKED_UP = "last backup"
@@ -66,6 +77,22 @@ def take(session: Session, now: datetime) -> Pulse:
         held=outbox.sending_held(session),
         backed_up_at=backed_up_at(session),
     )
+
+
+def counts(session: Session) -> dict[str, int]:
+    """Return how much there is of what the bot is about."""
+    tables = {
+        "classes": SchoolClass,
+        "people": Person,
+        "students in classes": Enrolment,
+        "topics": Topic,
+        "questions": Question,
+        "questions asked": Review,
+        "answers": Answer,
+    }
+    return {
+        name: session.exec(select(func.count()).select_from(table)).one() for name, table in tables.items()
+    }
 
 
 def write_something(session: Session, now: datetime) -> None:

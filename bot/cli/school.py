@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
+import os
 import sys
+from collections.abc import Callable, Mapping
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
@@ -16,8 +19,10 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from bot.service.uploads import Prepared
-    from storage.database import Database
-    from storage.tables import UploadKind
+    from storage.database import Database, Session
+    from storage.tables import Enrolment, SchoolClass, UploadKind
+
+    Erase: TypeAlias = Callable[[Session, datetime], Mapping[str, int]]
 
 PROBLEMS_SHOWN = 20
 TEACHER_CODE_LASTS = timedelta(days=14)
@@ -148,3 +153,138 @@ def _store(db: Database, class_id: int, kind: UploadKind, prepared: Prepared, *,
     with db.begin() as session:
         uploads.apply(session, upload_id, _now())
     click.echo("Stored. All plans follow.", err=True)
+
+
+# ---------------------------------------------------------------- export and erase
+
+CANNOT_BE_RECALLED = (
+    "What cannot be recalled from here: messages that a chat application has delivered, files that a teacher has "
+    "downloaded, and backups made before. Delete old backups, or let them run out."
+)
+
+_student_option = click.option(
+    "--student",
+    "student",
+    metavar="NAME",
+    help="Name in the class, or the number that is shown when two have the same: #12.",
+)
+
+
+@click.command()
+@class_option
+@_student_option
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path(),
+    show_default="this folder",
+    help="Folder to write into.",
+)
+def export(slug: str, student: str | None, out: Path) -> None:
+    """Write everything stored about a student, or in a whole class: as JSON and as text to read.
+
+    Example: holdfast export --class 10b-physics --student "Mira Sorensen" --out for-mira
+
+    A student's file covers all classes of that student. The files can be read by you only: hand them to the student,
+    or as the law where you are has it, to the parents, and to nobody else.
+    """
+    from storage import export as exporting
+
+    with open_database(read_only=True) as db, db.reading() as session:
+        group = named_class(session, slug)
+        if student is None:
+            data, name = exporting.of_class(session, group.id or 0, _now()), group.slug
+        else:
+            row = _named_student(session, group, student)
+            if row.person_id is None:
+                raise CommandFailed(f"{row.name} has not joined yet: only this name on the roster is stored.")
+            data, name = exporting.of_person(session, row.person_id, _now()), f"{group.slug}-{row.id}"
+    out.mkdir(parents=True, exist_ok=True)
+    as_json = json.dumps(data, ensure_ascii=False, indent=2) + "\n"
+    for file, text in ((f"{name}.json", as_json), (f"{name}.txt", exporting.readable(data))):
+        _write_private(out / file, text)
+        click.echo(str(out / file))
+
+
+def _write_private(path: Path, text: str) -> None:
+    """Write a file that only its owner can read, also if it was there before with other rights."""
+    path.unlink(missing_ok=True)
+    descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+        file.write(text)
+
+
+@click.command()
+@class_option
+@_student_option
+@click.option(
+    "--everywhere", is_flag=True, help="The student in all classes and chats, not in this class only."
+)
+@click.option("--whole-class", is_flag=True, help="The class with all its students, questions and answers.")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def erase(slug: str, student: str | None, everywhere: bool, whole_class: bool, yes: bool) -> None:
+    """Erase a student from a class, or everywhere, or a whole class. It cannot be taken back.
+
+    Example: holdfast erase --class 10b-physics --student "Mira Sorensen"
+
+    Everything goes: answers, planned questions, messages that wait, what came in, pictures. A student who is in no
+    other class is erased altogether. Prints how many rows of each kind went. To keep a copy first: holdfast export
+    """
+    if (student is None) != whole_class:
+        raise click.UsageError("Name a student with --student NAME, or say --whole-class.")
+    if everywhere and whole_class:
+        raise click.UsageError("--everywhere belongs to --student.")
+    with open_database() as db:
+        with db.reading() as session:
+            whom, asked = _whom(session, slug, student, everywhere)
+        if not yes:
+            _ask(asked)
+        with db.begin() as session:
+            counts = whom(session, _now())
+    for what, number in counts.items():
+        click.echo(f"{what}\t{number}")
+    click.echo(f"Erased: {sum(counts.values())} rows. {CANNOT_BE_RECALLED}", err=True)
+
+
+def _whom(session: Session, slug: str, student: str | None, everywhere: bool) -> tuple[Erase, str]:
+    """Return what erases, and the question to ask before."""
+    from storage import enrolments, erasure
+
+    group = named_class(session, slug)
+    class_id = group.id or 0
+    if student is None:
+        number = enrolments.count(session, class_id)
+        question = f"Erase the class {group.name} with {number} students and all their answers, for ever?"
+        return (lambda open_, now: erasure.erase_class(open_, class_id, now)), question
+    row = _named_student(session, group, student)
+    enrolment_id, person_id = row.id or 0, row.person_id
+    if everywhere and person_id is not None:
+        question = f"Erase {row.name} from all classes and chats, for ever?"
+        return (lambda open_, now: erasure.erase_person(open_, person_id, now)), question
+    question = f"Erase {row.name} from {group.name}, with all answers, for ever?"
+    return (lambda open_, now: erasure.erase_enrolment(open_, enrolment_id, now)), question
+
+
+def _named_student(session: Session, group: SchoolClass, name: str) -> Enrolment:
+    """Return the student of a class that was named, those who left included; say which there are otherwise."""
+    from storage import enrolments
+
+    rows = enrolments.roster(session, group.id or 0, left=True)
+    by_number = [row for row in rows if name == f"#{row.id}"]
+    found = by_number or [row for row in rows if enrolments.fold(row.name) == enrolments.fold(name)]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        numbers = ", ".join(f"#{row.id} (since {row.joined_at:%Y-%m-%d})" for row in found)
+        raise CommandFailed(
+            f'{len(found)} students of {group.name} are called "{name}": {numbers}. Name a number.'
+        )
+    raise CommandFailed(
+        f'Nobody in {group.name} is called "{name}". Look at the names with: holdfast export --class {group.slug}'
+    )
+
+
+def _ask(question: str) -> None:
+    if not sys.stdin.isatty():
+        raise CommandFailed("Nothing was erased. Run it again with --yes if you are sure.")
+    click.confirm(question, abort=True)

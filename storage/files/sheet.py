@@ -105,12 +105,17 @@ def text_cell(text: str) -> str | Fault | None:
     >>> text_cell("a\x01b")
     Fault(code='cell_control', found='a b', size=0)
     """
-    shown = "".join(char for char in text if unicodedata.category(char) != "Cf").strip()
+    plain = text.isascii() and text.isprintable()  # most cells: nothing to look for, and ten times faster
+    shown = (
+        text.strip()
+        if plain
+        else "".join(char for char in text if unicodedata.category(char) != "Cf").strip()
+    )
     if not shown:
         return None
     if len(shown) > limits.CELL_CHARACTERS:
         return Fault("cell_long", shown[:60], len(shown))
-    if any(_hidden(char) for char in shown):
+    if not plain and any(_hidden(char) for char in shown):
         return Fault("cell_control", "".join(" " if _hidden(char) else char for char in shown)[:60])
     return shown
 

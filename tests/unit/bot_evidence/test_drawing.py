@@ -43,7 +43,7 @@ def test_too_many_lines_end_in_an_ellipsis() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["$x^2$", "a_b^c", "\\alpha", "50% $5", "$\\frac{1}{0", "Zoë 🦊", "日本 عربى", "\x00\x07"]
+    "name", ["$x^2$", "a_b^c", "\\alpha", "50% $5", "$\\frac{1}{0", "Zoë 🦊", "日本", "عربى", "\x00\x07"]
 )
 def test_no_name_is_read_as_mathematics_or_warned_about(name: str) -> None:
     sheet = Sheet(40)
@@ -62,7 +62,8 @@ def test_what_is_drawn_later_lies_above() -> None:
     sheet.line(0, 10, 20, 10, "#000000", 10)
     sheet.box(0, 0, 20, 20, "#FFFFFF")
     with Image.open(BytesIO(sheet.png())) as image:
-        assert image.convert("L").getextrema() == (255, 255)
+        tones = image.convert("L").histogram()
+    assert sum(tones[:250]) == 0
 
 
 def test_an_estimate_is_drawn_where_it_lies() -> None:

@@ -1,8 +1,8 @@
 """What goes out. Written in the transaction that decided to send it, sent later, found again by reference.
 
 A sender claims messages in one short transaction, sends them, and tells what became of each. Messages to
-one address go out one at a time in the order in which they were written: a later one waits for an earlier
-one that is due or is being tried again. Urgent messages (replies) go before others; an urgent message
+one address go out in the order in which they were written: a later one waits for an earlier one that is
+being sent or tried again. Urgent messages (replies) go before others; an urgent message
 pulls forward what stands before it in the same chat. A sender that dies leaves a lease that runs out:
 the message is then sent again, with the same token.
 
@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Protocol
@@ -23,8 +23,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select, update
 
 from storage import bookmarks
-from storage.statements import insert_new
-from storage.tables import Blob, Channel, Contact, OutboxItem, OutboxState
+from storage.statements import insert_new, is_postgresql
+from storage.tables import Blob, Bookmark, Channel, Contact, OutboxItem, OutboxState
 
 LEASE = timedelta(seconds=60)
 GIVE_UP_AFTER = 8
@@ -181,26 +181,62 @@ def claim(
     lease: timedelta = LEASE,
     platforms: Collection[str] | None = None,
 ) -> list[Outgoing]:
-    """Take the next messages for this sender alone until the lease runs out; at most one per address.
+    """Take the next messages for this sender alone until the lease runs out.
 
-    What could not be sent before its `not_after` is dropped. Nothing is handed out while sending is held.
+    Messages of one chat come in their order; whoever sends them stops at the first that fails and gives the
+    later ones back (`give_back`). What could not be sent before its `not_after` is dropped. Nothing is handed
+    out while sending is held.
     """
-    if sending_held(session):
+    marks = _marks(session)
+    if marks.get(SENDING) == HELD:
         return []
-    _drop_late(session, now)
     asked = select(OutboxItem).where(*_free(now), ~_something_before(now))
     if platforms is not None:
         asked = asked.where(col(OutboxItem.platform).in_(list(platforms)))
     asked = asked.order_by(
         col(OutboxItem.urgent).desc(), col(OutboxItem.not_before), col(OutboxItem.id)
     ).limit(limit)
-    rows = list(session.exec(asked.with_for_update(skip_locked=True, of=OutboxItem)))
+    rows = _in_order(session, session.exec(asked.with_for_update(skip_locked=True, of=OutboxItem)).all(), now)
+    rows = [row for row in rows if not _dropped_late(row, now)]
     for row in rows:
         row.lease_until = now + lease
         row.attempts += 1
     session.flush()
-    epoch = _epoch(session, now) if rows else ""
+    epoch = (marks.get(EPOCH) or _epoch(session, now)) if rows else ""
     return [_outgoing(session, row, epoch) for row in rows]
+
+
+def _marks(session: Session) -> dict[str, str]:
+    """Return what is kept about sending as a whole: whether it is held, and which database this is."""
+    asked = select(Bookmark.name, Bookmark.value).where(col(Bookmark.name).in_([SENDING, EPOCH]))
+    return dict(session.exec(asked).all())
+
+
+def _in_order(session: Session, rows: Sequence[OutboxItem], now: datetime) -> list[OutboxItem]:
+    """Leave out messages behind one that another sender is claiming at this moment: PostgreSQL skipped its row."""
+    if not rows or not is_postgresql(session):
+        return list(rows)
+    addresses = {row.address for row in rows}
+    asked = select(OutboxItem.id, OutboxItem.platform, OutboxItem.address).where(
+        col(OutboxItem.state) == OutboxState.WAITING,
+        col(OutboxItem.not_before) <= now,
+        col(OutboxItem.address).in_(list(addresses)),
+    )
+    taken = {row.id for row in rows}
+    passed_over = [one for one in session.exec(asked) if one[0] not in taken]
+    first: dict[tuple[str, str], int] = {}
+    for item_id, platform, address in passed_over:
+        key = (platform, address)
+        first[key] = min(item_id or 0, first.get(key, item_id or 0))
+    return [row for row in rows if (row.id or 0) < first.get((row.platform, row.address), (row.id or 0) + 1)]
+
+
+def _dropped_late(row: OutboxItem, now: datetime) -> bool:
+    """Drop a message whose time went by before it could be sent."""
+    if row.not_after is None or row.not_after >= now:
+        return False
+    row.state, row.failed = OutboxState.DROPPED, "its time went by"
+    return True
 
 
 def _free(now: datetime) -> tuple[sa.ColumnElement[bool], ...]:
@@ -212,7 +248,7 @@ def _free(now: datetime) -> tuple[sa.ColumnElement[bool], ...]:
 
 
 def _something_before(now: datetime) -> sa.Exists:
-    """Find an earlier message of the same chat that is due, being sent, or waits for its next attempt."""
+    """Find an earlier message of the same chat that is being sent or waits for its next attempt."""
     earlier = aliased(OutboxItem)
     return (
         select(earlier.id)
@@ -221,17 +257,9 @@ def _something_before(now: datetime) -> sa.Exists:
             earlier.address == OutboxItem.address,
             col(earlier.state) == OutboxState.WAITING,
             col(earlier.id) < col(OutboxItem.id),
-            sa.or_(col(earlier.not_before) <= now, col(earlier.attempts) > 0),
+            sa.or_(col(earlier.lease_until) > now, col(earlier.attempts) > 0, col(earlier.failed) != ""),
         )
         .exists()
-    )
-
-
-def _drop_late(session: Session, now: datetime) -> None:
-    session.exec(
-        update(OutboxItem)
-        .where(*_free(now), col(OutboxItem.not_after).is_not(None), col(OutboxItem.not_after) < now)
-        .values(state=OutboxState.DROPPED, failed="its time went by")
     )
 
 
@@ -298,9 +326,21 @@ def failed(
 
 
 def postpone(session: Session, item_id: int, until: datetime) -> None:
-    """Put a claimed message off without counting the attempt: the platform asked us to slow down."""
-    fewer = sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
-    _set(session, item_id, not_before=until, attempts=fewer)
+    """Put a claimed message off without counting the attempt: the platform asked us to slow down.
+
+    Later messages of the same chat wait behind it.
+    """
+    _set(session, item_id, not_before=until, attempts=_one_less(), failed="the platform asked to wait")
+
+
+def give_back(session: Session, item_ids: Collection[int]) -> None:
+    """Give claimed messages back that were not tried: an earlier one of the same chat has to go first."""
+    for item_id in item_ids:
+        _set(session, item_id, attempts=_one_less())
+
+
+def _one_less() -> sa.Case[int]:
+    return sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
 
 
 def refused(session: Session, item_id: int, reason: str) -> None:

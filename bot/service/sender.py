@@ -2,7 +2,8 @@
 
 One `Sender` serves one platform, so that a slow one does not hold up another. A message that was claimed and not
 noted as sent (the process died) is handed out again when its lease runs out. Answers to people who wait go before
-nudges; messages of one chat keep their order.
+nudges; messages of one chat keep their order. What became of messages is noted in the transaction that claims
+the next ones.
 """
 
 from __future__ import annotations
@@ -32,8 +33,23 @@ SLOW_S = 0.25
 """After this long the next message is begun before the former is through, so that one dead connection does not
 stop everybody."""
 IN_FLIGHT = 8
+NOTE_WITHIN_S = 0.1
+"""What was sent is noted at the latest with the first message that goes out after so long. Several are noted in one
+transaction; a process that is killed sends again what it had not noted, so this bounds the duplicates."""
 BACKOFF_S = 2.0
 BACKOFF_MOST_S = 600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of a claimed message: sent with a reference, failed, or given back untried."""
+
+    item: Outgoing
+    ref: str = ""
+    error: SendError | None = None
+    wait: timedelta = timedelta(0)
+    given_back: bool = False
+    at_s: float = 0.0
 
 
 @dataclass
@@ -54,12 +70,14 @@ class Sender:
     is_group: Callable[[str], bool] = lambda _address: False
     rng: random.Random = field(default_factory=lambda: random.Random(0))  # noqa: S311 - jitter, no secret
     share: float = 1.0
-    _wake: asyncio.Event = field(default_factory=asyncio.Event)
-    _flying: set[asyncio.Task[None]] = field(default_factory=set)
-    _pace: Pace = field(init=False)
-    _draining: bool = False
     sent: int = 0
     failed: int = 0
+    _wake: asyncio.Event = field(default_factory=asyncio.Event)
+    _flying: set[asyncio.Task[None]] = field(default_factory=set)
+    _outcomes: list[Outcome] = field(default_factory=list)
+    _noting: asyncio.Task[None] | None = None
+    _draining: bool = False
+    _pace: Pace = field(init=False)
 
     def __post_init__(self) -> None:
         """Make the pace of the platform's limits."""
@@ -75,7 +93,7 @@ class Sender:
         return not self._draining and not self._flying and not self._wake.is_set()
 
     async def run(self, stop: asyncio.Event) -> None:
-        """Send until `stop` is set; what is in flight is finished first."""
+        """Send until `stop` is set; what is in flight is finished and noted first."""
         stopping = asyncio.create_task(stop.wait())
         while not stop.is_set():
             waking = asyncio.create_task(self._wake.wait())
@@ -84,6 +102,7 @@ class Sender:
             if not stop.is_set():
                 await self._drain_safely()
         await asyncio.gather(*self._flying)
+        await self._note()
 
     async def _drain_safely(self) -> None:
         self._draining = True
@@ -98,10 +117,12 @@ class Sender:
         """Send what may go now and return how many messages were tried."""
         tried = 0
         self._wake.clear()
-        while items := await self.db.run(_claim, self.chat.name, self.clock.now(), self._real(LEASE_S)):
-            await self._send_batch(items)
+        while items := await self._settle_and_claim():
+            for convoy in _convoys(items):
+                await self._launch(convoy)
             tried += len(items)
-            await self._land()
+            if self._flying:
+                await asyncio.wait(set(self._flying), timeout=SLOW_S)
             self._wake.clear()
         return tried
 
@@ -109,68 +130,101 @@ class Sender:
         """Return so many real seconds in this clock's time: what a platform asks for is meant in real time."""
         return timedelta(seconds=seconds * (self.clock.speed if math.isfinite(self.clock.speed) else 1.0))
 
-    # ------------------------------------------------------------ one batch
+    # ------------------------------------------------------------ sending
 
-    async def _send_batch(self, items: list[Outgoing]) -> None:
-        waiting = list(items)
-        while waiting:
-            await self._launch(waiting.pop(await self._next(waiting)))
+    async def _launch(self, convoy: list[Outgoing]) -> None:
+        """Begin to send to one address; go on to the next address when that takes long."""
+        task = asyncio.create_task(self._send_convoy(convoy))
+        self._flying.add(task)
+        task.add_done_callback(self._landed)
+        await asyncio.wait({task}, timeout=SLOW_S)
+        while len(self._flying) >= IN_FLIGHT:
+            await asyncio.wait(self._flying, return_when=asyncio.FIRST_COMPLETED)
 
-    async def _next(self, waiting: list[Outgoing]) -> int:
-        """Wait until one of the messages may go and return its index. A clock moved by hand knows no pace."""
+    def _landed(self, task: asyncio.Task[None]) -> None:
+        self._flying.discard(task)
+        if self._outcomes and not self._draining:
+            self._wake.set()  # a slow one is through: note it, and look for what waited behind it
+
+    async def _send_convoy(self, convoy: list[Outgoing]) -> None:
+        """Send to one address in order, and stop at the first message that does not get through."""
+        refs: dict[str, str] = {}
+        for number, item in enumerate(convoy):
+            await self._turn(item.address)
+            outcome = await self._send(item, refs.get(str(item.body.get("replaces", "")), item.edits))
+            self._outcomes.append(outcome)
+            self._note_soon()
+            if outcome.error is not None:
+                self._outcomes += [Outcome(one, given_back=True) for one in convoy[number + 1 :]]
+                return
+            refs[item.key] = outcome.ref
+
+    async def _turn(self, address: str) -> None:
+        """Wait until a message to an address may go. A clock moved by hand knows no pace."""
         if math.isinf(self.clock.speed):
-            return 0
-        while True:
-            now_s = self._seconds()
-            waits = [
-                self._pace.wait_s(i.address, group=self.is_group(i.address), now_s=now_s) for i in waiting
-            ]
-            wait_s = min(waits)
-            if wait_s <= 0:
-                index = waits.index(wait_s)
-                address = waiting[index].address
-                self._pace.take(address, group=self.is_group(address), now_s=now_s)
-                return index
+            return
+        group = self.is_group(address)
+        while (wait_s := self._pace.wait_s(address, group=group, now_s=self._seconds())) > 0:
             await self.clock.sleep(wait_s * self.clock.speed)
+        self._pace.take(address, group=group, now_s=self._seconds())
 
     def _seconds(self) -> float:
         """Return real seconds as this clock tells them."""
         return self.clock.now().timestamp() / self.clock.speed
 
-    async def _launch(self, item: Outgoing) -> None:
-        task = asyncio.create_task(self._send(item))
-        self._flying.add(task)
-        task.add_done_callback(self._flying.discard)
-        await asyncio.wait({task}, timeout=SLOW_S)
-        while len(self._flying) >= IN_FLIGHT:
-            await asyncio.wait(self._flying, return_when=asyncio.FIRST_COMPLETED)
-
-    async def _land(self) -> None:
-        if self._flying:
-            await asyncio.wait(set(self._flying), timeout=SLOW_S)
-
-    async def _send(self, item: Outgoing) -> None:
-        enclosed = item.enclosed
-        attachment = (
-            None
-            if enclosed is None
-            else Attachment(enclosed.name, enclosed.media_type, enclosed.data, enclosed.alt)
-        )
-        message = unpack(item.body, attachment)
+    async def _send(self, item: Outgoing, edits: str) -> Outcome:
+        kept = item.enclosed
+        attachment = None if kept is None else Attachment(kept.name, kept.media_type, kept.data, kept.alt)
+        at_s = asyncio.get_running_loop().time()
         try:
-            ref = await self.chat.send(item.address, message, token=item.token, edits=item.edits)
+            ref = await self.chat.send(
+                item.address, unpack(item.body, attachment), token=item.token, edits=edits
+            )
         except SendError as error:
             self.failed += 1
-            await self.db.run(_note_error, item, error, self.clock.now(), self._backoff(item, error))
             self._hold(error)
+            return Outcome(item, error=error, wait=self._backoff(item, error), at_s=at_s)
         except Exception as problem:
             self.failed += 1
-            ref = note(log, f"Outbox item {item.id} on {self.chat.name}", problem)
-            fault = SendFailed(f"{type(problem).__name__} (ref {ref})")
-            await self.db.run(_note_error, item, fault, self.clock.now(), self._backoff(item, fault))
-        else:
-            self.sent += 1
-            await self.db.run(outbox.sent, item.id, ref, self.clock.now())
+            fault = note(log, f"Outbox item {item.id} on {self.chat.name}", problem)
+            failure = SendFailed(f"{type(problem).__name__} (ref {fault})")
+            return Outcome(item, error=failure, wait=self._backoff(item, failure), at_s=at_s)
+        self.sent += 1
+        return Outcome(item, ref=ref, at_s=at_s)
+
+    # ------------------------------------------------------------ noting
+
+    def _note_soon(self) -> None:
+        """Begin to note what became of messages, unless that is going on or the oldest is quite fresh."""
+        busy = self._noting is not None and not self._noting.done()
+        fresh = asyncio.get_running_loop().time() - self._outcomes[0].at_s < NOTE_WITHIN_S
+        if not busy and not fresh:
+            self._noting = asyncio.create_task(self._note_safely())
+
+    async def _note_safely(self) -> None:
+        try:
+            await self._note()
+        except Exception as problem:  # the outcomes are kept; the next look at the outbox notes them
+            note(log, f"Noting what was sent on {self.chat.name}", problem)
+
+    async def _note(self) -> None:
+        await self._with_outcomes(_note_all)
+
+    async def _settle_and_claim(self) -> list[Outgoing]:
+        """Note what became of the last messages and take the next ones, in one transaction."""
+        if self._noting is not None:
+            await self._noting
+        claimed = await self._with_outcomes(_settle_and_claim, self.chat.name, self._real(LEASE_S))
+        assert isinstance(claimed, list)  # noqa: S101 - what the function returns
+        return claimed
+
+    async def _with_outcomes(self, fn: Callable[..., object], *args: object) -> object:
+        outcomes, self._outcomes = self._outcomes, []
+        try:
+            return await self.db.run(fn, self.clock.now(), outcomes, *args)
+        except BaseException:
+            self._outcomes[:0] = outcomes  # nothing was noted: keep them for the next time
+            raise
 
     def _hold(self, error: SendError) -> None:
         asked = isinstance(error, SendFailed) and error.whole_platform and error.retry_after_s
@@ -185,8 +239,29 @@ class Sender:
         return self._real(doubled * (0.75 + self.rng.random() / 2))
 
 
-def _claim(session: Session, platform: str, now: datetime, lease: timedelta) -> list[Outgoing]:
+def _convoys(items: list[Outgoing]) -> list[list[Outgoing]]:
+    """Put the messages of each address together, in order."""
+    found: dict[str, list[Outgoing]] = {}
+    for item in items:
+        found.setdefault(item.address, []).append(item)
+    return [sorted(convoy, key=lambda item: item.id) for convoy in found.values()]
+
+
+def _settle_and_claim(
+    session: Session, now: datetime, outcomes: list[Outcome], platform: str, lease: timedelta
+) -> list[Outgoing]:
+    _note_all(session, now, outcomes)
     return outbox.claim(session, now, limit=BATCH, lease=lease, platforms=[platform])
+
+
+def _note_all(session: Session, now: datetime, outcomes: list[Outcome]) -> None:
+    for outcome in outcomes:
+        if outcome.given_back:
+            outbox.give_back(session, [outcome.item.id])
+        elif outcome.error is None:
+            outbox.sent(session, outcome.item.id, outcome.ref, now)
+        else:
+            _note_error(session, outcome.item, outcome.error, now, outcome.wait)
 
 
 def _note_error(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:

@@ -58,21 +58,49 @@ def test_the_same_picture_is_stored_once(db: Database):
         }
 
 
-def test_one_chat_gets_its_messages_one_at_a_time_in_order(db: Database):
+def test_one_chat_gets_its_messages_in_order_from_one_sender_at_a_time(db: Database):
     with db.begin() as session:
         first = put(session, "first")
-        put(session, "second")
-        assert texts(session) == ["first"]
+        second = put(session, "second")
+        assert texts(session) == ["first", "second"]
+        third = put(session, "third")
         assert texts(session) == []
         outbox.sent(session, first, "ref-1", NOW)
-        assert texts(session) == ["second"]
+        assert texts(session) == []
+        outbox.sent(session, second, "ref-2", NOW)
+        assert texts(session) == ["third"]
+        outbox.sent(session, third, "ref-3", NOW)
+
+
+def test_messages_that_were_given_back_wait_behind_the_one_that_failed(db: Database):
+    with db.begin() as session:
+        first = put(session, "first")
+        second = put(session, "second")
+        assert texts(session) == ["first", "second"]
+        outbox.failed(session, first, "time-out", retry_at=later(seconds=30))
+        outbox.give_back(session, [second])
+        assert texts(session, later(seconds=29)) == []
+        assert texts(session, later(seconds=30)) == ["first"]
+        outbox.sent(session, first, "ref-1", NOW)
+        [again] = outbox.claim(session, later(seconds=30))
+        assert (again.id, again.attempts) == (second, 1)
+
+
+def test_nothing_overtakes_a_message_that_the_platform_put_off(db: Database):
+    with db.begin() as session:
+        first = put(session, "first")
+        texts(session)
+        outbox.postpone(session, first, later(seconds=5))
+        put(session, "second")
+        assert texts(session, later(seconds=4)) == []
+        assert texts(session, later(seconds=5)) == ["first"]
 
 
 def test_a_later_message_waits_while_an_earlier_one_is_tried_again(db: Database):
     with db.begin() as session:
         first = put(session, "first")
-        put(session, "second")
         texts(session)
+        put(session, "second")
         assert not outbox.failed(session, first, "time-out", retry_at=later(seconds=30))
         assert texts(session, later(seconds=29)) == []
         assert texts(session, later(seconds=30)) == ["first"]
@@ -97,7 +125,7 @@ def test_replies_go_before_nudges_and_pull_forward_what_stands_before_them(db: D
         put(session, "nudge elif", "elif", urgent=False)
         put(session, "reply mira", "mira")
         put(session, "reply jonas", "jonas")
-        assert texts(session, limit=2) == ["nudge mira", "reply jonas"]
+        assert texts(session, limit=3) == ["nudge mira", "reply mira", "reply jonas"]
         assert texts(session) == ["nudge tom", "nudge elif"]
 
 

@@ -68,18 +68,28 @@ class QueueMachine(RuleBasedStateMachine):
         in_hand = {n for n, (_, until) in self.held.items() if until > self.now}
         for item in items:
             assert item.id not in in_hand, "two senders hold one message"
-            assert item.address not in {self.chat_of[n] for n in in_hand}, "two messages of one chat at once"
+            assert item.address not in {self.chat_of[n] for n in in_hand}, (
+                "one chat in the hands of two senders"
+            )
             assert item.id not in self.settled, "sent again after it was settled"
             assert rows[item.id].not_before <= self.now
             earlier = [n for n in self.chat_of if n < item.id and self.chat_of[n] == item.address]
-            overtaken = [n for n in earlier if n not in self.settled and rows[n].attempts > 0]
+            together = {one.id for one in items[: items.index(item)]}
+            overtaken = [n for n in earlier if n not in self.settled | together and rows[n].attempts > 0]
             assert not overtaken, "went out before an earlier message"
             self.held[item.id] = (item, self.now + LEASE)
+
+    def first_in_hand(self, data: st.DataObject) -> int:
+        """Draw a message in hand; of one chat, only the first can be drawn: senders keep the order."""
+        first: dict[str, int] = {}
+        for number in sorted(self.held):
+            first.setdefault(self.chat_of[number], number)
+        return data.draw(st.sampled_from(sorted(first.values())))
 
     @precondition(lambda self: self.held)
     @rule(data=st.data())
     def send_and_report(self, data: st.DataObject) -> None:
-        number = data.draw(st.sampled_from(sorted(self.held)))
+        number = self.first_in_hand(data)
         del self.held[number]
         self.arrived[number] = self.arrived.get(number, 0) + 1
         with self.db.begin() as session:
@@ -90,19 +100,25 @@ class QueueMachine(RuleBasedStateMachine):
     @rule(data=st.data(), arrived=st.booleans())
     def sender_dies(self, data: st.DataObject, arrived: bool) -> None:
         """The message may have arrived; nobody says so."""
-        number = data.draw(st.sampled_from(sorted(self.held)))
+        number = self.first_in_hand(data)
         item, _ = self.held.pop(number)
+        for behind in [n for n in self.held if self.chat_of[n] == item.address]:
+            del self.held[behind]
         assert item.token.endswith(f"-{number}")
         self.arrived[number] = self.arrived.get(number, 0) + int(arrived)
 
     @precondition(lambda self: self.held)
     @rule(data=st.data(), seconds=st.sampled_from([0, 30, 120]))
     def sending_fails(self, data: st.DataObject, seconds: int) -> None:
-        number = data.draw(st.sampled_from(sorted(self.held)))
-        _, until = self.held.pop(number)
+        number = self.first_in_hand(data)
+        item, until = self.held.pop(number)
+        behind = [n for n in self.held if self.chat_of[n] == item.address]
+        for other in behind:
+            del self.held[other]
         if until <= self.now:
             return  # somebody else may have it by now: a dead sender says nothing
         with self.db.begin() as session:
+            outbox.give_back(session, behind)
             if outbox.failed(session, number, "time-out", retry_at=self.now + timedelta(seconds=seconds)):
                 self.settled.add(number)
 

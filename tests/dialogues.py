@@ -27,7 +27,8 @@ from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey
 from bot.service import loop, nudges, planning
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
-from storage import classes, codes, inbox, people
+from storage import classes, codes, due, inbox, people
+from storage import nudges as stored_nudges
 from storage.database import Database, connect
 from storage.tables import (
     CodeKind,
@@ -158,11 +159,13 @@ class Stage:
         while await do_due(house):
             pass
 
-    def go_to(self, moment: datetime, step: timedelta = timedelta(minutes=5)) -> list[Said]:
-        """Let time pass with a tick every few minutes; return what was said."""
-        said = []
+    def go_to(self, moment: datetime) -> list[Said]:
+        """Let time pass until a moment, doing what is due when it is due; return what was said."""
+        said = self.work()
         while self.now < moment:
-            self.now = min(self.now + step, moment)
+            coming = self.run(_next_at)
+            later = self.now + timedelta(minutes=1)  # something is late and cannot be done: let it be
+            self.now = moment if coming is None else min(max(coming, later), moment)
             said += self.work()
         return said
 
@@ -197,11 +200,16 @@ class Frozen:
     seen: int
     key: int
 
-    def thaw(self) -> Stage:
-        """Return the stage as it stood. It takes the place of any other of this process."""
-        database = _database()
+    def thaw(self, database: Database | None = None) -> Stage:
+        """Return the stage as it stood, on a database of its own or else in place of any other in memory."""
+        database = database or _database()
         self.copy.backup(_raw(database))
         return Stage(database, self.now, Desk(), list(self.heard), itertools.count(self.key), self.seen)
+
+
+def _next_at(session: Session) -> datetime | None:
+    found = (due.next_at(session), stored_nudges.next_at(session))
+    return min((at for at in found if at is not None), default=None)
 
 
 def _raw(database: Database) -> sqlite3.Connection:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import timedelta
 from functools import cache
+from typing import Any
 
 import pytest
 from sqlmodel import col, select
@@ -44,7 +45,7 @@ from tests.dialogues import (
 DAY = timedelta(days=1)
 
 
-def rows(school: Stage, table: type) -> list:
+def rows(school: Stage, table: Any) -> Any:
     return school.run(lambda session: list(session.exec(select(table).order_by(col(table.id)))))
 
 
@@ -61,7 +62,7 @@ def _with_nudge(keys, topics, rules) -> Frozen:
     for number in range(topics):
         teach(school, group, f"Topic {number}", at(MONDAY - (5 + number) * DAY, 10), keys or [CHOICE])
     join(school, group, "mira")
-    school.go_to(at(MONDAY, 17, 50), step=timedelta(hours=3))
+    school.go_to(at(MONDAY, 17, 50))
     school.go_to(at(MONDAY, 18))
     assert school.of("mira")[-1].labels[:3] == ["Start", "In an hour", "Not today"], school.of("mira")[
         -1
@@ -127,7 +128,7 @@ def test_the_evening_before_a_quiz_says_so():
     topic = teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
     add_quiz(school, group, at(MONDAY + DAY, 10), [topic], "Quiz 2")
     join(school, group, "mira")
-    (said,) = school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=15))
+    (said,) = school.go_to(at(MONDAY, 18, 5))
     assert "Tomorrow is Quiz 2; these help most for it." in said.text
 
 
@@ -164,7 +165,7 @@ def test_different_students_see_options_in_different_orders():
     teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
     for user in "abcdef":
         join(school, group, user * 3)
-    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    school.go_to(at(MONDAY, 18, 5))
     for user in "abcdef":
         school.press(user * 3, "Start")
     assert len({tuple(review.option_order) for review in rows(school, Review)}) > 1
@@ -325,7 +326,7 @@ def test_somebody_elses_button_gets_one_line_and_no_effect():
     teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
     join(school, group, "mira")
     join(school, group, "jonas")
-    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    school.go_to(at(MONDAY, 18, 5))
     for user in ("mira", "jonas"):
         school.press(user, "Start")
     for action in (school.button("mira", "10 cm").action, f"student:start:{rows(school, Nudge)[0].id}"):
@@ -378,11 +379,11 @@ def test_next_starts_todays_questions_early_and_they_do_not_come_again():
     group = add_class(school)
     teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
     join(school, group, "mira")
-    school.go_to(at(MONDAY, 17, 50), step=timedelta(hours=2))
+    school.go_to(at(MONDAY, 17, 50))
     (said,) = school.say("mira", "next")
     assert "Density, question 1?" in said.text
     school.press("mira", "10 cm")
-    assert not school.go_to(at(MONDAY, 20), step=timedelta(minutes=30))
+    assert not school.go_to(at(MONDAY, 20))
 
 
 def test_next_stops_at_ten_questions_a_day():
@@ -406,11 +407,14 @@ def test_why_explains_the_question_from_the_planners_numbers():
     topic = teach(school, group, "Density", at(MONDAY - 9 * DAY, 10))
     add_quiz(school, group, at(MONDAY + 11 * DAY, 10), [topic])
     join(school, group, "mira")
-    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    school.go_to(at(MONDAY, 18, 5))
     school.press("mira", "Start")
     (said,) = school.say("mira", "why now?")
     reason = rows(school, Review)[0].reason
-    about = lambda p: f"{5 * round(min(max(p, 0.05), 0.95) * 20)} %"  # noqa: E731
+
+    def about(p: float) -> str:
+        return f"{5 * round(min(max(p, 0.05), 0.95) * 20)} %"
+
     assert said.text == (
         "You last met Density 9 days ago, and I have not asked you about it before. When I chose it I expected about "
         f"{about(reason['now'])} ({about(reason['now_low'])[:-2]}–{about(reason['now_high'])[:-2]}). One check lifts "
@@ -458,7 +462,7 @@ def _joined() -> Frozen:
     return school.freeze()
 
 
-def own(school: Stage) -> Enrolment:
+def own(school: Stage) -> Any:
     return rows(school, Enrolment)[0]
 
 
@@ -466,8 +470,8 @@ def test_pausing_for_a_week_ends_what_is_planned_and_goes_on_by_itself():
     school = joined()
     verify_dialogue(school, "mira", [("pause", "For how long?"), ("[A week]", "Paused until Mon 7 Dec")])
     assert own(school).state is EnrolmentState.PAUSED
-    assert not school.go_to(at(MONDAY + 6 * DAY, 23), step=timedelta(hours=3))
-    said = school.go_to(at(MONDAY + 7 * DAY, 18, 15), step=timedelta(minutes=15))
+    assert not school.go_to(at(MONDAY + 6 * DAY, 23))
+    said = school.go_to(at(MONDAY + 7 * DAY, 18, 15))
     assert [one.labels for one in said] == [["Start", "In an hour", "Not today"]]
 
 
@@ -543,7 +547,7 @@ def test_a_zone_is_found_by_its_city():
 def test_the_nudge_comes_at_the_students_own_clock():
     school = joined()
     school.say("mira", "zone New York")
-    school.go_to(at(MONDAY, 22, 55), step=timedelta(minutes=15))
+    school.go_to(at(MONDAY, 22, 55))
     assert school.of("mira")[-1].labels == []
     school.go_to(at(MONDAY, 23, 5))
     assert school.of("mira")[-1].labels == ["Start", "In an hour", "Not today"]
@@ -573,7 +577,7 @@ def with_homework(questions: bool = True) -> Stage:
         teach(school, group, "Density", at(MONDAY - 5 * DAY, 10))
     teach(school, group, "Moments", at(MONDAY, 10), [], homework="p. 12, 1-4")
     join(school, group, "mira")
-    school.go_to(at(MONDAY, 18, 5), step=timedelta(minutes=30))
+    school.go_to(at(MONDAY, 18, 5))
     return school
 
 
@@ -678,7 +682,7 @@ def test_leaving_asks_first_and_stops_the_questions():
         ],
     )
     assert own(school).state is EnrolmentState.LEFT
-    assert not school.go_to(at(MONDAY + 2 * DAY, 20), step=timedelta(hours=1))
+    assert not school.go_to(at(MONDAY + 2 * DAY, 20))
 
 
 def test_a_student_of_two_classes_is_asked_which_one_to_leave():

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from bot.chat.port import Attachment
 from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, SKY, VERMILLION, Scale, Shape, Sheet, picture
-from bot.evidence.figures import Standing
+from bot.evidence.figures import Estimate, Standing
 from bot.evidence.phrases import bounds, moment, percent, rounded, span, sureness, title_of
 from bot.evidence.week import Note, Reason, TopicWeek, WeekReport
 from bot.evidence.week_text import note_reason, quiz_name, week_text
@@ -48,14 +48,30 @@ def week_picture(report: WeekReport, words: Words) -> Attachment:
 
 
 def _topics(report: WeekReport) -> Sequence[TopicWeek]:
-    """Return the topics worth showing: those of the quiz, lowest first; without a quiz those lowest now."""
-    shown = [row for row in report.topics if row.in_quiz] if report.quiz else list(report.topics)
+    """Return the topics worth showing: those of the quiz that stand below half or cannot be told, lowest first.
+
+    When none stands below half, or no quiz is planned, the lowest are shown all the same.
+    """
 
     def lowest(row: TopicWeek) -> tuple[bool, float]:
-        estimate = row.quiz if report.quiz else row.now
-        return estimate is None, estimate.mean if estimate else 0.0
+        estimate = _estimate(row, report)
+        return row.standing is Standing.TOO_FEW and row.in_quiz, estimate.mean if estimate else 0.0
 
-    return sorted(shown, key=lowest)[:TOPICS]
+    known = sorted((row for row in report.topics if _estimate(row, report) is not None), key=lowest)
+    if report.quiz is None:
+        return known[:TOPICS]
+    pressing = [row for row in known if row.standing.under or row.standing is Standing.TOO_FEW]
+    return pressing[:TOPICS] if any(row.standing.under for row in pressing) else known[:3]
+
+
+def _estimate(row: TopicWeek, report: WeekReport) -> Estimate | None:
+    """Return what a topic is judged by: the quiz, or now when none is planned."""
+    return row.quiz if report.quiz else row.now
+
+
+def _others(report: WeekReport, topics: Sequence[TopicWeek]) -> int:
+    """Return how many topics of the quiz are not shown."""
+    return sum(_estimate(row, report) is not None for row in report.topics) - len(topics)
 
 
 @dataclass(frozen=True)
@@ -78,6 +94,7 @@ def _height(
         + _SIZE.heading * 3
         + _SIZE.row * (max(1, len(people)) + more + max(1, len(good) + steady))
         + (_SIZE.topic * len(topics) + 22 if topics else _SIZE.row)
+        + 20 * (_others(report, topics) > 0)
         + 40
     )
 
@@ -151,9 +168,7 @@ def _people(sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], 
 
 
 def _teach(sheet: Sheet, y: float, report: WeekReport, topics: Sequence[TopicWeek], words: Words) -> float:
-    quiz = quiz_name(report.quiz, report, words) if report.quiz else ""
-    key = "week.picture.teach" if report.quiz else "week.picture.teach_later"
-    y = _heading(sheet, y, words.text(key, quiz=quiz))
+    y = _heading(sheet, y, _teach_heading(report, topics, words))
     if not topics:
         sheet.text(MARGIN, y + 15, words.text("week.picture.unknown"), 13)
         return y + _SIZE.row
@@ -162,11 +177,24 @@ def _teach(sheet: Sheet, y: float, report: WeekReport, topics: Sequence[TopicWee
     for row in topics:
         _topic(sheet, scale, y, row, report, words)
         y += _SIZE.topic
-    return y + 22.0
+    y += 22.0
+    others = _others(report, topics)
+    if others > 0:
+        key = "week.picture.higher" if len(topics) < TOPICS else "evidence.more"
+        sheet.text(MARGIN, y + 12, words.text(key, n=others), 12, colour=GREY)
+        y += 20.0
+    return y
+
+
+def _teach_heading(report: WeekReport, topics: Sequence[TopicWeek], words: Words) -> str:
+    if report.quiz is None:
+        return words.text("week.picture.teach_later")
+    key = "week.picture.teach" if any(row.standing.under for row in topics) else "week.picture.teach_none"
+    return words.text(key, quiz=quiz_name(report.quiz, report, words))
 
 
 def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicWeek, report: WeekReport, words: Words) -> None:
-    estimate = row.quiz if report.quiz else row.now
+    estimate = _estimate(row, report)
     unknown = estimate is None or (report.quiz is not None and row.standing is Standing.TOO_FEW)
     right = (
         words.text("evidence.too_few")

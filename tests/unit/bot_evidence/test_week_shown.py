@@ -118,6 +118,17 @@ def test_the_same_report_gives_the_same_picture(made_week: WeekData, english: Wo
     assert week_picture(report, english).data == week_picture(report, english).data
 
 
+def test_the_picture_can_be_drawn_when_no_topic_is_low_or_nothing_is_known(
+    made_week: WeekData, english: Words
+) -> None:
+    assert made_week.at_quiz is not None
+    high = replace(made_week.at_quiz.retention, mean=made_week.at_quiz.retention.mean * 0 + 0.9)
+    sure = replace(high, low=high.mean - 0.05, high=high.mean + 0.05)
+    for at_quiz in (replace(made_week.at_quiz, retention=sure), None):
+        report = week_report(replace(made_week, at_quiz=at_quiz))
+        assert week_picture(report, english).is_picture
+
+
 # ---------------------------------------------------------------- workbook
 
 

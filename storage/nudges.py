@@ -134,10 +134,8 @@ def due(session: Session, now: datetime, *, limit: int = 20) -> list[Nudge]:
 
 
 def next_at(session: Session) -> datetime | None:
-    """Return the earliest moment at which a nudge is due or over, late ones included."""
-    due_at = session.exec(select(func.min(Nudge.due_at)).where(Nudge.state == NudgeState.PLANNED)).one()
-    over_at = session.exec(select(func.min(Nudge.expires_at)).where(col(Nudge.state).in_(NOT_OVER))).one()
-    return min((at for at in (due_at, over_at) if at is not None), default=None)
+    """Return the earliest moment at which a planned nudge is due, late ones included."""
+    return session.exec(select(func.min(Nudge.due_at)).where(Nudge.state == NudgeState.PLANNED)).one()
 
 
 def next_end(session: Session) -> datetime | None:

@@ -208,7 +208,7 @@ class Frozen:
 
 
 def _next_at(session: Session) -> datetime | None:
-    found = (due.next_at(session), stored_nudges.next_at(session))
+    found = (due.next_at(session), stored_nudges.next_at(session), stored_nudges.next_end(session))
     return min((at for at in found if at is not None), default=None)
 
 

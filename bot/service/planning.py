@@ -209,11 +209,6 @@ def _over_at(own: SchoolDays, minute: int, now: datetime) -> datetime:
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
 
-def class_name(session: Session, class_id: int) -> str:
-    """Return what people call a class."""
-    return classes.get(session, class_id).name
-
-
 def minute_of(student: Enrolment, group: SchoolClass) -> int:
     """Return when a student wants to be asked [min after local midnight]."""
     return group.nudge_minute if student.nudge_minute is None else student.nudge_minute

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-import numpy as np
-
+from bot.evidence import load
+from bot.evidence.student import student_picture
 from bot.service import memories as models
 from bot.service import planning
 from bot.service.duework import DueItem, House, does
@@ -17,14 +17,12 @@ from bot.service.memories import Memories
 from bot.service.planning import FIT, PLAN, Choice, ClassDay
 from bot.service.questions import open_next
 from bot.service.work import Speaker
-from bot.talk.student.effects import Exported, NothingLeft, Progress, QuestionShown, TopicLine
+from bot.talk.student.effects import Exported, NothingLeft, Progress, QuestionShown
+from bot.talk.words import Words, words
 from scheduler.fitting import fit
-from scheduler.memory import ClassMemory
-from scheduler.parts import Part
-from scheduler.planner import forecast
 from scheduler.schoolday import local_day, local_moment
 from scheduler.values import Parameters
-from storage import due, enrolments, nudges, reviews, story, timetable
+from storage import due, enrolments, nudges, people, reviews, story
 from storage.database import Session
 from storage.story import ClassStory
 from storage.tables import EnrolmentState
@@ -177,8 +175,8 @@ def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLef
 async def progress(house: House, item: DueItem) -> None:
     """Work out a student's own predicted retention, one message for each class."""
     now = house.clock.now()
-    looked = await house.db.run(_look_at_own, item.subject or 0, now)
-    shown = await asyncio.to_thread(_progress_of_all, house.desk.memories, looked, now)
+    looked = await house.db.run(_look_at_own, item.subject or 0, item.speaker, now)
+    shown = await asyncio.to_thread(_progress_of_all, house.desk.memories, looked)
     await house.db.run(_say_progress, house, item, shown, now)
 
 
@@ -187,59 +185,33 @@ class _Own:
     """A student's place in one class, and what their progress there needs."""
 
     enrolment_id: int
-    class_name: str
-    day: ClassDay
-    names: Mapping[int, str]
-    quiz: timetable.QuizInfo | None
+    read: load.ClassEvidence
+    words: Words
 
 
-def _look_at_own(session: Session, person_id: int, now: datetime) -> list[_Own]:
+def _look_at_own(session: Session, person_id: int, speaker: Speaker, now: datetime) -> list[_Own]:
+    language = people.get(session, person_id).language or speaker.language
     found = []
     for row in enrolments.of_person(session, person_id):
-        enrolment_id = row.id or 0
-        day = planning.look(session, row.class_id, now, only=enrolment_id)
-        if day is not None:
-            coming = timetable.quizzes(session, row.class_id, since=now)
-            names = {topic.id: topic.name for topic in timetable.topics(session, row.class_id, now)}
-            name = planning.class_name(session, row.class_id)
-            found.append(_Own(enrolment_id, name, day, names, coming[0] if coming else None))
+        read = load.read(session, row.class_id, now)
+        found.append(_Own(row.id or 0, read, words(language or read.rows.school_class.language)))
     return found
 
 
-def _progress_of_all(memories: Memories, looked: Sequence[_Own], now: datetime) -> list[Progress]:
-    return [_progress(memories, own, now) for own in looked]
+def _progress_of_all(memories: Memories, looked: Sequence[_Own]) -> list[Progress]:
+    return [_progress(memories, own) for own in looked]
 
 
-def _progress(memories: Memories, own: _Own, now: datetime) -> Progress:
-    lines: list[TopicLine] = []
-    told = own.day.story
-    if told.topics and own.enrolment_id in told.students:
-        with memories.of(told, own.day.others) as memory:
-            row = memory.students.index(str(own.enrolment_id))
-            known, then = memory.retention(now), _on_quiz(memory, own, row, now)
-            for column, topic in enumerate(told.topics):
-                if known.mean[row, column] > 0 and topic in own.names:
-                    mean, low, high = (float(x[row, column]) for x in (known.mean, known.low, known.high))
-                    lines.append(TopicLine(own.names[topic], mean, low, high, then.get(topic)))
-    quiz_day = None if own.quiz is None else own.quiz.day
-    return Progress(own.class_name, tuple(sorted(lines, key=lambda line: line.now)), quiz_day)
+def _progress(memories: Memories, own: _Own) -> Progress:
+    from bot.evidence.student_draw import student_picture_png, student_text  # draws, so it is slow to import
 
-
-def _on_quiz(memory: ClassMemory, own: _Own, row: int, now: datetime) -> dict[int, float]:
-    """Return predicted retention on the day of the next quiz, planned reviews included, for its topics."""
-    if own.quiz is None:
-        return {}
-    topics = own.day.story.topics
-    askable = np.zeros((len(memory.students), len(topics)), dtype=bool)
-    askable[row] = [topic in own.day.askable for topic in topics]
-    dates = planning.dates_of(own.day.story, own.day.rules, own.day.minute, now)
-    caps = np.full(len(memory.students), own.day.per_nudge)
-    ahead = forecast(Part(memory, askable), dates, now, own.quiz.at, planned=True, per_student_cap=caps)
-    return {
-        topic: float(ahead.mean[row, column])
-        for column, topic in enumerate(topics)
-        if topic in own.quiz.topics
-    }
+    name = own.read.rows.school_class.name
+    try:
+        with memories.of(own.read.story, own.read.others) as memory:
+            shown = student_picture(load.student_data(own.read, own.enrolment_id, memory))
+    except load.NothingThere:
+        return Progress(name)
+    return Progress(name, student_text(shown, own.words), student_picture_png(shown, own.words))
 
 
 def _say_progress(

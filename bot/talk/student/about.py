@@ -20,13 +20,11 @@ from bot.talk.student.effects import (
     NotYours,
     Progress,
     ShowProgress,
-    TopicLine,
     Working,
 )
 from scheduler.schoolday import local_day
 
 ERASING, LEAVING = "student.erasing", "student.leaving"
-MOST_TOPICS = 8
 
 
 # ---------------------------------------------------------------- why
@@ -86,26 +84,10 @@ def on_progress(state: State, text: str, facts: Facts) -> Step:
 
 
 def on_progress_ready(state: State, event: Progress, facts: Facts) -> Step:
-    """Say it; a picture, where there is one, says the same."""
-    if not event.topics:
+    """Say it; the picture says the same."""
+    if event.text is None:
         return step(state, facts, say(facts, "student.progress.nothing", name=event.class_name))
-    text = facts.words.say("student.progress", name=event.class_name)
-    for line in event.topics[:MOST_TOPICS]:
-        text = text + Rich.of("\n") + _topic_line(line, event, facts)
-    rest_of = len(event.topics) - MOST_TOPICS
-    if rest_of > 0:
-        text = text + Rich.of("\n") + facts.words.say("student.progress.more", n=rest_of)
-    text = text + Rich.of("\n") + facts.words.say("student.progress.note")
-    return step(state, facts, Message(text, attachment=event.picture))
-
-
-def _topic_line(line: TopicLine, event: Progress, facts: Facts) -> Rich:
-    now, low, high = (_about(value, facts) for value in (line.now, line.low, line.high))
-    values = {"topic": line.topic, "now": now, "low": low.removesuffix(" %"), "high": high.removesuffix(" %")}
-    if line.on_quiz is None or event.quiz_day is None:
-        return facts.words.say("student.progress.topic", **values)
-    day = facts.words.day(event.quiz_day)
-    return facts.words.say("student.progress.quiz", **values, day=day, then=_about(line.on_quiz, facts))
+    return step(state, facts, Message(event.text, attachment=event.picture))
 
 
 # ---------------------------------------------------------------- data

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, ClassVar, Literal
 
-from bot.chat.port import Attachment
+from bot.chat.port import Attachment, Rich
 from bot.talk.core import Effect, Result
 
 # ---------------------------------------------------------------- effects: nudges and answers
@@ -228,23 +228,11 @@ class NotYours(StudentResult):
 
 
 @dataclass(frozen=True, slots=True)
-class TopicLine:
-    """Predicted retention (0..1) of one topic now, and on the day of its next quiz if there is one."""
-
-    topic: str
-    now: float
-    low: float
-    high: float
-    on_quiz: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Progress(StudentResult):
-    """The speaker's own predicted retention in one class, weakest topics first."""
+    """The speaker's own predicted retention in one class, as text and picture; None before anything was taught."""
 
     class_name: str
-    topics: tuple[TopicLine, ...]
-    quiz_day: date | None = None
+    text: Rich | None = None
     picture: Attachment | None = None
 
 

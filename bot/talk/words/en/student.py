@@ -95,14 +95,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.why.long": "One check lifts the coming months from about {without} to about {lifted}.",
     "student.why.best": "No other topic gained as much.",
     # progress
-    "student.progress": "*{name}* — what I expect you to know now:",
-    "student.progress.topic": "{topic}: about {now} ({low}–{high})",
-    "student.progress.quiz": "{topic}: about {now} ({low}–{high}); {day} about {then}",
-    "student.progress.more": {
-        "one": "One more topic stands better than these.",
-        "other": "{n} more topics stand better than these.",
-    },
-    "student.progress.note": "A prediction is no grade: your answers change it.",
     "student.progress.nothing": "Nothing has been taught in {name} yet, so there is nothing to show.",
     # settings
     "student.pause": "For how long? You can also type a day, such as 20 Dec, or 10 days.",

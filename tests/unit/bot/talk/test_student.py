@@ -430,19 +430,23 @@ def test_why_before_any_question_says_so():
     verify_dialogue(school, "mira", [("why?", "I have not asked you anything yet")])
 
 
-def test_progress_shows_the_own_topics_weakest_first_with_uncertainty():
+def test_progress_shows_the_own_topics_as_text_and_as_a_picture():
     school = started(topics=3)
     school.press("mira", "10 cm")
     school.say("mira", "progress")
     (said,) = school.work()
-    lines = said.text.splitlines()
-    assert lines[0] == "10B Physics — what I expect you to know now:"
-    shares = [int(line.split("about ")[1].split(" %")[0]) for line in lines[1:4]]
-    assert shares == sorted(shares)
-    assert shares[-1] <= 95
-    asked = school.of("mira")[-3].text.split(" · ")[1].split(" — ")[0]
-    assert lines[3].startswith(asked)
-    assert lines[-1] == "A prediction is no grade: your answers change it."
+    assert said.text.startswith("10B Physics: your topics")
+    assert "of 3 topics" in said.text
+    (picture,) = school.run(_attachments).values()
+    assert picture.startswith(b"\x89PNG")
+
+
+def test_progress_before_anything_was_taught_says_so():
+    school = stage(at(MONDAY, 12))
+    join(school, add_class(school), "mira")
+    school.say("mira", "progress")
+    (said,) = school.work()
+    assert said.text == "Nothing has been taught in 10B Physics yet, so there is nothing to show."
 
 
 # ---------------------------------------------------------------- settings

@@ -69,11 +69,11 @@ class Journal:
     def __len__(self) -> int:
         return len(self._entries)
 
-    def add(self, row: SQLModel) -> None:
-        """Store a new row. Its id is known afterwards."""
-        self.session.add(row)
+    def add(self, *rows: SQLModel) -> None:
+        """Store new rows, all at once. Their ids are known afterwards."""
+        self.session.add_all(rows)
         self.session.flush()
-        self._entries.append((row, None))
+        self._entries += [(row, None) for row in rows]
 
     def change(self, row: SQLModel, **values: object) -> bool:
         """Set columns of a row and say whether that changed anything."""

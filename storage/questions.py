@@ -14,6 +14,7 @@ from typing import Any
 from sqlmodel import Session, col, func, select
 
 from storage.errors import NotFound
+from storage.files.rows import fold
 from storage.journal import Journal
 from storage.tables import Answer, Question, Topic
 
@@ -72,8 +73,8 @@ class QuestionInfo:
 
 
 def folded(text: str) -> str:
-    """Return how names and prompts are compared: without case and extra blanks."""
-    return " ".join(text.split()).casefold()
+    """Return how names and prompts are compared: as in files, whatever case, quotes and blanks they have."""
+    return fold(text)
 
 
 def of_class(session: Session, class_id: int, topic_id: int | None = None) -> list[QuestionInfo]:
@@ -139,21 +140,27 @@ def apply(journal: Journal, class_id: int, drafts: Sequence[Draft], now: datetim
     """
     change = compare(journal.session, class_id, drafts)
     known = _known(journal.session, class_id)
+    topics = topics_named(journal, class_id, [draft.topic for draft in drafts])
+    new = []
     for draft in _last_of_each(drafts):
         question = known.get(_identity(draft.topic, draft.prompt))
         if question is None:
-            add(journal, class_id, draft, now)
+            new.append(_row(topics[folded(draft.topic)], draft, now))
         elif _differs(question, draft):
             replace(journal, question, draft, now)
+    journal.add(*new)
     return change
 
 
 def add(journal: Journal, class_id: int, draft: Draft, now: datetime) -> Question:
     """Add one question, with its topic if the class does not have it yet."""
-    topic = topic_named(journal, class_id, draft.topic)
-    question = Question(topic_id=_id(topic.id), created_at=now, **_columns(draft))
+    question = _row(topic_named(journal, class_id, draft.topic), draft, now)
     journal.add(question)
     return question
+
+
+def _row(topic: Topic, draft: Draft, now: datetime) -> Question:
+    return Question(topic_id=_id(topic.id), created_at=now, **_columns(draft))
 
 
 def replace(journal: Journal, question: Question, draft: Draft, now: datetime) -> Question:
@@ -189,14 +196,19 @@ def row(session: Session, question_id: int) -> Question:
 
 def topic_named(journal: Journal, class_id: int, name: str) -> Topic:
     """Return the topic of that name, whatever its case; add it, or take a dropped one back, if needed."""
-    name = " ".join(name.split())
-    found = _topic_names(journal.session, class_id, dropped=True).get(folded(name))
-    if found is None:
-        found = Topic(class_id=class_id, name=name)
-        journal.add(found)
-    elif found.dropped_at is not None:
-        journal.change(found, dropped_at=None, name=name)
-    return found
+    return topics_named(journal, class_id, [name])[folded(name)]
+
+
+def topics_named(journal: Journal, class_id: int, names: Iterable[str]) -> dict[str, Topic]:
+    """Return the topics of some names by their folded names; see `topic_named`. All new ones are stored at once."""
+    wanted = {folded(name): " ".join(name.split()) for name in names}
+    known = _topic_names(journal.session, class_id, dropped=True)
+    new = {key: Topic(class_id=class_id, name=name) for key, name in wanted.items() if key not in known}
+    journal.add(*new.values())
+    for key, name in wanted.items():
+        if key in known and known[key].dropped_at is not None:
+            journal.change(known[key], dropped_at=None, name=name)
+    return {key: new.get(key) or known[key] for key in wanted}
 
 
 def _columns(draft: Draft) -> dict[str, Any]:

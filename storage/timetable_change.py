@@ -29,7 +29,7 @@ from storage.files.difference import (
 from storage.files.rows import fold
 from storage.files.values import HolidayRow, LessonRow, QuizRow, TimetableFile
 from storage.journal import Journal
-from storage.questions import topic_named
+from storage.questions import folded, topics_named
 from storage.tables import Holiday, Lesson, Question, Quiz, QuizKind, QuizTopic, SchoolClass, Topic
 from storage.uploads import added_by_hand
 
@@ -123,14 +123,20 @@ def known(session: Session, school_class: SchoolClass) -> KnownTimetable:
 def apply(journal: Journal, school_class: SchoolClass, changed: TimetableChange, now: datetime) -> None:
     """Bring a class to what the file says, row by row."""
     class_id = school_class.id or 0
-    _topics(journal, class_id, changed.difference.topics, now)
-    topics = _Topics(journal, class_id)
-    for lesson in changed.difference.lessons:
-        _lesson(journal, school_class, lesson, topics, now)
-    for holiday in changed.difference.holidays:
+    difference = changed.difference
+    _topics(journal, class_id, difference.topics, now)
+    named = [one.after.topic for one in difference.lessons if one.after is not None]
+    named += [
+        topic for one in difference.quizzes if one.after is not None for topic in one.after.topics or ()
+    ]
+    topics = topics_named(journal, class_id, named)
+    journal.add(
+        *(row for one in difference.lessons if (row := _lesson(journal, school_class, one, topics, now)))
+    )
+    for holiday in difference.holidays:
         _holiday(journal, class_id, holiday)
-    rows = {id(quiz.after): _quiz(journal, school_class, quiz, now) for quiz in changed.difference.quizzes}
-    _coverage(journal, school_class, changed, rows, topics)
+    rows = {id(quiz.after): _quiz(journal, school_class, quiz, now) for quiz in difference.quizzes}
+    _coverage(journal, school_class, changed, rows)
     journal.session.flush()
 
 
@@ -186,21 +192,6 @@ def _same_names(some: Iterable[str], others: Iterable[str]) -> bool:
 # ---------------------------------------------------------------- topics
 
 
-class _Topics:
-    """The topics of a class by name, made when first asked for."""
-
-    def __init__(self, journal: Journal, class_id: int) -> None:
-        self._journal, self._class_id = journal, class_id
-        self._ids: dict[str, int] = {}
-
-    def id_of(self, name: str) -> int:
-        """Return the id of a topic; a new or dropped one comes to life."""
-        key = fold(name)
-        if key not in self._ids:
-            self._ids[key] = topic_named(self._journal, self._class_id, name).id or 0
-        return self._ids[key]
-
-
 def _topics(journal: Journal, class_id: int, changes: Iterable[TopicChange], now: datetime) -> None:
     """Rename, and drop what is gone. New topics come with their lessons."""
     rows = {
@@ -223,25 +214,28 @@ def _topics(journal: Journal, class_id: int, changes: Iterable[TopicChange], now
 
 def _rename(journal: Journal, class_id: int, renames: list[tuple[Topic, str]], now: datetime) -> None:
     """Rename topics, also in a ring: names are unique, so all step aside first."""
+    if not renames:
+        return
     for row, _ in renames:
         journal.change(row, name=f"~{row.id} {row.name}"[:200])
     journal.session.flush()
+    heirs = {fold(name): row for row, name in renames}
+    everybody = journal.session.exec(select(Topic).where(Topic.class_id == class_id)).all()
+    for row in everybody:
+        heir = heirs.get(fold(row.name))
+        if heir is not None and heir is not row:
+            _step_aside(journal, row, heir, now)
+    journal.session.flush()
     for row, name in renames:
-        _step_aside(journal, class_id, name, row, now)
         journal.change(row, name=name)
-        journal.session.flush()
+    journal.session.flush()
 
 
-def _step_aside(journal: Journal, class_id: int, name: str, heir: Topic, now: datetime) -> None:
+def _step_aside(journal: Journal, row: Topic, heir: Topic, now: datetime) -> None:
     """Free a name that a dropped topic, or one that has no lesson, still holds; its questions go to the heir."""
-    session = journal.session
-    for row in session.exec(select(Topic).where(Topic.class_id == class_id)).all():
-        if row.id == heir.id or fold(row.name) != fold(name):
-            continue
-        for question in session.exec(select(Question).where(Question.topic_id == row.id)).all():
-            journal.change(question, topic_id=heir.id)
-        journal.change(row, name=f"~{row.id} {row.name}"[:200], dropped_at=row.dropped_at or now)
-        session.flush()
+    for question in journal.session.exec(select(Question).where(Question.topic_id == row.id)).all():
+        journal.change(question, topic_id=heir.id)
+    journal.change(row, name=f"~{row.id} {row.name}"[:200], dropped_at=row.dropped_at or now)
 
 
 # ---------------------------------------------------------------- lessons, holidays, quizzes
@@ -251,25 +245,26 @@ def _lesson(
     journal: Journal,
     school_class: SchoolClass,
     one: Change[KnownLesson, LessonRow],
-    topics: _Topics,
+    topics: Mapping[str, Topic],
     now: datetime,
-) -> None:
+) -> Lesson | None:
+    """Change a lesson that is known; return one that is new."""
     row = None if one.before is None else journal.session.get(Lesson, one.before.key)
     if one.after is None:
         if row is not None:
             journal.change(row, dropped_at=now)
-        return
+        return None
     start = one.after.start or (one.before.start if one.before else None)
     values: dict[str, Any] = {
-        "topic_id": topics.id_of(one.after.topic),
+        "topic_id": topics[folded(one.after.topic)].id,
         "starts_at": timetable.moment(one.after.day, start, school_class.zone),
         "ends_at": _end(one, school_class),
         "homework": one.after.homework,
     }
     if row is None:
-        journal.add(Lesson(class_id=school_class.id or 0, **values))
-    else:
-        journal.change(row, **values)
+        return Lesson(class_id=school_class.id or 0, **values)
+    journal.change(row, **values)
+    return None
 
 
 def _end(one: Change[KnownLesson, LessonRow], school_class: SchoolClass) -> datetime | None:
@@ -323,21 +318,22 @@ def _coverage(
     school_class: SchoolClass,
     changed: TimetableChange,
     rows: Mapping[int, Quiz | None],
-    topics: _Topics,
 ) -> None:
     """Let every quiz of the file cover what it names, or what was taught since the last one."""
     quizzes = [one.after for one in changed.difference.quizzes if one.after is not None]
-    now_known = known(journal.session, school_class).lessons
-    for quiz, names in zip(quizzes, quiz_topics(now_known, quizzes), strict=True):
+    covered = quiz_topics(known(journal.session, school_class).lessons, quizzes)
+    topics = topics_named(journal, school_class.id or 0, [name for names in covered for name in names])
+    for quiz, names in zip(quizzes, covered, strict=True):
         row = rows.get(id(quiz))
         if row is not None:
-            _cover_exactly(journal, row, {topics.id_of(name) for name in names})
+            _cover_exactly(journal, row, {topics[folded(name)].id or 0 for name in names})
 
 
 def _cover_exactly(journal: Journal, quiz: Quiz, wanted: set[int]) -> None:
     session = journal.session
     have = {row.topic_id: row for row in session.exec(select(QuizTopic).where(QuizTopic.quiz_id == quiz.id))}
-    for topic_id in sorted(wanted - set(have)):
-        journal.add(QuizTopic(quiz_id=quiz.id or 0, topic_id=topic_id))
+    journal.add(
+        *(QuizTopic(quiz_id=quiz.id or 0, topic_id=topic_id) for topic_id in sorted(wanted - set(have)))
+    )
     for topic_id in sorted(set(have) - wanted):
         journal.remove(have[topic_id])

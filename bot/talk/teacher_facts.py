@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from storage.files.rows import fold
+
 
 @dataclass(frozen=True, slots=True)
 class TopicFacts:
@@ -125,9 +127,9 @@ class TeachingFacts:
 
     def topic_named(self, name: str) -> TopicFacts | None:
         """Return the topic that a teacher means: by its whole name, else the only one that begins so."""
-        wanted = " ".join(name.split()).casefold()
-        whole = [one for one in self.topics if one.name.casefold() == wanted]
-        begun = [one for one in self.topics if wanted and one.name.casefold().startswith(wanted)]
+        wanted = fold(name)
+        whole = [one for one in self.topics if fold(one.name) == wanted]
+        begun = [one for one in self.topics if wanted and fold(one.name).startswith(wanted)]
         return whole[0] if whole else begun[0] if len(begun) == 1 else None
 
     def lesson(self, lesson_id: int) -> LessonFacts | None:

@@ -159,6 +159,9 @@ def test_a_topic_that_questions_were_sent_for_before_its_lesson_is_the_same_topi
         questions.apply(Journal(session), group.id or 0, [draft("springs", "What?")], NOW)
         use(session, group, FIRST)
         assert len(session.exec(select(Topic)).all()) == 3
+        timetable.teach(Journal(session), group, "Hooke's law", NOW)
+        questions.apply(Journal(session), group.id or 0, [draft("Hooke’s  law", "Which?")], NOW)
+        assert len(session.exec(select(Topic)).all()) == 4
         assert timetable.topics(session, group.id or 0, NOW)[0].questions == 1
 
 

@@ -213,21 +213,30 @@ def _marks(session: Session) -> dict[str, str]:
 
 
 def _in_order(session: Session, rows: Sequence[OutboxItem], now: datetime) -> list[OutboxItem]:
-    """Leave out messages behind one that another sender is claiming at this moment: PostgreSQL skipped its row."""
+    """Leave out messages behind one that another sender is claiming at this moment: PostgreSQL skipped its row.
+
+    What only lies beyond the limit can be locked, and holds nobody up.
+    """
     if not rows or not is_postgresql(session):
         return list(rows)
-    addresses = {row.address for row in rows}
+    taken = [row.id for row in rows]
     asked = select(OutboxItem.id, OutboxItem.platform, OutboxItem.address).where(
         col(OutboxItem.state) == OutboxState.WAITING,
-        col(OutboxItem.not_before) <= now,
-        col(OutboxItem.address).in_(list(addresses)),
+        sa.or_(col(OutboxItem.not_before) <= now, col(OutboxItem.attempts) > 0),
+        col(OutboxItem.address).in_({row.address for row in rows}),
+        col(OutboxItem.id).not_in(taken),
     )
-    taken = {row.id for row in rows}
-    passed_over = [one for one in session.exec(asked) if one[0] not in taken]
+    passed_over = session.exec(asked).all()
+    if not passed_over:
+        return list(rows)
+    lockable = select(OutboxItem.id).where(
+        *_free(now), col(OutboxItem.id).in_([one[0] for one in passed_over])
+    )
+    nobodys = set(session.exec(lockable.with_for_update(skip_locked=True)))
     first: dict[tuple[str, str], int] = {}
     for item_id, platform, address in passed_over:
-        key = (platform, address)
-        first[key] = min(item_id or 0, first.get(key, item_id or 0))
+        if item_id is not None and item_id not in nobodys:
+            first[platform, address] = min(item_id, first.get((platform, address), item_id))
     return [row for row in rows if (row.id or 0) < first.get((row.platform, row.address), (row.id or 0) + 1)]
 
 

@@ -11,7 +11,7 @@ from sqlmodel import Session, select
 
 from bot.chat.port import Attachment, Button, Message, Rich, pack, unpack
 from storage import outbox, people
-from storage.database import Database
+from storage.database import Database, connect
 from storage.outbox import Enclosed
 from storage.tables import Blob, Channel, OutboxItem, OutboxState
 from tests.contracts.storage_school import NOW, Said, later, said, school_class
@@ -116,6 +116,51 @@ def test_a_message_for_this_evening_holds_up_no_reply_now(db: Database):
         outbox.sent(session, reply, "r", NOW)
         assert texts(session, later(hours=5)) == []
         assert texts(session, later(hours=6)) == ["tonight"]
+
+
+@pytest.mark.parametrize("limit", [1, 2, 3])
+def test_messages_whose_moments_and_order_disagree_all_go_out(db: Database, limit: int):
+    with db.begin() as session:
+        for address in ("mira", "tom"):
+            put(session, "planned", address, not_before=later(hours=6), urgent=False)
+            put(session, "report", address, urgent=False)
+        gone: list[str] = []
+        for _ in range(4):
+            for item in outbox.claim(session, later(hours=7), limit=limit):
+                outbox.sent(session, item.id, "r", NOW)
+                gone.append(item.address)
+        assert sorted(gone) == ["mira", "mira", "tom", "tom"]
+
+
+@pytest.mark.server
+@pytest.mark.parametrize("moment", ["before", "between", "after"])
+def test_a_sender_overtakes_nobody_who_claims_at_the_same_moment(postgres_url: str, moment: str):
+    one, other = connect(postgres_url), connect(postgres_url)
+    with one.begin() as session:
+        put(session, "first")
+        put(session, "second")
+    ctx = one.begin()
+    session = ctx.__enter__()
+    assert texts(session, limit=1) == ["first"]
+    locks: list[str] = []
+
+    def commit_meanwhile(statement: str) -> None:
+        looking = "FOR UPDATE" in statement
+        if (moment == "before" and looking and not locks) or (moment == "between" and locks == ["x"]):
+            ctx.__exit__(None, None, None)
+            locks.append("committed")
+        if looking:
+            locks.append("x")
+
+    other.before_statement = commit_meanwhile
+    with other.begin() as second_session:
+        assert texts(second_session) == []
+    if moment == "after":
+        ctx.__exit__(None, None, None)
+    else:
+        assert "committed" in locks
+    one.close()
+    other.close()
 
 
 def test_replies_go_before_nudges_and_pull_forward_what_stands_before_them(db: Database):

@@ -262,6 +262,21 @@ def test_a_topics_new_name_must_be_free(db: Database):
         assert timetable.rename_topic(Journal(session), group.id or 0, first.id, "SPRINGS").name == "SPRINGS"
 
 
+def test_a_whole_school_year_is_applied_with_few_queries(db: Database):
+    year = TimetableFile(lessons=tuple(lesson(f"Topic {number}", number) for number in range(200)))
+    sheet = [draft(f"topic {number % 200}", f"Question {number}?") for number in range(800)]
+    said: list[str] = []
+    with db.begin() as session:
+        group = school_class(session)
+        db.before_statement = said.append
+        use(session, group, year)
+        questions.apply(Journal(session), group.id or 0, sheet, NOW)
+        db.before_statement = None
+        assert len(timetable.topics(session, group.id or 0, NOW)) == 200
+    # One query per lesson, topic or question would be more than a thousand.
+    assert sum(1 for statement in said if statement.startswith("SELECT")) < 40
+
+
 # ---------------------------------------------------------------- questions
 
 

@@ -140,7 +140,8 @@ def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
     move = covariance @ (columns.T @ residual - offset / sd**2)
     pair_move, pair_variance = _pair_move(problem, current, by_trait, precision, residual)
     best = _longest_good_step(problem, current, move, pair_move)
-    evidence = best.log_evidence - 0.5 * np.linalg.slogdet(hessian * np.outer(sd, sd))[1]
+    own = np.log(pair_variance / problem.prior.pair_sd**2).sum()
+    evidence = best.log_evidence - 0.5 * np.linalg.slogdet(hessian * np.outer(sd, sd))[1] + 0.5 * own
     return replace(best, covariance=covariance, pair_variance=pair_variance, log_evidence=float(evidence))
 
 

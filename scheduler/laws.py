@@ -123,40 +123,6 @@ def _activation_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Flo
     return logistic((_activation_sum(theta, state, elapsed) - theta[3]) * np.exp(-theta[4]) + trait)
 
 
-# --- several time scales: a ladder of leaky stores, each learns only what the faster ones have lost --------
-
-SCALES = 8
-
-
-def _ladder(theta: Floats) -> tuple[Floats, Floats]:
-    """Return the logarithms of the time scales [log days] and the cumulated weights, shape (SCALES, ...)."""
-    steps = np.arange(SCALES, dtype=theta.dtype).reshape((SCALES,) + (1,) * theta[0].ndim)
-    weights = np.exp(theta[2] * steps)
-    return theta[0] + np.exp(theta[1]) * steps, weights
-
-
-def _scales_left(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
-    log_scales, _ = _ladder(theta)
-    return np.asarray(state * np.exp(-elapsed * np.exp(-(log_scales + trait))))
-
-
-def _scales_start(theta: Floats, trait: Floats) -> Floats:
-    return np.ones((SCALES, *np.broadcast_shapes(theta[0].shape, trait.shape))) * logistic(theta[4])
-
-
-def _scales_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats) -> Floats:
-    left = _scales_left(theta, trait, state, elapsed)
-    _, weights = _ladder(theta)
-    context = np.cumsum(weights * left, axis=0) / np.cumsum(weights, axis=0)
-    return np.asarray(left + np.exp(theta[3]) * amount * np.maximum(1.0 - context, 0.0))
-
-
-def _scales_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
-    left = _scales_left(theta, trait, state, elapsed)
-    _, weights = _ladder(theta)
-    return np.asarray(np.minimum((weights * left).sum(axis=0) / weights.sum(axis=0), 0.995))
-
-
 # --- logistic: log-odds are linear in log time and in the logarithm of the number of spaced reviews --------
 
 
@@ -174,91 +140,72 @@ def _odds_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -
     return logistic(theta[0] + trait + theta[1] * np.log1p(reviews) - fading)
 
 
-# --- the five, with priors ("chosen, because" stands in MODEL.md) -------------------------------------------
+# --- the four, with priors ("chosen, because" stands in MODEL.md) -------------------------------------------
 
-_EXPOSURE_NAMES = ("log_amount_wrong", "log_amount_homework")
-_EXPOSURE_MEAN = (-0.35, -0.35)
-_EXPOSURE_SD = (0.35, 0.35)
+_EXPOSURES = {"log_amount_wrong": (-0.4, 0.5), "log_amount_homework": (-0.4, 0.4)}
+_TRAIT_SD = (0.5, 0.5, 0.3)
 
 
 def _law(
     name: str,
     parameters: dict[str, tuple[float, float]],
-    trait_sd: tuple[float, float, float],
     size: int,
     functions: tuple[Callable[..., Floats], Callable[..., Floats], Callable[..., Floats]],
 ) -> Law:
-    names = (*parameters, *_EXPOSURE_NAMES)
-    mean = (*(m for m, _ in parameters.values()), *_EXPOSURE_MEAN)
-    sd = (*(s for _, s in parameters.values()), *_EXPOSURE_SD)
-    return Law(name, names, mean, sd, trait_sd, size, *functions)
+    """Put a law together; `parameters` holds prior mean and standard deviation of each."""
+    everything = parameters | _EXPOSURES
+    mean, sd = zip(*everything.values(), strict=True)
+    return Law(name, tuple(everything), mean, sd, _TRAIT_SD, size, *functions)
 
 
 POWER = _law(
     "power",
     {
-        "log_scale_days": (0.7, 1.0),
-        "log_shape": (-0.7, 0.7),
-        "log_growth": (0.4, 0.5),
-        "log_lag_sensitivity": (-0.7, 0.6),
-        "logit_encoding": (3.0, 0.7),
+        "log_scale_days": (1.0, 1.2),
+        "log_shape": (-0.2, 1.1),
+        "log_growth": (0.0, 0.6),
+        "log_lag_sensitivity": (-2.0, 0.7),
+        "logit_encoding": (3.0, 0.8),
     },
-    (0.5, 0.5, 0.3),
     1,
     (_power_start, _power_expose, _power_recall),
 )
 STORES = _law(
     "stores",
     {
-        "logit_stays": (-1.2, 0.6),
-        "log_rise": (-0.1, 0.5),
-        "log_fast_days": (0.6, 0.8),
+        "logit_stays": (-0.7, 0.6),
+        "log_rise": (-0.4, 0.7),
+        "log_fast_days": (0.3, 1.0),
         "fast_growth": (0.3, 0.3),
-        "log_slow_days": (6.0, 0.8),
-        "log_spacing_days": (-0.5, 0.8),
+        "log_slow_days": (6.0, 1.0),
+        "log_spacing_days": (-1.0, 1.0),
     },
-    (0.5, 0.5, 0.3),
     1,
     (_stores_start, _stores_expose, _stores_recall),
 )
 ACTIVATION = _law(
     "activation",
     {
-        "log_decay": (-1.7, 0.4),
-        "log_decay_rise": (-1.5, 0.6),
-        "log_units_per_day": (5.0, 1.5),
-        "threshold": (-1.2, 0.7),
-        "log_noise": (-1.1, 0.5),
+        "log_decay": (-1.4, 0.5),
+        "log_decay_rise": (-1.6, 0.9),
+        "log_units_per_day": (5.2, 1.8),
+        "threshold": (-1.7, 0.8),
+        "log_noise": (-0.8, 0.35),
     },
-    (0.5, 0.5, 0.3),
     3 * TRACES,
     (_activation_start, _activation_expose, _activation_recall),
-)
-MULTISCALE = _law(
-    "multiscale",
-    {
-        "log_first_days": (-1.0, 1.0),
-        "log_log_ratio": (0.1, 0.3),
-        "log_weight_ratio": (-0.1, 0.3),
-        "log_rate": (0.7, 0.8),
-        "logit_encoding": (3.0, 0.7),
-    },
-    (0.6, 0.6, 0.3),
-    SCALES,
-    (_scales_start, _scales_expose, _scales_recall),
 )
 ODDS = _law(
     "odds",
     {
-        "log_odds": (3.0, 1.0),
-        "reviews": (0.8, 0.7),
-        "log_fading": (0.0, 0.5),
-        "log_flattening": (-1.6, 0.7),
-        "log_unit_days": (-1.0, 1.0),
-        "log_spacing_days": (-0.5, 0.8),
+        "log_odds": (2.0, 1.2),
+        "reviews": (1.0, 0.8),
+        "log_fading": (-0.4, 0.5),
+        "log_flattening": (-2.4, 0.9),
+        "log_unit_days": (-1.3, 1.6),
+        "log_spacing_days": (-1.0, 1.0),
     },
-    (0.5, 0.5, 0.3),
     1,
     (_odds_start, _odds_expose, _odds_recall),
 )
-LAWS: dict[str, Law] = {law.name: law for law in (POWER, STORES, ACTIVATION, MULTISCALE, ODDS)}
+LAWS: dict[str, Law] = {law.name: law for law in (POWER, STORES, ACTIVATION, ODDS)}

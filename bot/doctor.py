@@ -101,4 +101,29 @@ def _chats(settings: Settings) -> Iterator[Finding]:
         else:
             yield Finding("wrong", f"{PREFIX}TELEGRAM_TOKEN does not look like 123456:ABC… Copy it again.")
     if settings.matrix_homeserver:
-        yield Finding("good", f"Matrix: {settings.matrix_user} on {settings.matrix_homeserver}.")
+        yield from _matrix(settings)
+
+
+def _matrix(settings: Settings) -> Iterator[Finding]:
+    user, server = settings.matrix_user, settings.matrix_homeserver
+    if not (user.startswith("@") and user.partition(":")[2]):
+        yield Finding(
+            "wrong", f'{PREFIX}MATRIX_USER is "{user}". Write the full id: @holdfast:school.example'
+        )
+        return
+    if not server.startswith(("https://", "http://")):
+        yield Finding("wrong", f'{PREFIX}MATRIX_HOMESERVER is "{server}". Write it with https:// in front.')
+        return
+    yield Finding("good", f"Matrix: {user} on {server}.")
+    folder = settings.data_dir / "matrix"
+    if not folder.exists():
+        yield Finding("note", f"Matrix: the folder {folder} with the bot's keys is made at the first start.")
+    elif folder.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+        yield Finding(
+            "wrong", f"Others can look into {folder}, which holds the bot's keys. Run: chmod 700 {folder}"
+        )
+    yield Finding(
+        "note",
+        "Matrix: a homeserver slows a bot down after about ten messages unless its administrator lifts the limit "
+        "for this account (Synapse: override_ratelimit of the admin API).",
+    )

@@ -31,6 +31,10 @@ async def run_until_stopped(settings: Settings, clock: Clock, chats: Sequence[Ch
     migrations.upgrade(settings.database, now=clock.now())
     db = connect(settings.database)
     try:
+        for chat in chats:
+            attach = getattr(chat, "attach", None)
+            if attach is not None:
+                attach(db)
         app = build(db, clock, chats, make_desk(settings, chats), tick_s=settings.tick_s)
         app.on_beat = watchdog.beat
         watchdog.check(settings.tick_s)

@@ -83,6 +83,11 @@ class Settings(BaseSettings):
     matrix_token: SecretStr | None = Field(
         default=None, description="Access token of the Matrix account, instead of the password."
     )
+    matrix_welcome: str = Field(
+        default="",
+        description="Further Matrix homeservers whose people may start a chat with the bot, separated by commas. "
+        "Those of the bot's own homeserver always may.",
+    )
     health_listen: str = Field(
         default="", description="Host and port for /healthz, /readyz and /metrics, for example 127.0.0.1:9100"
     )

@@ -72,6 +72,10 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
         from bot.chat.telegram import telegram_from
 
         chats.append(telegram_from(chosen, clock))
+    if chosen.matrix_homeserver:
+        from bot.chat.matrix import matrix_from
+
+        chats.append(matrix_from(chosen, clock))
     if terminal:
         from rich.console import Console
 

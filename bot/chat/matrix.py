@@ -1,0 +1,508 @@
+"""Matrix: the adapter behind the chat port. Nothing but translation and the order of things.
+
+`run` receives and returns when it is told to stop; `send` makes one attempt and says what became of it; the outbox
+decides about pace and repetition. An address is the id of a room: a private chat is an encrypted room with one
+person, made by that person's invitation or by the bot (send to ``@somebody:server``, and the address moves to the
+new room). What a tap on a reaction means is looked up in our own message that it stands below.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import AsyncIterator, Awaitable, Callable, Coroutine, Iterable
+from datetime import datetime
+from typing import Any, TypeVar
+
+import aiohttp
+from nio import (
+    Event,
+    MatrixRoom,
+    MegolmEvent,
+    PowerLevels,
+    PowerLevelsEvent,
+    ReactionEvent,
+    RoomMemberEvent,
+    RoomUpgradeEvent,
+)
+from nio.crypto import decrypt_attachment
+
+from bot.chat import matrix_in as coming
+from bot.chat import matrix_out as out
+from bot.chat.matrix_door import CLIENT_V1, part, refused, request
+from bot.chat.matrix_errors import KNOWN, Refused, checked, translate
+from bot.chat.matrix_login import SIGNING, Account, log_in, make_client, token_refused
+from bot.chat.matrix_records import DatabaseRecords, MemoryRecords, Records
+from bot.chat.matrix_rooms import TOO_MANY, Rooms, server_of
+from bot.chat.matrix_send import Sender
+from bot.chat.matrix_signing import sign_device
+from bot.chat.matrix_sync import WAIT_FOR_KEY_S, Listener, TokenRefused
+from bot.chat.patience import Patience, SetupRefused, until
+from bot.chat.port import (
+    AddressMoved,
+    ButtonPressed,
+    Content,
+    Incoming,
+    Limits,
+    Message,
+    OnEvent,
+    Place,
+    PresenceChanged,
+    SendFailed,
+    SendRefused,
+    TextSaid,
+)
+from bot.clock import Clock, WallClock
+from bot.settings import Settings
+from storage.database import Database
+
+__all__ = ["Account", "MatrixChat", "MemoryRecords", "SetupRefused", "matrix_from"]
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+LARGEST_DOWNLOAD = 20_000_000
+_NOT_READY_S = 5.0
+_CHUNK = 1 << 16
+
+
+def matrix_from(settings: Settings, clock: Clock | None = None, records: Records | None = None) -> MatrixChat:
+    """Make the adapter that the settings describe. Raises `ValueError` if they name no homeserver."""
+    if not settings.matrix_homeserver:
+        raise ValueError("HOLDFAST_MATRIX_HOMESERVER is not set.")
+    password, token = settings.matrix_password, settings.matrix_token
+    account = Account(
+        settings.matrix_homeserver,
+        settings.matrix_user,
+        settings.data_dir / "matrix",
+        password="" if password is None else password.get_secret_value(),
+        token="" if token is None else token.get_secret_value(),
+    )
+    servers = settings.matrix_welcome.replace(",", " ").split()
+    return MatrixChat(account, clock=clock, records=records, servers=servers)
+
+
+def quieten_library() -> None:
+    """Quieten the loggers that would write ids of people and rooms, and whole events."""
+    for name in ("nio", "peewee", "aiohttp"):
+        logging.getLogger(name).setLevel(logging.ERROR)
+
+
+class MatrixChat:
+    """A `Chat` on Matrix.
+
+    Parameters
+    ----------
+    account : Account
+        Homeserver, user, secrets and the folder of its keys.
+    clock : Clock or None
+        Tells when something was said. While it is not the wall clock, the times of the server are not used.
+    records : Records or None
+        What the database knows; `attach` gives the real ones.
+    servers : iterable of str
+        Homeservers whose people may start a chat, besides the bot's own.
+    timeout_s, long_poll_s : float
+        How long to wait for an answer, and how long one request for events may stay open. [s]
+    first_pause_s : float
+        First pause after a failure; it doubles up to a minute. [s]
+    wait_for_key_s : float
+        How long a message whose key is missing is waited for. [s]
+    """
+
+    quiet_is_normal = False
+
+    def __init__(
+        self,
+        account: Account,
+        *,
+        clock: Clock | None = None,
+        records: Records | None = None,
+        servers: Iterable[str] = (),
+        timeout_s: float = 30.0,
+        long_poll_s: float = 30.0,
+        first_pause_s: float = 1.0,
+        wait_for_key_s: float = WAIT_FOR_KEY_S,
+    ) -> None:
+        quieten_library()
+        self._account = account
+        self._clock = clock or WallClock()
+        self._use_dates = isinstance(self._clock, WallClock)
+        self._timeout_s = timeout_s
+        self._patience = Patience(first_pause_s, 60.0)
+        self._client = make_client(account, timeout_s)
+        self._sender = Sender(self._client, timeout_s=timeout_s)
+        self._rooms = Rooms(self._client, records or MemoryRecords(), {server_of(account.user), *servers})
+        self._listener = Listener(
+            self._client,
+            self._rooms,
+            self._take,
+            self._left,
+            self._patience,
+            long_poll_s=long_poll_s,
+            timeout_s=timeout_s,
+            wait_for_key_s=wait_for_key_s,
+        )
+        self._listener.on_contact = self._heard
+        self._on_event: OnEvent | None = None
+        self._in_flight = 0
+        self._idle = asyncio.Event()
+        self._idle.set()
+        self._ended = False
+        self.heard_at: datetime | None = None
+        """When the homeserver last answered: for the health check."""
+        self.problem = ""
+        """What is wrong with receiving at present, in words; empty if nothing is."""
+        self.note = ""
+        """What an operator may want to mend although everything works, such as an unsigned device."""
+
+    def attach(self, db: Database) -> None:
+        """Ask and keep in this database from now on. Call it before `run`."""
+        self._rooms.records = DatabaseRecords(db, self._clock)
+
+    @property
+    def name(self) -> str:
+        """``matrix``."""
+        return coming.PLATFORM
+
+    @property
+    def limits(self) -> Limits:
+        """A moderate pace; a homeserver's own limit is obeyed when it says so (Synapse: 0.2/s, burst of 10)."""
+        return Limits(text_length=8000, caption_length=1000, per_second=5.0)
+
+    def is_group(self, address: str) -> bool:
+        """Whether a room has more than one other person."""
+        room = self._client.rooms.get(address)
+        return room is not None and len(self._rooms.others(room)) > 1
+
+    @property
+    def fingerprint(self) -> str:
+        """The device's public key, to compare with what a client shows; empty before the login."""
+        olm = self._client.olm
+        return "" if olm is None else str(olm.account.identity_keys["ed25519"])
+
+    # ------------------------------------------------------------ receiving
+
+    async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
+        """Deliver events until `stop` is set. Raises `SetupRefused` if the homeserver refuses the account.
+
+        Everything else is tried again, longer and longer apart, and told in `problem`.
+        """
+        self._ended = False
+        self._on_event = on_event
+        try:
+            await self._persist(self._log_in, stop)
+            await self._persist(self._sign, stop)
+            await self._listener.run(stop)
+        except TokenRefused:
+            self.problem = "the homeserver refuses the bot's token"
+            raise token_refused(self._account) from None
+        finally:
+            await self.close()
+
+    async def _persist(self, step: Callable[[], Coroutine[Any, Any, None]], stop: asyncio.Event) -> None:
+        """Repeat a step of the start until it works or the program stops."""
+        while not stop.is_set():
+            try:
+                await until(stop, step())
+            except (Refused, aiohttp.ClientError, TimeoutError, OSError) as error:
+                what = str(error) if isinstance(error, Refused) else type(error).__name__
+                log.warning("Matrix: could not log in (%s); trying again", what)
+                self._heard(f"not logged in ({what})")
+                wait_s = error.retry_after_s if isinstance(error, Refused) else None
+                await self._patience.pause(stop, wait_s or 0.0)
+            else:
+                self._patience.reset()
+                return
+
+    async def _log_in(self) -> None:
+        await log_in(self._client, self._account)
+        if self._client.should_upload_keys:
+            await checked(self._client.keys_upload())
+
+    async def _sign(self) -> None:
+        path = self._account.folder / SIGNING
+        self.note = await sign_device(self._client, path, self._account.password)
+        if self.note:
+            log.warning("Matrix: %s", self.note)
+
+    def _heard(self, problem: str) -> None:
+        self.problem = problem
+        if not problem:
+            self.heard_at = self._clock.now()
+
+    async def _hand_over(self, event: Incoming) -> None:
+        assert self._on_event is not None  # noqa: S101 - events come from `run` only
+        await self._on_event(event)
+
+    async def _tell(self, event: Event, room: MatrixRoom, content: Content, user: str = "") -> None:
+        place = await self._rooms.place(room)
+        at = coming.moment(event, self._clock.now(), use_dates=self._use_dates)
+        await self._hand_over(coming.incoming(event, room, place, at, content, user))
+
+    async def _take(self, room: MatrixRoom, event: Event) -> None:
+        """Handle one event of a room that we are in."""
+        if isinstance(event, RoomMemberEvent):
+            await self._membership(room, event)
+        elif event.sender == self._client.user_id:
+            return
+        elif isinstance(event, PowerLevelsEvent):
+            await self._levels(room, event)
+        elif isinstance(event, RoomUpgradeEvent):
+            await self._moved(room, event)
+        elif isinstance(event, ReactionEvent):
+            await self._tapped(room, event)
+        elif isinstance(event, MegolmEvent):
+            await self._tell(event, room, TextSaid(""))
+        else:
+            content = coming.said(event)
+            if content is not None:
+                await self._tell(event, room, content)
+
+    # ------------------------------------------------------------ taps
+
+    async def _tapped(self, room: MatrixRoom, event: ReactionEvent) -> None:
+        action = await self._action(room.room_id, event.reacts_to, out.normal_key(event.key))
+        if action:
+            await self._tell(event, room, ButtonPressed(action, event.reacts_to))
+
+    async def _action(self, address: str, reference: str, key: str) -> str:
+        """Return what a sign below our message means; empty if nothing.
+
+        The database does not know a message yet in the moment between its arrival and the note of that (or if the
+        program died in between). The message itself, which only we can have written, says the same.
+        """
+        message = await self._rooms.records.message(address, reference)
+        if message is not None:
+            return out.actions(message).get(key, "")
+        event = await self._own_message(address, reference)
+        meaning = event.source.get("content", {}).get(out.ACTIONS) if event is not None else None
+        action = meaning.get(key, "") if isinstance(meaning, dict) else ""
+        return action if isinstance(action, str) else ""
+
+    async def _own_message(self, address: str, reference: str) -> Event | None:
+        try:
+            found = await checked(self._client.room_get_event(address, reference))
+        except Refused as refusal:
+            if refusal.limited or refusal.status >= 500:
+                raise
+            return None
+        event = found.event
+        if isinstance(event, MegolmEvent):
+            event.room_id = address
+            event = self._client.olm._decrypt_megolm_no_error(event)
+        ours = isinstance(event, Event) and event.sender == self._client.user_id
+        return event if ours else None
+
+    # ------------------------------------------------------------ coming and going
+
+    async def _membership(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
+        ours = event.state_key == self._client.user_id
+        before = event.prev_membership or "leave"
+        if event.membership == before:
+            return  # a new name or picture
+        if ours:
+            if event.membership == "join" and before == "invite":
+                await self._arrived(room, event)
+            return
+        if not await self._rooms.belongs(room):
+            await self._withdraw(room, event)
+        elif event.membership == "join" and await self._rooms.place(room) == "private":
+            await self._tell(event, room, PresenceChanged("unblocked"), event.state_key)
+        elif event.membership in ("leave", "ban") and not self._rooms.others(room):
+            await self._deserted(room, event)
+
+    async def _arrived(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
+        """Begin in a room that we were invited to: as if its person had said "start"."""
+        if not await self._rooms.belongs(room):
+            await self._rooms.leave(room.room_id, TOO_MANY)
+            return
+        others = self._rooms.others(room)
+        by = str(event.source.get("unsigned", {}).get("prev_sender") or (others[0] if others else ""))
+        if await self._rooms.place(room) == "class":
+            await self._tell(event, room, PresenceChanged("added"), by)
+        elif others:
+            await self._rooms.secure(room)
+            await self._tell(event, room, TextSaid("/start"), others[0])
+
+    async def _withdraw(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
+        """Leave a private chat that a third person has come into."""
+        await self._tell_gone(room, event, PresenceChanged("blocked"))
+        await self._rooms.leave(room.room_id, TOO_MANY)
+
+    async def _deserted(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
+        """Note that somebody has ended their private chat, and leave the empty room."""
+        if await self._rooms.records.is_class_room(room.room_id):
+            return
+        await self._tell_gone(room, event, PresenceChanged("blocked"))
+        await self._rooms.leave(room.room_id)
+
+    async def _tell_gone(self, room: MatrixRoom, event: RoomMemberEvent, gone: PresenceChanged) -> None:
+        at = coming.moment(event, self._clock.now(), use_dates=self._use_dates)
+        await self._hand_over(coming.incoming(event, room, "private", at, gone, event.state_key))
+
+    async def _left(self, address: str, events: list[Event]) -> None:
+        """Handle that we are out of a room; by our own doing, it has been said already."""
+        me = self._client.user_id
+        room = self._client.rooms.get(address) or MatrixRoom(address, me)
+        for event in events:
+            out_of_it = isinstance(event, RoomMemberEvent) and event.membership in ("leave", "ban")
+            if out_of_it and event.state_key == me and event.sender != me:
+                bound = await self._rooms.records.is_class_room(address)
+                at = coming.moment(event, self._clock.now(), use_dates=self._use_dates)
+                change = PresenceChanged("removed" if bound else "blocked")
+                place: Place = "class" if bound else "private"
+                await self._hand_over(coming.incoming(event, room, place, at, change))
+        self._rooms.forget(address)
+
+    async def _levels(self, room: MatrixRoom, event: PowerLevelsEvent) -> None:
+        """Note that our right to write in a class room has gone or come back."""
+        before = event.source.get("unsigned", {}).get("prev_content")
+        me = self._client.user_id
+        may = event.power_levels.can_user_send_message(me)
+        could = _levels_of(before).can_user_send_message(me)
+        if may != could and await self._rooms.place(room) == "class":
+            await self._tell(event, room, PresenceChanged("added" if may else "limited"))
+
+    async def _moved(self, room: MatrixRoom, event: RoomUpgradeEvent) -> None:
+        """Follow a room to its next version."""
+        try:
+            await checked(self._client.join(event.replacement_room))
+        except Refused as refusal:
+            if refusal.limited or refusal.status >= 500:
+                raise
+            log.warning("Matrix: a room has a new version that we may not join (%s)", refusal)
+            return
+        await self._tell(event, room, PresenceChanged("moved", event.replacement_room))
+
+    # ------------------------------------------------------------ sending
+
+    async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
+        """Make one attempt. Raises a `SendError`, never matrix-nio's own, and never an ambiguous one.
+
+        Matrix has no command menus: a message that only brings one is nothing here.
+        """
+        if not message.text.plain.strip() and message.attachment is None and not message.buttons:
+            if message.menu is None:
+                raise SendRefused("The message is empty.")
+            return ""
+        async with self._busy():
+            await self._prepared()
+            if address.startswith("@"):
+                raise AddressMoved(await _translated(self._rooms.direct(address)))
+            room = await _translated(self._room(address))
+            if edits:
+                reference = await _translated(self._sender.edit(room, message, edits, token))
+                if reference is not None:
+                    return reference
+            return await _translated(self._sender.send(room, message, token))
+
+    async def _prepared(self) -> None:
+        """Wait for the first answer of the homeserver: before it, no room is known."""
+        try:
+            async with asyncio.timeout(self._timeout_s):
+                await self._listener.ready.wait()
+        except TimeoutError:
+            reason = "the homeserver has not told yet which rooms there are"
+            raise SendFailed(reason, _NOT_READY_S, whole_platform=True) from None
+
+    async def _room(self, address: str) -> MatrixRoom:
+        room = self._client.rooms.get(address)
+        if room is None:
+            joined = await checked(self._client.joined_rooms())
+            if address in joined.rooms:
+                raise SendFailed("the room is new, and its people are not known yet", 1.0)
+            raise SendRefused("we are not in that room", unreachable=True)
+        if not self._rooms.others(room) and not await self._rooms.records.is_class_room(address):
+            raise SendRefused("nobody is left in that room", unreachable=True)
+        return room
+
+    async def fetch(self, handle: str) -> bytes:
+        """Return the bytes of a file that somebody sent, decrypted, at most 20 MB of them."""
+        try:
+            where = coming.Handle.unpacked(handle)
+            server, media = _media(where.url)
+        except ValueError:
+            raise SendRefused("That is no reference of a file.") from None
+        async with self._busy():
+            data = await _translated(self._download(server, media))
+        if not where.key:
+            return data
+        try:
+            return bytes(await asyncio.to_thread(decrypt_attachment, data, where.key, where.sha256, where.iv))
+        except Exception as error:  # matrix-nio lets several kinds out, and all mean the same
+            raise SendRefused(f"The file could not be decrypted ({type(error).__name__}).") from None
+
+    async def _download(self, server: str, media: str) -> bytes:
+        path = f"{CLIENT_V1}/media/download/{part(server)}/{part(media)}"
+        async with asyncio.timeout(8 * self._timeout_s):
+            response = await request(self._client, "GET", path)
+            async with response:
+                if response.status != 200:
+                    answer = await response.json(content_type=None) if response.content_length else {}
+                    raise refused(response.status, answer if isinstance(answer, dict) else {})
+                data = bytearray()
+                async for chunk in response.content.iter_chunked(_CHUNK):
+                    data += chunk
+                    if len(data) > LARGEST_DOWNLOAD:
+                        raise SendRefused("The file is larger than 20 MB.")
+        return bytes(data)
+
+    @contextlib.asynccontextmanager
+    async def _busy(self) -> AsyncIterator[None]:
+        """Count what is under way. After `run` has ended, connections are opened and closed as needed."""
+        self._in_flight += 1
+        self._idle.clear()
+        try:
+            yield
+        finally:
+            self._in_flight -= 1
+            if not self._in_flight:
+                self._idle.set()
+            if self._ended and self._idle.is_set():
+                await self._client.close()
+
+    async def close(self) -> None:
+        """Let what is under way end, then close the connections.
+
+        `run` does it by itself when it ends. Messages may still be sent afterwards: the last ones of a program that
+        stops.
+        """
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(2 * self._timeout_s):
+                await self._idle.wait()
+        self._ended = True
+        await self._sender.signs.close()
+        await self._client.close()
+
+
+def _levels_of(content: object) -> PowerLevels:
+    """Read older power levels; the defaults of the specification where there were none."""
+    if not isinstance(content, dict):
+        return PowerLevels()
+    read = PowerLevelsEvent.from_dict(
+        {
+            "type": "m.room.power_levels",
+            "state_key": "",
+            "sender": "@x:x",
+            "event_id": "$x",
+            "origin_server_ts": 0,
+            "content": content,
+        }
+    )
+    return read.power_levels if isinstance(read, PowerLevelsEvent) else PowerLevels()
+
+
+def _media(url: str) -> tuple[str, str]:
+    """Split ``mxc://server/id``. Raises `ValueError` for anything else."""
+    server, slash, media = url.removeprefix("mxc://").partition("/")
+    if not url.startswith("mxc://") or not (server and slash and media) or "/" in media:
+        raise ValueError("This is no address of a file.")
+    return server, media
+
+
+async def _translated(work: Awaitable[T]) -> T:
+    try:
+        return await work
+    except KNOWN as error:
+        raise translate(error) from error

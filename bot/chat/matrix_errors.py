@@ -1,0 +1,156 @@
+"""Matrix's errors, translated once.
+
+matrix-nio returns what a homeserver refuses as a value; `checked` makes it an exception, `Refused`. Sending is
+never ambiguous: the homeserver knows each message by our transaction id, so a second attempt is harmless.
+Reasons hold the server's error code only: its texts name people and rooms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable
+from typing import Any, TypeVar
+
+import aiohttp
+from nio import ErrorResponse
+from nio.exceptions import (
+    EncryptionError,
+    GroupEncryptionError,
+    LocalProtocolError,
+    OlmTrustError,
+    ProtocolError,
+    TransferCancelledError,
+    VerificationError,
+)
+
+from bot.chat.port import SendError, SendFailed, SendRefused
+
+T = TypeVar("T")
+
+# Codes of the client-server specification (v1.13, "API standards" and the single end points).
+TOKEN_REFUSED = frozenset({"M_UNKNOWN_TOKEN", "M_MISSING_TOKEN", "M_USER_DEACTIVATED"})
+"""Nothing works any more until somebody changes the settings or the account."""
+
+ACCOUNT_HELD = frozenset(
+    {"M_USER_LOCKED", "M_USER_SUSPENDED", "M_RESOURCE_LIMIT_EXCEEDED", "M_CONSENT_NOT_GIVEN"}
+)
+"""The homeserver's administrator has to do something; it may work later."""
+
+UNREACHABLE = frozenset(
+    {"M_FORBIDDEN", "M_NOT_FOUND", "M_GUEST_ACCESS_FORBIDDEN", "M_UNABLE_TO_AUTHORISE_JOIN"}
+)
+"""We are not in that room, may not write there, or it is gone."""
+
+_NOT_TAKEN_STATUS = range(400, 500)
+_SLOW_DOWN_S = 5.0
+_HELD_S = 300.0
+
+
+class Refused(Exception):
+    """The homeserver did not do what it was asked.
+
+    Attributes
+    ----------
+    code : str
+        The specification's error code, such as ``M_FORBIDDEN``; empty if the answer held none.
+    status : int
+        The HTTP status, 0 if it is not known.
+    retry_after_s : float or None
+        How long the server asks to wait. [s]
+    body : dict
+        The whole answer, for the end points whose refusals say how to go on.
+    """
+
+    def __init__(
+        self, code: str, status: int, retry_after_s: float | None = None, body: dict[str, Any] | None = None
+    ) -> None:
+        super().__init__(f"{code or 'no error code'}, HTTP status {status}")
+        self.code = code
+        self.status = status
+        self.retry_after_s = retry_after_s
+        self.body = body or {}
+
+    @property
+    def limited(self) -> bool:
+        """Whether the server only asks to slow down."""
+        return self.code == "M_LIMIT_EXCEEDED" or self.status == 429
+
+
+def refusal(response: ErrorResponse) -> Refused:
+    """Make an exception of an error that matrix-nio returned."""
+    # Without a transport (an answer made by the library itself) there is no status.
+    transport = getattr(response, "transport_response", None)
+    status = 0 if transport is None else int(transport.status)
+    wait_ms = response.retry_after_ms
+    return Refused(str(response.status_code or ""), status, None if wait_ms is None else wait_ms / 1000)
+
+
+KNOWN = (
+    Refused,
+    TimeoutError,
+    aiohttp.ClientError,
+    OSError,
+    ProtocolError,
+    EncryptionError,
+    GroupEncryptionError,
+    OlmTrustError,
+    VerificationError,
+    TransferCancelledError,
+)
+"""What may go wrong without being a defect of ours."""
+
+
+async def checked(call: Awaitable[T]) -> T:
+    """Await a call of matrix-nio and raise `Refused` for an error that it returns."""
+    response = await call
+    if isinstance(response, ErrorResponse):
+        raise refusal(response)
+    return response
+
+
+def translate(problem: Exception) -> SendError:
+    """Say what became of a message in the words of the port.
+
+    Parameters
+    ----------
+    problem : Exception
+        One of `KNOWN`: a refusal, or what matrix-nio or its HTTP library raised.
+
+    Returns
+    -------
+    SendError
+        To be raised ``from`` the original.
+    """
+    match problem:
+        case Refused():
+            return _refused(problem)
+        case TimeoutError():
+            return SendFailed("the homeserver did not answer in time", whole_platform=True)
+        case aiohttp.ClientPayloadError():
+            return SendFailed("the homeserver's answer broke off")
+        case aiohttp.ClientError() | OSError():
+            name = type(problem).__name__
+            return SendFailed(f"the homeserver cannot be reached ({name})", whole_platform=True)
+        case EncryptionError() | GroupEncryptionError() | OlmTrustError() | VerificationError():
+            return SendFailed(f"the message could not be encrypted ({type(problem).__name__})")
+        case LocalProtocolError():
+            return SendFailed(f"the client is not ready for it ({type(problem).__name__})")
+        case ProtocolError() | TransferCancelledError():
+            return SendFailed(f"the exchange with the homeserver failed ({type(problem).__name__})")
+        case _:
+            return SendFailed(f"sending failed ({type(problem).__name__})")
+
+
+def _refused(refused: Refused) -> SendError:
+    if refused.limited:
+        wait_s = _SLOW_DOWN_S if refused.retry_after_s is None else refused.retry_after_s
+        return SendFailed(f"the homeserver asks to wait {wait_s:.1f} s", wait_s, whole_platform=True)
+    if refused.code in TOKEN_REFUSED:
+        return SendFailed("the homeserver refuses the bot's token", _HELD_S, whole_platform=True)
+    if refused.code in ACCOUNT_HELD:
+        reason = f"the homeserver holds the bot's account back ({refused.code})"
+        return SendFailed(reason, _HELD_S, whole_platform=True)
+    if refused.code in UNREACHABLE:
+        return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True)
+    if refused.status in _NOT_TAKEN_STATUS and refused.status != 408:
+        return SendRefused(f"the homeserver does not take it ({refused})")
+    return SendFailed(f"the homeserver has trouble ({refused})")

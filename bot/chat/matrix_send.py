@@ -1,0 +1,149 @@
+"""How a planned message reaches a room: files uploaded, texts sent or edited in place, signs to tap below them.
+
+Every event has a transaction id made of the message's token, so that a second attempt changes nothing. Raises
+`Refused` and the libraries' errors as they come; `bot.chat.matrix` translates them.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+from collections import OrderedDict
+from typing import Any
+from weakref import WeakValueDictionary
+
+from nio import AsyncClient, MatrixRoom
+
+from bot.chat import matrix_out as out
+from bot.chat.matrix_errors import Refused, checked
+from bot.chat.matrix_signs import Signs
+from bot.chat.port import Attachment, Message
+
+_REMEMBERED = 1024
+
+
+class Sender:
+    """Sends and edits for one account. Keeps only what saves requests: all of it may be lost."""
+
+    def __init__(self, client: AsyncClient, *, timeout_s: float) -> None:
+        self._client = client
+        self._timeout_s = timeout_s
+        self._locks: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
+        self._sent_parts: OrderedDict[str, dict[str, str]] = OrderedDict()
+        self.signs = Signs(client, self.event)
+
+    # ------------------------------------------------------------ one event
+
+    async def event(self, address: str, kind: str, content: dict[str, Any], transaction: str) -> str:
+        """Send one event, encrypted where the room is, and return its id.
+
+        One at a time in a room. When it fails in the middle, matrix-nio still believes that keys are being shared,
+        and every later message would wait for ever: that belief is taken back here.
+        """
+        async with self._lock(address):
+            try:
+                async with asyncio.timeout(2 * self._timeout_s):
+                    sent = await checked(
+                        self._client.room_send(
+                            address, kind, content, tx_id=transaction, ignore_unverified_devices=True
+                        )
+                    )
+            except BaseException:
+                sharing = self._client.sharing_session.pop(address, None)
+                if sharing is not None:
+                    sharing.set()
+                raise
+        return str(sent.event_id)
+
+    def _lock(self, address: str) -> asyncio.Lock:
+        lock = self._locks.get(address)
+        if lock is None:
+            lock = self._locks[address] = asyncio.Lock()
+        return lock
+
+    # ------------------------------------------------------------ messages
+
+    async def send(self, room: MatrixRoom, message: Message, token: str) -> str:
+        """Send a message as the events that it needs and return the reference of the one that can be edited.
+
+        An attempt with the same `token` goes on after the events that went out before.
+        """
+        plan = await _plan(message)
+        reference = ""
+        for number, file in enumerate(plan.files):
+            reference = await self._once(room, token, f"f{number}", file=file)
+        for number, text in enumerate(plan.texts):
+            content = out.text_content(text)
+            if plan.actions and number == len(plan.texts) - 1:
+                content[out.ACTIONS] = plan.actions
+            reference = await self._once(room, token, f"t{number}", content=content)
+        if plan.taps:
+            await self.signs.show(room.room_id, reference, [tap.key for tap in plan.taps], new=True)
+        self._sent_parts.pop(token, None)
+        return reference
+
+    async def edit(self, room: MatrixRoom, message: Message, reference: str, token: str) -> str | None:
+        """Put a message in the place of an older one and return its reference; None if that cannot be done.
+
+        Its signs are changed with it. A file cannot be put into an older message: it follows as a new one.
+        """
+        if not reference.startswith("$"):
+            return None
+        plan = await _plan(message)
+        if len(plan.texts) != 1:
+            await self.signs.show(room.room_id, reference, [])
+            return None
+        content = out.edit_content(plan.texts[0], plan.actions, reference)
+        await self._once(room, token, "e", content=content)
+        for number, file in enumerate(plan.files):
+            await self._once(room, token, f"f{number}", file=file)
+        await self.signs.show(room.room_id, reference, [tap.key for tap in plan.taps])
+        self._sent_parts.pop(token, None)
+        return reference
+
+    async def _once(
+        self,
+        room: MatrixRoom,
+        token: str,
+        step: str,
+        *,
+        content: dict[str, Any] | None = None,
+        file: Attachment | None = None,
+    ) -> str:
+        """Send one event of a message, unless an earlier attempt has."""
+        sent = self._sent_parts.setdefault(token, {})
+        if step not in sent:
+            ready = content if file is None else out.file_content(file, await self._upload(room, file))
+            sent[step] = await self.event(room.room_id, "m.room.message", ready or {}, f"{token}-{step}")
+        while len(self._sent_parts) > _REMEMBERED:
+            self._sent_parts.popitem(last=False)
+        return sent[step]
+
+    async def _upload(self, room: MatrixRoom, file: Attachment) -> dict[str, Any]:
+        """Upload a file, encrypted where the room is, and return what an event says about where it is."""
+        async with asyncio.timeout(8 * self._timeout_s):
+            response, keys = await self._client.upload(
+                lambda *_: io.BytesIO(file.data),
+                content_type=file.media_type,
+                filename=None if room.encrypted else file.name[:60],
+                encrypt=room.encrypted,
+                filesize=len(file.data),
+            )
+
+        async def same() -> Any:
+            return response
+
+        stored = await checked(same())
+        if not room.encrypted:
+            return {"url": stored.content_uri}
+        return {"file": {"url": stored.content_uri, **(keys or {})}}
+
+
+async def _plan(message: Message) -> out.Plan:
+    # Drawing a formula takes tens of milliseconds, and the first one loads a big library.
+    if "$" in message.text.plain:
+        return await asyncio.to_thread(out.plan, message)
+    return out.plan(message)
+
+
+__all__ = ["Refused", "Sender"]

@@ -29,11 +29,19 @@ def guarded(carrier: Callable[[Work, E], Sequence[Result]]) -> Callable[[Work, E
             results = carrier(work, effect)
         except StorageError as problem:
             nested.rollback()
-            return [Refused(str(problem))]
+            return _refused(work, effect, problem)
         nested.commit()
         return results
 
     return carried
+
+
+def _refused(work: Work, effect: Effect, problem: StorageError) -> Sequence[Result]:
+    """Say why, in private also when it was said in a class place; nobody to tell: silence."""
+    if work.speaker.place == "private":
+        return [Refused(str(problem))]
+    teacher = teacher_of(work, getattr(effect, "class_id", 0))
+    return [] if teacher is None else [Refused(str(problem), teacher)]
 
 
 def class_for(work: Work, class_id: int) -> SchoolClass:

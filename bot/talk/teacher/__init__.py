@@ -26,7 +26,7 @@ from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
 from bot.talk.commands import parse
-from bot.talk.core import Event, Result, State, Step, reply
+from bot.talk.core import Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu
 from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
@@ -128,7 +128,8 @@ def _cancel(rest: str, state: State, facts: Facts) -> Step:
 
 
 def _refused(result: Refused, state: State, facts: Facts) -> Step:
-    return answer(facts, state, "refused", why=result.why)
+    said = message(facts, "refused", why=result.why)
+    return Step(state, (), (Outgoing(said, person_id=result.teacher_id),))
 
 
 def _done(result: Done, state: State, facts: Facts) -> Step:

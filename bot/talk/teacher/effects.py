@@ -24,9 +24,13 @@ class TeacherResult(Result):
 
 @dataclass(frozen=True, slots=True)
 class Refused(TeacherResult):
-    """Something was not done; `why` is a sentence that says what is wrong and what to do."""
+    """Something was not done; `why` is a sentence that says what is wrong and what to do.
+
+    `teacher_id` is told in private, when it was said in a class place; None for whoever the step answers.
+    """
 
     why: str
+    teacher_id: int | None = None
 
 
 # ---------------------------------------------------------------- classes and codes

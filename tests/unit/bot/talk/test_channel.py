@@ -164,6 +164,13 @@ def test_a_topic_post_without_a_name_is_answered_in_private(school: School, boun
     assert "I found no name" in text
 
 
+def test_what_is_refused_is_told_in_private_too(school: School, bound: Talker):
+    ((where, text),) = bound.posts("New topic: Hooke\x00s law")
+    assert where == "@okafor"
+    assert "NUL" in text
+    assert topics(school) == []
+
+
 def test_posting_in_the_place_does_not_disturb_what_stands_in_private(school: School, bound: Talker):
     bound.says("create")
     bound.posts("New topic: Pressure")

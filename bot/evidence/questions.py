@@ -184,6 +184,7 @@ class _Sheet:
                 right[place] = float(row.right)
                 self.first.setdefault(row.question_id, []).append(row)
         self.right = right
+        self._right_by, self._answered_by = np.nansum(right, axis=1), (~np.isnan(right)).sum(axis=1)
         known = [row for rows in self.first.values() for row in rows if row.predicted is not None]
         if known:
             self.bias = sum(row.right - _chance_right(row) for row in known) / len(known)
@@ -192,10 +193,12 @@ class _Sheet:
 
     def score_elsewhere(self, row: AskedRow) -> float:
         """Return the student's share right on other questions, NaN when there is none."""
-        own = self.right[self._line[row.student_id]].copy()
-        own[self._column[row.question_id or 0]] = np.nan
-        known = own[~np.isnan(own)]
-        return float(known.mean()) if len(known) else float("nan")
+        line, own = (
+            self._line[row.student_id],
+            self.right[self._line[row.student_id], self._column[row.question_id or 0]],
+        )
+        count = self._answered_by[line] - (not np.isnan(own))
+        return float((self._right_by[line] - np.nan_to_num(own)) / count) if count else float("nan")
 
 
 def _stat(row: QuestionRow, topic: str, sheet: _Sheet) -> QuestionStat:

@@ -300,23 +300,24 @@ class _Window:
     until: datetime
     rows: Sequence[AskedRow]
     _by_student: dict[int, list[AskedRow]] = field(default_factory=dict)
+    _by_topic: dict[int, list[AskedRow]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for row in self.rows:
             self._by_student.setdefault(row.student_id, []).append(row)
+            self._by_topic.setdefault(row.topic_id, []).append(row)
 
     def week(
         self, student_id: int | None = None, topic_id: int | None = None, weeks_ago: int = 0
     ) -> list[AskedRow]:
-        """Rows asked in the week (or `weeks_ago`), of one student or topic."""
-        shift = timedelta(weeks=weeks_ago)
-        source = self.rows if student_id is None else self._by_student.get(student_id, [])
-        return [
-            row
-            for row in source
-            if self.start - shift <= row.asked_at < self.end - shift
-            and (topic_id is None or row.topic_id == topic_id)
-        ]
+        """Rows asked in the week (or `weeks_ago`): of one student, of one topic, or all."""
+        start, end = self.start - timedelta(weeks=weeks_ago), self.end - timedelta(weeks=weeks_ago)
+        source = self.rows
+        if student_id is not None:
+            source = self._by_student.get(student_id, [])
+        elif topic_id is not None:
+            source = self._by_topic.get(topic_id, [])
+        return [row for row in source if start <= row.asked_at < end]
 
     def before(self, student_id: int) -> list[AskedRow]:
         """Rows of one student in the four weeks before the week."""

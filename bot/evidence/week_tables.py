@@ -72,6 +72,8 @@ def _stem(report: WeekReport) -> str:
 def _students(report: WeekReport, words: Words) -> Table:
     columns = (
         Column("student", width=20),
+        Column("talk_to", width=36),
+        Column("good_word", width=28),
         Column("state", width=10),
         *_COUNTS,
         *_RIGHT,
@@ -82,8 +84,6 @@ def _students(report: WeekReport, words: Words) -> Table:
         Column("delay", "hours", 9),
         Column("usual_delay", "hours", 9),
         Column("last_answer", "moment", 16),
-        Column("talk_to", width=34),
-        Column("good_word", width=34),
     )
     zone = report.school_class.zone
     talk_to = {note.student_id: note_reason(note, words, zone) for note in report.talk_to}
@@ -91,6 +91,8 @@ def _students(report: WeekReport, words: Words) -> Table:
     rows = tuple(
         (
             row.name,
+            talk_to.get(row.id),
+            good.get(row.id),
             words.text(f"state.{row.state}"),
             *_counts(row),
             *_right(row.right),
@@ -101,8 +103,6 @@ def _students(report: WeekReport, words: Words) -> Table:
             row.delay_h,
             row.usual_delay_h,
             local_time(row.last_answer_at, zone) if row.last_answer_at else None,
-            talk_to.get(row.id),
-            good.get(row.id),
         )
         for row in report.students
     )

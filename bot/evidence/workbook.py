@@ -67,9 +67,10 @@ def workbook(
 
 def _formats(book: Any) -> dict[str, Any]:
     made = {kind: book.add_format({"num_format": code, "valign": "top"}) for kind, code in _FORMATS.items()}
-    made["heading"] = book.add_format(
-        {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#EDEDED"}
-    )
+    made["text"].set_indent(1)
+    heading = {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#EDEDED"}
+    made["heading text"] = book.add_format({**heading, "indent": 1})
+    made["heading number"] = book.add_format({**heading, "align": "right"})
     made["title"] = book.add_format({"bold": True, "font_size": 14})
     made["wrapped"] = book.add_format({"text_wrap": True, "valign": "top"})
     made["strong"] = book.add_format({"bold": True, "valign": "top"})
@@ -106,8 +107,13 @@ def _sheet_name(title: str) -> str:
 
 def _heading(sheet: Any, place: int, column: Column, words: Words, formats: dict[str, Any]) -> None:
     sheet.set_column(place, place, column.width)
-    sheet.write_string(0, place, column.heading(words), formats["heading"])
+    sheet.write_string(0, place, column.heading(words), formats[_heading_style(column)])
     sheet.write_comment(0, place, column.note(words), {"x_scale": 2, "y_scale": 1.2, "author": "Holdfast"})
+
+
+def _heading_style(column: Column) -> str:
+    """Set headings over their values: text to the left, numbers to the right."""
+    return "heading text" if column.kind == "text" else "heading number"
 
 
 def _cell(sheet: Any, number: int, place: int, column: Column, value: Value, formats: dict[str, Any]) -> None:

@@ -8,12 +8,15 @@ from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
 from io import BytesIO
+from types import SimpleNamespace
 
 import pytest
 from PIL import Image
 
+import bot.evidence.letter_pdf as letter_pdf_module
 from bot.evidence.letter import Letter, LetterData, letter
 from bot.evidence.letter_html import letter_html, letters_html
+from bot.evidence.letter_pdf import PdfNotInstalled, letter_pdf
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.student import StudentData, student_picture
 from bot.evidence.student_draw import student_picture_png, student_text
@@ -189,3 +192,35 @@ def test_letters_of_a_class_are_one_document_with_a_page_each(mira: LetterData, 
 def test_a_student_without_any_question_gets_a_letter_all_the_same(mira: LetterData, english: Words) -> None:
     made = letter(replace(mira, asked=(), now=None, scores=(), homework=(0, 0)))
     assert "No question has reached Mira yet." in letter_html(made, english).data.decode()
+
+
+# ---------------------------------------------------------------- PDF, where the library is there
+
+
+def test_without_the_library_the_way_out_is_named(
+    mira: LetterData, english: Words, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(letter_pdf_module, "LIBRARY", "a_library_that_is_not_there")
+    with pytest.raises(PdfNotInstalled, match="Print the HTML from a browser instead"):
+        letter_pdf(letter_html(letter(mira), english))
+
+
+class _Html:
+    """Stands in for the library: writes down what it was given."""
+
+    def __init__(self, string: str, url_fetcher: Callable[..., object]) -> None:
+        with pytest.raises(ValueError, match="loads nothing"):
+            url_fetcher("https://elsewhere.example/x.png")
+        self.string = string
+
+    def write_pdf(self) -> bytes:
+        return b"%PDF " + self.string[:15].encode()
+
+
+def test_a_pdf_is_made_of_the_same_page_and_loads_nothing(
+    mira: LetterData, english: Words, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(letter_pdf_module, "_library", lambda: SimpleNamespace(HTML=_Html))
+    made = letter_pdf(letter_html(letter(mira), english))
+    assert (made.name, made.media_type) == ("10b-letter-Mira.pdf", "application/pdf")
+    assert made.data == b"%PDF <!DOCTYPE html>"

@@ -53,10 +53,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "letter.figure": "about {value}",
     "letter.read": "How to read the figures",
     "letter.read.text": (
-        "A figure such as “about 60 % (45–75)” is a prediction: so likely {name} would answer a question on the "
-        "topic today without help; in four cases out of five the true value lies between the numbers in brackets. "
-        "It is no grade and says nothing about other students. Topics fade without review and come back with it: "
-        "two minutes on an evening do more than an hour before a test."
+        "A figure such as “about 60 % (45–75)” is a prediction: so likely {name} would answer a question on the topic "
+        "today without help; in four cases out of five the true value lies between the numbers in brackets. It is no "
+        "grade and says nothing about other students. Topics fade without review and come back with it: a few minutes "
+        "on several evenings keep more than one long evening before a test."
     ),
     "letter.notes": "Notes from the conversation",
     "letter.file": "{slug}-letter-{name}.{ending}",

@@ -1,0 +1,45 @@
+"""Letters as PDF, where the optional library for it is installed; without it the HTML prints just as well."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+from bot.chat.port import Attachment
+
+LIBRARY = "weasyprint"
+
+
+class PdfNotInstalled(RuntimeError):
+    """The optional library that makes PDFs is not there."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            f"PDFs need the optional library {LIBRARY}, which is not installed. Print the HTML from a browser instead, "
+            f"or install {LIBRARY} into the program's environment."
+        )
+
+
+def letter_pdf(page: Attachment) -> Attachment:
+    """Return the PDF of a letter, or of several, from their HTML (`letter_html`).
+
+    Raises
+    ------
+    PdfNotInstalled
+        When the library is missing, or lacks the system libraries that it needs.
+    """
+    html = _library().HTML(string=page.data.decode(), url_fetcher=_nothing)
+    name = page.name.removesuffix(".html") + ".pdf"
+    return Attachment(name, "application/pdf", html.write_pdf(), page.alt)
+
+
+def _library() -> Any:
+    try:
+        return import_module(LIBRARY)
+    except (ImportError, OSError) as missing:
+        raise PdfNotInstalled from missing
+
+
+def _nothing(address: str, *_: object, **__: object) -> Any:
+    """Refuse to load anything: a letter is complete in itself."""
+    raise ValueError(f"A letter loads nothing from elsewhere, but {address} was asked for.")

@@ -63,7 +63,10 @@ async def test_a_cancelled_run_still_commits(db: Database):
     go_on.set()
     with pytest.raises(asyncio.CancelledError):
         await task
-    assert await db.run(bookmarks.get, "slow") == "done"
+    seen = [await db.run(bookmarks.get, "slow")]
+    while seen[-1] != "done" and len(seen) < 1000:  # another connection may be quicker than the commit
+        seen.append(await db.run(bookmarks.get, "slow"))
+    assert seen[-1] == "done"
 
 
 def test_rows_stay_readable_after_their_transaction(db: Database):

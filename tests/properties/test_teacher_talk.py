@@ -30,7 +30,19 @@ from bot.talk.words import words
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 25)
 SCHOOL_CLASS = ClassFacts(
-    1, "10B Physics", "physics", "Europe/London", "en", ("Ms Okafor",), 2, 1200, 450, 1080, 1, 3, False, None
+    id=1,
+    name="10B Physics",
+    subject="physics",
+    zone="Europe/London",
+    language="en",
+    teachers=("Ms Okafor",),
+    quiet_from=1200,
+    quiet_until=450,
+    nudge_minute=1080,
+    nudges_per_day=1,
+    questions_per_nudge=3,
+    needs_permission=False,
+    retain_until=None,
 )
 RULES = RuleFacts(
     "Europe/London", 1080, 1200, 450, 1, 3, None, ((0, 480, 525),), (0, 1, 2, 3, 4), False, True, 4, 930, None

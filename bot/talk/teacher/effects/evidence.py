@@ -1,0 +1,75 @@
+"""What teachers pull to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from bot.chat.port import Attachment, Rich
+from bot.talk.core import Effect
+from bot.talk.teacher.effects.base import TeacherResult
+
+
+@dataclass(frozen=True, slots=True)
+class Pull(Effect):
+    """Work out something to look at: a kind of `PULLS`; comes back as `Pulled`."""
+
+    class_id: int
+    what: str
+    options: Mapping[str, Any] = field(default_factory=dict)
+
+
+PULLS = (
+    "report",
+    "workbook",
+    "forecast",
+    "starter",
+    "quality",
+    "illustration",
+    "letters",
+    "export",
+    "comparison",
+    "summary",
+)
+"""What a teacher can pull."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One message of something pulled: a text and at most one picture or document."""
+
+    text: Rich
+    attachment: Attachment | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pulled(TeacherResult):
+    """What was pulled. `note` is set instead when there is nothing to show, and says why.
+
+    `asked` are the questions of a starter: the teacher can say afterwards how many had each right.
+    """
+
+    class_id: int
+    class_name: str
+    what: str
+    pieces: tuple[Piece, ...] = ()
+    note: str = ""
+    asked: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CountStarter(Effect):
+    """How many had each question of a starter right, as the teacher typed it."""
+
+    class_id: int
+    questions: tuple[int, ...]
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Share(Effect):
+    """Post an aggregated summary to a channel of the class."""
+
+    class_id: int
+    channel_id: int

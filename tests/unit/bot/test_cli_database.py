@@ -23,7 +23,7 @@ def school(sqlite_url, tmp_path, monkeypatch):
         group = school_class(session)
         student(session, group, "Mira")
         student(session, group, "Sam")
-        enrolments.add_to_roster(session, group.id, ["Noor"], NOW)
+        enrolments.add_to_roster(session, group.id or 0, ["Noor"], NOW)
         outbox.put(session, "terminal", "chat-mira", said(), now=NOW)
     yield database
     database.close()

@@ -23,7 +23,7 @@ from bot.evidence.questions import QuestionTable, question_table
 from bot.evidence.quiz import QuizData
 from bot.evidence.starter import USUAL, StarterData
 from bot.evidence.student import StudentData
-from bot.evidence.week import WeekData
+from bot.evidence.week_values import WeekData
 from bot.service.memories import build
 from bot.service.planning import dates_of
 from bot.service.schooldays import class_rules

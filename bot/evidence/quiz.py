@@ -19,7 +19,7 @@ import numpy as np
 
 from bot.evidence.figures import ALIKE, Z80, Z95, Estimate
 from bot.evidence.snapshot import Snapshot
-from bot.evidence.week import alphabetical, by_lesson
+from bot.evidence.week_values import alphabetical, by_lesson
 from scheduler.schoolday import local_day
 from scheduler.values import Floats
 from storage.evidence_rows import ClassRow, ClassRows, QuizRow, ScoreRow

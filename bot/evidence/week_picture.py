@@ -14,8 +14,8 @@ from bot.chat.port import Attachment
 from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, SKY, VERMILLION, Scale, Shape, Sheet, picture
 from bot.evidence.figures import Estimate, Standing
 from bot.evidence.phrases import bounds, moment, percent, rounded, span, sureness, title_of
-from bot.evidence.week import Note, Reason, TopicWeek, WeekReport
 from bot.evidence.week_text import note_reason, quiz_name, week_text
+from bot.evidence.week_values import Note, Reason, TopicWeek, WeekReport
 from bot.talk.words import Words
 
 MARGIN = 14.0

@@ -15,8 +15,8 @@ from bot.evidence.tables import (
     share_cells,
     share_columns,
 )
-from bot.evidence.week import StudentWeek, TopicWeek, WeekReport
 from bot.evidence.week_text import note_reason
+from bot.evidence.week_values import StudentWeek, TopicWeek, WeekReport
 from bot.evidence.workbook import MEDIA_TYPE, workbook
 from bot.talk.words import Words
 from scheduler.schoolday import local_time

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from bot.chat.port import Rich
 from bot.evidence.figures import Standing
 from bot.evidence.phrases import about, counted, percent, rounded, span, stacked, title_of
-from bot.evidence.week import Note, Reason, TopicWeek, WeekReport
+from bot.evidence.week_values import Note, Reason, TopicWeek, WeekReport
 from bot.talk.words import Words
 from scheduler.schoolday import local_day
 from storage.evidence_rows import QuizRow

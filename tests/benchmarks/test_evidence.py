@@ -16,10 +16,11 @@ from matplotlib.figure import Figure
 
 from bot.evidence.questions import question_table
 from bot.evidence.snapshot import Snapshot
-from bot.evidence.week import WeekData, week_report
+from bot.evidence.week import week_report
 from bot.evidence.week_picture import week_picture
 from bot.evidence.week_tables import week_workbook
 from bot.evidence.week_text import week_text
+from bot.evidence.week_values import WeekData
 from bot.grading.keys import ChoiceKey, to_dict
 from bot.talk.words import words
 from scheduler.values import Retention
@@ -79,7 +80,7 @@ def _baseline_s() -> float:
     figure = Figure(figsize=(3.9, 6.5), dpi=200)
     for number in range(40):
         figure.text(0.1, number / 40, f"Some words {number}", fontsize=9)
-    FigureCanvasAgg(figure).draw()  # type: ignore[no-untyped-call]  # matplotlib's own
+    FigureCanvasAgg(figure).draw()
     return perf_counter() - start
 
 

@@ -17,10 +17,11 @@ from bot.evidence.figures import mean_estimate, paired_change, pooled_share, sha
 from bot.evidence.letter import Letter
 from bot.evidence.letter_html import letters_page
 from bot.evidence.starter import BadCounts, Counts, read_counts
-from bot.evidence.week import WeekData, week_report
+from bot.evidence.week import week_report
 from bot.evidence.week_picture import week_picture
 from bot.evidence.week_tables import week_csv, week_workbook
 from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
+from bot.evidence.week_values import WeekData
 from bot.talk.words import words
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
 

@@ -10,7 +10,8 @@ from statsmodels.stats.proportion import proportion_confint
 
 from bot.evidence.figures import pooled_share, share
 from bot.evidence.questions import question_table
-from bot.evidence.week import WeekData, week_report
+from bot.evidence.week import week_report
+from bot.evidence.week_values import WeekData
 from bot.grading.keys import TextKey, to_dict
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 

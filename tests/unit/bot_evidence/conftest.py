@@ -13,7 +13,7 @@ from bot.evidence.quiz import QuizData
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.starter import StarterData
 from bot.evidence.student import StudentData
-from bot.evidence.week import WeekData
+from bot.evidence.week_values import WeekData
 from bot.grading.keys import Amount, ChoiceKey, NumberKey, TextKey, to_dict
 from bot.talk.words import Words, words
 from scheduler.values import Retention

@@ -13,10 +13,11 @@ from openpyxl import load_workbook
 from PIL import Image
 
 from bot.evidence.drawing import grey_phone
-from bot.evidence.week import WeekData, week_report
+from bot.evidence.week import week_report
 from bot.evidence.week_picture import week_picture
 from bot.evidence.week_tables import week_csv, week_tables, week_workbook
 from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
+from bot.evidence.week_values import WeekData
 from bot.talk.words import Words
 
 

@@ -25,7 +25,7 @@ from bot.talk.joining import (
 )
 from scheduler.schoolday import local_day
 from storage import classes, codes, enrolments, people
-from storage.errors import InvalidValue, NotFound
+from storage.errors import InvalidValue, NotAllowed, NotFound
 from storage.tables import Code, CodeKind, Contact, Enrolment, EnrolmentState
 
 
@@ -108,10 +108,10 @@ def _meet(work: Work) -> Contact:
 @carries(ChooseTime)
 def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
     """Keep when a new student wants their questions, and say when the first can come."""
-    student = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
     try:
+        student = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
         student = enrolments.set_times(work.session, student.id or 0, nudge_minute=effect.minute)
-    except InvalidValue as problem:
+    except (InvalidValue, NotAllowed) as problem:
         return [TimeRefused(str(problem))]
     planning.look_soon(work.session, student.class_id, work.now)
     waiting = student.state is EnrolmentState.WAITING

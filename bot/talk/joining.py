@@ -376,7 +376,7 @@ def _time(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step
     minute = number(parts[0]) if parts else None
     if minute is None or minute >= 24 * 60:
         return _stay(state, _text(facts, "joining.old_button"))
-    return Step(state, (ChooseTime(int(state.data["enrolment"]), minute),))
+    return Step(state, (ChooseTime(int(state.data.get("enrolment", 0)), minute),))
 
 
 def _other_time(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
@@ -388,7 +388,7 @@ def _time_words(state: State, text: str, facts: Facts) -> Step:
     minute = minute_of_day(text)
     if minute is None:
         return _stay(state, _text(facts, "student.time.unreadable"))
-    return Step(state, (ChooseTime(int(state.data["enrolment"]), minute),))
+    return Step(state, (ChooseTime(int(state.data.get("enrolment", 0)), minute),))
 
 
 def on_time_kept(state: State, event: TimeKept, facts: Facts) -> Step:

@@ -22,7 +22,7 @@ acts = st.one_of(
 )
 
 
-@settings(deadline=None, max_examples=12, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=6, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(acts, min_size=5, max_size=15))
 def test_a_teacher_who_does_anything_is_always_answered(done: list[TextSaid | ButtonPressed]):
     db = connect("sqlite://")

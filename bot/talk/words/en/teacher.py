@@ -162,7 +162,6 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     ),
     "teacher.file_failed": "I could not use *{name}*. Nothing is stored.",
     "teacher.file_unknown": "What is *{name}*?",
-    "teacher.file_gone": "I can no longer fetch that file. Please send it again.",
     "teacher.upload_help": (
         "For *{name}* you can send me, as CSV, Excel or OpenDocument file:\n"
         "• timetable: date, topic, kind (lesson, quiz, holiday), homework; a calendar file (.ics) works too\n"
@@ -324,7 +323,6 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
         "other": "Added to *{topic}* ({n} now): {shown}. The next, or tap *That’s all*.",
     },
     "teacher.question_changed": "Changed: {shown}.",
-    "teacher.question_same": "That is the question as it was. Nothing changed.",
     "teacher.question_retired": "Retired: “{prompt}”. It is not asked any more; *undo* brings it back.",
     "teacher.shown.choice": "“{prompt}” – a choice; right: {answer}",
     "teacher.shown.number": "“{prompt}” – a number: {answer}",
@@ -513,7 +511,6 @@ GENERAL: Mapping[str, str] = {
     "teacher.nothing_open": "There is nothing to leave.",
     "teacher.gone": "That is no longer there.",
     "teacher.refused": "{why}",
-    "teacher.foreign_upload": "This file belongs to another class, or was dealt with already.",
 }
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {

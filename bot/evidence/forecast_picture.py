@@ -15,6 +15,7 @@ from bot.evidence.figures import Estimate, Standing
 from bot.evidence.forecast import Forecast, StudentForecast, TopicForecast
 from bot.evidence.forecast_text import forecast_text, occasion, points
 from bot.evidence.phrases import bounds, moment, rounded, title_of
+from bot.evidence.week_text import few
 from bot.talk.words import Words
 
 MARGIN, ROW, STUDENT_ROW = 14.0, 38.0, 26.0
@@ -24,7 +25,7 @@ TOPICS, STUDENTS = 7, 7
 def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
     """Draw the forecast; its alternative text is the forecast's text."""
     topics = _lowest(forecast)
-    students = forecast.talk_to[:STUDENTS]
+    students = _low_and_unknown(forecast)[0][:STUDENTS]
     sheet = Sheet(_height(forecast, topics, students))
     y = _title(sheet, forecast, words)
     y = _class(sheet, y, forecast, words)
@@ -44,8 +45,15 @@ def _height(
     forecast: Forecast, topics: Sequence[TopicForecast], students: Sequence[StudentForecast]
 ) -> float:
     more = sum(row.planned is not None for row in forecast.topics) > len(topics)
-    lines = max(1, len(students)) + 1 + (len(forecast.talk_to) > len(students))
+    low, unknown = _low_and_unknown(forecast)
+    lines = max(1, len(students)) + 1 + (len(low) > len(students)) + 2 * bool(unknown)
     return 60 + 2 * ROW + 10 + 36 + ROW * max(1, len(topics)) + 22 + 20 * more + 36 + STUDENT_ROW * lines + 34
+
+
+def _low_and_unknown(forecast: Forecast) -> tuple[list[StudentForecast], list[StudentForecast]]:
+    """Part those to talk to into surely below half and too few answers to tell."""
+    low = [row for row in forecast.talk_to if row.standing is Standing.BELOW]
+    return low, [row for row in forecast.talk_to if row.standing is not Standing.BELOW]
 
 
 def _title(sheet: Sheet, forecast: Forecast, words: Words) -> float:
@@ -155,18 +163,24 @@ def _students(
         y += STUDENT_ROW
     for row in students:
         sheet.text(MARGIN, y + 16, row.name, 14, strong=True, room=x - MARGIN - 10)
-        if row.standing is Standing.TOO_FEW or row.planned is None:
-            sheet.text(x, y + 16, words.text("evidence.too_few"), 13)
-        else:
+        if row.planned is not None:
             scale = Scale(sheet, x, width)
             sheet.line(scale.at(0), y + 11, scale.at(1), y + 11, PALE)
             sheet.line(scale.at(0.5), y + 1, scale.at(0.5), y + 22, BLACK, 1.2, "--")
             scale.estimate(y + 11, row.planned, "disc", VERMILLION)
             sheet.text(sheet.width - MARGIN, y + 16, f"{rounded(row.planned)}\u00a0%", 13, side="right")
         y += STUDENT_ROW
-    left = len(forecast.talk_to) - len(students)
-    if left:
-        sheet.text(MARGIN, y + 15, words.text("evidence.more", n=left), 13, colour=GREY)
+    low, unknown = _low_and_unknown(forecast)
+    if len(low) > len(students):
+        more = words.text("evidence.more", n=len(low) - len(students))
+        sheet.text(MARGIN, y + 15, more, 13, colour=GREY)
         y += STUDENT_ROW
+    if unknown:
+        names = few([row.name for row in unknown], words)
+        line = words.text("forecast.picture.unknown", names=names)
+        for part in sheet.wrap(line, sheet.width - 2 * MARGIN, 13, lines=2):
+            sheet.text(MARGIN, y + 15, part, 13)
+            y += STUDENT_ROW - 5
+        y += 10
     rest = sum(row.active for row in forecast.students) - len(forecast.talk_to)
     sheet.text(MARGIN, y + 15, words.text("forecast.picture.rest", n=rest), 13, colour=GREY)

@@ -76,14 +76,14 @@ def _days(point: Measured, words: Words) -> str:
 
 def illustration_picture(shown: Illustration, words: Words) -> Attachment:
     """Draw the illustration; its alternative text is the text with the same figures."""
-    sheet = Sheet(700.0 if shown.measured else 520.0)
+    sheet = Sheet(714.0 if shown.measured else 534.0)
     sheet.text(MARGIN, 26, words.text("illustration.title"), 18, strong=True)
     subtitle = words.text("illustration.subtitle", title=title_of(shown.school_class))
     sheet.text(MARGIN, 45, subtitle, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
     _curves(sheet, shown, words)
-    _bars(sheet, 335.0, shown, words)
+    _bars(sheet, 349.0, shown, words)
     if shown.measured:
-        _measured(sheet, 505.0, shown, words)
+        _measured(sheet, 519.0, shown, words)
     sheet.text(MARGIN, sheet.height - 12, words.text("illustration.how"), 11, colour=GREY)
     name = f"{shown.school_class.slug}-illustration.png"
     return picture(name, sheet.png(), illustration_text(shown, words).plain)
@@ -113,7 +113,7 @@ def _ticks(axes: Any) -> None:
 
 
 def _curves(sheet: Sheet, shown: Illustration, words: Words) -> None:
-    axes = _axes(sheet, 70.0, 220.0)
+    axes = _axes(sheet, 86.0, 218.0)
     days = [day.toordinal() for day in shown.days]
     for reviews, (colour, line, marker, _) in enumerate(STYLES):
         every = max(1, len(days) // 6)

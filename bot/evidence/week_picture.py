@@ -156,7 +156,7 @@ def _people(sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], 
     for note in people:
         shape, colour = _SHAPES[note.reason]
         sheet.mark(MARGIN + 5, y + 10.5, shape, colour, 10)
-        width = sheet.text(MARGIN + 18, y + 15, note.name, 14, strong=True, room=140)
+        width = sheet.text(MARGIN + 18, y + 15, note.name, 14, strong=True, room=124)
         reason = note_reason(note, words, report.school_class.zone)
         sheet.text(MARGIN + 26 + width, y + 15, reason, 13, room=sheet.width - 2 * MARGIN - 26 - width)
         y += _SIZE.row

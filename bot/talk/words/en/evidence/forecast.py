@@ -43,6 +43,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "one": "{n} other student: not surely below half",
         "other": "{n} other students: not surely below half",
     },
+    "forecast.picture.unknown": "Too few answers to tell: {names}",
     "forecast.picture.more_topics": {
         "one": "{n} more topic above these",
         "other": "{n} more topics above these",

@@ -98,6 +98,7 @@ def _posterior(problem: Problem, learned: Estimate) -> LawParameters:
         problem.prior,
         theta=tuple(learned.theta.tolist()),
         theta_sd=tuple(sd[:size].tolist()),
+        theta_covariance=tuple(map(tuple, learned.covariance[:size, :size].tolist())),
         student_sd=_spread(problem.prior.student_sd, learned.student, student_sd),
         topic_sd=_spread(problem.prior.topic_sd, learned.topic[seen], topic_sd[seen]),
         pair_sd=_spread(problem.prior.pair_sd, learned.pair, np.sqrt(learned.pair_variance)),

@@ -271,12 +271,21 @@ def _windows_left(state: Floats, elapsed: Floats) -> Floats:
     return np.asarray(state * np.exp(-elapsed / rates))
 
 
+def windows_probability(
+    base: float | Floats, right: Floats, tries: Floats, correct: Floats, attempts: Floats
+) -> Floats:
+    """Return logistic(ability - difficulty + sum_w [right_w ln(1 + correct_w) - tries_w ln(1 + attempts_w)]).
+
+    `base` is ability minus difficulty; the windows stand on the first axis of everything else.
+    """
+    gained = (right * np.log1p(correct)).sum(axis=0) - (tries * np.log1p(attempts)).sum(axis=0)
+    return logistic(np.asarray(base + gained))
+
+
 def _windows_recall(p: Parameters, state: Floats, elapsed: Floats) -> Floats:
     left = _windows_left(state, elapsed)
-    weights = np.array([1.2, 1.6, 2.0, 2.2]).reshape((4,) + (1,) * (state.ndim - 1))
-    right = (weights * np.log1p(left[:4])).sum(axis=0)
-    tries = (0.35 * weights * np.log1p(left[4:])).sum(axis=0)
-    return logistic(p["u"] + p["gain"] * (right - tries))
+    weights = p["gain"] * np.array([1.2, 1.6, 2.0, 2.2]).reshape((4,) + (1,) * p["gain"].ndim)
+    return windows_probability(p["u"], weights, 0.35 * weights, left[:4], left[4:])
 
 
 def _windows_expose(p: Parameters, state: Floats, elapsed: Floats, knew: Floats) -> Floats:

@@ -11,15 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler import laws
-from scheduler.history import ANSWERED, HOMEWORK, SCORED, TAUGHT, History, Ints, sequences, unroll
-from scheduler.inference import Estimate, Problem, estimate, initial
+from scheduler.history import ANSWERED, HOMEWORK, SCORED, TAUGHT, History, Ints, Sequences, sequences, unroll
+from scheduler.inference import NUDGE, Estimate, Problem, estimate, initial
 from scheduler.laws import LAWS, SHORTEST_DAYS, logistic
 from scheduler.prior import PRIOR
-from scheduler.values import Floats, Parameters, Retention
+from scheduler.values import Floats, LawParameters, Parameters, Retention
 
 DAY_S = 86_400.0
 NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five
 NODE_WEIGHTS = np.array([1.0, 4.0, 1.0]) / 6.0
+LEAST_WEIGHT_IN_INTERVALS = 0.02  # laws that weigh less cannot widen an interval visibly
 EFFECT_STEPS = 2  # Fisher scoring steps per look; each starts where the last one ended
 
 
@@ -165,10 +166,15 @@ class ClassMemory:
             Arrays of shape (n_students, n_topics); 0 for topics not yet taught at that moment.
         """
         mean, logit, variance = self._moments(days(at))
-        reach = NormalDist().inv_cdf(0.5 + level / 2.0) * np.sqrt(variance)
-        taught = self._taught_by(days(at))
+        reach = NormalDist().inv_cdf(0.5 + level / 2.0) * np.sqrt(variance + self._class_variance(days(at)))
         bounds = (mean, np.minimum(logistic(logit - reach), mean), np.maximum(logistic(logit + reach), mean))
+        taught = self._taught_by(days(at))
         return Retention(*(self._matrix(np.where(taught, bound, 0.0)) for bound in bounds))
+
+    def expected(self, at: datetime) -> Floats:
+        """Return the mean of `retention` alone, which costs less."""
+        mean, _, _ = self._moments(days(at))
+        return self._matrix(np.where(self._taught_by(days(at)), mean, 0.0))
 
     def response_rate(self) -> Floats:
         """Return the expected share [0..1] of prompts that each student answers, shape (n_students,)."""
@@ -252,15 +258,30 @@ class ClassMemory:
 
     def _moments(self, at_days: float) -> tuple[Floats, Floats, Floats]:
         """Return mean retention, and mean and variance of its logit, per pair."""
-        elapsed = np.maximum(at_days - self.history.last_exposure(), 0.0)
-        elapsed = np.where(np.isfinite(elapsed), elapsed, 0.0)
+        elapsed = self._elapsed(at_days)
         mean, first, second = (np.zeros(len(elapsed)) for _ in range(3))
         for view in self.views():
-            recall = np.clip(view.recall(elapsed), 1e-6, 1.0 - 1e-6)
-            logit = np.log(recall) - np.log1p(-recall)
+            recall = view.recall(elapsed)
+            logit = _logit(recall)
             share = view.weight * NODE_WEIGHTS
             mean, first, second = mean + share @ recall, first + share @ logit, second + share @ logit**2
         return mean, first, np.maximum(second - first**2, 0.0)
+
+    def _class_variance(self, at_days: float) -> Floats:
+        """Return the variance of logit retention that comes from not knowing the laws' parameters."""
+        elapsed, total = self._elapsed(at_days), np.zeros(len(self.history.count))
+        events = sequences(self.history)
+        for view in self.views():
+            if view.weight >= LEAST_WEIGHT_IN_INTERVALS:
+                slope = _parameter_slopes(view, events, elapsed)
+                covariance = _law_covariance(self.parameters.laws[view.law.name])
+                total += view.weight * np.einsum("ip,ij,jp->p", slope, covariance, slope)
+        return total
+
+    def _elapsed(self, at_days: float) -> Floats:
+        """Return the days since each pair's last exposure, 0 where there was none yet."""
+        elapsed = np.maximum(at_days - self.history.last_exposure(), 0.0)
+        return np.where(np.isfinite(elapsed), elapsed, 0.0)
 
     def _taught_by(self, at_days: float) -> NDArray[np.bool_]:
         return np.asarray(self.history.time[:, 0] <= at_days)
@@ -303,6 +324,29 @@ def days_until(views: Sequence[LawView], level: float, horizon: float = 36_525.0
         above = _mixture(views, np.exp(middle)) > level
         low, high = np.where(above, middle, low), np.where(above, high, middle)
     return np.where(below_at_start, 0.0, np.where(above_at_end, np.inf, np.exp(0.5 * (low + high))))
+
+
+def _logit(recall: Floats) -> Floats:
+    kept = np.clip(recall, 1e-6, 1.0 - 1e-6)
+    return np.asarray(np.log(kept) - np.log1p(-kept))
+
+
+def _parameter_slopes(view: LawView, events: Sequences, elapsed: Floats) -> Floats:
+    """Return the derivatives of logit retention by the law's parameters, shape (n_parameters, n_pairs)."""
+    size = len(view.theta)
+    thetas = np.tile(view.theta[:, 0], (1, size + 1))
+    thetas[np.arange(size), 1 + np.arange(size)] += NUDGE
+    theta, trait = thetas[..., None], np.tile(view.trait[1], (size + 1, 1))
+    state = view.law.start(theta, trait)
+    _, state[..., events.pairs] = unroll(view.law, theta, trait[:, events.pairs], events)
+    logit = _logit(view.law.recall(theta, trait, state, np.maximum(elapsed, SHORTEST_DAYS)))
+    return np.asarray((logit[1:] - logit[0]) / NUDGE)
+
+
+def _law_covariance(law: LawParameters) -> Floats:
+    if law.theta_covariance:
+        return np.array(law.theta_covariance)
+    return np.diag(np.array(law.theta_sd) ** 2)
 
 
 def _mixture(views: Sequence[LawView], elapsed: Floats) -> Floats:

@@ -64,7 +64,7 @@ class _Base:
 
     def predict(self, at: datetime) -> Floats:
         """Return predicted retention."""
-        return self.memory.retention(at).mean
+        return self.memory.expected(at)
 
     def choose(self, now: datetime) -> Choice:
         """Return the topics wanted today, within the cap and the allowance."""
@@ -181,7 +181,7 @@ class Threshold(_Base):
 
     def _wanted(self, now: datetime) -> Choice:
         fit(self.memory, PRIOR)
-        now_known = self.memory.retention(now).mean
+        now_known = self.memory.expected(now)
         waiting = np.where((now_known > 0.0) & (now_known < self.level), now_known, np.inf)
         order = np.argsort(waiting, axis=1, kind="stable")
         return {

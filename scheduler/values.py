@@ -45,6 +45,8 @@ class LawParameters:
         Spread of the student, topic and student-by-topic effects, on the law's trait scale.
     weight : float
         Share of this law in the mixture. [0..1]
+    theta_covariance : tuple of tuple of float
+        Posterior covariance of the parameters; empty for a prior, whose parameters are independent.
     """
 
     theta: tuple[float, ...]
@@ -53,6 +55,7 @@ class LawParameters:
     topic_sd: float
     pair_sd: float
     weight: float
+    theta_covariance: tuple[tuple[float, ...], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,12 @@ class Parameters:
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers, lists and dictionaries that JSON can hold."""
         laws = {
-            name: {**vars(law), "theta": list(law.theta), "theta_sd": list(law.theta_sd)}
+            name: {
+                **vars(law),
+                "theta": list(law.theta),
+                "theta_sd": list(law.theta_sd),
+                "theta_covariance": [list(row) for row in law.theta_covariance],
+            }
             for name, law in self.laws.items()
         }
         return {**vars(self), "laws": laws}
@@ -98,21 +106,18 @@ class Parameters:
             When a field is missing, unknown or not a number.
         """
         try:
-            laws = {
-                name: LawParameters(
-                    **{
-                        **law,
-                        "theta": tuple(map(float, law["theta"])),
-                        "theta_sd": tuple(map(float, law["theta_sd"])),
-                    }
-                )
-                for name, law in stored["laws"].items()
-            }
+            laws = {name: _law_from_dict(law) for name, law in stored["laws"].items()}
             return cls(**{**stored, "laws": laws})
         except (KeyError, TypeError, AttributeError) as problem:
             raise ValueError(
                 f"Stored model parameters are damaged ({problem}); fit the class again."
             ) from problem
+
+
+def _law_from_dict(stored: Mapping[str, Any]) -> LawParameters:
+    rows = tuple(tuple(map(float, row)) for row in stored.get("theta_covariance", ()))
+    theta, theta_sd = tuple(map(float, stored["theta"])), tuple(map(float, stored["theta_sd"]))
+    return LawParameters(**{**stored, "theta": theta, "theta_sd": theta_sd, "theta_covariance": rows})
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ import pytest
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from storage import codes, due, inbox, outbox, people
+from storage import codes, due, inbox, outbox, people, pulse
 from storage.database import Database
 from tests.contracts.storage_school import NOW, said
 
@@ -30,6 +30,7 @@ ASKED: dict[str, Callable[[Session], Any]] = {
     "outbox: by ref": lambda s: outbox.by_ref(s, "t", "a", "r"),
     "outbox: reply": lambda s: outbox.put(s, "t", "a", said(), now=NOW),
     "people: contact": lambda s: people.find_contact(s, "t", "u"),
+    "pulse": lambda s: pulse.take(s, NOW),
     "codes: look": lambda s: codes.look(s, "2345678923", platform="t", user="u", now=NOW),
 }
 

@@ -22,7 +22,7 @@ from bot.clock import HandClock
 from bot.health import Health
 from bot.service.desk import Desk
 from bot.settings import PREFIX, Settings, load, sample
-from storage import pulse
+from storage import pulse, retention
 from storage.database import connect
 from tests.contracts.storage_school import NOW
 from tests.unit.bot.test_health import FakeChat
@@ -440,6 +440,14 @@ def test_the_operators_page_covers_what_an_operator_does():
     wanted = ["The first class in ten minutes", "Upgrade", "Move to PostgreSQL", "Back up and restore"]
     assert set(wanted) | {"Erase a student", "Read the alarms"} <= set(headings)
     assert headings[0] == "Before anything else"  # minors, the law and the school's rules come first
+
+
+def test_the_operators_page_tells_the_retention_that_the_program_keeps():
+    page = " ".join(_text("OPERATORS.md").split())
+    assert f"its retention period and {retention.GRACE.days} days are over" in page
+    assert f"{retention.AFTER_TIMETABLE.days} days after the last date of its timetable" in page
+    assert "a year after it was made" in page
+    assert retention.PERIOD.days == 365
 
 
 def test_files_and_settings_of_the_operators_page_exist():

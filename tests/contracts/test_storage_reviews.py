@@ -1,0 +1,250 @@
+"""Nudges, questions asked, answers, homework: each once, on every database."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from datetime import timedelta
+
+import pytest
+from sqlmodel import Session
+
+from storage import answers, classes, enrolments, homework, nudges, people, reviews, story, timetable
+from storage.database import Database, connect
+from storage.errors import NotAllowed
+from storage.journal import Journal
+from storage.nudges import PlannedQuestion
+from storage.tables import NudgeState, Question, Review, ReviewState, Verdict
+from tests.contracts.storage_school import NOW
+
+DAY = timedelta(days=1)
+TODAY = NOW.date()
+
+
+@dataclass(frozen=True)
+class School:
+    """Ids of a class with one student, one topic and its two questions."""
+
+    class_id: int
+    person: int
+    student: int
+    topic: int
+    questions: tuple[int, ...]
+
+
+def school(session: Session) -> School:
+    """Make a class with a student and a topic with two questions, taught yesterday with homework."""
+    teacher = people.meet(session, "terminal", "okafor", "okafor", NOW)
+    group = classes.create(
+        session, name="10B", zone="UTC", teacher_id=teacher.person_id, teacher_name="Ms Okafor", now=NOW
+    )
+    person = people.meet(session, "terminal", "mira", "mira", NOW).person_id
+    student = enrolments.join(session, group.id or 0, person, "Mira", NOW)
+    taught = timetable.teach(Journal(session), group, "Density", NOW - DAY, homework="p. 12")
+    topic = taught.topic.id or 0
+    questions = [
+        Question(topic_id=topic, kind="text", prompt=f"{number}?", answer={}, chance=0.1, created_at=NOW)
+        for number in range(2)
+    ]
+    for question in questions:
+        session.add(question)
+        session.flush()
+    return School(group.id or 0, person, student.id or 0, topic, tuple(one.id or 0 for one in questions))
+
+
+def planned(session: Session, made: School, *, number: int = 1) -> int | None:
+    """Plan a nudge with one question."""
+    questions = [PlannedQuestion(made.topic, 0.5, {"gain": 0.1})]
+    return nudges.plan(session, made.student, TODAY, NOW, NOW + DAY, questions, NOW, number=number)
+
+
+def opened(session: Session, made: School) -> Review:
+    """Plan a nudge and show its question."""
+    nudge_id = planned(session, made)
+    assert nudge_id is not None
+    (review,) = reviews.planned_in(session, nudge_id)
+    question = reviews.question_for(session, made.student, review.topic_id)
+    assert question is not None
+    reviews.show(session, review, question, [], NOW)
+    return review
+
+
+def give(session: Session, review: Review, verdict: Verdict = Verdict.RIGHT) -> bool:
+    return answers.record(session, review, verdict, NOW, given="a", option=None, chance=0.1, on_time=True)
+
+
+def test_a_nudge_of_a_day_is_planned_once_with_its_questions(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        nudge_id = planned(session, made)
+        assert nudge_id is not None
+        assert planned(session, made) is None
+        assert planned(session, made, number=2) is not None
+        assert [row.number for row in nudges.of_day(session, made.student, TODAY)] == [1, 2]
+        assert [row.reason for row in reviews.of_nudge(session, nudge_id)] == [{"gain": 0.1}]
+
+
+def test_two_workers_that_plan_at_once_make_one_nudge(shared_url: str):
+    database = connect(shared_url)
+    with database.begin() as session:
+        made = school(session)
+    found: list[int | None] = []
+
+    def work() -> None:
+        with database.begin() as session:
+            found.append(planned(session, made))
+
+    threads = [threading.Thread(target=work) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len([one for one in found if one is not None]) == 1
+    with database.begin() as session:
+        assert len(reviews.of_nudge(session, next(one for one in found if one is not None))) == 1
+    database.close()
+
+
+def test_an_answer_counts_once_however_many_workers_take_it(shared_url: str):
+    database = connect(shared_url)
+    with database.begin() as session:
+        made = school(session)
+        review_id = opened(session, made).id or 0
+    counted: list[bool] = []
+
+    def work(verdict: Verdict) -> None:
+        with database.begin() as session:
+            counted.append(give(session, reviews.of_student(session, review_id, made.person), verdict))
+
+    threads = [threading.Thread(target=work, args=(verdict,)) for verdict in [*Verdict, *Verdict]]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert counted.count(True) == 1
+    with database.begin() as session:
+        assert len(answers.of_student(session, made.student)) == 1
+    database.close()
+
+
+def test_an_answer_closes_its_question_and_a_second_one_changes_nothing(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        review = opened(session, made)
+        assert give(session, review)
+        assert not give(session, review, Verdict.WRONG)
+        (line,) = answers.of_student(session, made.student)
+        assert (line.topic, line.verdict) == ("Density", Verdict.RIGHT)
+        assert reviews.left_in(session, review.nudge_id) == (1, 1, 1, 0)
+
+
+def test_only_the_student_reaches_their_review_and_nudge(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        review = opened(session, made)
+        assert reviews.of_student(session, review.id or 0, made.person) is review
+        assert nudges.of_student(session, review.nudge_id, made.person).id == review.nudge_id
+        for stranger in (made.person - 1, None):
+            with pytest.raises(NotAllowed):
+                reviews.of_student(session, review.id or 0, stranger)
+            with pytest.raises(NotAllowed):
+                nudges.of_student(session, review.nudge_id, stranger)
+
+
+def test_what_was_planned_and_never_sent_can_be_planned_anew_but_what_was_sent_stays(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        planned(session, made)
+        assert nudges.settled(session, made.class_id, TODAY) == set()
+        assert nudges.drop_planned(session, [made.student]) == 1
+        nudge_id = planned(session, made)
+        nudge = nudges.lock(session, nudge_id or 0)
+        assert nudge is not None
+        nudges.sent(session, nudge, NOW, NOW + DAY)
+        assert nudges.drop_planned(session, [made.student]) == 0
+        assert nudges.settled(session, made.class_id, TODAY) == {(made.student, TODAY, 1)}
+        assert reviews.waiting(session, made.class_id) == {(made.student, made.topic)}
+
+
+def test_what_is_due_and_what_is_over_is_found_in_order(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        nudge_id = planned(session, made)
+        assert nudges.due(session, NOW - DAY) == []
+        assert [row.id for row in nudges.due(session, NOW)] == [nudge_id]
+        assert (nudges.next_at(session), nudges.next_end(session)) == (NOW, NOW + DAY)
+        assert nudges.over(session, NOW) == []
+        (late,) = nudges.over(session, NOW + DAY)
+        nudges.close(session, late, NudgeState.EXPIRED, NOW + DAY)
+        assert nudges.next_at(session) is None
+        assert [row.state for row in reviews.of_nudge(session, nudge_id or 0)] == [ReviewState.EXPIRED]
+
+
+def test_the_question_not_asked_for_longest_comes_first(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        review = opened(session, made)
+        assert review.question_id == made.questions[0]
+        following = reviews.question_for(session, made.student, made.topic)
+        assert following is not None
+        assert following.id == made.questions[1]
+        following.retired_at = NOW
+        session.flush()
+        again = reviews.question_for(session, made.student, made.topic)
+        assert again is not None
+        assert again.id == made.questions[0]
+
+
+def test_homework_is_asked_until_it_is_reported_and_the_teachers_word_stands(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        (set_one,) = homework.unreported(session, made.student, NOW - 2 * DAY, NOW)
+        assert (set_one.topic, set_one.text) == ("Density", "p. 12")
+        assert homework.unreported(session, made.student, NOW, NOW + DAY) == []
+        assert homework.report(session, made.person, set_one.lesson_id, False, NOW)
+        assert homework.report(session, made.person, set_one.lesson_id, True, NOW)
+        assert homework.unreported(session, made.student, NOW - 2 * DAY, NOW) == []
+        timetable.set_homework(session, made.class_id, set_one.lesson_id, made.student, False, NOW)
+        assert not homework.report(session, made.person, set_one.lesson_id, True, NOW)
+        with pytest.raises(NotAllowed):
+            homework.report(session, made.person - 1, set_one.lesson_id, True, NOW)
+
+
+def test_a_missed_lesson_sets_no_homework(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        (lesson,) = timetable.lessons(session, made.class_id)
+        timetable.set_absent(Journal(session), made.class_id, lesson.id, made.student, True)
+        assert homework.unreported(session, made.student, NOW - 2 * DAY, NOW) == []
+
+
+def test_the_story_of_a_class_holds_lessons_answers_silence_and_homework(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        give(session, opened(session, made))
+        second = nudges.lock(session, planned(session, made, number=2) or 0)
+        assert second is not None
+        nudges.sent(session, second, NOW, NOW)
+        nudges.close(session, second, NudgeState.EXPIRED, NOW + DAY)
+        (lesson,) = timetable.lessons(session, made.class_id)
+        homework.report(session, made.person, lesson.id, True, NOW)
+        told = story.of_class(session, made.class_id, NOW)
+        assert told.students == (made.student,)
+        assert told.topics == (made.topic,)
+        assert set(told.happenings) == {
+            story.Taught(made.topic, NOW - DAY),
+            story.Practised(made.student, made.topic, NOW),
+            story.Reviewed(made.student, made.topic, NOW, "right", 0.1, made.questions[0]),
+            story.Reviewed(made.student, made.topic, NOW + DAY, ""),
+        }
+        assert story.answers_of(told) == 1
+
+
+def test_a_fit_is_kept_and_serves_other_classes_as_what_to_expect(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        story.keep_fit(session, made.class_id, {"slip": 0.1}, 12, NOW)
+        story.keep_fit(session, made.class_id, {"slip": 0.2}, 20, NOW)
+        assert story.of_class(session, made.class_id, NOW).parameters == {"slip": 0.2}
+        assert story.fits_of_others(session, made.class_id) == []
+        assert story.fits_of_others(session, made.class_id + 1) == [{"slip": 0.2}]

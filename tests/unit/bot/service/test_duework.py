@@ -1,0 +1,91 @@
+"""Due work: done once, tried again, and silent about what people wrote."""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import timedelta
+
+import pytest
+from sqlmodel import select
+
+from bot.clock import HandClock
+from bot.service import duework
+from bot.service.duework import DueItem, House, do_due, does
+from bot.service.work import Speaker
+from storage import due
+from storage.tables import Due
+from tests.dialogues import MONDAY, Stage, at, stage
+
+START = at(MONDAY, 12)
+
+
+@pytest.fixture
+def school(monkeypatch: pytest.MonkeyPatch) -> Stage:
+    monkeypatch.setattr(duework, "_HANDLERS", {})
+    return stage(START)
+
+
+def house(school: Stage) -> House:
+    return House(school.db, school.desk, HandClock(school.now))
+
+
+def plan(school: Stage, kind: str = "test", **payload: object) -> None:
+    school.run(lambda s: due.ensure(s, f"{kind}:1", kind, START, subject=7, payload=payload))
+
+
+def test_a_handler_gets_its_row_as_plain_data(school):
+    seen: list[DueItem] = []
+
+    @does("test")
+    async def handler(house: House, item: DueItem) -> None:
+        seen.append(item)
+        await house.db.run(lambda s: due.done(s, item.id, START))
+
+    plan(school, speaker=Speaker("terminal", "mira", "chat-mira").as_data())
+    assert asyncio.run(do_due(house(school))) == 1
+    assert asyncio.run(do_due(house(school))) == 0
+    (item,) = seen
+    assert (item.kind, item.subject, item.attempts) == ("test", 7, 1)
+    assert item.speaker == Speaker("terminal", "mira", "chat-mira")
+
+
+def test_a_failure_is_tried_again_later_and_given_up_at_last(school, caplog):
+    @does("test")
+    async def handler(house: House, item: DueItem) -> None:
+        raise ValueError("Mira answered 2.7")
+
+    plan(school)
+    tries = 0
+    for minutes in range(0, 24 * 60, 5):
+        school.now = START + timedelta(minutes=minutes)
+        tries += asyncio.run(do_due(house(school)))
+    assert tries == due.GIVE_UP_AFTER
+    (row,) = school.run(lambda s: list(s.exec(select(Due))))
+    assert row.failed.startswith("ValueError (ref ")
+    assert "Mira" not in caplog.text
+    assert "Mira" not in row.failed
+
+
+def test_work_of_an_unknown_kind_is_left_alone(school):
+    plan(school, "from_a_newer_program")
+    assert asyncio.run(do_due(house(school))) == 0
+
+
+def test_two_handlers_of_one_kind_are_a_defect(school):
+    @does("test")
+    async def one(house: House, item: DueItem) -> None: ...
+
+    with pytest.raises(ValueError, match="Two functions do test work"):
+        does("test")(one)
+
+
+def test_whoever_sends_is_woken_after_work(school):
+    woken: list[bool] = []
+
+    @does("test")
+    async def handler(house: House, item: DueItem) -> None:
+        await house.db.run(lambda s: due.done(s, item.id, START))
+
+    plan(school)
+    asyncio.run(do_due(House(school.db, school.desk, HandClock(START), wake=lambda: woken.append(True))))
+    assert woken

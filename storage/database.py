@@ -233,10 +233,23 @@ def _check_revision(database: Database) -> None:
     )
 
 
+class _ShortSession(Session):
+    """A session of one transaction, which keeps every row that it has loaded.
+
+    A plain session forgets a row that nobody holds and asks for it again by its key.
+    """
+
+
+sa.event.listen(_ShortSession, "before_flush", limits.check_session)
+
+
+@sa.event.listens_for(_ShortSession, "loaded_as_persistent")
+def _keep(session: Any, row: object) -> None:
+    session.info.setdefault("rows", []).append(row)
+
+
 def _session(engine: Engine) -> Session:
-    session = Session(engine, expire_on_commit=False)
-    sa.event.listen(session, "before_flush", limits.check_session)
-    return session
+    return _ShortSession(engine, expire_on_commit=False)
 
 
 def _watch(engine: Engine, database: Database) -> None:

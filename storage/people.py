@@ -21,7 +21,16 @@ def get(session: Session, person_id: int) -> Person:
 
 def find_contact(session: Session, platform: str, user: str) -> Contact | None:
     """Return the private chat of a platform's user, or None when they are new to us."""
-    return session.exec(select(Contact).where(Contact.platform == platform, Contact.user == user)).first()
+    # Asked several times in a transaction: what was found is kept beside the session's own rows.
+    found: dict[tuple[str, str], Contact] = session.info.setdefault("contacts", {})
+    kept = found.get((platform, user))
+    if kept is not None and kept in session:
+        return kept
+    asked = select(Contact).where(Contact.platform == platform, Contact.user == user)
+    contact = session.exec(asked).first()
+    if contact is not None:
+        found[platform, user] = contact
+    return contact
 
 
 def contact_at(session: Session, platform: str, address: str) -> Contact | None:

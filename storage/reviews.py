@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.errors import NotAllowed
@@ -98,8 +99,10 @@ def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
 
 
 def _first(session: Session, which: Any, enrolment_ids: Collection[int]) -> Instance | None:
+    sibling = aliased(Review)
+    of = select(func.count()).where(sibling.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
     asked = (
-        select(Review, Topic, Question)
+        select(Review, Topic, Question, of)
         .join(Topic, col(Topic.id) == col(Review.topic_id))
         .outerjoin(Question, col(Question.id) == col(Review.question_id))
         .where(which, col(Review.enrolment_id).in_(list(enrolment_ids)))
@@ -107,12 +110,11 @@ def _first(session: Session, which: Any, enrolment_ids: Collection[int]) -> Inst
         .limit(1)
     )
     found = session.exec(asked).first()
-    return None if found is None else _instance(session, *found)
+    return None if found is None else _instance(*found)
 
 
-def _instance(session: Session, row: Review, topic: Topic, question: Question | None) -> Instance:
+def _instance(row: Review, topic: Topic, question: Question | None, of: int) -> Instance:
     assert row.id is not None  # noqa: S101 - it came from the database
-    of = session.exec(select(func.count()).where(Review.nudge_id == row.nudge_id)).one()
     return Instance(
         review_id=row.id,
         nudge_id=row.nudge_id,

@@ -32,14 +32,15 @@ async def conduct(
         await asyncio.sleep(POLL_S)
     await settle(app)
     while not stop.is_set():
-        moments = [chat.next_at, await app.db.read(next_moment, clock.now())]
-        coming = min((moment for moment in moments if moment is not None), default=until)
+        planned = await app.db.read(next_moment, clock.now())
+        coming = min((moment for moment in (chat.next_at, planned) if moment is not None), default=until)
         if coming >= until:
             await clock.set(max(until, clock.now()))
             return
         await clock.set(max(coming, clock.now()))
         await chat.speak()
-        await app.tick()
+        if planned is not None and planned <= clock.now():
+            app.wake()
         await settle(app)
         if after_step is not None:
             await after_step()

@@ -33,25 +33,15 @@ class StudentMind:
     school: DemoSchool
     rng: random.Random
     attended: int = 0
-    awake: bool = True
-    _told_name: bool = False
-    heard: list[str] = field(default_factory=list)
 
     def hears(self, message: Message, now: datetime) -> Iterable[Saying]:
         """Answer questions, join when invited, start or ignore a nudge."""
         self.go_to_school(now)
-        if not self.awake:
-            return []
-        actions = {
-            button.action.split(":", 2)[1]: button for button in message.all_buttons if ":" in button.action
-        }
-        if message.key.startswith("review:") and message.all_buttons:
-            return self._answer(message, now)
-        if "start" in actions:
-            return self._start(actions["start"])
-        if "homework" in actions or "done" in actions:
-            return self._homework(message)
-        return self._join(message, actions)
+        if message.key.startswith("review:"):
+            return self._answer(message, now) if message.all_buttons else []
+        if any(button.action.startswith("student:") for button in message.all_buttons):
+            return self._nudged(message)
+        return self._join(message)
 
     def go_to_school(self, now: datetime) -> None:
         """Attend the lessons that have taken place since the last time."""
@@ -62,29 +52,31 @@ class StudentMind:
 
     # ------------------------------------------------------------ joining
 
-    def _join(self, message: Message, actions: dict[str, Button]) -> list[Saying]:
-        if "agree" in actions:
-            return [self._press(actions["agree"], 5, 60)]
-        times = [button for button in message.all_buttons if button.action.startswith("joining:time")]
-        if times:
-            return [self._press(self.rng.choice(times[:3]), 3, 20)]
-        if not self._told_name and not message.all_buttons:
-            self._told_name = True
+    def _join(self, message: Message) -> list[Saying]:
+        offered = {button.action: button for button in message.all_buttons}
+        if "joining:agree" in offered:
+            return [self._press(offered["joining:agree"], 5, 60)]
+        if "joining:suggested" in offered:
             return [Saying(self._between(3, 30), TextSaid(self.name))]
-        return []
+        mine = _buttons(message, "joining:roster:")
+        if mine:
+            return [self._press(next((one for one in mine if one.label == self.name), mine[-1]), 3, 20)]
+        times = _buttons(message, "joining:time:")
+        return [self._press(self.rng.choice(times), 3, 20)] if times else []
 
     # ------------------------------------------------------------ nudges and questions
 
-    def _start(self, start: Button) -> list[Saying]:
+    def _nudged(self, message: Message) -> list[Saying]:
+        """Say whether the homework is done, then start; or do neither."""
         if self.rng.random() >= self.learner.responsiveness:
             return []
-        return [self._press(start, 30, 3600)]
-
-    def _homework(self, message: Message) -> list[Saying]:
-        if self.rng.random() >= self.learner.responsiveness:
-            return []
-        done, *rest = message.all_buttons
-        return [self._press(done if self.rng.random() < HOMEWORK else rest[0], 20, 600)]
+        said = []
+        homework = _buttons(message, "student:homework:")
+        for done, not_done in zip(homework[::2], homework[1::2], strict=True):
+            said.append(self._press(done if self.rng.random() < HOMEWORK else not_done, 10, 25))
+        for start in _buttons(message, "student:start:"):
+            said.append(self._press(start, 30, 3600))
+        return said
 
     def _answer(self, message: Message, now: datetime) -> list[Saying]:
         row = self._recognise(message)
@@ -135,6 +127,10 @@ class StudentMind:
 
     def _between(self, soonest_s: float, latest_s: float) -> timedelta:
         return timedelta(seconds=self.rng.uniform(soonest_s, latest_s))
+
+
+def _buttons(message: Message, prefix: str) -> list[Button]:
+    return [button for button in message.all_buttons if button.action.startswith(prefix)]
 
 
 @dataclass

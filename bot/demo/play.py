@@ -32,7 +32,7 @@ from bot.settings import Settings
 from bot.talk.words import words
 from scheduler.learners import SimulatedClass
 from scheduler.schoolday import week_of
-from storage import bookmarks, migrations, reviews
+from storage import bookmarks, evidence, migrations
 from storage.database import Database, Session, connect
 
 FAMILY = "activation"
@@ -136,12 +136,15 @@ def user_of(name: str) -> str:
 def _remember(stage: Stage, people: dict[str, Mind], now: datetime) -> None:
     """Let the invented students live through what a term played before has on record."""
     with stage.db.reading() as session:
-        told = reviews.answered_of_class(session, stage.school.class_id)
-    for name, topic, at, chance in told:
-        mind = people[user_of(name)]
-        assert isinstance(mind, StudentMind)  # noqa: S101 - only students answer
-        mind.go_to_school(at)
-        mind.learner.answer(topic, at, chance)
+        rows = evidence.class_rows(session, stage.school.class_id)
+        asked = evidence.asked(session, stage.school.class_id, OPENS, now)
+    names = {student.id: student.name for student in rows.students}
+    topics = {topic.id: topic.name for topic in rows.topics}
+    for row in asked:
+        mind = people[user_of(names[row.student_id])]
+        if row.answered_at is not None and isinstance(mind, StudentMind):
+            mind.go_to_school(row.answered_at)
+            mind.learner.answer(topics[row.topic_id], row.answered_at, 0.0)
     for mind in people.values():
         if isinstance(mind, StudentMind):
             mind.go_to_school(now)
@@ -166,13 +169,13 @@ def _reached(session: Session) -> datetime:
 def _leave_papers(stage: Stage, now: datetime) -> None:
     """Write the report of the last whole week and the forecast for the next quiz."""
     with stage.db.reading() as session:
-        evidence = read(session, stage.school.class_id, now)
-    memory = build_memory(evidence.story, evidence.others)
+        found = read(session, stage.school.class_id, now)
+    memory = build_memory(found.story, found.others)
     english = words("en")
     year, week = week_of(now - timedelta(days=1), ZONE)
-    papers = list(week_papers(evidence, memory, year, week, english))
+    papers = list(week_papers(found, memory, year, week, english))
     try:
-        papers += forecast_papers(evidence, memory, english)
+        papers += forecast_papers(found, memory, english)
     except NothingThere as nothing:
         stage.console.print(nothing.say(english), highlight=False)
     written = save(papers, stage.out / "papers")

@@ -48,8 +48,8 @@ def load_facts(
     )
 
 
-def class_facts(session: Session, row: SchoolClass) -> ClassFacts:
-    """Return a class as its people may see it."""
+def class_facts(row: SchoolClass, teachers: tuple[str, ...] = ()) -> ClassFacts:
+    """Return a class as its people may see it. `teachers` are named to somebody who is invited."""
     assert row.id is not None  # noqa: S101 - it came from the database
     return ClassFacts(
         id=row.id,
@@ -57,8 +57,7 @@ def class_facts(session: Session, row: SchoolClass) -> ClassFacts:
         subject=row.subject,
         zone=row.zone,
         language=row.language,
-        teachers=tuple(teacher.name for teacher in classes.teachers(session, row.id) if teacher.name),
-        students=enrolments.count(session, row.id),
+        teachers=teachers,
         quiet_from=row.quiet_from,
         quiet_until=row.quiet_until,
         nudge_minute=row.nudge_minute,
@@ -71,12 +70,12 @@ def class_facts(session: Session, row: SchoolClass) -> ClassFacts:
 
 def _students(session: Session, person_id: int) -> tuple[StudentFacts, ...]:
     rows = ((row, classes.get(session, row.class_id)) for row in enrolments.of_person(session, person_id))
-    return tuple(_student(session, row, group) for row, group in rows if group.closed_at is None)
+    return tuple(_student(row, group) for row, group in rows if group.closed_at is None)
 
 
-def _student(session: Session, row: Enrolment, group: SchoolClass) -> StudentFacts:
+def _student(row: Enrolment, group: SchoolClass) -> StudentFacts:
     assert row.id is not None  # noqa: S101 - it came from the database
-    known = class_facts(session, group)
+    known = class_facts(group)
     return StudentFacts(
         id=row.id,
         school_class=known,
@@ -91,14 +90,14 @@ def _student(session: Session, row: Enrolment, group: SchoolClass) -> StudentFac
 
 
 def _taught(session: Session, person_id: int) -> tuple[ClassFacts, ...]:
-    return tuple(class_facts(session, row) for row in classes.of_teacher(session, person_id))
+    return tuple(class_facts(row) for row in classes.of_teacher(session, person_id))
 
 
 def _channel(session: Session, speaker: Speaker) -> ClassFacts | None:
     if speaker.place != "class":
         return None
     bound = channels.find(session, speaker.platform, speaker.address)
-    return None if bound is None else class_facts(session, classes.get(session, bound.class_id))
+    return None if bound is None else class_facts(classes.get(session, bound.class_id))
 
 
 def _invited(session: Session, state: State, event: Event | None) -> ClassFacts | None:
@@ -106,7 +105,10 @@ def _invited(session: Session, state: State, event: Event | None) -> ClassFacts 
     class_id = state.data.get("join") if state.name.startswith("joining.") else None
     if isinstance(event, Invited):
         class_id = event.class_id
-    return None if class_id is None else class_facts(session, classes.get(session, class_id))
+    if class_id is None:
+        return None
+    names = tuple(teacher.name for teacher in classes.teachers(session, class_id) if teacher.name)
+    return class_facts(classes.get(session, class_id), names)
 
 
 def _language(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 from bot.chat.port import Attachment, ButtonPressed, Incoming
 from bot.grading.choices import LETTERS
@@ -11,7 +12,7 @@ from bot.grading.keys import ChoiceKey, from_dict
 from bot.service.schooldays import class_rules, day_span, student_rules
 from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
-from bot.talk.student_facts import Asked, HomeworkFacts, Learning, NudgeFacts, Option, QuizAhead
+from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
 from scheduler.schoolday import SchoolDays, is_nudge_day, local_day
 from storage import classes, enrolments, homework, nudges, reviews, timetable
 from storage.database import Session
@@ -22,29 +23,57 @@ REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit"})
 NUDGE_VERBS = frozenset({"start", "hour", "decline"})
 
 
+class LoadedLearning:
+    """The speaker's own reviews, loaded when they are looked at, within the transaction of the step."""
+
+    def __init__(
+        self, session: Session, own: tuple[StudentFacts, ...], event: Event | None, now: datetime
+    ) -> None:
+        self._session, self._own, self._now = session, own, now
+        self._ids = [student.id for student in own]
+        self._zones = {student.id: student.zone for student in own}
+        self._named = _named(event)
+        self._with_pictures = isinstance(
+            event, Result
+        )  # what comes in is not answered with a question at once
+
+    @cached_property
+    def open(self) -> Asked | None:
+        """The question that waits for an answer."""
+        return self._asked(reviews.open_one(self._session, self._ids))
+
+    @cached_property
+    def named(self) -> Asked | None:
+        """The review that the event names, if it is the speaker's own."""
+        review_id = self._named[0]
+        return (
+            None if review_id is None else self._asked(reviews.instance(self._session, review_id, self._ids))
+        )
+
+    @cached_property
+    def last(self) -> Asked | None:
+        """The question asked last."""
+        return self._asked(reviews.last_one(self._session, self._ids))
+
+    @cached_property
+    def nudge(self) -> NudgeFacts | None:
+        """The nudge that the event names, else the one under way."""
+        return _nudge(self._session, self._named[1], self._ids, self._own, self._now)
+
+    def quiz(self, class_id: int) -> QuizAhead | None:
+        """Return the next quiz of one of the speaker's classes."""
+        student = next((one for one in self._own if one.school_class.id == class_id), None)
+        return None if student is None else _quiz(self._session, student, self._now)
+
+    def _asked(self, row: Instance | None) -> Asked | None:
+        return None if row is None else _asked(self._session, row, self._zones, picture=self._with_pictures)
+
+
 def load_learning(
     session: Session, own: tuple[StudentFacts, ...], event: Event | None, now: datetime
 ) -> Learning:
-    """Load the speaker's own reviews, with the rows that an event names.
-
-    Pictures and dates ahead are loaded for results only: what comes in is not answered with them at once.
-    """
-    if not own:
-        return Learning()
-    ids, zones = [student.id for student in own], {student.id: student.zone for student in own}
-    is_result = isinstance(event, Result)
-    named_review, named_nudge = _named(event)
-    asked = reviews.open_one(session, ids)
-    open_now = None if asked is None else _asked(session, asked, zones, picture=is_result)
-    named = None if named_review is None else reviews.instance(session, named_review, ids)
-    last = reviews.last_one(session, ids)
-    return Learning(
-        open=open_now,
-        named=None if named is None else _asked(session, named, zones),
-        last=None if last is None else _asked(session, last, zones),
-        nudge=_nudge(session, named_nudge, ids, own, now),
-        quizzes=_quizzes(session, own, now) if is_result else (),
-    )
+    """Return the speaker's own reviews, with the rows that an event names."""
+    return LoadedLearning(session, own, event, now) if own else Learned()
 
 
 def _named(event: Event | None) -> tuple[int | None, int | None]:
@@ -66,7 +95,7 @@ def _id(parts: list[str], verbs: frozenset[str]) -> int | None:
 # ---------------------------------------------------------------- questions
 
 
-def _asked(session: Session, row: Instance, zones: Mapping[int, str], *, picture: bool = False) -> Asked:
+def _asked(session: Session, row: Instance, zones: Mapping[int, str], *, picture: bool) -> Asked:
     return Asked(
         review_id=row.review_id,
         nudge_id=row.nudge_id,
@@ -153,11 +182,6 @@ def _rules(session: Session, student: StudentFacts) -> SchoolDays:
 
 
 # ---------------------------------------------------------------- dates ahead
-
-
-def _quizzes(session: Session, own: tuple[StudentFacts, ...], now: datetime) -> tuple[QuizAhead, ...]:
-    found = (_quiz(session, student, now) for student in own)
-    return tuple(quiz for quiz in found if quiz is not None)
 
 
 def _quiz(session: Session, student: StudentFacts, now: datetime) -> QuizAhead | None:

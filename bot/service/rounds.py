@@ -66,6 +66,15 @@ def keep_calendar(session: Session, now: datetime) -> None:
     ensure_all(session, now)
 
 
+def _is_due(session: Session, now: datetime) -> bool:
+    """Look before anything is locked: most looks find nothing."""
+    return any(moment is not None and moment <= now for moment in _planned(session))
+
+
+def _planned(session: Session) -> tuple[datetime | None, ...]:
+    return due.next_at(session), nudges.next_at(session), nudges.next_end(session)
+
+
 def next_moment(session: Session, now: datetime) -> datetime | None:
     """Return the next moment at which something is due or may be sent; None when nothing is planned."""
     moments = (

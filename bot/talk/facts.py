@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from bot.chat.port import Place
-from bot.talk.student_facts import Learning
+from bot.talk.student_facts import Learned, Learning
 from bot.talk.teacher_facts import TeachingFacts
 from bot.talk.words import Words
 
@@ -21,7 +21,6 @@ class ClassFacts:
     zone: str
     language: str
     teachers: tuple[str, ...]
-    students: int
     quiet_from: int
     quiet_until: int
     nudge_minute: int
@@ -90,7 +89,7 @@ class Facts:
     channel: ClassFacts | None = None
     address: str = ""
     invited: ClassFacts | None = None
-    learning: Learning = field(default_factory=Learning)
+    learning: Learning = field(default_factory=Learned)
     teaching: TeachingFacts | None = None
     home_zone: str = "UTC"
 

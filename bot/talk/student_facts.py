@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Protocol
 
 from bot.chat.port import Attachment
 
@@ -105,9 +105,8 @@ class QuizAhead:
     evenings: int
 
 
-@dataclass(frozen=True, slots=True)
-class Learning:
-    """Everything of the speaker's own reviews that a step may need.
+class Learning(Protocol):
+    """Everything of the speaker's own reviews that a step may need. What is not looked at is not loaded.
 
     Attributes
     ----------
@@ -119,9 +118,28 @@ class Learning:
         The question asked last, open or not: what "why" is about.
     nudge : NudgeFacts or None
         The nudge that a pressed button or a result names, else the one under way; only the speaker's own.
-    quizzes : tuple of QuizAhead
-        The next quiz of each of the speaker's classes.
     """
+
+    @property
+    def open(self) -> Asked | None: ...  # noqa: D102 - described above
+
+    @property
+    def named(self) -> Asked | None: ...  # noqa: D102
+
+    @property
+    def last(self) -> Asked | None: ...  # noqa: D102
+
+    @property
+    def nudge(self) -> NudgeFacts | None: ...  # noqa: D102
+
+    def quiz(self, class_id: int) -> QuizAhead | None:
+        """Return the next quiz of one of the speaker's classes."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """A `Learning` of plain values: of somebody who learns nothing here, and for tests."""
 
     open: Asked | None = None
     named: Asked | None = None

@@ -10,8 +10,8 @@ with fresh facts.
 Work that takes long (reading a file, drawing a report) is an effect that only writes a row of due work; its
 result comes back later, in a transaction of its own. So nothing slow ever holds the database.
 
-Whatever can be pressed can be typed. The buttons of the last message that had any are kept in the state as
-*offers*; a text that equals one of their typed forms is that press (`bot.talk.router`).
+Whatever can be pressed can be typed. The buttons of what was said last are kept in the state as *offers*; a
+text that equals one of their typed forms is that press (`bot.talk.router`).
 """
 
 from __future__ import annotations

@@ -30,6 +30,7 @@ from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, number
+from bot.talk.student.effects import Start
 from bot.talk.student.settings import offered_minutes
 from bot.talk.times import minute_of_day
 from scheduler.schoolday import local_day
@@ -178,6 +179,9 @@ def _said(state: State, text: str, event: Incoming, facts: Facts) -> Step:
 def _start(state: State, code: str, event: Incoming, facts: Facts) -> Step:
     if code:
         return Step(State(data=_kept(state)), (TryCode(code, event.name),))
+    nudge = facts.learning.nudge
+    if nudge is not None and nudge.left:  # what a student means who types "start" while questions wait
+        return Step(State(data=_kept(state)), (Start(nudge.id),))
     if facts.students:
         return _stay(State(data=_kept(state)), _text(facts, "joining.back"), menu_too=facts)
     return _stay(State(data=_kept(state)), _hello(facts))

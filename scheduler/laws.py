@@ -39,6 +39,11 @@ def logistic(x: Floats) -> Floats:
     return np.asarray(0.5 * (1.0 + np.tanh(0.5 * x)))
 
 
+def _kept(elapsed: Floats, log_slow_days: Floats) -> Floats:
+    """Return what a slow decay, common to all that was learned, leaves after `elapsed` days."""
+    return np.asarray(np.exp(-elapsed * np.exp(-log_slow_days)))
+
+
 def _spaced(elapsed: Floats, log_scale: Floats) -> Floats:
     """Return how much of a full review a repeat after `elapsed` days is: near 0 within hours, 1 after days."""
     return np.asarray(-np.expm1(-elapsed * np.exp(-log_scale)))
@@ -63,7 +68,7 @@ def _power_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, 
 
 
 def _power_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
-    return logistic(theta[4]) * _power_left(theta, state, elapsed)
+    return logistic(theta[4]) * _power_left(theta, state, elapsed) * _kept(elapsed, theta[5])
 
 
 # --- two stores: a fast part fades, the part that stays rises with every spaced review ---------------------
@@ -81,8 +86,7 @@ def _stores_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats)
     reviews = state[0]
     stays = logistic(theta[0] + np.exp(theta[1]) * reviews + trait)
     fast = np.exp(-elapsed * np.exp(-(theta[2] + theta[3] * reviews + 0.5 * trait)))
-    slow = np.exp(-elapsed * np.exp(-theta[4]))
-    return np.asarray(stays * slow + (1.0 - stays) * fast)
+    return np.asarray(stays * _kept(elapsed, theta[4]) + (1.0 - stays) * fast)
 
 
 # --- activation: every exposure leaves a trace; traces laid while memory is strong fade faster -------------
@@ -120,7 +124,8 @@ def _activation_expose(
 
 
 def _activation_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
-    return logistic((_activation_sum(theta, state, elapsed) - theta[3]) * np.exp(-theta[4]) + trait)
+    strength = _activation_sum(theta, state, elapsed) - theta[3]
+    return logistic(strength * np.exp(-theta[4]) + trait) * _kept(elapsed, theta[5])
 
 
 # --- logistic: log-odds are linear in log time and in the logarithm of the number of spaced reviews --------
@@ -137,13 +142,14 @@ def _odds_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, a
 def _odds_recall(theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
     reviews = state[0]
     fading = np.exp(theta[2] - np.exp(theta[3]) * reviews) * np.log1p(elapsed * np.exp(-theta[4]))
-    return logistic(theta[0] + trait + theta[1] * np.log1p(reviews) - fading)
+    return logistic(theta[0] + trait + theta[1] * np.log1p(reviews) - fading) * _kept(elapsed, theta[6])
 
 
 # --- the four, with priors ("chosen, because" stands in MODEL.md) -------------------------------------------
 
 _EXPOSURES = {"log_amount_wrong": (-0.4, 0.5), "log_amount_homework": (-0.4, 0.4)}
-_TRAIT_SD = (0.5, 0.5, 0.3)
+_SLOW = (5.5, 0.8)
+_TRAIT_SD = (0.5, 0.5, 0.4)
 
 
 def _law(
@@ -166,6 +172,7 @@ POWER = _law(
         "log_growth": (0.0, 0.6),
         "log_lag_sensitivity": (-2.0, 0.7),
         "logit_encoding": (3.0, 0.8),
+        "log_slow_days": _SLOW,
     },
     1,
     (_power_start, _power_expose, _power_recall),
@@ -177,7 +184,7 @@ STORES = _law(
         "log_rise": (-0.4, 0.7),
         "log_fast_days": (0.3, 1.0),
         "fast_growth": (0.3, 0.3),
-        "log_slow_days": (6.0, 1.0),
+        "log_slow_days": _SLOW,
         "log_spacing_days": (-1.0, 1.0),
     },
     1,
@@ -191,6 +198,7 @@ ACTIVATION = _law(
         "log_units_per_day": (5.2, 1.8),
         "threshold": (-1.7, 0.8),
         "log_noise": (-0.8, 0.35),
+        "log_slow_days": _SLOW,
     },
     3 * TRACES,
     (_activation_start, _activation_expose, _activation_recall),
@@ -204,6 +212,7 @@ ODDS = _law(
         "log_flattening": (-2.4, 0.9),
         "log_unit_days": (-1.3, 1.6),
         "log_spacing_days": (-1.0, 1.0),
+        "log_slow_days": _SLOW,
     },
     1,
     (_odds_start, _odds_expose, _odds_recall),

@@ -20,6 +20,9 @@ from scheduler.values import Floats, LawParameters, Parameters, Retention
 DAY_S = 86_400.0
 NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five
 NODE_WEIGHTS = np.array([1.0, 4.0, 1.0]) / 6.0
+MODEL_ERROR = (
+    0.35  # [logits] what no law of the mixture gets right; chosen, because 80 % intervals then hold 80 %
+)
 LEAST_WEIGHT_IN_INTERVALS = 0.02  # laws that weigh less cannot widen an interval visibly
 EFFECT_STEPS = 2  # Fisher scoring steps per look; each starts where the last one ended
 
@@ -166,7 +169,9 @@ class ClassMemory:
             Arrays of shape (n_students, n_topics); 0 for topics not yet taught at that moment.
         """
         mean, logit, variance = self._moments(days(at))
-        reach = NormalDist().inv_cdf(0.5 + level / 2.0) * np.sqrt(variance + self._class_variance(days(at)))
+        reach = NormalDist().inv_cdf(0.5 + level / 2.0) * np.sqrt(
+            variance + self._class_variance(days(at)) + MODEL_ERROR**2
+        )
         bounds = (mean, np.minimum(logistic(logit - reach), mean), np.maximum(logistic(logit + reach), mean))
         taught = self._taught_by(days(at))
         return Retention(*(self._matrix(np.where(taught, bound, 0.0)) for bound in bounds))

@@ -258,6 +258,18 @@ def _true_law(room: SimulatedClass) -> PairLaw:
     )
 
 
+POLICIES: dict[str, Callable[..., Policy]] = {
+    "none": NoReviews,
+    "homework": lambda *settings: DueList((1.0,), *settings),
+    "massed": Massed,
+    "fixed": lambda *settings: DueList(FIXED_GAPS, *settings),
+    "random": Random,
+    "threshold": lambda *settings: Threshold(0.7, *settings),
+    "personal": Personal,
+    "oracle": Oracle,
+}
+
+
 def make_policy(
     name: str,
     term: Term,
@@ -288,18 +300,13 @@ def make_policy(
     ValueError
         For an unknown name, or a negative number of prompts.
     """
-    makers: dict[str, Callable[..., Policy]] = {
-        "none": NoReviews,
-        "homework": lambda *settings: DueList((1.0,), *settings),
-        "massed": Massed,
-        "fixed": lambda *settings: DueList(gaps, *settings),
-        "random": Random,
-        "threshold": lambda *settings: Threshold(level, *settings),
-        "personal": Personal,
-        "oracle": Oracle,
-    }
-    if name not in makers:
-        raise ValueError(f"There is no policy {name!r}; choose from {', '.join(makers)}.")
+    if name not in POLICIES:
+        raise ValueError(f"There is no policy {name!r}; choose from {', '.join(POLICIES)}.")
     if prompts_per_day < 0 or prompts_per_term < 0:
         raise ValueError("prompts_per_day and prompts_per_term must not be negative.")
-    return makers[name](term, students, prompts_per_day, prompts_per_term, seed)
+    settings = (term, students, prompts_per_day, prompts_per_term, seed)
+    if name == "fixed":
+        return DueList(gaps, *settings)
+    if name == "threshold":
+        return Threshold(level, *settings)
+    return POLICIES[name](*settings)

@@ -54,7 +54,7 @@ def test_activation_students_match_the_equation_of_pavlik_anderson_2005(times, n
 
 @pytest.mark.parametrize(("times", "now", "value"), ACTIVATION_VALUES)
 def test_activation_law_matches_the_equation_of_pavlik_anderson_2005(times, now, value):
-    theta = np.array([np.log(A), np.log(C), 0.0, TAU, np.log(S), 0.0, 0.0])[:, None]
+    theta = np.array([np.log(A), np.log(C), 0.0, TAU, np.log(S), 60.0, 0.0, 0.0])[:, None]
     state = ACTIVATION.start(theta, np.zeros(1))
     for before, after in pairwise(times):
         state = ACTIVATION.expose(theta, np.zeros(1), state, np.array([float(after - before)]), np.ones(1))
@@ -64,7 +64,7 @@ def test_activation_law_matches_the_equation_of_pavlik_anderson_2005(times, now,
 
 @pytest.mark.parametrize(("times", "decay"), LAST_DECAY)
 def test_closer_repetition_leaves_a_trace_that_fades_faster(times, decay):
-    theta = np.array([np.log(A), np.log(C), 0.0, TAU, np.log(S), 0.0, 0.0])[:, None]
+    theta = np.array([np.log(A), np.log(C), 0.0, TAU, np.log(S), 60.0, 0.0, 0.0])[:, None]
     state = ACTIVATION.start(theta, np.zeros(1))
     for before, after in pairwise(times):
         state = ACTIVATION.expose(theta, np.zeros(1), state, np.array([float(after - before)]), np.ones(1))

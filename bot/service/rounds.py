@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 
 from bot.service import (  # noqa: F401 - importing registers what they carry out and do
     joining_effects,
+    keeping,
     student_effects,
     student_work,
     teacher_codes,
@@ -19,6 +20,7 @@ from bot.service import (  # noqa: F401 - importing registers what they carry ou
     teacher_topics,
 )
 from bot.service.duework import House, do_due
+from bot.service.keeping import ensure_forgetting
 from bot.service.nudges import end_nudges, send_nudges
 from bot.service.planning import look_at_all
 from bot.service.teacher_calendar import ensure_all
@@ -56,14 +58,15 @@ class Rounds:
     async def _keep_calendar(self) -> None:
         now = self.house.clock.now()
         if self._calendar_at is None or not self._calendar_at <= now < self._calendar_at + CALENDAR_EVERY:
-            await self.house.db.run(keep_calendar, now)
+            await self.house.db.run(keep_calendar, now, self.house.desk.zone)
             self._calendar_at = now
 
 
-def keep_calendar(session: Session, now: datetime) -> None:
-    """See that every open class has its next plan, report and reminder."""
+def keep_calendar(session: Session, now: datetime, zone: str) -> None:
+    """See that every open class has its next plan, report and reminder, and the night its forgetting."""
     look_at_all(session, now)
     ensure_all(session, now)
+    ensure_forgetting(session, zone, now)
 
 
 def _is_due(session: Session, now: datetime) -> bool:

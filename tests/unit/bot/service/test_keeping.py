@@ -1,0 +1,81 @@
+"""The nightly forgetting: planned every day, carried out in steps, silent about whom it was."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from datetime import timedelta
+
+import pytest
+from sqlmodel import col, select
+
+from bot.clock import HandClock
+from bot.service import keeping
+from bot.service.duework import House, do_due
+from bot.service.rounds import keep_calendar
+from storage import inbox, people
+from storage.tables import Due, InboxItem, Person
+from tests.dialogues import MONDAY, Stage, at, stage
+
+DAY = timedelta(days=1)
+NIGHT = at(MONDAY + DAY, 3, 40)
+
+
+@pytest.fixture
+def school() -> Stage:
+    made = stage(at(MONDAY, 12))
+    made.run(keep_calendar, made.now, "Europe/London")
+    return made
+
+
+def nights(school: Stage) -> list[Due]:
+    asked = select(Due).where(Due.kind == keeping.FORGET).order_by(col(Due.due_at))
+    rows: list[Due] = school.run(lambda session: list(session.exec(asked)))
+    return rows
+
+
+def work(school: Stage) -> None:
+    asyncio.run(do_due(House(school.db, school.desk, HandClock(school.now))))
+
+
+def come_in(school: Stage, number: int) -> None:
+    def record(session):
+        for n in range(number):
+            item = inbox.record(session, platform="t", key=f"k{n}", user="u", event={"n": n}, now=school.now)
+            inbox.done(session, item, school.now)
+
+    school.run(record)
+
+
+def test_the_coming_night_is_planned_once(school):
+    school.run(keep_calendar, school.now, "Europe/London")
+    assert [row.due_at for row in nights(school)] == [NIGHT]
+
+
+def test_what_is_old_goes_at_night_and_the_next_night_is_planned(school, caplog):
+    caplog.set_level(logging.INFO, keeping.__name__)
+    come_in(school, 3)
+    school.run(people.meet, "t", "mira", "chat-mira", school.now)
+    school.now = NIGHT + 61 * DAY  # it was switched off for two months
+    school.desk = type(school.desk)(zone="Europe/London")
+    work(school)
+    assert school.run(lambda session: session.exec(select(InboxItem)).all()) == []
+    assert school.run(lambda session: session.exec(select(Person)).all()) == []
+    open_ones = [row.due_at for row in nights(school) if row.done_at is None]
+    assert open_ones == [at(MONDAY + 63 * DAY, 3, 40)]
+    (line,) = [record.getMessage() for record in caplog.records if record.name == keeping.__name__]
+    assert line.startswith("Forgotten: ")
+    assert "inbox 3" in line
+    assert "mira" not in line
+
+
+def test_when_there_is_much_other_work_has_its_turn_in_between(school, monkeypatch):
+    monkeypatch.setattr(keeping, "AT_ONCE", 1)
+    come_in(school, 2)
+    school.now = NIGHT + 61 * DAY
+    work(school)
+    (row,) = nights(school)
+    assert (row.done_at, row.attempts, row.due_at) == (None, 0, school.now + keeping.STEP_BACK)
+    school.now += keeping.STEP_BACK
+    work(school)
+    assert [row.done_at is None for row in nights(school)] == [False, True]

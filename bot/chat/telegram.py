@@ -26,6 +26,7 @@ from telegram.request import HTTPXRequest
 from bot.chat.patience import Patience, SetupRefused
 from bot.chat.port import Limits, Message, OnEvent, SendRefused
 from bot.chat.telegram_errors import translate
+from bot.chat.telegram_files import FilesOnRecord
 from bot.chat.telegram_in import KINDS, PLATFORM
 from bot.chat.telegram_in import translate as translate_update
 from bot.chat.telegram_out import CAPTION_UNITS, TEXT_UNITS
@@ -33,6 +34,7 @@ from bot.chat.telegram_send import FilesInMemory, KnownFiles, Sender, in_class
 from bot.chat.telegram_updates import Listener, Poller, Webhook, persist
 from bot.clock import Clock, WallClock
 from bot.settings import Settings
+from storage.database import Database
 
 __all__ = ["KnownFiles", "SetupRefused", "TelegramChat", "Webhook", "telegram_from"]
 
@@ -90,7 +92,7 @@ class TelegramChat:
         Tells when something was said. While it is not the wall clock, the times that Telegram gives are
         not used.
     known_files : KnownFiles or None
-        Remembers uploaded files beyond the life of the program.
+        Remembers uploaded files; by default in memory, and in the database once one is attached.
     timeout_s : float
         How long to wait for an answer to a request. [s]
     long_poll_s : int
@@ -131,6 +133,7 @@ class TelegramChat:
             request=self._sending,
             get_updates_request=self._polling,
         )
+        self._known_files = known_files
         self._sender = Sender(self._bot, known_files or FilesInMemory())
         self._answers: set[asyncio.Task[None]] = set()
         self._in_flight = 0
@@ -142,6 +145,11 @@ class TelegramChat:
         """When Telegram last answered or brought something: for the health check."""
         self.problem = ""
         """What is wrong with receiving at present, in words; empty if nothing is."""
+
+    def attach(self, db: Database) -> None:
+        """Remember uploaded files in this database, unless they are remembered elsewhere. Call it before `run`."""
+        if self._known_files is None:
+            self._sender.known = FilesOnRecord(db, self._token.partition(":")[0])
 
     @property
     def name(self) -> str:

@@ -89,7 +89,7 @@ class Sender:
 
     def __init__(self, bot: Bot, known_files: KnownFiles) -> None:
         self._bot = bot
-        self._known = known_files
+        self.known = known_files
         self._sent_parts: OrderedDict[str, int] = OrderedDict()
         self._menus: OrderedDict[str, tuple[MenuEntry, ...]] = OrderedDict()
 
@@ -154,7 +154,7 @@ class Sender:
         """Call with Telegram's own name of the file if we know it, else with its bytes."""
         assert part.file is not None  # noqa: S101 - for mypy: only parts with a file come here
         digest = ("p:" if part.as_photo else "d:") + hashlib.sha256(part.file.data).hexdigest()
-        known = await self._known.get(digest)
+        known = await self.known.get(digest)
         if known:
             try:
                 return await call(known)
@@ -170,7 +170,7 @@ class Sender:
         if not file_id:
             return
         try:
-            await self._known.put(digest, file_id)
+            await self.known.put(digest, file_id)
         except Exception as error:
             # The message is out: failing here would send it again, only to save an upload.
             log.warning("A file identifier of Telegram was not kept: %s", type(error).__name__)

@@ -30,7 +30,7 @@ from nio.crypto import decrypt_attachment
 
 from bot.chat import matrix_in as coming
 from bot.chat import matrix_out as out
-from bot.chat.matrix_door import CLIENT_V1, part, refused, request
+from bot.chat.matrix_door import CLIENT_V1, answer_of, part, refused, request
 from bot.chat.matrix_errors import KNOWN, Refused, checked, translate
 from bot.chat.matrix_login import SIGNING, Account, log_in, make_client, token_refused
 from bot.chat.matrix_records import DatabaseRecords, MemoryRecords, Records
@@ -111,6 +111,10 @@ class MatrixChat:
     """
 
     quiet_is_normal = False
+    alone = True
+    """One store of keys belongs to one device: only one process may sync,"""
+    sends_alone = True
+    """and only the one that has the keys can send."""
 
     def __init__(
         self,
@@ -439,8 +443,7 @@ class MatrixChat:
             response = await request(self._client, "GET", path)
             async with response:
                 if response.status != 200:
-                    answer = await response.json(content_type=None) if response.content_length else {}
-                    raise refused(response.status, answer if isinstance(answer, dict) else {})
+                    raise refused(response.status, await answer_of(response))
                 data = bytearray()
                 async for chunk in response.content.iter_chunked(_CHUNK):
                     data += chunk

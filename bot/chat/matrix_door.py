@@ -35,14 +35,19 @@ async def ask(client: AsyncClient, method: str, path: str, body: Any = None) -> 
     """Make a request and return the JSON object of its answer. Raises `Refused` for every other status than 200."""
     response = await request(client, method, path, body)
     async with response:
-        try:
-            answer = await response.json(content_type=None)
-        except ValueError:
-            answer = {}
-    answer = answer if isinstance(answer, dict) else {}
+        answer = await answer_of(response)
     if response.status != 200:
         raise refused(response.status, answer)
     return answer
+
+
+async def answer_of(response: ClientResponse) -> dict[str, Any]:
+    """Read the JSON object of an answer; an empty one if a proxy or a broken server sent something else."""
+    try:
+        answer = await response.json(content_type=None)
+    except ValueError:
+        return {}
+    return answer if isinstance(answer, dict) else {}
 
 
 async def request(client: AsyncClient, method: str, path: str, body: Any = None) -> ClientResponse:

@@ -38,7 +38,7 @@ _NO_BREAK = "\u00a0"
 
 # Whole-room mentions, people (@name:server), aliases (#room:server), rooms (!id) and links to any of them.
 _MENTION = re.compile(
-    r"@(?=room)|[@#!](?=[^\s:]+:)|(?<=matrix)(?=\.to\b)|(?<=matrix)(?=:[a-z]+/)", re.IGNORECASE
+    r"@(?=room)|[@#!](?=[^\s:]+:\w)|(?<=matrix)(?=\.to\b)|(?<=matrix)(?=:[a-z]+/)", re.IGNORECASE
 )
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
+import secrets
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -56,6 +57,14 @@ def invitation(address: str, state: Iterable[Mapping[str, Any]], me: str) -> Inv
 def server_of(user: str) -> str:
     """Return the homeserver of a user's id."""
     return user.partition(":")[2]
+
+
+def unheard_of() -> str:
+    """Return a room that does not exist. A filter with it is new to the homeserver.
+
+    Synapse gives the same answer for two minutes to whoever asks without a place in the stream.
+    """
+    return f"!{secrets.token_hex(8)}:invalid"
 
 
 class Rooms:
@@ -146,6 +155,7 @@ class Rooms:
             "presence": nothing,
             "account_data": nothing,
             "room": {
+                "not_rooms": [unheard_of()],
                 "timeline": {"limit": 1} | nothing,
                 "state": nothing,
                 "ephemeral": nothing,

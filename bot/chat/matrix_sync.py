@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -34,7 +34,7 @@ from nio import (
 from nio.exceptions import LocalProtocolError
 
 from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
-from bot.chat.matrix_rooms import Rooms
+from bot.chat.matrix_rooms import Rooms, unheard_of
 from bot.chat.patience import Patience, until
 
 log = logging.getLogger(__name__)
@@ -55,7 +55,7 @@ KINDS = (
 WAIT_FOR_KEY_S = 300.0
 _PAGE = 100
 _MOST_PAGES = 100
-_EVENTS_AT_ONCE = 50
+_EVENTS_AT_ONCE = 20
 
 Take = Callable[[MatrixRoom, Event], Awaitable[None]]
 """Handles one event of a room. Raises when it could not be stored."""
@@ -154,21 +154,26 @@ class Listener:
     async def _ask(self, place: str) -> SyncResponse:
         """Ask for what is new since `place`; at the very first start only for where the stream stands."""
         waits = bool(place) and not self._full
-        busy = bool(self._rooms.waiting or self._sealed)
-        wait_s = min(self._long_poll_s, 5.0) if busy else self._long_poll_s
+        wait_s = self._wait_s()
         limit = _EVENTS_AT_ONCE if place else 1
         async with asyncio.timeout(self._timeout_s + (wait_s if waits else 4 * self._timeout_s)):
             response = await checked(
                 self._client.sync(
                     timeout=int(1000 * wait_s) if waits else 1,
                     since=place or None,
-                    sync_filter=_filter(limit),
+                    sync_filter=_filter(limit, new=not place),
                     full_state=self._full or None,
                 )
             )
         if not isinstance(response, SyncResponse):
             raise TypeError(f"An answer to sync was a {type(response).__name__}.")
         return response
+
+    def _wait_s(self) -> float:
+        """Return how long a request may stay open [s]: less while something waits for us."""
+        wait_s = min(self._long_poll_s, 5.0) if self._rooms.waiting else self._long_poll_s
+        now_s = asyncio.get_running_loop().time()
+        return max(0.1, min([wait_s, *(sealed.until_s - now_s for sealed in self._sealed.values())]))
 
     # ------------------------------------------------------------ handling
 
@@ -291,15 +296,14 @@ class Listener:
             log.warning("Matrix: keys were not exchanged (%s)", error)
 
 
-def _filter(limit: int) -> Mapping[str, Any]:
+def _filter(limit: int, *, new: bool = False) -> dict[str, Any]:
     nothing: dict[str, Any] = {"types": []}
-    return {
-        "presence": nothing,
+    wanted: dict[str, Any] = {
+        "timeline": {"types": list(KINDS), "limit": limit},
+        "state": {"types": [kind for kind in KINDS if kind.startswith("m.room.")]},
+        "ephemeral": nothing,
         "account_data": nothing,
-        "room": {
-            "timeline": {"types": list(KINDS), "limit": limit},
-            "state": {"types": [kind for kind in KINDS if kind.startswith("m.room.")]},
-            "ephemeral": nothing,
-            "account_data": nothing,
-        },
     }
+    if new:
+        wanted["not_rooms"] = [unheard_of()]
+    return {"presence": nothing, "account_data": nothing, "room": wanted}

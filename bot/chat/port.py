@@ -294,7 +294,9 @@ class Chat(Protocol):
 
     An adapter may also have, for the health check: ``heard_at`` (when the platform last answered, a moment or
     None), ``problem`` (what is wrong with receiving now, in words, or empty) and ``quiet_is_normal`` (whether hearing
-    nothing for long is no sign of trouble); for the pace: ``is_group(address)``.
+    nothing for long is no sign of trouble); for the pace: ``is_group(address)``; for several processes: ``alone``
+    (only one may receive at a time) and ``sends_alone`` (only the receiving one can send). Such an adapter's `run`
+    may be called again after it has returned.
     """
 
     @property

@@ -157,6 +157,11 @@ class TelegramChat:
         return PLATFORM
 
     @property
+    def alone(self) -> bool:
+        """Whether only one process may receive: Telegram answers one poller, and brings webhooks to all."""
+        return self._webhook is None
+
+    @property
     def quiet_is_normal(self) -> bool:
         """Webhooks come only when somebody writes; polling is answered at least every `long_poll_s`."""
         return self._webhook is not None

@@ -23,6 +23,8 @@ from nio import (
     RoomMessageText,
 )
 
+from tests.servers.synapse import SECRET
+
 ENCRYPTION = {"type": "m.room.encryption", "state_key": "", "content": {"algorithm": "m.megolm.v1.aes-sha2"}}
 CONFIG = AsyncClientConfig(
     max_limit_exceeded=0, max_timeouts=0, request_timeout=20, store_sync_tokens=False, encryption_enabled=True
@@ -46,7 +48,7 @@ class Person:
     """One client of one person: joins where invited, and remembers everything that it sees."""
 
     def __init__(
-        self, url: str, user: str, folder: Path, device: str = "PHONE", password: str = "secret words"
+        self, url: str, user: str, folder: Path, device: str = "PHONE", password: str = SECRET
     ) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.user = user
@@ -167,6 +169,9 @@ class Person:
             and isinstance(event, kind)
             and (event.sender == by or (not by and event.sender != self.user))
         ]
+
+    def _by(self, event: Event, by: str) -> bool:
+        return bool(event.sender == by if by else event.sender != self.user)
 
     def bodies(self, address: str) -> list[str]:
         """Return what others said, as a client without formatting shows it."""

@@ -26,6 +26,7 @@ import aiohttp
 ROOT = Path(__file__).parents[2]
 PYTHON = ROOT / ".synapse-venv" / "bin" / "python"
 SERVER = "localhost"
+SECRET = "secret words"
 _numbers = count(1)
 
 _RELAXED = """
@@ -97,11 +98,11 @@ class Synapse:
             time.sleep(0.1)
         raise RuntimeError(f"The homeserver did not start: {(self.home / 'output').read_text()[-2000:]}")
 
-    def stop(self) -> None:
-        """Stop it; what it was told is kept."""
+    def stop(self, *, hard: bool = False) -> None:
+        """Stop it, or kill it; what it was told is kept."""
         process, self._process = self._process, None
         if process is not None and process.poll() is None:
-            process.terminate()
+            (process.kill if hard else process.terminate)()
             process.wait(20)
 
     async def call(self, method: str, path: str, body: Any = None, token: str = "") -> dict[str, Any]:
@@ -124,7 +125,7 @@ class Synapse:
         body = {"nonce": nonce, "username": name, "password": password, "admin": admin, "mac": mac}
         return str((await self.call("POST", path, body))["access_token"])
 
-    async def person(self, name: str, password: str = "secret words", *, limited: bool = False) -> str:
+    async def person(self, name: str, password: str = SECRET, *, limited: bool = False) -> str:
         """Make an account with a name that nobody has yet, and return its full id."""
         local = f"{name}{next(_numbers)}"
         await self.register(local, password)
@@ -168,6 +169,7 @@ trusted_key_servers: []
 federation_domain_whitelist: []
 presence: {{enabled: false}}
 url_preview_enabled: false
+bcrypt_rounds: 4
 {_RELAXED}
 """)
 
@@ -181,4 +183,4 @@ def running() -> Iterator[Synapse]:
             server.start()
             yield server
         finally:
-            server.stop()
+            server.stop(hard=True)

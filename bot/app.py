@@ -22,6 +22,7 @@ from bot.service.desk import Desk
 from bot.service.duework import House
 from bot.service.faults import note
 from bot.service.inbox_worker import Inbox
+from bot.service.posts import Post, Reachable
 from bot.service.rounds import Rounds
 from bot.service.sender import Sender
 from bot.service.tally import Tally
@@ -69,6 +70,7 @@ class App:
     on_beat: Callable[[], None] = lambda: None
     on_round: Callable[[float], None] = lambda _seconds: None
     inbox: Inbox = field(init=False)
+    posts: dict[str, Post] = field(init=False)
     house: House = field(init=False)
     rounds: Rounds = field(init=False)
     senders: dict[str, Sender] = field(init=False)
@@ -80,14 +82,22 @@ class App:
     def __post_init__(self) -> None:
         """Wire the parts to one another."""
         self.inbox = Inbox(self.db, self.desk, self.clock, self.wake, self.tally)
+        self.posts = {name: Post(self.db, chat, self.wake) for name, chat in self.chats.items()}
         self.house = House(
-            self.db, self.desk, self.clock, self.chats, self.wake_senders, self.tally, self._beat
+            self.db,
+            self.desk,
+            self.clock,
+            Reachable(self.posts),
+            self.wake_senders,
+            self.tally,
+            self._beat,
         )
         self.rounds = Rounds(self.house)
-        self.senders = {
-            name: Sender(self.db, chat, self.clock, is_group=getattr(chat, "is_group", _never))
-            for name, chat in self.chats.items()
-        }
+        self.senders = {name: self._sender(post) for name, post in self.posts.items()}
+
+    def _sender(self, post: Post) -> Sender:
+        is_group = getattr(post.chat, "is_group", _never)
+        return Sender(self.db, post.chat, self.clock, is_group=is_group, may_send=lambda: post.may_send)
 
     def wake(self) -> None:
         """Look at what is due and at what is to be sent, now."""
@@ -97,8 +107,15 @@ class App:
     def wake_senders(self) -> None:
         """Look at what is to be sent, now. What is for a chat that has stopped waits for the operator."""
         for name, sender in self.senders.items():
-            if name not in self.stopped:
+            if name not in self.stopped and self.posts[name].may_send:
                 sender.wake()
+
+    @property
+    def standing_by(self) -> frozenset[str]:
+        """The chats that another process receives from."""
+        return frozenset(
+            name for name, post in self.posts.items() if post.standing_by and name not in self.stopped
+        )
 
     @property
     def idle(self) -> bool:
@@ -117,7 +134,7 @@ class App:
         handled, sent = asyncio.Event(), asyncio.Event()
         scheduler = self._alarm_clock()
         async with asyncio.TaskGroup() as group:
-            chats = [group.create_task(self._receive(chat, stop)) for chat in self.chats.values()]
+            chats = [group.create_task(self._receive(post, stop)) for post in self.posts.values()]
             work = [group.create_task(self.inbox.run(handled)), group.create_task(self._do_due(handled))]
             senders = [group.create_task(sender.run(sent)) for sender in self.senders.values()]
             ticking = group.create_task(self._sweep_at_ticks())
@@ -134,16 +151,18 @@ class App:
             await _ended(work)
             sent.set()
             await _ended(senders)
+            for post in self.posts.values():
+                await post.release()
         if self.chats and len(self.stopped) == len(self.chats):
             raise NoChatLeft("\n".join(self.stopped.values()))
 
-    async def _receive(self, chat: Chat, stop: asyncio.Event) -> None:
+    async def _receive(self, post: Post, stop: asyncio.Event) -> None:
         """Run one chat. One that stops for good does not take the others with it."""
         try:
-            await chat.run(self.inbox.receive, stop)
+            await post.run(self.inbox.receive, stop)
         except ChatStopped as stopped:
-            log.error("%s has stopped for good: %s", chat.name, stopped)
-            self.stopped[chat.name] = str(stopped)
+            log.error("%s has stopped for good: %s", post.chat.name, stopped)
+            self.stopped[post.chat.name] = str(stopped)
             if len(self.stopped) == len(self.chats):
                 stop.set()
 

@@ -124,6 +124,8 @@ class Health:
         name = f"chat {chat.name}"
         if chat.name in self.app.stopped:
             return Check(name, False, self.app.stopped[chat.name])
+        if chat.name in self.app.standing_by:
+            return Check(name, True, f"{chat.name}: standing by; another process receives.")
         problem = getattr(chat, "problem", "")
         if problem:
             return Check(name, False, f"{chat.name}: {problem}.")
@@ -140,8 +142,10 @@ class Health:
         return Check(name, True, f"{chat.name} answered {quiet:.0f} s ago.")
 
     def unheard_s(self, chat: Chat) -> float | None:
-        """Return for how long an adapter has not heard its platform [real s]; None if it never did."""
+        """Return for how long an adapter has not heard its platform [real s]; None if it never did, or stands by."""
         heard: datetime | None = getattr(chat, "heard_at", None)
+        if chat.name in self.app.standing_by:
+            return None
         return None if heard is None else self.age_s(heard)
 
     def queues(self, found: Pulse) -> list[Check]:
@@ -203,17 +207,21 @@ class Health:
 
     def _chats(self) -> Iterator[Metric]:
         up = GaugeMetricFamily("holdfast_chat_up", "Whether a platform is heard.", labels=["platform"])
+        by = GaugeMetricFamily(
+            "holdfast_chat_standing_by", "Whether another process receives.", labels=["platform"]
+        )
         quiet = GaugeMetricFamily(
             "holdfast_chat_unheard_seconds", "Since a platform last answered.", labels=["platform"]
         )
         for name, chat in self.app.chats.items():
             up.add_metric([name], float(self.chat(chat).good))
+            by.add_metric([name], float(name in self.app.standing_by))
             if (seconds := self.unheard_s(chat)) is not None:
                 quiet.add_metric([name], seconds)
         senders = self.app.senders
         sent = {name: sender.sent for name, sender in senders.items()}
         failed = {name: sender.failed for name, sender in senders.items()}
-        yield from (up, quiet)
+        yield from (up, by, quiet)
         yield _counters("messages_sent", "Messages that a platform took.", "platform", sent)
         yield _counters("messages_failed", "Attempts at sending that failed.", "platform", failed)
 

@@ -39,7 +39,15 @@ _POSTGRESQL_OPTIONS = (
     "-c timezone=UTC"
     f" -c statement_timeout={STATEMENT_TIMEOUT_MS}"
     f" -c idle_in_transaction_session_timeout={STATEMENT_TIMEOUT_MS}"
+    # A machine that vanished holds its turns and locks for a minute, not for the two hours of the system's default.
+    " -c tcp_keepalives_idle=30 -c tcp_keepalives_interval=10 -c tcp_keepalives_count=3"
 )
+_KEEPALIVE = {
+    "keepalives_idle": 30,
+    "keepalives_interval": 10,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 30_000,
+}
 
 
 class Database:
@@ -274,7 +282,7 @@ def _engine(place: URL, *, read_only: bool, workers: int) -> Engine:
             pool_pre_ping=True,
             pool_size=workers,
             max_overflow=4,  # turns hold one each
-            connect_args={"options": options, "connect_timeout": 10},
+            connect_args={"options": options, "connect_timeout": 10, **_KEEPALIVE},
         )
     if is_memory(place):
         engine = sa.create_engine(place, poolclass=StaticPool, connect_args={"check_same_thread": False})

@@ -65,6 +65,8 @@ class _AdvisoryLock:
         self._connection = connection
 
     def holds(self) -> bool:
+        if self._connection.invalidated:
+            return False  # to ask would open a new connection, which holds nothing
         try:
             self._connection.exec_driver_sql("SELECT 1")
         except DBAPIError:
@@ -72,7 +74,8 @@ class _AdvisoryLock:
         return True
 
     def end(self) -> None:
-        self._connection.invalidate()  # closes it for good: the lock goes with the session, not with a pool
+        if not self._connection.invalidated:
+            self._connection.invalidate()  # closes it for good: the lock goes with the session, not with a pool
         self._connection.close()
 
 
@@ -94,9 +97,14 @@ class _FileLock:
 def _take_postgresql(database: Database, name: str) -> Turn | None:
     number = int.from_bytes(hashlib.sha256(f"holdfast {name}".encode()).digest()[:8], "big", signed=True)
     # Outside any transaction: one that stays open would be ended by its time-out.
-    connection = database.engine.connect().execution_options(isolation_level="AUTOCOMMIT")
-    if connection.scalar(sa.select(sa.func.pg_try_advisory_lock(number))):
-        return _AdvisoryLock(connection)
+    connection = database.engine.connect()
+    try:
+        connection = connection.execution_options(isolation_level="AUTOCOMMIT")
+        if connection.scalar(sa.select(sa.func.pg_try_advisory_lock(number))):
+            return _AdvisoryLock(connection)
+    except BaseException:
+        connection.close()
+        raise
     connection.close()
     return None
 

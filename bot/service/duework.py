@@ -29,6 +29,9 @@ log = logging.getLogger(__name__)
 RETRY_S = (30.0, 120.0, 600.0, 1800.0)
 """Waits between attempts [s]; chosen so that a restarted database or a slow chat has time to come back."""
 
+ELSEWHERE_S = 5.0
+"""Work that only another process can do is put off for so long [s], to be found by that one."""
+
 
 @dataclass(frozen=True)
 class House:
@@ -71,6 +74,10 @@ class DueItem:
     def speaker(self) -> Speaker:
         """Who waits for it. Raises `KeyError` when nobody does."""
         return Speaker.from_data(self.payload["speaker"])
+
+
+class Elsewhere(Exception):
+    """Only another process can do this work now, such as fetching from a chat that it holds."""
 
 
 Handler = Callable[[House, DueItem], Awaitable[None]]
@@ -120,6 +127,8 @@ def _plain(row: Due) -> DueItem:
 async def _do(house: House, item: DueItem) -> None:
     try:
         await _HANDLERS[item.kind](house, item)
+    except Elsewhere:
+        await house.db.run(due.postpone, item.id, house.clock.now() + timedelta(seconds=ELSEWHERE_S))
     except Exception as problem:
         house.tally.failed[item.kind] += 1
         ref = faults.note(log, f"Due work {item.kind} (row {item.id}, attempt {item.attempts})", problem)

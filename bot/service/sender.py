@@ -62,6 +62,8 @@ class Sender:
         Whether an address is a group or channel, which platforms limit more strictly.
     rng : random.Random
         For the jitter of repeated attempts.
+    may_send : callable
+        Whether this process may send now.
     """
 
     db: Database
@@ -70,6 +72,7 @@ class Sender:
     is_group: Callable[[str], bool] = lambda _address: False
     rng: random.Random = field(default_factory=lambda: random.Random(0))  # noqa: S311 - jitter, no secret
     share: float = 1.0
+    may_send: Callable[[], bool] = lambda: True
     sent: int = 0
     failed: int = 0
     _wake: asyncio.Event = field(default_factory=asyncio.Event)
@@ -117,7 +120,7 @@ class Sender:
         """Send what may go now and return how many messages were tried."""
         tried = 0
         self._wake.clear()
-        while items := await self._settle_and_claim():
+        while self.may_send() and (items := await self._settle_and_claim()):
             for convoy in _convoys(items):
                 await self._launch(convoy)
             tried += len(items)

@@ -1,0 +1,196 @@
+"""One process receives from a chat that bears only one; the others stand by and take over."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass, field
+
+import pytest
+
+from bot.app import build
+from bot.chat.port import ChatStopped, Limits, Message, Rich, pack
+from bot.clock import WallClock
+from bot.health import Health
+from bot.service import posts
+from bot.service.desk import Desk
+from bot.service.duework import DueItem, Elsewhere, House, _do
+from bot.service.posts import Post, Reachable
+from storage import due, outbox, turns
+from storage.database import connect
+from storage.tables import Due
+from tests.conftest import NOW
+
+
+@dataclass
+class Chat:
+    name: str = "fake"
+    alone: bool = True
+    sends_alone: bool = False
+    limits: Limits = field(default_factory=Limits)
+    refused: str = ""
+    runs: int = 0
+    running: bool = False
+    sent: list[str] = field(default_factory=list)
+
+    async def run(self, on_event, stop):
+        if self.refused:
+            raise ChatStopped(self.refused)
+        self.runs, self.running = self.runs + 1, True
+        await stop.wait()
+        self.running = False
+
+    async def send(self, address, message, *, token, edits=""):
+        self.sent.append(message.text.plain)
+        return "1"
+
+    async def fetch(self, handle):
+        return b"bytes"
+
+
+@pytest.fixture(autouse=True)
+def soon(monkeypatch):
+    monkeypatch.setattr(posts, "TRY_EVERY_S", 0.02)
+    monkeypatch.setattr(posts, "LOOK_EVERY_S", 0.02)
+
+
+async def until(true):
+    async with asyncio.timeout(10):
+        while not true():  # noqa: ASYNC110 - a state of several parts, not one event
+            await asyncio.sleep(0.005)
+
+
+async def never(_event):
+    raise AssertionError("nothing comes in")
+
+
+async def test_one_receives_the_other_stands_by_and_takes_over(shared_url):
+    first, second = connect(shared_url), connect(shared_url)
+    one, other = Post(first, Chat()), Post(second, Chat())
+    stops = asyncio.Event(), asyncio.Event()
+    running = asyncio.create_task(one.run(never, stops[0]))
+    await until(lambda: one.chat.running)
+    waiting = asyncio.create_task(other.run(never, stops[1]))
+    await asyncio.sleep(0.1)
+    assert (one.standing_by, other.standing_by, other.chat.runs) == (False, True, 0)
+    stops[0].set()
+    await running
+    await until(lambda: other.chat.running)
+    assert (one.standing_by, other.standing_by) == (True, False)
+    stops[1].set()
+    await waiting
+    first.close()
+    second.close()
+
+
+@pytest.mark.server
+async def test_a_turn_that_is_lost_ends_receiving_cleanly_and_is_taken_again(postgres_url, postgres_server):
+    db = connect(postgres_url)
+    post, stop = Post(db, Chat()), asyncio.Event()
+    running = asyncio.create_task(post.run(never, stop))
+    await until(lambda: post.chat.running)
+    postgres_server.execute("SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory'")
+    await until(lambda: post.chat.runs == 2)
+    assert not post.standing_by
+    stop.set()
+    await running
+    again = turns.take(db, "fake")
+    assert again is not None
+    again.end()
+    db.close()
+
+
+async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memory_db, monkeypatch):
+    monkeypatch.setattr(posts, "ANSWER_WITHIN_S", 0.05)
+    stuck, post, stop = asyncio.Event(), Post(memory_db, Chat()), asyncio.Event()
+    post._turn = turns.take(memory_db, "fake")
+
+    async def slow(_ask):
+        await stuck.wait()
+
+    monkeypatch.setattr(asyncio, "to_thread", slow)
+    assert await post._receive(post._turn, never, stop) is True
+    assert not post.chat.running
+
+
+async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url):
+    db = connect(sqlite_url)
+    with pytest.raises(ChatStopped):
+        await Post(db, Chat(refused="The token is wrong.")).run(never, asyncio.Event())
+    assert turns.take(db, "fake") is not None
+    db.close()
+
+
+async def test_a_chat_that_bears_many_asks_for_no_turn(sqlite_url):
+    db = connect(sqlite_url)
+    held, post, stop = turns.take(db, "fake"), Post(db, Chat(alone=False)), asyncio.Event()
+    running = asyncio.create_task(post.run(never, stop))
+    await until(lambda: post.chat.running)
+    assert held is not None
+    assert not post.standing_by
+    stop.set()
+    await running
+    db.close()
+
+
+# ---------------------------------------------------------------- the app while it stands by
+
+
+async def run_beside_another(url, check, **how):
+    """Run an app while another process has its chat, check something, then let it have the turn."""
+    db, other = connect(url), connect(url)
+    held = turns.take(other, "fake")
+    app, stop = build(db, WallClock(), [Chat(**how)], Desk(), tick_s=0.05), asyncio.Event()
+    with db.begin() as session:
+        outbox.put(session, "fake", "a", pack(Message(Rich.of("hello"))), now=NOW)
+    running = asyncio.create_task(app.run(stop))
+    await until(lambda: app.beat_at > 0)
+    await check(app)
+    held.end()
+    await until(lambda: app.chats["fake"].running and app.chats["fake"].sent)
+    stop.set()
+    await running
+    again = turns.take(other, "fake")
+    assert again is not None
+    again.end()
+    db.close()
+    other.close()
+
+
+async def test_a_process_that_stands_by_is_well_and_sends_what_it_can(sqlite_url, tmp_path):
+    async def check(app):
+        await until(lambda: app.chats["fake"].sent == ["hello"])
+        found = {one.name: one for one in await Health(app, tmp_path).ready()}
+        assert found["chat fake"].good
+        assert "standing by" in found["chat fake"].sentence
+        assert b'holdfast_chat_standing_by{platform="fake"} 1.0' in await Health(app, tmp_path).metrics()
+
+    await run_beside_another(sqlite_url, check)
+
+
+async def test_what_only_the_receiving_process_can_send_waits_for_it(sqlite_url):
+    async def check(app):
+        await asyncio.sleep(0.3)
+        assert app.chats["fake"].sent == []
+        with pytest.raises(Elsewhere):
+            app.house.chats["fake"]
+
+    await run_beside_another(sqlite_url, check, sends_alone=True)
+
+
+async def test_work_for_another_process_is_put_off_without_counting(memory_db, monkeypatch):
+    async def fetches(house, item):
+        await house.chats["fake"].fetch("h1")
+
+    monkeypatch.setattr("bot.service.duework._HANDLERS", {"fetch": fetches})
+    post = Post(memory_db, Chat(sends_alone=True))
+    house = House(memory_db, Desk(), WallClock(), Reachable({"fake": post}))
+    assert (list(house.chats), len(house.chats)) == (["fake"], 1)
+    now = house.clock.now()
+    with memory_db.begin() as session:
+        due.ensure(session, "fetch:1", "fetch", now)
+        (row,) = due.claim(session, now)
+    await _do(house, DueItem(row.id, row.key, row.kind, None, {}, now, 1))
+    with memory_db.begin() as session:
+        row = session.get_one(Due, row.id)
+        assert (row.done_at, row.attempts, row.due_at > now) == (None, 0, True)
+    assert not house.tally.failed

@@ -45,14 +45,15 @@ class DemoChat:
         By the user name, which is also the address.
     watch : callable
         Called with address and message for everything that the bot sends.
-    others : callable
-        Takes what is sent to an address without a mind (the keyboard's); None refuses it.
+    files : callable, optional
+        Returns the bytes of a file that a mind sends, by its handle.
     """
 
     clock: Clock
     minds: Mapping[str, Mind]
     name: str = "terminal"
     watch: Callable[[str, Message], None] = lambda _address, _message: None
+    files: Callable[[str], bytes] | None = None
     limits: Limits = field(
         default_factory=lambda: Limits(per_second=1e6, per_chat_second=1e6, per_group_minute=1e6)
     )
@@ -75,8 +76,10 @@ class DemoChat:
         return edits or f"demo-{token}"
 
     async def fetch(self, handle: str) -> bytes:
-        """Refuse: minds send no files."""
-        raise SendRefused(f"There is no file {handle}.")
+        """Return the bytes of a file that a mind sent."""
+        if self.files is None:
+            raise SendRefused(f"There is no file {handle}.")
+        return self.files(handle)
 
     def plan(self, user: str, sayings: Iterable[Saying]) -> None:
         """Keep what somebody will say."""

@@ -7,14 +7,15 @@ right or wrong follows from it. All else is habit: how soon one answers, whether
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.chat.port import Button, ButtonPressed, FileSent, Message, TextSaid
 from bot.demo.chat import Saying
 from bot.demo.school import DemoSchool
 from scheduler.simulation import Learner
+from storage.files.csv_out import write_csv
 from storage.files.values import QuestionRow
 
 UNSURE = 0.3
@@ -40,7 +41,7 @@ class StudentMind:
         if message.key.startswith("review:"):
             return self._answer(message, now) if message.all_buttons else []
         if any(button.action.startswith("student:") for button in message.all_buttons):
-            return self._nudged(message)
+            return self._nudged(message, now)
         return self._join(message)
 
     def go_to_school(self, now: datetime) -> None:
@@ -66,14 +67,17 @@ class StudentMind:
 
     # ------------------------------------------------------------ nudges and questions
 
-    def _nudged(self, message: Message) -> list[Saying]:
+    def _nudged(self, message: Message, now: datetime) -> list[Saying]:
         """Say whether the homework is done, then start; or do neither."""
         if self.rng.random() >= self.learner.responsiveness:
             return []
         said = []
         homework = _buttons(message, "student:homework:")
         for done, not_done in zip(homework[::2], homework[1::2], strict=True):
-            said.append(self._press(done if self.rng.random() < HOMEWORK else not_done, 10, 25))
+            worked = self.rng.random() < HOMEWORK
+            if worked:
+                self.learner.attend(self.school.lessons[self.attended - 1][1], now)
+            said.append(self._press(done if worked else not_done, 10, 25))
         for start in _buttons(message, "student:start:"):
             said.append(self._press(start, 30, 3600))
         return said
@@ -135,20 +139,29 @@ def _buttons(message: Message, prefix: str) -> list[Button]:
 
 @dataclass
 class TeacherMind:
-    """The teacher: enters quiz scores when they are there and says yes to what the bot understood."""
+    """The teacher: marks quizzes, sends the scores the day after, and says yes to what was read without problems."""
 
     school: DemoSchool
-    letters: list[tuple[datetime, Message]] = field(default_factory=list)
+    learners: Mapping[str, Learner]
+    rng: random.Random
 
     def hears(self, message: Message, now: datetime) -> Iterable[Saying]:
-        """Keep every message; use a file that was read without problems."""
-        self.letters.append((now, message))
-        for button in message.all_buttons:
-            if button.action.startswith("teacher:use:"):
-                return [Saying(timedelta(seconds=40), ButtonPressed(button.action))]
-        return []
+        """Use a file that was read."""
+        use = _buttons(message, "teacher:use:")
+        return [Saying(timedelta(seconds=40), ButtonPressed(use[0].action))] if use else []
 
-    def sends_scores(self, quiz: str) -> Saying:
-        """Send the sheet of a quiz."""
-        handle = f"scores:{quiz}"
-        return Saying(timedelta(0), FileSent(handle, "scores.csv", "text/csv", 1000, f"scores {quiz}"))
+    def plans(self, now: datetime) -> Iterable[Saying]:
+        """Return what the teacher will send: the scores of each quiz, the day after it."""
+        for at, name, _topics in self.school.quizzes:
+            if at > now:
+                sheet = FileSent(name, "scores.csv", "text/csv", 2000, "scores")
+                yield Saying(at + timedelta(days=1, hours=5) - now, sheet)
+
+    def marks(self, quiz: str) -> bytes:
+        """Return the score sheet of a quiz: one question on each topic, answered without help."""
+        at, _name, topics = next(one for one in self.school.quizzes if one[1] == quiz)
+        rows = [["student", "quiz", "score", "out of"]]
+        for student, learner in self.learners.items():
+            right = sum(self.rng.random() < learner.recall(topic, at) for topic in topics)
+            rows.append([student, quiz, str(right), str(len(topics))])
+        return write_csv(rows)

@@ -90,7 +90,9 @@ async def _play_term(stage: Stage, until: datetime, *, quiet: bool) -> datetime:
     """Play until a moment; return the moment reached, which is earlier after Ctrl-C."""
     start = await stage.db.run(_reached)
     clock = HandClock(start)
-    chat = DemoChat(clock, _people(stage, start))
+    people, teacher = _people(stage, start)
+    chat = DemoChat(clock, people, files=teacher.marks)
+    chat.plan(TEACHER, teacher.plans(start))
     app = build(stage.db, clock, [chat], make_desk(Settings(data_dir=stage.out, school=SCHOOL), [chat]))
     screen = Screen(stage.console, OPENS, until, f"{SCHOOL}, {CLASS}: a term on a rehearsal clock")
     chat.watch = screen.heard
@@ -118,14 +120,20 @@ async def _conduct(app: App, clock: HandClock, chat: DemoChat, until: datetime, 
             stop.set()
 
 
-def _people(stage: Stage, now: datetime) -> dict[str, Mind]:
+def _people(stage: Stage, now: datetime) -> tuple[dict[str, Mind], TeacherMind]:
     room = SimulatedClass(FAMILY, stage.school.students, stage.school.topics, stage.seed)
-    people: dict[str, Mind] = {TEACHER: TeacherMind(stage.school)}
-    for number, (name, learner) in enumerate(room.learners().items()):
-        mind = StudentMind(name, learner, stage.school, random.Random(stage.seed * 1000 + number))  # noqa: S311 - a story
-        people[user_of(name)] = mind
-    _remember(stage, people, now)
-    return people
+    learners = room.learners()
+    students = {
+        user_of(name): StudentMind(name, learner, stage.school, _luck(stage.seed, number))
+        for number, (name, learner) in enumerate(learners.items())
+    }
+    _remember(stage, students, now)
+    teacher = TeacherMind(stage.school, learners, _luck(stage.seed, len(learners)))
+    return {TEACHER: teacher, **students}, teacher
+
+
+def _luck(seed: int, number: int) -> random.Random:
+    return random.Random(seed * 1000 + number)  # noqa: S311 - a story, no secret
 
 
 def user_of(name: str) -> str:
@@ -133,7 +141,7 @@ def user_of(name: str) -> str:
     return name.lower()
 
 
-def _remember(stage: Stage, people: dict[str, Mind], now: datetime) -> None:
+def _remember(stage: Stage, students: dict[str, StudentMind], now: datetime) -> None:
     """Let the invented students live through what a term played before has on record."""
     with stage.db.reading() as session:
         rows = evidence.class_rows(session, stage.school.class_id)
@@ -141,18 +149,17 @@ def _remember(stage: Stage, people: dict[str, Mind], now: datetime) -> None:
     names = {student.id: student.name for student in rows.students}
     topics = {topic.id: topic.name for topic in rows.topics}
     for row in asked:
-        mind = people[user_of(names[row.student_id])]
-        if row.answered_at is not None and isinstance(mind, StudentMind):
+        mind = students[user_of(names[row.student_id])]
+        if row.answered_at is not None:
             mind.go_to_school(row.answered_at)
             mind.learner.answer(topics[row.topic_id], row.answered_at, 0.0)
-    for mind in people.values():
-        if isinstance(mind, StudentMind):
-            mind.go_to_school(now)
+    for mind in students.values():
+        mind.go_to_school(now)
 
 
 def _invite(chat: DemoChat, school: DemoSchool, seed: int) -> None:
     """Let the students type the class code, one after another."""
-    rng = random.Random(seed)  # noqa: S311 - a story
+    rng = _luck(seed, 999)
     for name in school.students:
         after = timedelta(minutes=rng.uniform(1, 120))
         chat.plan(user_of(name), [Saying(after, TextSaid(f"join {school.code}"))])

@@ -43,6 +43,8 @@ class DemoSchool:
     ----------
     lessons : tuple of (datetime, str)
         When which topic is taught, in order.
+    quizzes : tuple of (datetime, str, tuple of str)
+        When which quiz is written, and its topics.
     sheet : mapping of str to QuestionRow
         Questions by their text: what a student would find in the exercise book.
     """
@@ -51,6 +53,7 @@ class DemoSchool:
     code: str
     students: tuple[str, ...]
     lessons: tuple[tuple[datetime, str], ...]
+    quizzes: tuple[tuple[datetime, str, tuple[str, ...]], ...]
     sheet: Mapping[str, QuestionRow]
 
     @property
@@ -76,12 +79,14 @@ def open_school(db: Database, now: datetime) -> DemoSchool:
     with db.begin() as session:
         code = codes.issue(session, CodeKind.CLASS, now=now, class_id=class_id).text
         lessons = timetable.lessons(session, class_id)
+        quizzes = timetable.quizzes(session, class_id)
         topics = {topic.id: topic.name for topic in timetable.topics(session, class_id, now)}
     return DemoSchool(
         class_id,
         code,
         tuple(row.name for row in read_roster(content("roster.csv"), "roster.csv").value.students),
         tuple((lesson.starts_at, topics[lesson.topic_id]) for lesson in lessons),
+        tuple((quiz.at, quiz.name, tuple(topics[one] for one in quiz.topics)) for quiz in quizzes),
         {
             row.prompt: row
             for row in read_questions(content("questions.csv"), "questions.csv").value.questions

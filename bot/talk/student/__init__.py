@@ -21,7 +21,7 @@ state                 plain words mean
 ====================  ==========================================================================
 
 Buttons name their row and are answered in every state; a row that is not the speaker's, or is closed, gets one
-line and has no effect. A result is taken in every state. A table, `TABLE`, says which function takes what.
+line and has no effect. A result is taken in every state. The tables below say which function takes what.
 """
 
 from __future__ import annotations

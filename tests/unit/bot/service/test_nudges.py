@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlmodel import col, select
@@ -222,6 +223,28 @@ def test_weekly_lesson_hours_put_the_nudge_off():
     school.run(lambda s: classes.change_rules(s, 1, lesson_hours=[[0, 17 * 60 + 30, 18 * 60 + 40]]))
     sent = nudges_sent(school.go_to(at(MONDAY, 20)))
     assert [one.at for one in sent] == [at(MONDAY, 18, 40)]
+
+
+def test_students_all_over_the_world_are_asked_at_their_own_six_o_clock_across_a_clock_change():
+    friday = date(2026, 10, 23)  # Britain's clocks go back on the 25th; the United States' a week later
+    school = stage(at(friday, 0))
+    group = add_class(school)
+    for number in range(6):
+        teach(school, group, f"Topic {number}", at(friday - (3 + number) * DAY, 10))
+    zones = ("Europe/London", "America/New_York", "Asia/Kolkata", "Pacific/Auckland", "America/Sao_Paulo")
+    for number, zone in enumerate(zones):
+        join(school, group, f"student{number}")
+        school.say(f"student{number}", f"zone {zone}")
+    sent = nudges_sent(school.go_to(at(friday + 4 * DAY, 0)))
+    seen = {
+        zone: [one.at.astimezone(ZoneInfo(zone)) for one in sent if one.address == f"chat-student{n}"]
+        for n, zone in enumerate(zones)
+    }
+    for zone, moments in seen.items():
+        assert moments, zone
+        assert {(moment.hour, moment.minute) for moment in moments} == {(18, 0)}, zone
+        assert all(moment.weekday() < 5 for moment in moments), zone
+        assert len({moment.date() for moment in moments}) == len(moments), zone
 
 
 def test_a_message_that_could_not_leave_before_quiet_hours_is_to_be_dropped():

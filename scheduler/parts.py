@@ -1,8 +1,8 @@
 """A class's model seen in part: only the topics that can be asked about, or as it would be after today's reviews.
 
 The planner takes a `Part` wherever it takes the whole model. Nothing is learned here: the effects of students
-and topics stay what they are, and a review that has not happened yet moves only the state of its own pair, by
-the exposure that each memory law gives to a right or a wrong answer (`scheduler/MODEL.md`).
+and topics stay what they are, and a review that has not happened yet moves only its own pair: by the exposure that
+each memory law gives to a right or a wrong answer (`scheduler/MODEL.md`), and by what the answer says of it.
 """
 
 from __future__ import annotations
@@ -16,10 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.laws import SHORTEST_DAYS
-from scheduler.memory import ClassMemory, LawView, days
+from scheduler.memory import NODE_WEIGHTS, ClassMemory, LawView, days
 from scheduler.values import Floats
 
 Bools = NDArray[np.bool_]
+
+LEAST = 1e-3  # an answer never rules a node out
 
 
 class Part(ClassMemory):
@@ -70,9 +72,18 @@ class Part(ClassMemory):
 
 
 def _reviewed(view: LawView, pairs: NDArray[np.int64], elapsed: Floats, right: bool) -> LawView:
-    amount = np.ones((1, 1)) if right else np.exp(view.theta[view.law.names.index("log_amount_wrong")])
-    state = view.state.copy()
-    state[..., pairs] = view.law.expose(
-        view.theta, view.trait[:, pairs], view.state[..., pairs], elapsed, amount
-    )
-    return replace(view, state=state)
+    """Return a law after reviews: the exposure each answer gives, and what the answer says of its pair.
+
+    The second is Bayes' rule on the nodes of the pair's posterior: nodes that made the answer likely weigh more.
+    Their mean takes the place of every node, as the planner looks at the mean only.
+    """
+    law, theta, trait, state = view.law, view.theta, view.trait[:, pairs], view.state[..., pairs]
+    amount = np.ones((1, 1)) if right else np.exp(theta[law.names.index("log_amount_wrong")])
+    recall = np.clip(law.recall(theta, trait, state, elapsed), LEAST, 1.0 - LEAST)
+    exposed = law.expose(theta, trait, state, elapsed, amount)
+    likely = NODE_WEIGHTS[:, None] * (recall if right else 1.0 - recall)
+    likely = likely / likely.sum(axis=0)
+    moved, changed = view.trait.copy(), view.state.copy()
+    moved[:, pairs] = (likely * trait).sum(axis=0)
+    changed[..., pairs] = (likely * exposed).sum(axis=-2, keepdims=True)
+    return replace(view, trait=moved, state=changed)

@@ -110,11 +110,6 @@ class StudentForecast:
     standing: Standing
     weak_topics: tuple[str, ...]
 
-    @property
-    def talk_to(self) -> bool:
-        """Whether the teacher should have a word: surely below half, or nothing to judge by."""
-        return self.standing in (Standing.BELOW, Standing.TOO_FEW)
-
 
 @dataclass(frozen=True, eq=False)
 class Forecast:
@@ -131,7 +126,7 @@ class Forecast:
     teach_again : tuple of TopicForecast
         At most `AT_MOST`, by what teaching them again would gain.
     talk_to : tuple of StudentForecast
-        In alphabetical order.
+        In alphabetical order: surely below half, or too little known while it is known of most others.
     mean, low, high, mean_as_it_stands : ndarray, shape (n_students, n_topics)
         Per pair, in the order of `students` and `topics`; NaN where not taught.
     """
@@ -152,6 +147,14 @@ class Forecast:
     low: Floats
     high: Floats
     mean_as_it_stands: Floats
+
+    @property
+    def unknown(self) -> int:
+        """Students who are asked but not named, because too little is known of many."""
+        named = {row.id for row in self.talk_to}
+        return sum(
+            row.active and row.standing is Standing.TOO_FEW and row.id not in named for row in self.students
+        )
 
 
 def forecast(data: ForecastData) -> Forecast:
@@ -181,12 +184,20 @@ def forecast(data: ForecastData) -> Forecast:
         topics=topics,
         students=students,
         teach_again=tuple(again[:AT_MOST]),
-        talk_to=tuple(row for row in students if row.active and row.talk_to),
+        talk_to=_talk_to(students),
         mean=_pick(data.planned, data.planned.retention.mean, students, topics),
         low=_pick(data.planned, data.planned.retention.low, students, topics),
         high=_pick(data.planned, data.planned.retention.high, students, topics),
         mean_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.mean, students, topics),
     )
+
+
+def _talk_to(students: Sequence[StudentForecast]) -> tuple[StudentForecast, ...]:
+    """Name those surely below half, and those too little is known of while it is known of most others."""
+    active = [row for row in students if row.active]
+    unknown = sum(row.standing is Standing.TOO_FEW for row in active)
+    named = {Standing.BELOW} if 3 * unknown > len(active) else {Standing.BELOW, Standing.TOO_FEW}
+    return tuple(row for row in active if row.standing in named)
 
 
 def _worth_teaching(row: TopicForecast) -> bool:

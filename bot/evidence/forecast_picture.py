@@ -46,7 +46,9 @@ def _height(
 ) -> float:
     more = sum(row.planned is not None for row in forecast.topics) > len(topics)
     low, unknown = _low_and_unknown(forecast)
-    lines = max(1, len(students)) + 1 + (len(low) > len(students)) + 2 * bool(unknown)
+    lines = (
+        max(1, len(students)) + 1 + (len(low) > len(students)) + 2 * bool(unknown) + bool(forecast.unknown)
+    )
     return 60 + 2 * ROW + 10 + 36 + ROW * max(1, len(topics)) + 22 + 20 * more + 36 + STUDENT_ROW * lines + 34
 
 
@@ -182,5 +184,8 @@ def _students(
             sheet.text(MARGIN, y + 15, part, 13)
             y += STUDENT_ROW - 5
         y += 10
-    rest = sum(row.active for row in forecast.students) - len(forecast.talk_to)
+    if forecast.unknown:
+        sheet.text(MARGIN, y + 15, words.text("forecast.unknown_students", n=forecast.unknown), 13)
+        y += STUDENT_ROW
+    rest = sum(row.active for row in forecast.students) - len(forecast.talk_to) - forecast.unknown
     sheet.text(MARGIN, y + 15, words.text("forecast.picture.rest", n=rest), 13, colour=GREY)

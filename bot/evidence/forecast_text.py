@@ -20,6 +20,7 @@ def forecast_text(forecast: Forecast, words: Words) -> Rich:
         _overall(forecast, words),
         _teach(forecast, words),
         _talk(forecast, words),
+        words.say("forecast.unknown_students", n=forecast.unknown) if forecast.unknown else None,
         _not_yet(forecast, words),
         words.say("evidence.how_to_read"),
     )

@@ -22,6 +22,9 @@ DAY = timedelta(days=1)
 FEWEST_STUDENTS = 5
 """No figure from fewer students is shown to a class."""
 
+FEWEST_POINTS = 3
+"""Points below which a curve of one's own is no curve yet. Chosen."""
+
 FEWEST_ANSWERS = 15
 """Answers a point of the measured curve rests on at least. Chosen."""
 
@@ -126,8 +129,12 @@ def illustration(
         curves=curves,
         on_quiz_days=tuple(_quiz_levels(day, topics, first_taught, rule) for day, topics in sorted(quizzes)),
         today=today or start,
-        measured=measured_curves(exposures),
+        measured=_worth_showing(measured_curves(exposures)),
     )
+
+
+def _worth_showing(curves: tuple[MeasuredCurve, ...]) -> tuple[MeasuredCurve, ...]:
+    return curves if sum(len(curve.points) for curve in curves) >= FEWEST_POINTS else ()
 
 
 def _mean_level(taught: dict[int, date], days: Sequence[date], reviews: int, rule: Blackboard) -> Floats:

@@ -99,6 +99,7 @@ class Starter:
     target_day: date
     questions: tuple[StarterQuestion, ...]
     without_questions: tuple[str, ...] = ()
+    students: int = 0
 
 
 def starter(data: StarterData) -> Starter:
@@ -132,6 +133,7 @@ def starter(data: StarterData) -> Starter:
         target_day=local_day(data.target_at, zone),
         questions=tuple(chosen[: data.count]),
         without_questions=tuple(missing),
+        students=sum(row.joined for row in data.rows.students),
     )
 
 

@@ -58,7 +58,11 @@ def answer_of(question: StarterQuestion) -> str:
 
 def example(starter: Starter) -> str:
     """Write what a teacher would type afterwards."""
-    return " ".join(str(18 - 3 * number) for number in range(len(starter.questions))) + " of 26"
+    present = max(1, starter.students)
+    counts = (round(present * share) for share in (0.7, 0.6, 0.5, 0.4, 0.3))
+    return (
+        " ".join(str(count) for count, _ in zip(counts, starter.questions, strict=False)) + f" of {present}"
+    )
 
 
 def _asked(number: int, question: StarterQuestion, words: Words) -> Rich:

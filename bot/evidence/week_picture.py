@@ -215,11 +215,22 @@ def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicWeek, report: WeekRep
         scale.estimate(y + 27, estimate, "disc", VERMILLION)
     else:
         scale.estimate(y + 27, estimate, "ring" if low else "square", VERMILLION if low else BLUE)
-    if low and estimate is not None and estimate.high < 0.66:
-        sure = sureness(words, row.standing)
-        width = sheet.text_width(sure, 12)
+    if low and estimate is not None:
+        _sureness(
+            sheet, y, sureness(words, row.standing), estimate, sheet.text_width(name, 13, strong=low) + figure
+        )
+
+
+def _sureness(sheet: Sheet, y: float, sure: str, estimate: Estimate, used: float) -> None:
+    """Write how sure it is: beside the bar, or between name and figure when the bar is too long."""
+    width = sheet.text_width(sure, 12)
+    if estimate.high < 0.66:
         sheet.box(sheet.width - MARGIN - width - 3, y + 20, width + 5, 14, "white")
         sheet.text(sheet.width - MARGIN, y + 31, sure, 12, side="right")
+    elif used + width + 40 < sheet.width - 2 * MARGIN:
+        x = MARGIN + (sheet.width - 2 * MARGIN - width) / 2
+        sheet.box(x - 3, y + 4, width + 6, 16, "white")
+        sheet.text(x, y + 16, sure, 12)
 
 
 def _good(sheet: Sheet, y: float, report: WeekReport, good: Sequence[Note], words: Words) -> None:

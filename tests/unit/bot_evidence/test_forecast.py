@@ -67,6 +67,18 @@ def test_a_student_who_is_not_asked_is_not_named(made_forecast: ForecastData) ->
     assert not forecast(replace(made_forecast, rows=rows)).talk_to
 
 
+def test_in_the_first_weeks_nobody_is_named_for_having_few_answers(
+    make_forecast: Callable[..., ForecastData], english: Words
+) -> None:
+    data = make_forecast()
+    data.planned.answers[4:, :] = 0
+    made = forecast(data)
+    assert [row.name for row in made.talk_to] == ["Ben"]
+    assert made.unknown == 23
+    assert "For 23 students there are too few answers to tell." in forecast_text(made, english).plain
+    assert forecast_picture(made, english).is_picture
+
+
 def test_pairs_follow_the_order_of_the_report(made_forecast: ForecastData) -> None:
     made = forecast(made_forecast)
     row = [student.name for student in made.students].index("Sami")

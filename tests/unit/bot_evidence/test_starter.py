@@ -78,7 +78,7 @@ def test_answers_stand_apart_from_questions(make_starter: Make, english: Words) 
     assert "98.1 kPa" not in questions
     assert "98.1 kPa" in answers
     assert "Mass divided by volume" not in questions
-    assert "for example: 18 15 12 9 of 26" in questions
+    assert "for example: 18 16 13 10 of 26" in questions
 
 
 def test_formulas_are_written_readably(make_starter: Make, english: Words) -> None:

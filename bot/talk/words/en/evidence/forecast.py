@@ -27,6 +27,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "forecast.talk_none": "Nobody stands surely below half.",
     "forecast.low_student": "{name} ({figure})",
     "forecast.few_student": "{name} (too few answers to tell)",
+    "forecast.unknown_students": {
+        "one": "For {n} student there are too few answers to tell.",
+        "other": "For {n} students there are too few answers to tell.",
+    },
     "forecast.not_yet": {
         "one": "{n} topic is still to be taught and is not in it.",
         "other": "{n} topics are still to be taught and are not in it.",

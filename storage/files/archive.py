@@ -155,7 +155,7 @@ def _other_archive(names: set[str]) -> str:
 def xml_parts(archive: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:
     """Give every XML part, refusing document type and entity declarations in any encoding.
 
-    No spreadsheet program writes them; they are the seed of entity bombs and of reading other files.
+    No spreadsheet program writes them; entity bombs and the reading of other files start with them.
     """
     for part in archive.infolist():
         if part.filename.endswith((".xml", ".rels", ".vml")):

@@ -51,7 +51,7 @@ def test_a_power_curve_beats_an_exponential_on_ebbinghaus_1885() -> None:
 
 
 # Rubin, Hinton & Wenzel 1999, J Exp Psychol: LMC 25, 1161-1176: cued recall by lag (intervening items), mean of
-# three conditions, read from a public transcription; published constants T1 = 1.15, T2 = 27.55.
+# three conditions, read from a third-party copy of the table; published constants T1 = 1.15, T2 = 27.55.
 LAG = np.array([0, 1, 2, 4, 7, 12, 21, 35, 59, 99], dtype=float)
 RECALL = np.array([0.944, 0.646, 0.434, 0.379, 0.335, 0.301, 0.231, 0.183, 0.133, 0.112])
 

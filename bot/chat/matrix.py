@@ -134,20 +134,10 @@ class MatrixChat:
         self._use_dates = isinstance(self._clock, WallClock)
         self._timeout_s = timeout_s
         self._patience = Patience(first_pause_s, 60.0)
-        self._client = make_client(account, timeout_s)
-        self._sender = Sender(self._client, timeout_s=timeout_s)
-        self._rooms = Rooms(self._client, records or MemoryRecords(), {server_of(account.user), *servers})
-        self._listener = Listener(
-            self._client,
-            self._rooms,
-            self._take,
-            self._left,
-            self._patience,
-            long_poll_s=long_poll_s,
-            timeout_s=timeout_s,
-            wait_for_key_s=wait_for_key_s,
-        )
-        self._listener.on_contact = self._heard
+        self._long_poll_s = long_poll_s
+        self._wait_for_key_s = wait_for_key_s
+        self._servers = frozenset({server_of(account.user), *servers})
+        self._open(records or MemoryRecords())
         self._on_event: OnEvent | None = None
         self._in_flight = 0
         self._idle = asyncio.Event()
@@ -159,6 +149,23 @@ class MatrixChat:
         """What is wrong with receiving at present, in words; empty if nothing is."""
         self.note = ""
         """What an operator may want to mend although everything works, such as an unsigned device."""
+
+    def _open(self, records: Records) -> None:
+        """Make all parts anew. Another process may have used the keys since the last time, so nothing is reused."""
+        self._client = make_client(self._account, self._timeout_s)
+        self._sender = Sender(self._client, timeout_s=self._timeout_s)
+        self._rooms = Rooms(self._client, records, self._servers)
+        self._listener = Listener(
+            self._client,
+            self._rooms,
+            self._take,
+            self._left,
+            self._patience,
+            long_poll_s=self._long_poll_s,
+            timeout_s=self._timeout_s,
+            wait_for_key_s=self._wait_for_key_s,
+        )
+        self._listener.on_contact = self._heard
 
     def attach(self, db: Database) -> None:
         """Ask and keep in this database from now on. Call it before `run`."""
@@ -192,6 +199,8 @@ class MatrixChat:
 
         Everything else is tried again, longer and longer apart, and told in `problem`.
         """
+        if self._ended:
+            self._open(self._rooms.records)
         self._ended = False
         self._on_event = on_event
         try:

@@ -6,7 +6,7 @@ import os
 import stat
 from collections.abc import AsyncIterator, Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,9 @@ from aiohttp import ClientConnectionError
 from nio import EncryptionError, RoomEncryptedImage, RoomMessageText
 from PIL import Image
 from pydantic import SecretStr
+from sqlmodel import select
 
+from bot.app import build
 from bot.chat.matrix import Account, MatrixChat, MemoryRecords, SetupRefused, matrix_from
 from bot.chat.matrix_rooms import DECLINED, TOO_MANY
 from bot.chat.port import (
@@ -34,8 +36,12 @@ from bot.chat.port import (
     SendRefused,
     TextSaid,
 )
-from bot.clock import HandClock
+from bot.clock import HandClock, WallClock
+from bot.service.desk import Desk
 from bot.settings import Settings
+from storage import bookmarks, classes, codes, people
+from storage.database import Session, connect
+from storage.tables import CodeKind, Enrolment
 from tests.servers import synapse
 from tests.servers.matrix_people import Person, eventually, good
 from tests.servers.synapse import SECRET, Synapse
@@ -652,6 +658,26 @@ async def test_a_restart_is_the_same_device_and_logs_in_no_second_time(
     await again.end()
 
 
+async def test_an_adapter_can_be_run_again(bot: Running, mira: Person, room: str) -> None:
+    assert (bot.chat.alone, bot.chat.sends_alone) == (True, True)
+    await bot.end()
+    await mira.say(room, "meanwhile")
+    fingerprint, bot.stop = bot.chat.fingerprint, asyncio.Event()
+    await bot.start()
+    await eventually(lambda: bot.texts() == ["meanwhile"])
+    assert bot.chat.fingerprint == fingerprint
+    await bot.chat.send(room, text("Back again"), token="e-1")
+    await eventually(lambda: mira.bodies_readable(room) == ["Back again"])
+
+
+async def test_the_last_messages_leave_after_receiving_has_ended(
+    bot: Running, mira: Person, room: str
+) -> None:
+    await bot.end()
+    await bot.chat.send(room, text("Goodbye"), token="e-1")
+    await eventually(lambda: mira.bodies_readable(room) == ["Goodbye"])
+
+
 async def test_a_message_whose_key_never_comes_is_told_and_what_was_waited_for_is_not_lost(
     homeserver: Synapse, tmp_path: Path, mira: Person
 ) -> None:
@@ -664,9 +690,10 @@ async def test_a_message_whose_key_never_comes_is_told_and_what_was_waited_for_i
     mira.forget_to_share(room)
     await mira.say(room, "sealed")
     await eventually(lambda: run.chat._listener._sealed)
-    held = dict(run.records.kept)
+    held, places = dict(run.records.kept), list[dict[str, str]]()
+    run.storing = lambda event: places.append(dict(run.records.kept))
     await eventually(lambda: run.texts()[-1] == "")
-    assert run.records.kept == held  # the place is not kept while something is waited for
+    assert places == [held]  # the place is not kept while something is waited for
     await eventually(lambda: run.records.kept != held)
     await run.end()
 
@@ -689,6 +716,61 @@ async def test_a_message_that_came_before_its_key_is_read_once_the_key_is_there(
 def no_key(event: object) -> None:
     """Decrypt nothing."""
     raise EncryptionError("no key")
+
+
+# ---------------------------------------------------------------- the whole program
+
+
+async def test_a_student_joins_a_class_by_saying_its_code_and_tapping(
+    homeserver: Synapse, tmp_path: Path, sqlite_url: str, mira: Person
+) -> None:
+    db, stop = connect(sqlite_url), asyncio.Event()
+    user = await homeserver.person("holdfast")
+    chat = MatrixChat(Account(homeserver.url, user, tmp_path / "bot", password=SECRET))
+    chat.attach(db)
+    app = build(db, WallClock(), [chat], Desk(zone="Europe/London"))
+    running = asyncio.create_task(app.run(stop))
+    code = await db.run(a_class)
+    room = await mira.direct(user)
+    await eventually(lambda: mira.bodies_readable(room))  # it says who it is
+    await mira.say(room, code)
+    await eventually(lambda: any("10B Physics" in words for words in mira.bodies_readable(room)))
+    for _ in range(
+        6
+    ):  # whatever is asked before one belongs to a class is agreed to by tapping the first sign
+        if await db.read(members):
+            break
+        await agree(mira, room)
+    assert await db.read(members) == 1
+    stop.set()
+    async with asyncio.timeout(20):
+        await running
+    assert await db.read(bookmarks.get, chat._listener.bookmark)
+    db.close()
+
+
+async def agree(person: Person, room: str) -> None:
+    """Tap the first sign below the last message, and wait for what comes of it."""
+    asked = person.of(room, RoomMessageText)[-1].event_id
+    await eventually(lambda: person.signs(room, asked))
+    before = len(person.of(room, RoomMessageText))
+    await person.tap(room, asked, person.signs(room, asked)[0])
+    await eventually(lambda: len(person.of(room, RoomMessageText)) > before)
+
+
+def a_class(session: Session) -> str:
+    """Make a class and return a code to join it."""
+    teacher = people.meet(session, "terminal", "okafor", "okafor", WallClock().now()).person_id
+    now = WallClock().now()
+    people.make_staff(session, teacher, "Ms Okafor", now)
+    who: dict[str, Any] = {"teacher_id": teacher, "teacher_name": "Ms Okafor"}
+    group = classes.create(session, name="10B Physics", zone="Europe/London", now=now, **who)
+    return codes.issue(session, CodeKind.CLASS, now=now, class_id=group.id, lasts=timedelta(days=9)).text
+
+
+def members(session: Session) -> int:
+    """Count the students of all classes."""
+    return len(session.exec(select(Enrolment)).all())
 
 
 # ---------------------------------------------------------------- setting up

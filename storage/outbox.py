@@ -348,6 +348,15 @@ def give_back(session: Session, item_ids: Collection[int]) -> None:
         _set(session, item_id, attempts=_one_less())
 
 
+def keep_longer(session: Session, item_ids: Collection[int], until: datetime) -> None:
+    """Hold claimed messages that are still being sent until a later moment."""
+    session.exec(
+        update(OutboxItem)
+        .where(col(OutboxItem.id).in_(list(item_ids)), col(OutboxItem.lease_until).is_not(None))
+        .values(lease_until=until)
+    )
+
+
 def _one_less() -> sa.Case[int]:
     return sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
 

@@ -28,7 +28,8 @@ log = logging.getLogger(__name__)
 
 BATCH = 10
 """Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""
-LEASE_S = 90.0
+LEASE_S = 30.0
+"""What a killed process had claimed is sent by another after so long. A process that lives renews its leases."""
 SLOW_S = 0.25
 """After this long the next message is begun before the former is through, so that one dead connection does not
 stop everybody."""
@@ -78,6 +79,7 @@ class Sender:
     _wake: asyncio.Event = field(default_factory=asyncio.Event)
     _flying: set[asyncio.Task[None]] = field(default_factory=set)
     _outcomes: list[Outcome] = field(default_factory=list)
+    _ours_until: dict[int, float] = field(default_factory=dict)
     _noting: asyncio.Task[None] | None = None
     _draining: bool = False
     _pace: Pace = field(init=False)
@@ -98,6 +100,7 @@ class Sender:
     async def run(self, stop: asyncio.Event) -> None:
         """Send until `stop` is set; what is in flight is finished and noted first."""
         stopping = asyncio.create_task(stop.wait())
+        renewing = asyncio.create_task(self._renew())
         while not stop.is_set():
             waking = asyncio.create_task(self._wake.wait())
             await asyncio.wait({waking, stopping}, return_when=asyncio.FIRST_COMPLETED)
@@ -105,6 +108,7 @@ class Sender:
             if not stop.is_set():
                 await self._drain_safely()
         await asyncio.gather(*self._flying)
+        renewing.cancel()
         await self._note()
 
     async def _drain_safely(self) -> None:
@@ -154,6 +158,9 @@ class Sender:
         refs: dict[str, str] = {}
         for number, item in enumerate(convoy):
             await self._turn(item.address)
+            if self._ours_until.get(item.id, 0.0) <= asyncio.get_running_loop().time():
+                self._let_go(convoy[number:])
+                return
             outcome = await self._send(item, refs.get(str(item.body.get("replaces", "")), item.edits))
             self._outcomes.append(outcome)
             self._note_soon()
@@ -161,6 +168,11 @@ class Sender:
                 self._outcomes += [Outcome(one, given_back=True) for one in convoy[number + 1 :]]
                 return
             refs[item.key] = outcome.ref
+
+    def _let_go(self, items: list[Outgoing]) -> None:
+        """Leave messages to whoever claims them now: this process was stopped for longer than their lease."""
+        for item in items:
+            self._ours_until.pop(item.id, None)
 
     async def _turn(self, address: str) -> None:
         """Wait until a message to an address may go. A clock moved by hand knows no pace."""
@@ -217,17 +229,36 @@ class Sender:
         """Note what became of the last messages and take the next ones, in one transaction."""
         if self._noting is not None:
             await self._noting
+        until = asyncio.get_running_loop().time() + LEASE_S
         claimed = await self._with_outcomes(_settle_and_claim, self.chat.name, self._real(LEASE_S))
         assert isinstance(claimed, list)  # noqa: S101 - what the function returns
+        self._ours_until |= {item.id: until for item in claimed}
         return claimed
 
     async def _with_outcomes(self, fn: Callable[..., object], *args: object) -> object:
         outcomes, self._outcomes = self._outcomes, []
         try:
-            return await self.db.run(fn, self.clock.now(), outcomes, *args)
+            found = await self.db.run(fn, self.clock.now(), outcomes, *args)
         except BaseException:
             self._outcomes[:0] = outcomes  # nothing was noted: keep them for the next time
             raise
+        for outcome in outcomes:
+            self._ours_until.pop(outcome.item.id, None)
+        return found
+
+    async def _renew(self) -> None:
+        """Keep others from sending what is on its way here: a slow platform takes longer than a lease."""
+        while True:
+            await asyncio.sleep(LEASE_S / 3)
+            now_s = asyncio.get_running_loop().time()
+            mine = [one for one, until in self._ours_until.items() if until > now_s]
+            try:
+                if mine:
+                    await self.db.run(outbox.keep_longer, mine, self.clock.now() + self._real(LEASE_S))
+            except Exception as problem:  # the next time will do, or the lease runs out
+                note(log, f"Renewing leases on {self.chat.name}", problem)
+            else:
+                self._ours_until |= {one: now_s + LEASE_S for one in mine if one in self._ours_until}
 
     def _hold(self, error: SendError) -> None:
         asked = isinstance(error, SendFailed) and error.whole_platform and error.retry_after_s

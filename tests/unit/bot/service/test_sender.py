@@ -17,7 +17,8 @@ from bot.chat.port import (
     SendRefused,
     pack,
 )
-from bot.clock import HandClock
+from bot.clock import HandClock, RehearsalClock
+from bot.service import sender as sending
 from bot.service.sender import Sender
 from storage import outbox, people
 from storage.database import connect
@@ -206,3 +207,43 @@ async def test_run_sends_what_it_was_woken_for_and_stops(db, chat, sender):
     stop.set()
     await asyncio.wait_for(running, 10)
     assert [text for _, text, _ in chat.sent] == ["one"]
+
+
+# ---------------------------------------------------------------- leases
+
+
+@dataclass
+class SlowChat(FakeChat):
+    through: asyncio.Event = field(default_factory=asyncio.Event)
+
+    async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
+        self.tokens.append(token)
+        await self.through.wait()
+        return "ref"
+
+
+async def test_a_message_that_is_long_on_its_way_is_not_sent_by_another(db, monkeypatch):
+    monkeypatch.setattr(sending, "LEASE_S", 0.3)
+    slow, other, stop = SlowChat(), FakeChat(), asyncio.Event()
+    item = _put(db, "one")
+    ours, theirs = Sender(db, slow, RehearsalClock(NOW, 1.0)), Sender(db, other, RehearsalClock(NOW, 1.0))
+    running = asyncio.create_task(ours.run(stop))
+    ours.wake()
+    for _ in range(8):  # well beyond the first lease
+        await asyncio.sleep(0.1)
+        assert await theirs.drain() == 0
+    slow.through.set()
+    stop.set()
+    await running
+    assert (len(slow.tokens), other.sent, _row(db, item).state) == (1, [], OutboxState.SENT)
+
+
+async def test_a_process_that_was_stopped_beyond_its_lease_leaves_the_rest_to_others(db, chat, sender):
+    _put(db, "one")
+    await sender._settle_and_claim()
+    sender._ours_until = dict.fromkeys(sender._ours_until, 0.0)  # as after SIGSTOP for ten minutes
+    with db.begin() as session:
+        items = outbox.claim(session, NOW + timedelta(minutes=10))
+    await sender._send_convoy(items)
+    assert chat.sent == []
+    assert await sender._with_outcomes(lambda _s, _now, outcomes: outcomes) == []

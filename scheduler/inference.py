@@ -51,11 +51,22 @@ class Estimate:
     pair: Floats
     covariance: Floats
     pair_variance: Floats
+    own_prior: float  # variance of the own effect of a pair without events
     log_evidence: float
 
     def trait(self, student: Ints, topic: Ints) -> Floats:
         """Return the modal trait of pairs without an effect of their own."""
         return np.asarray(self.student[student] + self.topic[topic])
+
+    def own(self, pairs: Ints) -> tuple[Floats, Floats]:
+        """Return the own effects of pairs and their variances; the prior's for pairs without events."""
+        if not len(self.pairs):
+            return np.zeros(len(pairs)), np.full(len(pairs), self.own_prior)
+        order = np.argsort(self.pairs)
+        place = order[np.minimum(np.searchsorted(self.pairs, pairs, sorter=order), len(order) - 1)]
+        found = self.pairs[place] == pairs
+        own, variance = self.pair[place], self.pair_variance[place]
+        return np.where(found, own, 0.0), np.where(found, variance, self.own_prior)
 
 
 def initial(problem: Problem) -> Estimate:
@@ -70,6 +81,7 @@ def initial(problem: Problem) -> Estimate:
         np.zeros(n),
         np.diag(spread**2),
         np.full(n, problem.prior.pair_sd**2),
+        problem.prior.pair_sd**2,
         0.0,
     )
 

@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler import laws
 from scheduler.history import ANSWERED, HOMEWORK, SCORED, TAUGHT, History, Ints, Sequences, sequences, unroll
 from scheduler.inference import NUDGE, Estimate, Problem, estimate, initial
 from scheduler.laws import LAWS, SHORTEST_DAYS, logistic
+from scheduler.online import absorb, can_absorb
 from scheduler.prior import PRIOR
 from scheduler.values import Floats, LawParameters, Parameters, Retention
+from scheduler.views import NODE_WEIGHTS as NODE_WEIGHTS
+from scheduler.views import LawView as LawView
+from scheduler.views import days_until, law_view, log_odds
 
 DAY_S = 86_400.0
-NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five
-NODE_WEIGHTS = np.array([1.0, 4.0, 1.0]) / 6.0
 MODEL_ERROR = (
     0.35  # [logits] what no law of the mixture gets right; chosen, because 80 % intervals then hold 80 %
 )
 LEAST_WEIGHT_IN_INTERVALS = 0.02  # laws that weigh less cannot widen an interval visibly
+ONLINE_ANSWERS = 6  # up to so many new answers are taken in one by one; more are learned together
 EFFECT_STEPS = 2  # Fisher scoring steps per look; each starts where the last one ended
 
 
@@ -43,32 +45,6 @@ def days(at: datetime) -> float:
 def moment(at_days: float) -> datetime:
     """Return days since 1970-01-01 UTC as an aware moment."""
     return datetime.fromtimestamp(at_days * DAY_S, UTC)
-
-
-@dataclass(frozen=True, eq=False)
-class LawView:
-    """One law as the class stands now: everything that a look into the future needs.
-
-    Attributes
-    ----------
-    weight : float
-        Share of the law in the mixture.
-    theta : ndarray, shape (n_parameters, 1, 1)
-    trait : ndarray, shape (n_nodes, n_pairs)
-        Trait of each pair at the nodes of its posterior.
-    state : ndarray, shape (law.size, n_nodes, n_pairs)
-        State since the last exposure; of a pair not yet taught, the state that teaching will give.
-    """
-
-    law: laws.Law
-    weight: float
-    theta: Floats
-    trait: Floats
-    state: Floats
-
-    def recall(self, elapsed: Floats) -> Floats:
-        """Return recall `elapsed` days after the last exposure, shape (n_nodes, ..., n_pairs)."""
-        return self.law.recall(self.theta, self.trait, self.state, np.maximum(elapsed, SHORTEST_DAYS))
 
 
 class ClassMemory:
@@ -99,6 +75,8 @@ class ClassMemory:
         self._prompts = np.zeros((len(self.students), 2))  # sent, answered
         self._estimates: dict[str, Estimate] = {}
         self._views: tuple[LawView, ...] | None = None
+        self._stale: tuple[LawView, ...] | None = None  # the views before the events of `_fresh`
+        self._fresh: list[int] = []
 
     # --- events ---------------------------------------------------------------------------------------
 
@@ -201,7 +179,10 @@ class ClassMemory:
     def views(self) -> tuple[LawView, ...]:
         """Return every law as the class stands now; learned anew when something happened since."""
         if self._views is None:
-            self._views = tuple(self._view(name) for name in self.parameters.laws)
+            few = 0 < len(self._fresh) <= ONLINE_ANSWERS
+            absorbed = self._absorbed(self._fresh) if few else None
+            self._views = absorbed or tuple(self._view(name) for name in self.parameters.laws)
+            self._fresh.clear()
         return self._views
 
     def problem(self, name: str, parameters: Parameters) -> Problem:
@@ -233,7 +214,8 @@ class ClassMemory:
 
     def adopt(self, parameters: Parameters, estimates: Mapping[str, Estimate]) -> None:
         """Take over a class-wide fit."""
-        self.parameters, self._estimates, self._views = parameters, dict(estimates), None
+        self.parameters, self._estimates = parameters, dict(estimates)
+        self._views = self._stale = None
 
     def start(self, name: str, problem: Problem) -> Estimate:
         """Return where estimation of a law best starts: the last estimate, or the prior."""
@@ -247,19 +229,28 @@ class ClassMemory:
             estimate(problem, start, steps=EFFECT_STEPS, free_law=False) if len(problem.weight) else start
         )
         self._estimates[name] = learned
-        parameters = self.parameters.laws[name]
-        theta = np.array(parameters.theta)[:, None, None]
-        law, n_pairs = LAWS[name], len(self.history.count)
-        student, topic = np.divmod(np.arange(n_pairs), len(self.topics))
-        trait = learned.trait(student, topic)
-        spread = _trait_variance(learned, len(parameters.theta), len(self.students), student, topic)
-        own, own_variance = np.zeros(n_pairs), np.full(n_pairs, parameters.pair_sd**2)
-        own[problem.events.pairs], own_variance[problem.events.pairs] = learned.pair, learned.pair_variance
-        nodes = trait + own + NODES[:, None] * np.sqrt(spread + own_variance)
-        state = law.start(theta[..., 0][:, None], nodes)
-        _, after = unroll(law, theta, nodes[:, problem.events.pairs], problem.events)
-        state[..., problem.events.pairs] = after
-        return LawView(law, parameters.weight, theta, nodes, state)
+        return law_view(LAWS[name], self.parameters.laws[name], learned, self.history, len(self.topics))
+
+    def _absorbed(self, pairs: Sequence[int]) -> tuple[LawView, ...] | None:
+        """Return the views after a few answers, each taken in alone; None when that cannot be done."""
+        views = self._stale
+        for pair in pairs:
+            if views is None or not can_absorb(self.history, pair, self._estimates.values()):
+                return None
+            taken = [
+                absorb(
+                    view,
+                    self._estimates[view.law.name],
+                    self.history,
+                    len(self.topics),
+                    pair,
+                    self.parameters.slip,
+                )
+                for view in views
+            ]
+            views = tuple(view for view, _ in taken)
+            self._estimates.update({view.law.name: learned for view, learned in taken})
+        return views
 
     def _moments(self, at_days: float) -> tuple[Floats, Floats, Floats]:
         """Return mean retention, and mean and variance of its logit, per pair."""
@@ -267,7 +258,7 @@ class ClassMemory:
         mean, first, second = (np.zeros(len(elapsed)) for _ in range(3))
         for view in self.views():
             recall = view.recall(elapsed)
-            logit = _logit(recall)
+            logit = log_odds(recall)
             share = view.weight * NODE_WEIGHTS
             mean, first, second = mean + share @ recall, first + share @ logit, second + share @ logit**2
         return mean, first, np.maximum(second - first**2, 0.0)
@@ -302,7 +293,9 @@ class ClassMemory:
         question: int = -1,
     ) -> None:
         self.history.add(pair, kind, days(at), share, chance, items, question)
-        self._views = None
+        if self._views is not None:
+            self._stale, self._views = self._views, None
+        self._fresh.append(pair)
 
     def _pair(self, student: str, topic: str) -> int:
         number = self._index(self._student, "student", student) * len(self.topics)
@@ -317,25 +310,6 @@ class ClassMemory:
         return pairs.reshape(len(self.students), len(self.topics))
 
 
-def days_until(views: Sequence[LawView], level: float, horizon: float = 36_525.0) -> Floats:
-    """Return the days until the mixture of `views` falls to `level`, by bisection in log time."""
-    low, high = (
-        np.full(views[0].trait.shape[1], bound) for bound in (np.log(SHORTEST_DAYS), np.log(horizon))
-    )
-    above_at_end = _mixture(views, np.exp(high)) > level
-    below_at_start = _mixture(views, np.exp(low)) <= level
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        above = _mixture(views, np.exp(middle)) > level
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.where(below_at_start, 0.0, np.where(above_at_end, np.inf, np.exp(0.5 * (low + high))))
-
-
-def _logit(recall: Floats) -> Floats:
-    kept = np.clip(recall, 1e-6, 1.0 - 1e-6)
-    return np.asarray(np.log(kept) - np.log1p(-kept))
-
-
 def _parameter_slopes(view: LawView, events: Sequences, elapsed: Floats) -> Floats:
     """Return the derivatives of logit retention by the law's parameters, shape (n_parameters, n_pairs)."""
     size = len(view.theta)
@@ -344,7 +318,7 @@ def _parameter_slopes(view: LawView, events: Sequences, elapsed: Floats) -> Floa
     theta, trait = thetas[..., None], np.tile(view.trait[1], (size + 1, 1))
     state = view.law.start(theta, trait)
     _, state[..., events.pairs] = unroll(view.law, theta, trait[:, events.pairs], events)
-    logit = _logit(view.law.recall(theta, trait, state, np.maximum(elapsed, SHORTEST_DAYS)))
+    logit = log_odds(view.law.recall(theta, trait, state, np.maximum(elapsed, SHORTEST_DAYS)))
     return np.asarray((logit[1:] - logit[0]) / NUDGE)
 
 
@@ -355,31 +329,14 @@ def _law_covariance(law: LawParameters) -> Floats:
 
 
 def _mixture(views: Sequence[LawView], elapsed: Floats) -> Floats:
-    return np.asarray(sum(view.weight * (NODE_WEIGHTS @ view.recall(elapsed)) for view in views))
-
-
-def _trait_variance(learned: Estimate, size: int, n_students: int, student: Ints, topic: Ints) -> Floats:
-    rows, columns = size + student, size + n_students + topic
-    variance = np.diag(learned.covariance)
-    return np.asarray(variance[rows] + variance[columns] + 2.0 * learned.covariance[rows, columns])
+    weights = NODE_WEIGHTS.astype(elapsed.dtype)
+    return np.asarray(sum(view.weight * (weights @ view.recall(elapsed)) for view in views))
 
 
 def _same_pairs(last: Estimate, problem: Problem) -> Estimate:
     """Bring an earlier estimate to the present order of pairs; new ones start without an effect of their own."""
-    pairs = problem.events.pairs
-    if not len(last.pairs):  # nothing was answered before
-        return replace(
-            last,
-            pairs=pairs,
-            pair=np.zeros(len(pairs)),
-            pair_variance=np.full(len(pairs), problem.prior.pair_sd**2),
-        )
-    order = np.argsort(last.pairs)
-    place = np.minimum(np.searchsorted(last.pairs, pairs, sorter=order), len(order) - 1)
-    found = last.pairs[order[place]] == pairs
-    own = np.where(found, last.pair[order[place]], 0.0)
-    variance = np.where(found, last.pair_variance[order[place]], problem.prior.pair_sd**2)
-    return replace(last, pairs=pairs, pair=own, pair_variance=variance)
+    own, variance = last.own(problem.events.pairs)
+    return replace(last, pairs=problem.events.pairs, pair=own, pair_variance=variance)
 
 
 def _numbered(what: str, names: Sequence[str]) -> dict[str, int]:

@@ -15,7 +15,7 @@ from scheduler.values import Dates, Floats
 GROUPING = 0.3  # later evenings are planned in groups that span this share of their distance
 LONG_RUN_DAYS = (30.0, 120.0)  # where retention counts when no test is in sight
 LONG_RUN_WEIGHT = 0.10  # of the long run, relative to the tests
-TERM_WEIGHT = 2.5  # of the average over the term, relative to the mean of one test
+TERM_WEIGHT = 3.0  # of the average over the term, relative to the mean of one test
 TERM_BOUNDS = (0.1, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0, 400.0)  # days from now; between them it is sampled once
 TEST_SHARING = 0.5  # 1: each test counts alike; 0: each student-topic pair of a test counts alike
 

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from scheduler.history import Ints
 from scheduler.laws import SHORTEST_DAYS
-from scheduler.memory import LawView
 from scheduler.outlook import Outlook
 from scheduler.values import Floats
+from scheduler.views import LawView
 
 LEAST_WEIGHT = 0.05  # laws that weigh less are left out of planning; they cost time and change nothing
 LESSON_TO_REVIEW_DAYS = 0.1  # a topic taught this morning can be asked this evening

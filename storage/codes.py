@@ -72,7 +72,7 @@ def issue(
     lasts : timedelta, optional
         How long it is good; until it is taken back if not given.
     """
-    text = "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))
+    text = _drawn()
     code = Code(
         kind=kind,
         digest=_digest(session, text, now),
@@ -86,6 +86,14 @@ def issue(
     session.add(code)
     session.flush()
     return Issued(text, code)
+
+
+def _drawn() -> str:
+    """Draw letters and figures, both present: a code posted in a class place is told from a word by that."""
+    while True:
+        text = "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))
+        if not text.isalpha() and not text.isdigit():
+            return text
 
 
 def tidy(text: str) -> str:

@@ -147,3 +147,9 @@ def test_any_text_can_be_typed_where_a_code_is_wanted(text: str):
 def test_hostile_texts_are_only_wrong(memory_db: Database, text: str):
     with memory_db.begin() as session:
         assert typed(session, text) == Looked(None)
+
+
+def test_every_code_has_a_letter_and_a_figure_as_a_class_place_expects_of_a_code(memory_db: Database) -> None:
+    with memory_db.begin() as session:
+        issued = [codes.issue(session, CodeKind.CHANNEL, now=NOW, class_id=None).text for _ in range(300)]
+    assert not [text for text in issued if text.isalpha() or text.isdigit()]

@@ -3,7 +3,7 @@
 `run` receives and returns when it is told to stop; `send` makes one attempt and says what became of it; the outbox
 decides about pace and repetition. An address is the id of a room: a private chat is an encrypted room with one
 person, made by that person's invitation or by the bot (send to ``@somebody:server``, and the address moves to the
-new room). What a tap on a reaction means is looked up in our own message that it stands below.
+new room).
 """
 
 from __future__ import annotations
@@ -16,42 +16,28 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 import aiohttp
-from nio import (
-    Event,
-    MatrixRoom,
-    MegolmEvent,
-    PowerLevels,
-    PowerLevelsEvent,
-    ReactionEvent,
-    RoomMemberEvent,
-    RoomUpgradeEvent,
-)
+from nio import MatrixRoom
 from nio.crypto import decrypt_attachment
 
 from bot.chat import matrix_in as coming
-from bot.chat import matrix_out as out
 from bot.chat.matrix_door import CLIENT_V1, answer_of, part, refused, request
 from bot.chat.matrix_errors import KNOWN, Refused, checked, translate
+from bot.chat.matrix_events import Events
 from bot.chat.matrix_login import SIGNING, Account, log_in, make_client, token_refused
 from bot.chat.matrix_records import DatabaseRecords, MemoryRecords, Records
-from bot.chat.matrix_rooms import TOO_MANY, Rooms, server_of
+from bot.chat.matrix_rooms import Rooms, server_of
 from bot.chat.matrix_send import Sender
 from bot.chat.matrix_signing import sign_device
 from bot.chat.matrix_sync import WAIT_FOR_KEY_S, Listener, TokenRefused
 from bot.chat.patience import Patience, SetupRefused, until
 from bot.chat.port import (
     AddressMoved,
-    ButtonPressed,
-    Content,
     Incoming,
     Limits,
     Message,
     OnEvent,
-    Place,
-    PresenceChanged,
     SendFailed,
     SendRefused,
-    TextSaid,
 )
 from bot.clock import Clock, WallClock
 from bot.settings import Settings
@@ -131,7 +117,6 @@ class MatrixChat:
         quieten_library()
         self._account = account
         self._clock = clock or WallClock()
-        self._use_dates = isinstance(self._clock, WallClock)
         self._timeout_s = timeout_s
         self._patience = Patience(first_pause_s, 60.0)
         self._long_poll_s = long_poll_s
@@ -155,11 +140,12 @@ class MatrixChat:
         self._client = make_client(self._account, self._timeout_s)
         self._sender = Sender(self._client, timeout_s=self._timeout_s)
         self._rooms = Rooms(self._client, records, self._servers)
+        self._events = Events(self._client, self._rooms, self._clock, self._hand_over)
         self._listener = Listener(
             self._client,
             self._rooms,
-            self._take,
-            self._left,
+            self._events.take,
+            self._events.left,
             self._patience,
             long_poll_s=self._long_poll_s,
             timeout_s=self._timeout_s,
@@ -247,146 +233,6 @@ class MatrixChat:
     async def _hand_over(self, event: Incoming) -> None:
         assert self._on_event is not None  # noqa: S101 - events come from `run` only
         await self._on_event(event)
-
-    async def _tell(self, event: Event, room: MatrixRoom, content: Content, user: str = "") -> None:
-        place = await self._rooms.place(room)
-        at = coming.moment(event, self._clock.now(), use_dates=self._use_dates)
-        await self._hand_over(coming.incoming(event, room, place, at, content, user))
-
-    async def _take(self, room: MatrixRoom, event: Event) -> None:
-        """Handle one event of a room that we are in."""
-        if isinstance(event, RoomMemberEvent):
-            await self._membership(room, event)
-        elif event.sender == self._client.user_id:
-            return
-        elif isinstance(event, PowerLevelsEvent):
-            await self._levels(room, event)
-        elif isinstance(event, RoomUpgradeEvent):
-            await self._moved(room, event)
-        elif isinstance(event, ReactionEvent):
-            await self._tapped(room, event)
-        elif isinstance(event, MegolmEvent):
-            await self._tell(event, room, TextSaid(""))
-        else:
-            content = coming.said(event)
-            if content is not None:
-                await self._tell(event, room, content)
-
-    # ------------------------------------------------------------ taps
-
-    async def _tapped(self, room: MatrixRoom, event: ReactionEvent) -> None:
-        action = await self._action(room.room_id, event.reacts_to, out.normal_key(event.key))
-        if action:
-            await self._tell(event, room, ButtonPressed(action, event.reacts_to))
-
-    async def _action(self, address: str, reference: str, key: str) -> str:
-        """Return what a sign below our message means; empty if nothing.
-
-        The database does not know a message yet in the moment between its arrival and the note of that (or if the
-        program died in between). The message itself, which only we can have written, says the same.
-        """
-        message = await self._rooms.records.message(address, reference)
-        if message is not None:
-            return out.actions(message).get(key, "")
-        event = await self._own_message(address, reference)
-        meaning = event.source.get("content", {}).get(out.ACTIONS) if event is not None else None
-        action = meaning.get(key, "") if isinstance(meaning, dict) else ""
-        return action if isinstance(action, str) else ""
-
-    async def _own_message(self, address: str, reference: str) -> Event | None:
-        try:
-            found = await checked(self._client.room_get_event(address, reference))
-        except Refused as refusal:
-            if refusal.limited or refusal.status >= 500:
-                raise
-            return None
-        event = found.event
-        if isinstance(event, MegolmEvent):
-            event.room_id = address
-            event = self._client.olm._decrypt_megolm_no_error(event)
-        ours = isinstance(event, Event) and event.sender == self._client.user_id
-        return event if ours else None
-
-    # ------------------------------------------------------------ coming and going
-
-    async def _membership(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
-        ours = event.state_key == self._client.user_id
-        before = event.prev_membership or "leave"
-        if event.membership == before:
-            return  # a new name or picture
-        if ours:
-            if event.membership == "join" and before == "invite":
-                await self._arrived(room, event)
-            return
-        if not await self._rooms.belongs(room):
-            await self._withdraw(room, event)
-        elif event.membership == "join" and await self._rooms.place(room) == "private":
-            await self._tell(event, room, PresenceChanged("unblocked"), event.state_key)
-        elif event.membership in ("leave", "ban") and not self._rooms.others(room):
-            await self._deserted(room, event)
-
-    async def _arrived(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
-        """Begin in a room that we were invited to: as if its person had said "start"."""
-        if not await self._rooms.belongs(room):
-            await self._rooms.leave(room.room_id, TOO_MANY)
-            return
-        others = self._rooms.others(room)
-        by = str(event.source.get("unsigned", {}).get("prev_sender") or (others[0] if others else ""))
-        if await self._rooms.place(room) == "class":
-            await self._tell(event, room, PresenceChanged("added"), by)
-        elif others:
-            await self._rooms.secure(room)
-            await self._tell(event, room, TextSaid("/start"), others[0])
-
-    async def _withdraw(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
-        """Leave a private chat that a third person has come into."""
-        await self._tell_gone(room, event, PresenceChanged("blocked"))
-        await self._rooms.leave(room.room_id, TOO_MANY)
-
-    async def _deserted(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
-        """Note that somebody has ended their private chat, and leave the empty room."""
-        if await self._rooms.records.is_class_room(room.room_id):
-            return
-        await self._tell_gone(room, event, PresenceChanged("blocked"))
-        await self._rooms.leave(room.room_id)
-
-    async def _tell_gone(self, room: MatrixRoom, event: RoomMemberEvent, gone: PresenceChanged) -> None:
-        at = coming.moment(event, self._clock.now(), use_dates=self._use_dates)
-        await self._hand_over(coming.incoming(event, room, "private", at, gone, event.state_key))
-
-    async def _left(self, address: str, events: list[Event]) -> None:
-        """Handle that we are out of a room; by our own doing, it has been said already."""
-        me = self._client.user_id
-        room = self._client.rooms.get(address) or MatrixRoom(address, me)
-        for event in events:
-            out_of_it = isinstance(event, RoomMemberEvent) and event.membership in ("leave", "ban")
-            if out_of_it and event.state_key == me and event.sender != me:
-                bound = await self._rooms.records.is_class_room(address)
-                at = coming.moment(event, self._clock.now(), use_dates=self._use_dates)
-                change = PresenceChanged("removed" if bound else "blocked")
-                place: Place = "class" if bound else "private"
-                await self._hand_over(coming.incoming(event, room, place, at, change))
-        self._rooms.forget(address)
-
-    async def _levels(self, room: MatrixRoom, event: PowerLevelsEvent) -> None:
-        """Note that our right to write in a class room has gone or come back."""
-        before = event.source.get("unsigned", {}).get("prev_content")
-        me = self._client.user_id
-        may = event.power_levels.can_user_send_message(me)
-        could = _levels_of(before).can_user_send_message(me)
-        if may != could and await self._rooms.place(room) == "class":
-            await self._tell(event, room, PresenceChanged("added" if may else "limited"))
-
-    async def _moved(self, room: MatrixRoom, event: RoomUpgradeEvent) -> None:
-        """Follow a room to its next version."""
-        try:
-            await checked(self._client.join(event.replacement_room))
-        except Refused as refusal:
-            if refusal.limited or refusal.status >= 500:
-                raise
-            log.warning("Matrix: a room has a new version that we may not join (%s)", refusal)
-            return
-        await self._tell(event, room, PresenceChanged("moved", event.replacement_room))
 
     # ------------------------------------------------------------ sending
 
@@ -486,23 +332,6 @@ class MatrixChat:
         self._ended = True
         await self._sender.signs.close()
         await self._client.close()
-
-
-def _levels_of(content: object) -> PowerLevels:
-    """Read older power levels; the defaults of the specification where there were none."""
-    if not isinstance(content, dict):
-        return PowerLevels()
-    read = PowerLevelsEvent.from_dict(
-        {
-            "type": "m.room.power_levels",
-            "state_key": "",
-            "sender": "@x:x",
-            "event_id": "$x",
-            "origin_server_ts": 0,
-            "content": content,
-        }
-    )
-    return read.power_levels if isinstance(read, PowerLevelsEvent) else PowerLevels()
 
 
 def _media(url: str) -> tuple[str, str]:

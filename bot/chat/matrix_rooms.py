@@ -108,6 +108,11 @@ class Rooms:
                 return True
         return False
 
+    def former(self, address: str) -> MatrixRoom | None:
+        """Return the room of ours that says itself, by somebody with the right to, that `address` follows it."""
+        found = (room for room in self._client.rooms.values() if room.replacement_room == address)
+        return next(found, None)
+
     # ------------------------------------------------------------ invitations
 
     async def answer_invitations(self) -> None:
@@ -137,7 +142,7 @@ class Rooms:
     async def _welcome(self, one: Invitation) -> bool:
         if server_of(one.by) in self._servers or await self.records.knows(one.by):
             return True
-        return await self.records.is_class_room(one.address)
+        return self.former(one.address) is not None or await self.records.is_class_room(one.address)
 
     def _may_join(self) -> bool:
         now_s = asyncio.get_running_loop().time()

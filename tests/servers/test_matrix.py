@@ -373,6 +373,31 @@ async def test_a_class_room_is_a_class_place_and_other_groups_are_left(
         assert mira.reason(group, bot.user) == TOO_MANY
 
 
+async def test_a_right_lost_is_told_and_a_room_that_moves_is_followed(
+    homeserver: Synapse, tmp_path: Path, bot: Running
+) -> None:
+    async with Person(homeserver.url, await homeserver.person("okafor"), tmp_path / "okafor") as teacher:
+        bot.records.teachers.add(teacher.user)
+        place = await teacher.group("10B Physics", bot.user)
+        await eventually(lambda: bot.contents() == [PresenceChanged("added")])
+        assert bot.events[0].place == "class"  # named by a teacher, though there are only two people
+        bot.records.class_rooms.add(place)
+        levels = (await teacher.client.room_get_state_event(place, "m.room.power_levels")).content
+        for needed in (50, 0):
+            await teacher.client.room_put_state(
+                place, "m.room.power_levels", levels | {"events_default": needed}
+            )
+        await eventually(lambda: len(bot.events) == 3)
+        assert bot.contents()[1:] == [PresenceChanged("limited"), PresenceChanged("added")]
+        path = f"/_matrix/client/v3/rooms/{place}/upgrade"
+        moved = await homeserver.call("POST", path, {"new_version": "11"}, teacher.client.access_token)
+        good(await teacher.client.room_invite(moved["replacement_room"], bot.user))
+        await eventually(lambda: len(bot.events) == 4)
+        assert bot.events[3].content == PresenceChanged("moved", moved["replacement_room"])
+        assert (bot.events[3].address, bot.events[3].place) == (place, "class")
+        await bot.chat.send(moved["replacement_room"], text("Here now"), token="e-1")
+
+
 async def test_the_bot_leaves_a_private_chat_when_a_third_person_comes(
     homeserver: Synapse, bot: Running, mira: Person, room: str
 ) -> None:

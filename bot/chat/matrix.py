@@ -222,6 +222,7 @@ class MatrixChat:
     async def _sign(self) -> None:
         path = self._account.folder / SIGNING
         self.note = await sign_device(self._client, path, self._account.password)
+        log.info("Matrix: device %s with the key %s", self._client.device_id, self.fingerprint)
         if self.note:
             log.warning("Matrix: %s", self.note)
 

@@ -71,9 +71,17 @@ class Events:
         elif isinstance(event, MegolmEvent):
             await self._tell(event, room, TextSaid(""))
         else:
+            await self._said(room, event)
+
+    async def _said(self, room: MatrixRoom, event: Event) -> None:
+        """Hand on what somebody said. What cannot be read is passed over, so that it does not hold up the rest."""
+        try:
             content = coming.said(event)
-            if content is not None:
-                await self._tell(event, room, content)
+        except Exception as error:
+            log.error("Matrix: an event could not be read (%s) and was passed over", type(error).__name__)
+            return
+        if content is not None:
+            await self._tell(event, room, content)
 
     # ------------------------------------------------------------ taps
 

@@ -206,6 +206,12 @@ def claim(
     return [_outgoing(session, row, epoch) for row in rows]
 
 
+def has_free(session: Session, now: datetime, platform: str) -> bool:
+    """Whether a platform's messages are there to be claimed: a look that locks nothing."""
+    asked = select(OutboxItem.id).where(*_free(now), OutboxItem.platform == platform)
+    return session.exec(asked.limit(1)).first() is not None
+
+
 def _marks(session: Session) -> dict[str, str]:
     """Return what is kept about sending as a whole: whether it is held, and which database this is."""
     asked = select(Bookmark.name, Bookmark.value).where(col(Bookmark.name).in_([SENDING, EPOCH]))

@@ -98,17 +98,20 @@ def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
     return _first(session, col(Review.asked_at).is_not(None), enrolment_ids)
 
 
+_SIBLING = aliased(Review)
+_OF = select(func.count()).where(_SIBLING.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
+# Built once: to put it together takes longer than to run it.
+_INSTANCES = (
+    select(Review, Topic, Question, _OF)
+    .join(Topic, col(Topic.id) == col(Review.topic_id))
+    .outerjoin(Question, col(Question.id) == col(Review.question_id))
+    .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
+    .limit(1)
+)
+
+
 def _first(session: Session, which: Any, enrolment_ids: Collection[int]) -> Instance | None:
-    sibling = aliased(Review)
-    of = select(func.count()).where(sibling.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
-    asked = (
-        select(Review, Topic, Question, of)
-        .join(Topic, col(Topic.id) == col(Review.topic_id))
-        .outerjoin(Question, col(Question.id) == col(Review.question_id))
-        .where(which, col(Review.enrolment_id).in_(list(enrolment_ids)))
-        .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
-        .limit(1)
-    )
+    asked = _INSTANCES.where(which, col(Review.enrolment_id).in_(list(enrolment_ids)))
     found = session.exec(asked).first()
     return None if found is None else _instance(*found)
 

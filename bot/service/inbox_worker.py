@@ -1,9 +1,10 @@
 """What came in: stored before the platform is told so, then handled once, in order for each person.
 
 `Inbox.receive` is what adapters call: it returns when the event is in the database, and a repeated delivery ends
-there. Handling is one transaction: the item is claimed, its effects and replies are written, and it is marked done;
-whatever happens in between, either all of it or nothing is kept. What a stopped or killed process left behind is
-found again by `sweep`.
+there. Handling is all or nothing: effects, replies and the mark that the item is done are committed together. Who
+comes while nobody is before them is handled in the transaction that stores the event, so that an answer waits for
+one commit; a fault in handling undoes the handling only. Who comes behind others is stored, queued and handled in
+a transaction that claims the item. What a stopped or killed process left behind is found again by `sweep`.
 """
 
 from __future__ import annotations
@@ -36,6 +37,19 @@ class AlreadyHandled(Exception):
 
 
 @dataclass
+class Lane:
+    """A queue of items; `at_work` is held by whoever handles one of them."""
+
+    queue: asyncio.Queue[int] = field(default_factory=asyncio.Queue)
+    at_work: asyncio.Lock = field(default_factory=asyncio.Lock)
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing waits or is being handled."""
+        return self.queue.empty() and not self.at_work.locked()
+
+
+@dataclass
 class Inbox:
     """Receives and handles events.
 
@@ -52,18 +66,37 @@ class Inbox:
     clock: Clock
     wake_sender: Callable[[], None] = lambda: None
     tally: Tally = field(default_factory=Tally)
-    _lanes: list[asyncio.Queue[int]] = field(default_factory=lambda: [asyncio.Queue() for _ in range(LANES)])
+    _lanes: list[Lane] = field(default_factory=lambda: [Lane() for _ in range(LANES)])
     _queued: set[int] = field(default_factory=set)
+    _receiving: int = 0
 
     async def receive(self, event: Incoming) -> None:
         """Store an event. When this returns, it will not be lost; a repeat has no effect."""
+        user = event.user or event.address
+        lane = self._lane(event.platform, user)
+        if lane.idle:
+            async with lane.at_work:
+                await self._receive_and_handle(event)
+            return
         item_id = await self.db.run(_record, event, self.clock.now())
         if item_id is not None:
-            self._enqueue(item_id, event.platform, event.user or event.address)
+            self._enqueue(item_id, event.platform, user)
+
+    async def _receive_and_handle(self, event: Incoming) -> None:
+        self._receiving += 1
+        try:
+            item_id, problem = await self.db.run(_record_and_handle, self.desk, event, self.clock.now())
+            if item_id is not None and problem is None:
+                self.tally.handled += 1
+                self.wake_sender()
+            elif item_id is not None and problem is not None:
+                await self._note_fault(item_id, problem)
+        finally:
+            self._receiving -= 1
 
     async def sweep(self) -> int:
         """Queue what waits in the database and is not queued here; return how much that was."""
-        waiting = await self.db.run(_waiting, self.clock.now())
+        waiting = await self.db.read(_waiting, self.clock.now())
         new = [item for item in waiting if item[0] not in self._queued]
         for item_id, platform, user in new:
             self._enqueue(item_id, platform, user)
@@ -72,7 +105,7 @@ class Inbox:
     @property
     def idle(self) -> bool:
         """Whether everything queued here has been handled."""
-        return not self._queued
+        return not self._queued and not self._receiving
 
     async def run(self, stop: asyncio.Event) -> None:
         """Handle what is queued until `stop` is set; an item that is being handled is finished first."""
@@ -80,17 +113,21 @@ class Inbox:
             workers = [group.create_task(self._work(lane)) for lane in self._lanes]
             await stop.wait()
             for lane in self._lanes:
-                lane.put_nowait(_END)
+                lane.queue.put_nowait(_END)
             await asyncio.wait(workers)
 
     def _enqueue(self, item_id: int, platform: str, user: str) -> None:
         self._queued.add(item_id)
-        self._lanes[crc32(f"{platform} {user}".encode()) % LANES].put_nowait(item_id)
+        self._lane(platform, user).queue.put_nowait(item_id)
 
-    async def _work(self, lane: asyncio.Queue[int]) -> None:
-        while (item_id := await lane.get()) != _END:
+    def _lane(self, platform: str, user: str) -> Lane:
+        return self._lanes[crc32(f"{platform} {user}".encode()) % LANES]
+
+    async def _work(self, lane: Lane) -> None:
+        while (item_id := await lane.queue.get()) != _END:
             try:
-                await self._handle(item_id)
+                async with lane.at_work:
+                    await self._handle(item_id)
             except Exception as problem:
                 # The database itself failed. The item stays where it is; the next sweep finds it.
                 note(log, f"Inbox item {item_id}", problem)
@@ -103,15 +140,19 @@ class Inbox:
         except AlreadyHandled:
             return
         except Exception as problem:
-            self.tally.troubled += 1
-            ref = note(log, f"Handling inbox item {item_id}", problem)
-            reason = f"{type(problem).__name__} (ref {ref})"
-            await self.db.run(_failed, self.desk, item_id, reason, ref, self.clock.now())
-            handled = True
+            await self._note_fault(item_id, problem)
         else:
             self.tally.handled += handled
-        if handled:
-            self.wake_sender()
+            if handled:
+                self.wake_sender()
+
+    async def _note_fault(self, item_id: int, problem: Exception) -> None:
+        """Count the attempt; the item stays for the next one, or the person hears about it."""
+        self.tally.troubled += 1
+        ref = note(log, f"Handling inbox item {item_id}", problem)
+        reason = f"{type(problem).__name__} (ref {ref})"
+        await self.db.run(_failed, self.desk, item_id, reason, ref, self.clock.now())
+        self.wake_sender()
 
 
 _END = -1
@@ -126,6 +167,24 @@ def _record(session: Session, event: Incoming, now: datetime) -> int | None:
         event=pack_incoming(event),
         now=now,
     )
+
+
+def _record_and_handle(
+    session: Session, desk: Desk, event: Incoming, now: datetime
+) -> tuple[int | None, Exception | None]:
+    """Store and handle an event; return its row (None for a repeat) and what went wrong with handling it."""
+    item_id = _record(session, event, now)
+    if item_id is None:
+        return None, None
+    try:
+        with session.begin_nested():
+            loop.handle(session, desk, event, now)
+            inbox.done(session, item_id, now)
+    except Exception as problem:
+        if not session.is_active or session.connection().invalidated:
+            raise  # the transaction itself is gone, and what it had stored with it
+        return item_id, problem
+    return item_id, None
 
 
 def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:

@@ -49,6 +49,8 @@ class Rounds:
         return done
 
     async def _once(self) -> int:
+        if not await self.house.db.read(_is_due, self.house.clock.now()):
+            return 0
         # Ends come first: a new nudge takes the place of an old one that is over.
         ended = await end_nudges(self.house)
         worked = await do_due(self.house)

@@ -229,6 +229,8 @@ class Sender:
         """Note what became of the last messages and take the next ones, in one transaction."""
         if self._noting is not None:
             await self._noting
+        if not self._outcomes and not await self.db.read(outbox.has_free, self.clock.now(), self.chat.name):
+            return []
         until = asyncio.get_running_loop().time() + LEASE_S
         claimed = await self._with_outcomes(_settle_and_claim, self.chat.name, self._real(LEASE_S))
         assert isinstance(claimed, list)  # noqa: S101 - what the function returns

@@ -21,12 +21,10 @@ from scheduler.views import LawView as LawView
 from scheduler.views import days_until, law_view, log_odds
 
 DAY_S = 86_400.0
-MODEL_ERROR = (
-    0.35  # [logits] what no law of the mixture gets right; chosen, because 80 % intervals then hold 80 %
-)
+MODEL_ERROR = 0.6  # [logits] what no law gets right; chosen, because 80 % intervals then hold 80 %
 LEAST_WEIGHT_IN_INTERVALS = 0.02  # laws that weigh less cannot widen an interval visibly
 ONLINE_ANSWERS = 6  # up to so many new answers are taken in one by one; more are learned together
-EFFECT_STEPS = 2  # Fisher scoring steps per look; each starts where the last one ended
+COLD_STEPS, WARM_STEPS = 6, 2  # Fisher scoring steps: from the prior, and from where the last look ended
 
 
 def days(at: datetime) -> float:
@@ -225,9 +223,8 @@ class ClassMemory:
     def _view(self, name: str) -> LawView:
         problem = self.problem(name, self.parameters)
         start = self.start(name, problem)
-        learned = (
-            estimate(problem, start, steps=EFFECT_STEPS, free_law=False) if len(problem.weight) else start
-        )
+        steps = WARM_STEPS if name in self._estimates else COLD_STEPS
+        learned = estimate(problem, start, steps=steps, free_law=False) if len(problem.weight) else start
         self._estimates[name] = learned
         return law_view(LAWS[name], self.parameters.laws[name], learned, self.history, len(self.topics))
 
@@ -292,9 +289,15 @@ class ClassMemory:
         items: float = 1.0,
         question: int = -1,
     ) -> None:
+        latest = (
+            not self.history.count[pair]
+            or days(at) >= self.history.time[pair, : self.history.count[pair]].max()
+        )
         self.history.add(pair, kind, days(at), share, chance, items, question)
         if self._views is not None:
             self._stale, self._views = self._views, None
+        if not latest:
+            self._stale = None  # told late: everything is learned anew
         self._fresh.append(pair)
 
     def _pair(self, student: str, topic: str) -> int:

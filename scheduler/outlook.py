@@ -118,7 +118,7 @@ def _term_points(dates: Dates, now: datetime, n_topics: int) -> list[tuple[float
     """
     lessons = np.array(sorted(days(at) for at, _ in dates.lessons))
     end = max((days(at) for at, _ in (*dates.quizzes, *dates.lessons)), default=days(now))
-    length = end - min(lessons, default=days(now))
+    length = max(end - min(lessons, default=end), 1.0)
     bounds = np.minimum(np.array(TERM_BOUNDS) + days(now), end)
     points = []
     for start, stop in pairwise(bounds):

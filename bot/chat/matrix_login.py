@@ -110,12 +110,12 @@ async def _by_password(client: AsyncClient, account: Account, kept: dict[str, An
     device = kept["device"] if kept is not None else "HOLDFAST" + _random(6)
     _keep(account, device, "")
     client.device_id = device
-    with_store = client.store_path
+    store_path = client.store_path
     client.store_path = ""  # the store is opened by restore_login, under a private mask
     try:
         response = await checked(client.login(account.password, device_name="Holdfast"))
     finally:
-        client.store_path = with_store
+        client.store_path = store_path
     assert isinstance(response, LoginResponse)  # noqa: S101 - for mypy: `checked` has raised otherwise
     return _keep(account, response.device_id, response.access_token)
 

@@ -12,10 +12,10 @@ from collections import OrderedDict
 from typing import Any
 from weakref import WeakValueDictionary
 
-from nio import AsyncClient, MatrixRoom
+from nio import AsyncClient, ErrorResponse, MatrixRoom
 
 from bot.chat import matrix_out as out
-from bot.chat.matrix_errors import Refused, checked
+from bot.chat.matrix_errors import checked, refusal
 from bot.chat.matrix_signs import Signs
 from bot.chat.port import Attachment, Message
 
@@ -129,14 +129,11 @@ class Sender:
                 encrypt=room.encrypted,
                 filesize=len(file.data),
             )
-
-        async def same() -> Any:
-            return response
-
-        stored = await checked(same())
+        if isinstance(response, ErrorResponse):
+            raise refusal(response)
         if not room.encrypted:
-            return {"url": stored.content_uri}
-        return {"file": {"url": stored.content_uri, **(keys or {})}}
+            return {"url": response.content_uri}
+        return {"file": {"url": response.content_uri, **(keys or {})}}
 
 
 async def _plan(message: Message) -> out.Plan:
@@ -144,6 +141,3 @@ async def _plan(message: Message) -> out.Plan:
     if "$" in message.text.plain:
         return await asyncio.to_thread(out.plan, message)
     return out.plan(message)
-
-
-__all__ = ["Refused", "Sender"]

@@ -4,10 +4,12 @@ import asyncio
 import io
 import os
 import stat
+from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -568,6 +570,57 @@ async def test_a_connection_cut_in_the_middle_is_tried_again_without_a_second_me
     await eventually(lambda: len(mira.signs(room, reference)) == 3)
     assert len(mira.bodies(room)) == 1
     assert cuts
+
+
+async def test_with_every_tenth_request_failing_all_is_said_and_heard_once(
+    bot: Running, mira: Person, room: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, chance, faults = bot.chat._client.send, Random(7), Counter[str]()
+
+    async def faulty(*rest: Any, **more: Any) -> Any:
+        fate = chance.random()
+        if fate < 0.05:
+            faults["cut before"] += 1
+            raise ClientConnectionError("cut before it was sent")
+        answer = await real(*rest, **more)
+        if fate < 0.1:
+            faults["cut after"] += 1
+            answer.close()
+            raise ClientConnectionError("cut after it was taken")
+        return answer
+
+    monkeypatch.setattr(bot.chat._client, "send", faulty)
+
+    async def say() -> None:
+        for number in range(20):
+            await mira.say(room, f"answer {number}")
+
+    async def ask() -> None:
+        for number in range(20):
+            await until_sent(bot, room, text(f"question {number}", buttons=QUESTION[1:]), f"e-{number}")
+
+    await asyncio.gather(say(), ask())
+    await eventually(lambda: len({event.key for event in bot.events}) == 20, 30)
+    await eventually(lambda: len(mira.bodies(room)) == 20, 30)
+    assert list(dict.fromkeys(bot.texts())) == [f"answer {number}" for number in range(20)]
+    assert [body.splitlines()[0] for body in mira.bodies(room)] == [
+        f"question {number}" for number in range(20)
+    ]
+    print(f"faults: {dict(faults)}, repeated events: {len(bot.events) - 20}")  # noqa: T201 - the counts of the drill
+    assert min(faults.values()) > 0
+
+
+async def until_sent(bot: Running, room: str, message: Message, token: str) -> str:
+    """Send as the outbox does: again with the same token until it is through."""
+    failures: list[SendFailed] = []
+    reference = None
+    while reference is None:
+        try:
+            reference = await bot.chat.send(room, message, token=token)
+        except SendFailed as failed:
+            failures.append(failed)
+    assert not any(failed.ambiguous for failed in failures)
+    return reference
 
 
 async def test_a_failed_claim_of_keys_does_not_stop_the_room_for_ever(

@@ -6,12 +6,21 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select
 
 from storage.statements import upsert
 from storage.tables import Dialogue
 
 IDLE = "idle"
+
+# Put together once: that takes longer than to run it.
+_DIALOGUE = (
+    select(Dialogue)
+    .where(col(Dialogue.platform) == sa.bindparam("platform"), col(Dialogue.user) == sa.bindparam("user"))
+    .with_for_update()
+    .execution_options(populate_existing=True)
+)
 
 
 def load(session: Session, platform: str, user: str) -> tuple[str, dict[str, Any]]:
@@ -20,8 +29,7 @@ def load(session: Session, platform: str, user: str) -> tuple[str, dict[str, Any
     On PostgreSQL the row stays locked until the end of the transaction, so that two workers cannot move
     the same conversation on at once.
     """
-    asked = select(Dialogue).where(Dialogue.platform == platform, Dialogue.user == user)
-    row = session.exec(asked.with_for_update().execution_options(populate_existing=True)).first()
+    row = session.exec(_DIALOGUE, params={"platform": platform, "user": user}).first()
     return (IDLE, {}) if row is None else (row.state, dict(row.data))
 
 

@@ -16,10 +16,36 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select, update
 
 from storage.statements import insert_new
-from storage.tables import InboxItem
+from storage.tables import InboxItem, UtcDateTime
 
 LEASE = timedelta(seconds=60)
 GIVE_UP_AFTER = 5
+
+# Statements of every event are put together once: that takes longer than to run them.
+_EARLIER = aliased(InboxItem)
+_SOMETHING_BEFORE = (
+    select(_EARLIER.id)
+    .where(
+        _EARLIER.platform == InboxItem.platform,
+        _EARLIER.user == InboxItem.user,
+        InboxItem.user != "",
+        col(_EARLIER.done_at).is_(None),
+        col(_EARLIER.id) < col(InboxItem.id),
+    )
+    .exists()
+)
+_NOW = sa.bindparam("now", type_=UtcDateTime())
+_NEXT = (
+    select(InboxItem)
+    .where(
+        col(InboxItem.done_at).is_(None),
+        sa.or_(col(InboxItem.lease_until).is_(None), col(InboxItem.lease_until) <= _NOW),
+        ~_SOMETHING_BEFORE,
+    )
+    .order_by(col(InboxItem.id))
+    .with_for_update(skip_locked=True, of=InboxItem)
+)
+_THIS = _NEXT.where(col(InboxItem.id) == sa.bindparam("only"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +94,10 @@ def claim(
     only : int, optional
         Take this item only, and only if it is its user's turn.
     """
-    free = sa.or_(col(InboxItem.lease_until).is_(None), col(InboxItem.lease_until) <= now)
-    asked = select(InboxItem).where(col(InboxItem.done_at).is_(None), free, ~_something_before())
-    if only is not None:
-        asked = asked.where(InboxItem.id == only)
-    asked = asked.order_by(col(InboxItem.id)).limit(limit)
-    rows = list(session.exec(asked.with_for_update(skip_locked=True, of=InboxItem)))
+    if only is None:
+        rows = list(session.exec(_NEXT.limit(limit), params={"now": now}))
+    else:
+        rows = list(session.exec(_THIS, params={"now": now, "only": only}))
     for row in rows:
         row.lease_until = now + lease
         row.attempts += 1
@@ -130,21 +154,6 @@ def waiting(session: Session) -> tuple[int, datetime | None]:
     asked = select(func.count(), func.min(InboxItem.received_at)).where(col(InboxItem.done_at).is_(None))
     count, oldest = session.exec(asked).one()
     return count, oldest
-
-
-def _something_before() -> sa.Exists:
-    earlier = aliased(InboxItem)
-    return (
-        select(earlier.id)
-        .where(
-            earlier.platform == InboxItem.platform,
-            earlier.user == InboxItem.user,
-            InboxItem.user != "",
-            col(earlier.done_at).is_(None),
-            col(earlier.id) < col(InboxItem.id),
-        )
-        .exists()
-    )
 
 
 def _received(row: InboxItem) -> Received:

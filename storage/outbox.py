@@ -24,7 +24,7 @@ from sqlmodel import Session, col, func, select, update
 
 from storage import bookmarks
 from storage.statements import insert_new, is_postgresql
-from storage.tables import Blob, Bookmark, Channel, Contact, OutboxItem, OutboxState
+from storage.tables import Blob, Bookmark, Channel, Contact, OutboxItem, OutboxState, UtcDateTime
 
 LEASE = timedelta(seconds=60)
 GIVE_UP_AFTER = 8
@@ -173,6 +173,35 @@ def _pull_forward(session: Session, row: OutboxItem, now: datetime) -> None:
 # ---------------------------------------------------------------- claiming
 
 
+# Put together once: that takes longer than to run it.
+_NOW = sa.bindparam("now", type_=UtcDateTime())
+_EARLIER = aliased(OutboxItem)
+_IN_HAND_OR_TRIED_AGAIN = sa.or_(
+    col(_EARLIER.lease_until) > _NOW, col(_EARLIER.attempts) > 0, col(_EARLIER.failed) != ""
+)
+_SOMETHING_BEFORE = (
+    select(_EARLIER.id)
+    .where(
+        _EARLIER.platform == OutboxItem.platform,
+        _EARLIER.address == OutboxItem.address,
+        col(_EARLIER.state) == OutboxState.WAITING,
+        col(_EARLIER.id) < col(OutboxItem.id),
+        _IN_HAND_OR_TRIED_AGAIN,
+    )
+    .exists()
+)
+_FREE = (
+    col(OutboxItem.state) == OutboxState.WAITING,
+    col(OutboxItem.not_before) <= _NOW,
+    sa.or_(col(OutboxItem.lease_until).is_(None), col(OutboxItem.lease_until) <= _NOW),
+)
+_NEXT = (
+    select(OutboxItem)
+    .where(*_FREE, ~_SOMETHING_BEFORE)
+    .order_by(col(OutboxItem.urgent).desc(), col(OutboxItem.not_before), col(OutboxItem.id))
+)
+
+
 def claim(
     session: Session,
     now: datetime,
@@ -190,13 +219,11 @@ def claim(
     marks = _marks(session)
     if marks.get(SENDING) == HELD:
         return []
-    asked = select(OutboxItem).where(*_free(now), ~_something_before(now))
+    asked = _NEXT.limit(limit)
     if platforms is not None:
         asked = asked.where(col(OutboxItem.platform).in_(list(platforms)))
-    asked = asked.order_by(
-        col(OutboxItem.urgent).desc(), col(OutboxItem.not_before), col(OutboxItem.id)
-    ).limit(limit)
-    rows = _in_order(session, session.exec(asked.with_for_update(skip_locked=True, of=OutboxItem)).all(), now)
+    locked = asked.with_for_update(skip_locked=True, of=OutboxItem)
+    rows = _in_order(session, session.exec(locked, params={"now": now}).all(), now)
     rows = [row for row in rows if not _dropped_late(row, now)]
     for row in rows:
         row.lease_until = now + lease
@@ -208,8 +235,8 @@ def claim(
 
 def has_free(session: Session, now: datetime, platform: str) -> bool:
     """Whether a platform's messages are there to be claimed: a look that locks nothing."""
-    asked = select(OutboxItem.id).where(*_free(now), OutboxItem.platform == platform)
-    return session.exec(asked.limit(1)).first() is not None
+    asked = select(OutboxItem.id).where(*_FREE, OutboxItem.platform == platform)
+    return session.exec(asked.limit(1), params={"now": now}).first() is not None
 
 
 def _marks(session: Session) -> dict[str, str]:
@@ -235,10 +262,8 @@ def _in_order(session: Session, rows: Sequence[OutboxItem], now: datetime) -> li
     passed_over = session.exec(asked).all()
     if not passed_over:
         return list(rows)
-    lockable = select(OutboxItem.id).where(
-        *_free(now), col(OutboxItem.id).in_([one[0] for one in passed_over])
-    )
-    nobodys = set(session.exec(lockable.with_for_update(skip_locked=True)))
+    lockable = select(OutboxItem.id).where(*_FREE, col(OutboxItem.id).in_([one[0] for one in passed_over]))
+    nobodys = set(session.exec(lockable.with_for_update(skip_locked=True), params={"now": now}))
     first: dict[tuple[str, str], int] = {}
     for item_id, platform, address in passed_over:
         if item_id is not None and item_id not in nobodys:
@@ -252,30 +277,6 @@ def _dropped_late(row: OutboxItem, now: datetime) -> bool:
         return False
     row.state, row.failed = OutboxState.DROPPED, "its time went by"
     return True
-
-
-def _free(now: datetime) -> tuple[sa.ColumnElement[bool], ...]:
-    return (
-        col(OutboxItem.state) == OutboxState.WAITING,
-        col(OutboxItem.not_before) <= now,
-        sa.or_(col(OutboxItem.lease_until).is_(None), col(OutboxItem.lease_until) <= now),
-    )
-
-
-def _something_before(now: datetime) -> sa.Exists:
-    """Find an earlier message of the same chat that is being sent or waits for its next attempt."""
-    earlier = aliased(OutboxItem)
-    return (
-        select(earlier.id)
-        .where(
-            earlier.platform == OutboxItem.platform,
-            earlier.address == OutboxItem.address,
-            col(earlier.state) == OutboxState.WAITING,
-            col(earlier.id) < col(OutboxItem.id),
-            sa.or_(col(earlier.lease_until) > now, col(earlier.attempts) > 0, col(earlier.failed) != ""),
-        )
-        .exists()
-    )
 
 
 def _outgoing(session: Session, row: OutboxItem, epoch: str) -> Outgoing:

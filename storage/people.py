@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select, update
 
 from storage.errors import InvalidValue, NotFound
@@ -19,6 +20,12 @@ def get(session: Session, person_id: int) -> Person:
     return person
 
 
+# Put together once: that takes longer than to run it.
+_CONTACT = select(Contact).where(
+    col(Contact.platform) == sa.bindparam("platform"), col(Contact.user) == sa.bindparam("user")
+)
+
+
 def find_contact(session: Session, platform: str, user: str) -> Contact | None:
     """Return the private chat of a platform's user, or None when they are new to us."""
     # Asked several times in a transaction: what was found is kept beside the session's own rows.
@@ -26,8 +33,7 @@ def find_contact(session: Session, platform: str, user: str) -> Contact | None:
     kept = found.get((platform, user))
     if kept is not None and kept in session:
         return kept
-    asked = select(Contact).where(Contact.platform == platform, Contact.user == user)
-    contact = session.exec(asked).first()
+    contact = session.exec(_CONTACT, params={"platform": platform, "user": user}).first()
     if contact is not None:
         found[platform, user] = contact
     return contact

@@ -27,6 +27,51 @@ from storage.tables import (
 
 WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
 
+# Statements of every answer are put together once: that takes longer than to run them.
+_NUDGE = col(Review.nudge_id) == sa.bindparam("nudge")
+_PLANNED_IN = (
+    select(Review)
+    .where(_NUDGE, col(Review.state) == ReviewState.PLANNED)
+    .order_by(col(Review.position))
+    .with_for_update()
+)
+_OPEN_OF = select(Review.id).where(_NUDGE, col(Review.state) == ReviewState.OPEN)
+_LEFT_IN = (
+    select(
+        func.count(),
+        func.coalesce(func.sum(sa.case((col(Review.state) == ReviewState.ANSWERED, 1), else_=0)), 0),
+        func.coalesce(func.sum(sa.case((col(Answer.verdict) == Verdict.RIGHT, 1), else_=0)), 0),
+        func.coalesce(func.sum(sa.case((col(Review.state).in_(WAITING), 1), else_=0)), 0),
+    )
+    .select_from(Review)
+    .outerjoin(Answer, col(Answer.review_id) == col(Review.id))
+    .where(_NUDGE)
+)
+_LAST_ASKED = (
+    select(col(Review.question_id).label("question_id"), func.max(Review.asked_at).label("asked_at"))
+    .where(
+        col(Review.enrolment_id) == sa.bindparam("enrolment"), col(Review.topic_id) == sa.bindparam("topic")
+    )
+    .group_by(col(Review.question_id))
+    .subquery()
+)
+_QUESTION_FOR = (
+    select(Question)
+    .outerjoin(_LAST_ASKED, _LAST_ASKED.c.question_id == col(Question.id))
+    .where(col(Question.topic_id) == sa.bindparam("topic"), col(Question.retired_at).is_(None))
+    .order_by(_LAST_ASKED.c.asked_at.is_not(None), _LAST_ASKED.c.asked_at, col(Question.id))
+    .limit(1)
+)
+_SIBLING = aliased(Review)
+_OF = select(func.count()).where(_SIBLING.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
+_INSTANCES = (
+    select(Review, Topic, Question, _OF)
+    .join(Topic, col(Topic.id) == col(Review.topic_id))
+    .outerjoin(Question, col(Question.id) == col(Review.question_id))
+    .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
+    .limit(1)
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Instance:
@@ -96,18 +141,6 @@ def open_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
 def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
     """Return the question shown last, open or closed."""
     return _first(session, col(Review.asked_at).is_not(None), enrolment_ids)
-
-
-_SIBLING = aliased(Review)
-_OF = select(func.count()).where(_SIBLING.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
-# Built once: to put it together takes longer than to run it.
-_INSTANCES = (
-    select(Review, Topic, Question, _OF)
-    .join(Topic, col(Topic.id) == col(Review.topic_id))
-    .outerjoin(Question, col(Question.id) == col(Review.question_id))
-    .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
-    .limit(1)
-)
 
 
 def _first(session: Session, which: Any, enrolment_ids: Collection[int]) -> Instance | None:
@@ -224,25 +257,12 @@ def question_for(session: Session, enrolment_id: int, topic_id: int) -> Question
 
     Questions never asked come first, in the order in which they were written.
     """
-    last = (
-        select(col(Review.question_id).label("question_id"), func.max(Review.asked_at).label("asked_at"))
-        .where(Review.enrolment_id == enrolment_id, Review.topic_id == topic_id)
-        .group_by(col(Review.question_id))
-        .subquery()
-    )
-    asked = (
-        select(Question)
-        .outerjoin(last, last.c.question_id == col(Question.id))
-        .where(Question.topic_id == topic_id, col(Question.retired_at).is_(None))
-        .order_by(last.c.asked_at.is_not(None), last.c.asked_at, col(Question.id))
-    )
-    return session.exec(asked.limit(1)).first()
+    return session.exec(_QUESTION_FOR, params={"enrolment": enrolment_id, "topic": topic_id}).first()
 
 
 def planned_in(session: Session, nudge_id: int) -> list[Review]:
     """Return the questions of a nudge that were not shown yet, in order, locked for this transaction."""
-    asked = select(Review).where(Review.nudge_id == nudge_id, Review.state == ReviewState.PLANNED)
-    return list(session.exec(asked.order_by(col(Review.position)).with_for_update()))
+    return list(session.exec(_PLANNED_IN, params={"nudge": nudge_id}))
 
 
 def show(
@@ -276,26 +296,13 @@ def question(session: Session, question_id: int) -> Question | None:
 
 def left_in(session: Session, nudge_id: int) -> tuple[int, int, int, int]:
     """Return how many questions a nudge has: in all, answered, answered right, still to be answered."""
-    counted = (
-        func.count(),
-        func.coalesce(func.sum(sa.case((col(Review.state) == ReviewState.ANSWERED, 1), else_=0)), 0),
-        func.coalesce(func.sum(sa.case((col(Answer.verdict) == Verdict.RIGHT, 1), else_=0)), 0),
-        func.coalesce(func.sum(sa.case((col(Review.state).in_(WAITING), 1), else_=0)), 0),
-    )
-    asked = (
-        select(*counted)
-        .select_from(Review)
-        .outerjoin(Answer, col(Answer.review_id) == col(Review.id))
-        .where(Review.nudge_id == nudge_id)
-    )
-    total, answered, right, left = session.exec(asked).one()
+    total, answered, right, left = session.exec(_LEFT_IN, params={"nudge": nudge_id}).one()
     return int(total), int(answered), int(right), int(left)
 
 
 def open_of_nudge(session: Session, nudge_id: int) -> int | None:
     """Return the review of a nudge that waits for an answer."""
-    asked = select(Review.id).where(Review.nudge_id == nudge_id, Review.state == ReviewState.OPEN)
-    return session.exec(asked).first()
+    return session.exec(_OPEN_OF, params={"nudge": nudge_id}).first()
 
 
 def nudge_of(session: Session, review: Review) -> Nudge:

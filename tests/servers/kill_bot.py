@@ -1,0 +1,129 @@
+"""The bot that is killed: the whole app on a database, with a chat that talks to `kill_platform` over a socket.
+
+Started once, it forks a life for every line that it reads (loading everything takes seconds): a line is JSON with
+``url``, ``socket``, ``life``, ``start`` (the moment at which its clock starts) and ``speed``. It prints the life's
+process id.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import signal
+import sys
+from datetime import datetime
+from typing import Any
+
+from bot.app import build
+from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, SendFailed, SendRefused, pack
+from bot.clock import RehearsalClock
+from bot.service import posts, sender
+from bot.service.desk import Desk
+from storage.database import connect
+
+LEASE_S = 1.0
+"""Shorter than in production: a drill does not wait half a minute after every kill."""
+
+
+class SocketChat:
+    """A `Chat` at the other end of a socket."""
+
+    name = "terminal"
+    limits = Limits(per_second=1e9, per_chat_second=1e9, per_group_minute=1e9)
+    alone = True
+
+    def __init__(self, order: dict[str, Any], clock: RehearsalClock) -> None:
+        self._order, self._clock = order, clock
+        self._refs: dict[str, asyncio.Future[str]] = {}
+        self._writer: asyncio.StreamWriter | None = None
+
+    async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
+        reader, self._writer = await asyncio.open_unix_connection(self._order["socket"], limit=1 << 20)
+        async with asyncio.TaskGroup() as group:
+            reading = group.create_task(self._read(reader, on_event, group))
+            await stop.wait()
+            reading.cancel()
+
+    async def _read(self, reader: asyncio.StreamReader, on_event: OnEvent, group: asyncio.TaskGroup) -> None:
+        while line := await reader.readline():
+            said = json.loads(line)
+            if "update" in said:
+                group.create_task(self._take(said["update"], on_event))
+            elif said["sent"] in self._refs:
+                self._refs.pop(said["sent"]).set_result(said["ref"])
+
+    async def _take(self, update: dict[str, Any], on_event: OnEvent) -> None:
+        content = ButtonPressed(update["action"])
+        await on_event(
+            Incoming(
+                self.name,
+                update["key"],
+                update["address"],
+                update["user"],
+                "private",
+                self._clock.now(),
+                content,
+            )
+        )
+        self._say({"ack": update["key"]})
+
+    async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
+        if self._writer is None:
+            raise SendFailed("not connected yet", retry_after_s=0.05)
+        waiting = self._refs[token] = asyncio.get_running_loop().create_future()
+        body = pack(message).body
+        nudge = message.key.startswith("nudge:")
+        now = self._clock.now().isoformat()
+        self._say(
+            {
+                "life": self._order["life"],
+                "address": address,
+                "token": token,
+                "body": body,
+                "nudge": nudge,
+                "now": now,
+            }
+        )
+        return await asyncio.wait_for(waiting, 30)
+
+    def _say(self, what: dict[str, Any]) -> None:
+        assert self._writer is not None
+        self._writer.write(json.dumps(what).encode() + b"\n")
+
+    async def fetch(self, handle: str) -> bytes:
+        raise SendRefused("There are no files here.")
+
+
+async def live(order: dict[str, Any]) -> None:
+    """Run until told to stop, or killed."""
+    clock = RehearsalClock(datetime.fromisoformat(order["start"]), order["speed"])
+    db, stop = connect(order["url"]), asyncio.Event()
+    asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
+    app = build(db, clock, [SocketChat(order, clock)], Desk(), tick_s=0.1 * order["speed"])
+    await app.run(stop)
+    db.close()
+
+
+def main() -> None:
+    """Fork a life per line."""
+    sender.LEASE_S, posts.TRY_EVERY_S = LEASE_S, 0.1
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for the killed
+    sys.stdout.write("ready\n")
+    sys.stdout.flush()
+    for line in sys.stdin:
+        child = os.fork()
+        if child == 0:
+            status = 1
+            try:
+                asyncio.run(live(json.loads(line)))
+                status = 0
+            finally:
+                sys.stderr.flush()
+                os._exit(status)
+        sys.stdout.write(f"{child}\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

@@ -37,7 +37,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.hint.unit": " — type your answer with its unit.",
     "student.hint.text": " — type a short answer.",
     "student.hint.formula": " — type a formula, for example s = v t.",
-    "student.right": "{head} — ✓ {given}",
+    "student.right": "{head} — ✓ Right: {given}",
     "student.wrong.chose": "{head} — ✗ Not this time: you chose {given}; it is {right}.",
     "student.wrong.wrote": "{head} — ✗ Not this time: you wrote {given}; it is {right}.",
     "student.unsure": "{head} — It is {right}.",

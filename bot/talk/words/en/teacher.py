@@ -106,7 +106,7 @@ SETUP: Mapping[str, str] = {
     "teacher.ask_name": "What is the class called? For example 10B Physics.",
     "teacher.ask_name_again": "A class needs a name of 1 to 80 characters. For example 10B Physics.",
     "teacher.ask_subject": "*{name}*: which subject do you teach them?",
-    "teacher.ask_self": "How do your students call you? For example Ms Okafor. They see it when they join.",
+    "teacher.ask_self": "What do your students call you? For example Ms Okafor. They see it when they join.",
     "teacher.ask_zone": "In which time zone is the school? Tap, or type a city such as London.",
     "teacher.zone_unknown": (
         "I know no time zone “{text}”. Type a large city in the same zone, for example London or "

@@ -142,7 +142,7 @@ def test_a_tap_is_answered_in_the_same_message_with_reason_and_return():
     edit, following = school.press("mira", "10 cm")
     assert edit.message.replaces == edit.message.key == question.message.key
     topic = question.text.split(" · ")[1].split("\n")[0]
-    assert edit.text.startswith(f"1 of 2 · {topic} — ✓ {right.letter}, 10 cm\nBecause of {topic}.\n")
+    assert edit.text.startswith(f"1 of 2 · {topic} — ✓ Right: {right.letter}, 10 cm\nBecause of {topic}.\n")
     assert "back" in edit.text or "again" in edit.text
     assert not edit.labels
     assert following.text.startswith("2 of 2 · Topic ")
@@ -236,7 +236,7 @@ def test_a_number_without_unit_asks_for_the_unit_with_buttons():
     assert "g/cm³" in said.labels
     assert not rows(school, Answer)
     edit, _ = school.press("mira", "g/cm³")
-    assert "✓ 2.7 g/cm³" in edit.text
+    assert "✓ Right: 2.7 g/cm³" in edit.text
     assert rows(school, Answer)[0].verdict is Verdict.RIGHT
 
 
@@ -264,7 +264,7 @@ def test_words_instead_of_a_number_are_asked_again_and_leave_no_trace():
 def test_a_typing_error_in_a_word_is_right_and_shown_as_it_is_spelled():
     school = started(TEXT)
     edit, _ = school.say("mira", "Photosinthesis")
-    assert "✓ photosynthesis" in edit.text
+    assert "✓ Right: photosynthesis" in edit.text
 
 
 def test_a_formula_is_compared_by_value_and_chat_is_asked_again():

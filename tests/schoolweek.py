@@ -125,7 +125,7 @@ class Student:
         if not sent.buttons:
             return  # answered by now, or over
         review = review_of(sent)
-        lettered = [label for label in sent.buttons if re.match(r"[A-H] ", label)]
+        lettered = [label for label in sent.buttons if re.match(r"[A-H]\s", label)]
         if review in self.answered:
             self.copies += 1
             self._press(sent, lettered[0] if lettered else "Not sure")

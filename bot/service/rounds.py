@@ -24,7 +24,7 @@ from bot.service.keeping import ensure_forgetting
 from bot.service.nudges import end_nudges, send_nudges
 from bot.service.planning import look_at_all
 from bot.service.teacher_calendar import ensure_all
-from storage import due, nudges, outbox
+from storage import agenda
 from storage.database import Session
 
 CALENDAR_EVERY = timedelta(hours=1)
@@ -73,20 +73,11 @@ def keep_calendar(session: Session, now: datetime, zone: str) -> None:
 
 def _is_due(session: Session, now: datetime) -> bool:
     """Look before anything is locked: most looks find nothing."""
-    return any(moment is not None and moment <= now for moment in _planned(session))
-
-
-def _planned(session: Session) -> tuple[datetime | None, ...]:
-    return due.next_at(session), nudges.next_at(session), nudges.next_end(session)
+    coming = agenda.next_round(session)
+    return coming is not None and coming <= now
 
 
 def next_moment(session: Session, now: datetime) -> datetime | None:
     """Return the next moment at which something is due or may be sent; None when nothing is planned."""
-    moments = (
-        due.next_at(session),
-        nudges.next_at(session),
-        nudges.next_end(session),
-        outbox.next_at(session),
-    )
-    coming = [max(moment, now) for moment in moments if moment is not None]
-    return min(coming, default=None)
+    coming = agenda.next_moment(session)
+    return None if coming is None else max(coming, now)

@@ -1,10 +1,12 @@
-"""Bookmarks and dialogues."""
+"""Bookmarks, dialogues and the agenda."""
 
 from __future__ import annotations
 
 import threading
+from datetime import timedelta
 
-from storage import bookmarks, dialogues
+from bot.chat.port import Message, Rich, pack
+from storage import agenda, bookmarks, dialogues, due, outbox
 from storage.database import Database
 from tests.contracts.storage_school import NOW, later
 
@@ -58,3 +60,13 @@ def test_a_dialogue_starts_idle_and_is_kept(db: Database):
         dialogues.forget(session, "telegram", "mira")
         assert dialogues.load(session, "telegram", "mira") == ("idle", {})
         assert dialogues.load(session, "matrix", "mira") == ("naming", {})
+
+
+def test_the_agenda_knows_the_next_moment_of_all_kinds_of_work(db: Database):
+    with db.begin() as session:
+        assert (agenda.next_round(session), agenda.next_moment(session)) == (None, None)
+        due.ensure(session, "a", "k", NOW + timedelta(hours=2))
+        assert agenda.next_round(session) == NOW + timedelta(hours=2)
+        outbox.put(session, "t", "mira", pack(Message(Rich.of("hello"))), now=NOW)
+        assert agenda.next_moment(session) == NOW
+        assert agenda.next_round(session) == NOW + timedelta(hours=2)

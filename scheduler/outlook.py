@@ -15,7 +15,9 @@ from scheduler.values import Dates, Floats
 GROUPING = 0.3  # later evenings are planned in groups that span this share of their distance
 LONG_RUN_DAYS = (30.0, 120.0)  # where retention counts when no test is in sight
 LONG_RUN_WEIGHT = 0.10  # of the long run, relative to the tests
-TERM_WEIGHT = 3.0  # of the average over the term, relative to the mean of one test
+TERM_WEIGHT = 2.0  # of the average over the term, relative to the mean of one test
+EARLY_WEIGHT = 8.0  # the same in the first weeks: early reviews are also what the class is learned from
+EARLY_DAYS = 21.0
 TERM_BOUNDS = (0.1, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0, 400.0)  # days from now; between them it is sampled once
 TEST_SHARING = 0.5  # 1: each test counts alike; 0: each student-topic pair of a test counts alike
 
@@ -112,20 +114,24 @@ def _points(topics: Sequence[str], dates: Dates, now: datetime) -> tuple[Floats,
 
 
 def _term_points(dates: Dates, now: datetime, n_topics: int) -> list[tuple[float, Floats]]:
-    """Return moments that stand for the rest of the term, dense at first; a whole term weighs TERM_WEIGHT.
+    """Return moments that stand for the rest of the term, dense at first.
+
+    A whole term weighs TERM_WEIGHT, more in its first weeks.
 
     Each evening counts alike, and at each evening each topic that is taught by then.
     """
     lessons = np.array(sorted(days(at) for at, _ in dates.lessons))
     end = max((days(at) for at, _ in (*dates.quizzes, *dates.lessons)), default=days(now))
-    length = max(end - min(lessons, default=end), 1.0)
+    first = min(lessons, default=end)
+    length = max(end - first, 1.0)
+    whole = EARLY_WEIGHT if days(now) - first < EARLY_DAYS else TERM_WEIGHT
     bounds = np.minimum(np.array(TERM_BOUNDS) + days(now), end)
     points = []
     for start, stop in pairwise(bounds):
         if stop > start:
             middle = 0.5 * (start + stop)
             taught = max(int((lessons <= middle).sum()), 1)
-            share = TERM_WEIGHT * (stop - start) / length / taught
+            share = whole * (stop - start) / length / taught
             points.append((float(middle), np.full(n_topics, share)))
     return points
 

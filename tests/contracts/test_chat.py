@@ -1,0 +1,262 @@
+"""One suite of dialogues for every chat: the terminal, Telegram (strict local server), Matrix (real Synapse).
+
+The whole program runs behind each adapter; what is compared is what a person is shown.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import io
+import os
+from collections.abc import AsyncIterator, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Protocol
+
+import pytest
+from rich.console import Console
+
+from bot.app import build
+from bot.chat.port import Chat
+from bot.chat.telegram import TelegramChat
+from bot.chat.terminal import TerminalChat
+from bot.clock import Clock, RehearsalClock
+from bot.running import make_desk
+from bot.settings import Settings
+from storage.database import Database
+from tests.contracts.dialogues import DIALOGUES, Line
+from tests.dialogues import CHOICE, NUMBER, Stage, add_class, teach
+from tests.servers import synapse
+from tests.servers.botapi import TOKEN, BotApi
+from tests.servers.botapi_rules import parse_text
+from tests.servers.synapse import Synapse
+
+MONDAY = datetime(2026, 11, 30, 15, 0, tzinfo=UTC)
+WITHIN_S = 30.0
+USER = 1001
+
+
+class Handset(Protocol):
+    """One person at one chat."""
+
+    @property
+    def chat(self) -> Chat:
+        """The adapter."""
+        ...
+
+    async def says(self, text: str) -> None:
+        """Type something."""
+
+    async def presses(self, label: str) -> None:
+        """Press a button, or type its words where there are none."""
+
+    def shown(self) -> list[str]:
+        """Return everything that was shown so far, changed messages again."""
+
+
+# ---------------------------------------------------------------- terminal
+
+
+@dataclass
+class Keyboard:
+    """A person at the terminal."""
+
+    chat: TerminalChat
+    screen: io.StringIO
+    lines: asyncio.Queue[str]
+
+    async def says(self, text: str) -> None:
+        """Type a line."""
+        await self.lines.put(text)
+
+    async def presses(self, label: str) -> None:
+        """Type the words of a button."""
+        await self.lines.put(label)
+
+    def shown(self) -> list[str]:
+        """Return the screen, message by message."""
+        return self.screen.getvalue().split("you | ")[1:]
+
+
+@contextlib.asynccontextmanager
+async def at_terminal(clock: Clock, folder: Path) -> AsyncIterator[Handset]:
+    """Sit down at a terminal."""
+    screen, lines = io.StringIO(), asyncio.Queue[str]()
+
+    async def read_line(_prompt: str) -> str:
+        return await lines.get()
+
+    chat = TerminalChat(clock, Console(file=screen, width=2000), read_line, folder)
+    yield Keyboard(chat, screen, lines)
+
+
+# ---------------------------------------------------------------- Telegram
+
+
+@dataclass
+class TelegramPhone:
+    """A person with Telegram."""
+
+    chat: TelegramChat
+    api: BotApi
+
+    async def says(self, text: str) -> None:
+        """Type a message."""
+        self.api.say(USER, text)
+
+    async def presses(self, label: str) -> None:
+        """Tap a button of the latest message that has it."""
+        for sent in reversed(self.api.seen_by(USER)):
+            for button in (one for row in sent.keyboard for one in row):
+                if button["text"].endswith(label):
+                    self.api.press_data(USER, sent, button["callback_data"])
+                    return
+        raise AssertionError(f"no button {label!r}")
+
+    def shown(self) -> list[str]:
+        """Return texts and captions in the order in which they were sent."""
+        called = [call.values for call in self.api.calls if call.ok and call.values.get("chat_id") == USER]
+        marked = [str(values.get("text") or values.get("caption") or "") for values in called]
+        return [parse_text(text, "HTML").text for text in marked if text]
+
+
+@contextlib.asynccontextmanager
+async def on_telegram(clock: Clock) -> AsyncIterator[Handset]:
+    """Take out a phone with Telegram."""
+    async with BotApi(now=clock.now) as api:
+        api.person(USER, "M.")
+        yield TelegramPhone(TelegramChat(TOKEN, api_url=api.url, clock=clock, long_poll_s=2), api)
+        # The program is stopped by now: nothing that it asked was against the published rules.
+    assert api.violations == []
+
+
+# ---------------------------------------------------------------- Matrix
+
+
+@pytest.fixture(scope="module")
+def homeserver() -> Iterator[Synapse]:
+    """Start one homeserver for all tests here. Without it: a skip at home, a failure in CI."""
+    lacking = synapse.missing()
+    if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
+        pytest.fail(lacking)
+    if lacking:
+        pytest.skip(lacking)
+    with synapse.running() as server:
+        yield server
+
+
+@contextlib.asynccontextmanager
+async def on_matrix(clock: Clock, homeserver: Synapse, folder: Path) -> AsyncIterator[Handset]:
+    """Take out a phone with Matrix."""
+    from bot.chat.matrix import Account, MatrixChat
+    from tests.servers.matrix_people import Person, eventually
+
+    user = await homeserver.person("holdfast")
+    account = Account(homeserver.url, user, folder / "bot", password=synapse.SECRET)
+    chat = MatrixChat(account, clock=clock, first_pause_s=0.05, timeout_s=10.0, long_poll_s=5.0)
+
+    @dataclass
+    class MatrixPhone:
+        chat: MatrixChat
+        person: Person
+        room: str = ""
+
+        async def says(self, text: str) -> None:
+            if not self.room:
+                self.room = await self.person.direct(user)
+                await eventually(lambda: self.person.membership(self.room, user) == "join", WITHIN_S)
+            await self.person.say(self.room, text)
+
+        async def presses(self, label: str) -> None:
+            await self.says(label)
+
+        def shown(self) -> list[str]:
+            return self.person.bodies(self.room)
+
+    async with Person(homeserver.url, await homeserver.person("mira"), folder / "mira") as person:
+        yield MatrixPhone(chat, person)
+
+
+# ---------------------------------------------------------------- the suite
+
+
+@pytest.fixture(params=["terminal", "telegram", pytest.param("matrix", marks=pytest.mark.server)])
+async def handset(request: pytest.FixtureRequest, clock: Clock, tmp_path: Path) -> AsyncIterator[Handset]:
+    """Open each chat in turn."""
+    if request.param == "matrix":
+        opened = on_matrix(clock, request.getfixturevalue("homeserver"), tmp_path)
+    else:
+        opened = on_telegram(clock) if request.param == "telegram" else at_terminal(clock, tmp_path)
+    async with opened as found:
+        yield found
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """Start on a Monday afternoon and go as the wall clock goes, so that what has to be tried again is."""
+    return RehearsalClock(MONDAY, 1.0)
+
+
+@dataclass
+class Program:
+    """The running program and the code of its class."""
+
+    code: str
+    stop: asyncio.Event = field(default_factory=asyncio.Event)
+
+
+@pytest.fixture
+async def program(memory_db: Database, clock: Clock, handset: Handset) -> AsyncIterator[Program]:
+    """Run the program behind the chat, with a class that was taught two topics."""
+    stage = Stage(memory_db, MONDAY)
+    group = add_class(stage)
+    teach(stage, group, "Springs", MONDAY - timedelta(days=3), (CHOICE,))
+    teach(stage, group, "Density", MONDAY - timedelta(days=12), (NUMBER,))
+    attach = getattr(handset.chat, "attach", None)
+    if attach is not None:
+        attach(memory_db)
+    app = build(memory_db, clock, [handset.chat], make_desk(Settings(), [handset.chat]), tick_s=0.3)
+    running = Program(group.code)
+    task = asyncio.create_task(app.run(running.stop))
+    yield running
+    running.stop.set()
+    async with asyncio.timeout(WITHIN_S):
+        await task
+
+
+@pytest.mark.parametrize("name", DIALOGUES)
+async def test_every_chat_carries(handset: Handset, program: Program, name: str) -> None:
+    await play(handset, program, DIALOGUES[name])
+
+
+async def play(handset: Handset, program: Program, lines: Sequence[Line]) -> None:
+    """Say line after line, each when what had to be shown before has been shown."""
+    for said, expected in lines:
+        seen = len(handset.shown())
+        if said.startswith("["):
+            await handset.presses(said[1:-1])
+        else:
+            await handset.says(said.format(code=program.code))
+        wanted = (expected,) if isinstance(expected, str) else expected
+        await _until_shown(handset, seen, said, wanted)
+
+
+async def _until_shown(handset: Handset, seen: int, said: str, wanted: Sequence[str]) -> None:
+    with contextlib.suppress(TimeoutError):
+        async with asyncio.timeout(WITHIN_S):
+            while not _in_order("\n".join(handset.shown()[seen:]), wanted):  # noqa: ASYNC110
+                await asyncio.sleep(0.01)
+            return
+    pytest.fail(f"After {said!r} not {wanted} but {handset.shown()[seen:]} was shown.")
+
+
+def _in_order(text: str, wanted: Sequence[str]) -> bool:
+    at = 0
+    for one in wanted:
+        found = text.find(one, at)
+        if found < 0:
+            return False
+        at = found + len(one)
+    return True

@@ -115,7 +115,7 @@ def repeat(url: str, record: Record) -> float:
         begin = "BEGIN IMMEDIATE"
     else:
         bare = psycopg.connect(
-            host=place.query["host"], user=place.username, dbname=place.database, autocommit=True
+            host=str(place.query["host"]), user=place.username, dbname=place.database, autocommit=True
         )
         begin = "BEGIN"
     began = time.perf_counter()

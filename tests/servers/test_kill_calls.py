@@ -94,7 +94,7 @@ async def live(school: Stage, fault: Fault) -> Student:
     """Let four rounds go by; a call that fails is tried again by whoever would in life."""
     clock, student, stop = HandClock(at(MONDAY, 18, 0)), Student(), asyncio.Event()
     inbox = Inbox(school.db, school.desk, clock)
-    sender = Sender(school.db, student, clock)  # type: ignore[arg-type]
+    sender = Sender(school.db, student, clock)
     house = House(school.db, school.desk, clock)
     handling = asyncio.create_task(inbox.run(stop))
     school.db.before_statement = fault

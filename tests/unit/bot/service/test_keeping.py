@@ -42,6 +42,7 @@ def come_in(school: Stage, number: int) -> None:
     def record(session):
         for n in range(number):
             item = inbox.record(session, platform="t", key=f"k{n}", user="u", event={"n": n}, now=school.now)
+            assert item is not None
             inbox.done(session, item, school.now)
 
     school.run(record)

@@ -65,16 +65,17 @@ async def never(_event):
 
 async def test_one_receives_the_other_stands_by_and_takes_over(shared_url):
     first, second = connect(shared_url), connect(shared_url)
-    one, other = Post(first, Chat()), Post(second, Chat())
+    chats = Chat(), Chat()
+    one, other = Post(first, chats[0]), Post(second, chats[1])
     stops = asyncio.Event(), asyncio.Event()
     running = asyncio.create_task(one.run(never, stops[0]))
-    await until(lambda: one.chat.running)
+    await until(lambda: chats[0].running)
     waiting = asyncio.create_task(other.run(never, stops[1]))
     await asyncio.sleep(0.1)
-    assert (one.standing_by, other.standing_by, other.chat.runs) == (False, True, 0)
+    assert (one.standing_by, other.standing_by, chats[1].runs) == (False, True, 0)
     stops[0].set()
     await running
-    await until(lambda: other.chat.running)
+    await until(lambda: chats[1].running)
     assert (one.standing_by, other.standing_by) == (True, False)
     stops[1].set()
     await waiting
@@ -85,11 +86,12 @@ async def test_one_receives_the_other_stands_by_and_takes_over(shared_url):
 @pytest.mark.server
 async def test_a_turn_that_is_lost_ends_receiving_cleanly_and_is_taken_again(postgres_url, postgres_server):
     db = connect(postgres_url)
-    post, stop = Post(db, Chat()), asyncio.Event()
+    chat, stop = Chat(), asyncio.Event()
+    post = Post(db, chat)
     running = asyncio.create_task(post.run(never, stop))
-    await until(lambda: post.chat.running)
+    await until(lambda: chat.running)
     postgres_server.execute("SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory'")
-    await until(lambda: post.chat.runs == 2)
+    await until(lambda: chat.runs == 2)
     assert not post.standing_by
     stop.set()
     await running
@@ -101,15 +103,16 @@ async def test_a_turn_that_is_lost_ends_receiving_cleanly_and_is_taken_again(pos
 
 async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memory_db, monkeypatch):
     monkeypatch.setattr(posts, "ANSWER_WITHIN_S", 0.05)
-    stuck, post, stop = asyncio.Event(), Post(memory_db, Chat()), asyncio.Event()
-    post._turn = turns.take(memory_db, "fake")
+    stuck, chat, stop = asyncio.Event(), Chat(), asyncio.Event()
+    post, turn = Post(memory_db, chat), turns.take(memory_db, "fake")
+    assert turn is not None
 
     async def slow(_ask):
         await stuck.wait()
 
     monkeypatch.setattr(asyncio, "to_thread", slow)
-    assert await post._receive(post._turn, never, stop) is True
-    assert not post.chat.running
+    assert await post._receive(turn, never, stop) is True
+    assert not chat.running
 
 
 async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url):
@@ -122,9 +125,10 @@ async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url)
 
 async def test_a_chat_that_bears_many_asks_for_no_turn(sqlite_url):
     db = connect(sqlite_url)
-    held, post, stop = turns.take(db, "fake"), Post(db, Chat(alone=False)), asyncio.Event()
+    held, chat, stop = turns.take(db, "fake"), Chat(alone=False), asyncio.Event()
+    post = Post(db, chat)
     running = asyncio.create_task(post.run(never, stop))
-    await until(lambda: post.chat.running)
+    await until(lambda: chat.running)
     assert held is not None
     assert not post.standing_by
     stop.set()
@@ -139,14 +143,16 @@ async def run_beside_another(url, check, **how):
     """Run an app while another process has its chat, check something, then let it have the turn."""
     db, other = connect(url), connect(url)
     held = turns.take(other, "fake")
-    app, stop = build(db, WallClock(), [Chat(**how)], Desk(), tick_s=0.05), asyncio.Event()
+    chat, stop = Chat(**how), asyncio.Event()
+    app = build(db, WallClock(), [chat], Desk(), tick_s=0.05)
+    assert held is not None
     with db.begin() as session:
         outbox.put(session, "fake", "a", pack(Message(Rich.of("hello"))), now=NOW)
     running = asyncio.create_task(app.run(stop))
     await until(lambda: app.beat_at > 0)
     await check(app)
     held.end()
-    await until(lambda: app.chats["fake"].running and app.chats["fake"].sent)
+    await until(lambda: chat.running and chat.sent)
     stop.set()
     await running
     again = turns.take(other, "fake")
@@ -189,6 +195,7 @@ async def test_work_for_another_process_is_put_off_without_counting(memory_db, m
     with memory_db.begin() as session:
         due.ensure(session, "fetch:1", "fetch", now)
         (row,) = due.claim(session, now)
+    assert row.id is not None
     await _do(house, DueItem(row.id, row.key, row.kind, None, {}, now, 1))
     with memory_db.begin() as session:
         row = session.get_one(Due, row.id)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import logging
 import os
 import signal
@@ -27,6 +28,7 @@ async def run_until_stopped(settings: Settings, clock: Clock, chats: Sequence[Ch
     """Run the app until a termination signal or the end of the terminal's input."""
     watchdog = Watchdog.from_environment()
     watchdog.status("Opening the database")
+    calm_collector()
     prepare_folder(settings.data_dir)
     migrations.upgrade(settings.database, now=clock.now())
     db = connect(settings.database)
@@ -92,6 +94,13 @@ def make_desk(settings: Settings, chats: Sequence[Chat]) -> Desk:
     return Desk(
         join_link=join_link, zone=settings.default_zone, language=settings.default_language, settings=settings
     )
+
+
+def calm_collector() -> None:
+    """Let the garbage collector look less often, and not at what the imports made: a tenth of the time otherwise."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 100)
 
 
 def prepare_folder(folder: Path) -> None:

@@ -62,11 +62,12 @@ class Database:
         For drills: what it raises is raised from the statement.
     """
 
-    def __init__(self, url: URL, *, read_only: bool, workers: int) -> None:
+    def __init__(self, url: URL, *, read_only: bool, workers: int, in_turn: bool = False) -> None:
         self.url = url
+        self.in_turn = in_turn
         self.read_only = read_only
         self.before_statement: Callable[[str], None] | None = None
-        self._engine = _engine(url, read_only=read_only, workers=workers)
+        self._engine = _engine(url, read_only=read_only, workers=workers, durable=not in_turn)
         self._reader = self._engine
         if is_sqlite_file(url) and not read_only:
             self._reader = _engine(url, read_only=True, workers=workers)
@@ -113,6 +114,8 @@ class Database:
             with self.begin() as session:
                 return fn(session, *args, **kwargs)
 
+        if self.in_turn:
+            return work()
         return await asyncio.get_running_loop().run_in_executor(self._writers, work)
 
     async def read(self, fn: Callable[Concatenate[Session, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
@@ -122,6 +125,8 @@ class Database:
             with self.reading() as session:
                 return fn(session, *args, **kwargs)
 
+        if self.in_turn:
+            return work()
         return await asyncio.get_running_loop().run_in_executor(self._readers, work)
 
     def close(self) -> None:
@@ -140,7 +145,14 @@ class Database:
                 yield
 
 
-def connect(url: str, *, read_only: bool = False, workers: int = 4, any_revision: bool = False) -> Database:
+def connect(
+    url: str,
+    *,
+    read_only: bool = False,
+    workers: int = 4,
+    any_revision: bool = False,
+    in_turn: bool = False,
+) -> Database:
     """Open a database that has this program's tables.
 
     Parameters
@@ -154,6 +166,10 @@ def connect(url: str, *, read_only: bool = False, workers: int = 4, any_revision
         Connections to PostgreSQL; threads for reading on SQLite.
     any_revision : bool
         Open it whatever its tables look like (migrations, doctor).
+    in_turn : bool
+        For a rehearsal on a clock that is moved by hand, where nobody waits: transactions run in the event loop
+        itself instead of in threads, and SQLite does not wait for the disk at every commit. A crash of the
+        machine (not of the program) can then lose the last commits; the file stays whole.
 
     Raises
     ------
@@ -163,7 +179,7 @@ def connect(url: str, *, read_only: bool = False, workers: int = 4, any_revision
     place = parse_url(url)
     if is_sqlite_file(place):
         _prepare_file(sqlite_path(place), create=any_revision and not read_only)
-    database = Database(place, read_only=read_only, workers=workers)
+    database = Database(place, read_only=read_only, workers=workers, in_turn=in_turn)
     try:
         if is_memory(place):
             SQLModel.metadata.create_all(database.engine)
@@ -274,7 +290,7 @@ def _watch(engine: Engine, database: Database) -> None:
             database.before_statement("COMMIT")
 
 
-def _engine(place: URL, *, read_only: bool, workers: int) -> Engine:
+def _engine(place: URL, *, read_only: bool, workers: int, durable: bool = True) -> Engine:
     if place.get_backend_name() == "postgresql":
         options = _POSTGRESQL_OPTIONS + (" -c default_transaction_read_only=on" if read_only else "")
         return sa.create_engine(
@@ -288,11 +304,11 @@ def _engine(place: URL, *, read_only: bool, workers: int) -> Engine:
         engine = sa.create_engine(place, poolclass=StaticPool, connect_args={"check_same_thread": False})
     else:
         engine = sa.create_engine(place, pool_size=workers, connect_args={"timeout": BUSY_TIMEOUT_MS / 1000})
-    _tune_sqlite(engine, read_only=read_only)
+    _tune_sqlite(engine, read_only=read_only, durable=durable)
     return engine
 
 
-def _tune_sqlite(engine: Engine, *, read_only: bool) -> None:
+def _tune_sqlite(engine: Engine, *, read_only: bool, durable: bool) -> None:
     @sa.event.listens_for(engine, "connect")
     def _settings(connection: Any, _record: Any) -> None:
         connection.isolation_level = None  # the driver begins nothing by itself; we say BEGIN
@@ -303,7 +319,7 @@ def _tune_sqlite(engine: Engine, *, read_only: bool) -> None:
         else:
             connection.execute("PRAGMA journal_mode=WAL")
             # An acknowledged answer is kept even through a power cut.
-            connection.execute("PRAGMA synchronous=FULL")
+            connection.execute(f"PRAGMA synchronous={'FULL' if durable else 'NORMAL'}")
 
     @sa.event.listens_for(engine, "begin")
     def _begin(connection: sa.Connection) -> None:

@@ -40,6 +40,9 @@ class StudentMind:
         self.go_to_school(now)
         if message.key.startswith("review:"):
             return self._answer(message, now) if message.all_buttons else []
+        still_there = _buttons(message, "student:resume")
+        if still_there:
+            return [self._press(still_there[0], 60, 7200)]
         if any(button.action.startswith("student:") for button in message.all_buttons):
             return self._nudged(message, now)
         return self._join(message)

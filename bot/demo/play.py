@@ -26,7 +26,7 @@ from bot.demo.school import CLASS, OPENS, PLATFORM, SCHOOL, TEACHER, ZONE, DemoS
 from bot.demo.show import Screen
 from bot.evidence.load import NothingThere, read
 from bot.evidence.papers import forecast_papers, save, week_papers
-from bot.running import make_desk, prepare_folder
+from bot.running import calm_collector, make_desk, prepare_folder
 from bot.service.memories import build as build_memory
 from bot.settings import Settings
 from bot.talk.words import words
@@ -61,9 +61,10 @@ def play(out: Path, *, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
     database = out / "holdfast.db"
     if not go_on:
         _clear(out)
+    calm_collector()
     prepare_folder(out)
     migrations.upgrade(f"sqlite:///{database}", now=OPENS, keep_copy=False)
-    db = connect(f"sqlite:///{database}")
+    db = connect(f"sqlite:///{database}", in_turn=True)
     try:
         school = open_school(db, OPENS)
         stage = Stage(out, console, db, school, seed)

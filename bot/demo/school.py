@@ -105,6 +105,9 @@ def _create(session: Session, now: datetime) -> int | None:
         teacher_name=TEACHER_NAME,
         now=now,
         subject="Physics",
+        # This class is asked on the days on which it has physics, two questions each: plenty for thirty topics.
+        questions_per_nudge=2,
+        school_weekdays=[0, 2, 4],
         lesson_hours=[[0, 615, 675], [2, 615, 675], [4, 615, 675]],
     )
     return group.id

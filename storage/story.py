@@ -278,6 +278,12 @@ def fits_of_others(session: Session, class_id: int, *, limit: int = 50) -> list[
     return list(session.exec(asked.order_by(col(ClassFit.answers).desc()).limit(limit)))
 
 
+def answers_at_last_fit(session: Session, class_id: int) -> int:
+    """Return how many answers the last fit of a class knew; 0 before the first."""
+    last = session.get(ClassFit, class_id)
+    return 0 if last is None else last.answers
+
+
 def answers_of(story: ClassStory) -> int:
     """Return how many answers a story has."""
     return sum(isinstance(one, Reviewed) and bool(one.verdict) for one in story.happenings)

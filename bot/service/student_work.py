@@ -31,6 +31,9 @@ FIT_MINUTE = 2 * 60 + 30
 """Local time of the nightly fit: nobody answers, and the day's plan is hours away."""
 LEAST_ANSWERS = 30
 """With fewer, a fit says little that the prior does not. Chosen."""
+WORTH_A_FIT = 0.1
+"""New answers, as a share of those that the last fit knew, that are worth a new one. Every answer is learned from at
+once all the same; a fit only moves what the class has in common. Chosen: some thirty fits in a term."""
 
 
 # ---------------------------------------------------------------- the class's day
@@ -56,7 +59,9 @@ def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Ch
 
 def _plan_fit(session: Session, day: ClassDay, now: datetime) -> None:
     """See that the coming night fits the class's model, if there is something new to learn from."""
-    if story.answers_of(day.story) < LEAST_ANSWERS:
+    answers = story.answers_of(day.story)
+    known = story.answers_at_last_fit(session, day.class_id)
+    if answers < LEAST_ANSWERS or answers - known < WORTH_A_FIT * known:
         return
     tomorrow = local_day(now, day.rules.zone) + timedelta(days=1)
     at = local_moment(tomorrow, FIT_MINUTE, day.rules.zone)

@@ -98,7 +98,7 @@ def test_a_weekly_report_of_a_class_of_30_takes_about_a_second(
     week_workbook(report, ENGLISH)
     whole_s, baseline_s = perf_counter() - start, _baseline_s()
     with capsys.disabled():
-        print(  # noqa: T201 - a benchmark says what it measured
+        print(
             f"\nweekly report, 30 students, {len(data.asked)} questions: {whole_s:.2f} s "
             f"(numbers {numbers_s:.2f} s), {whole_s / baseline_s:.1f} times a plain figure"
         )
@@ -114,6 +114,6 @@ def test_question_statistics_of_a_term_take_about_a_second(
     table = question_table(data.rows, questions, data.asked, data.generated_at)
     whole_s = perf_counter() - start
     with capsys.disabled():
-        print(f"\nquestion statistics, {len(questions)} questions: {whole_s:.2f} s")  # noqa: T201
+        print(f"\nquestion statistics, {len(questions)} questions: {whole_s:.2f} s")
     assert len(table.questions) == 240
     assert whole_s < 8.0

@@ -139,7 +139,7 @@ async def test_nudges_leave_at_four_fifths_of_the_bare_loops_rate_or_more(
     again = await bare_rate(server)
     assert await server.order("seen") == 3 * MESSAGES
     ratio = ours / ((bare + again) / 2)
-    print(f"\nnudges: bare {bare:.0f} and {again:.0f}/s, outbox {ours:.0f}/s, ratio {ratio:.2f}")  # noqa: T201
+    print(f"\nnudges: bare {bare:.0f} and {again:.0f}/s, outbox {ours:.0f}/s, ratio {ratio:.2f}")
     assert ratio >= 0.8
 
 
@@ -202,5 +202,5 @@ async def test_an_answer_comes_back_within_twice_the_bare_echos_time(server: Ser
     async with our_echo(server, db):
         await server.order("echo 20")
         ours = statistics.median(await server.order(f"echo {TRIPS}"))
-    print(f"\nround trip p50: bare {bare * 1e3:.1f} ms, ours {ours * 1e3:.1f} ms, ratio {ours / bare:.2f}")  # noqa: T201
+    print(f"\nround trip p50: bare {bare * 1e3:.1f} ms, ours {ours * 1e3:.1f} ms, ratio {ours / bare:.2f}")
     assert ours <= 2 * bare

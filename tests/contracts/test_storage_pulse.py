@@ -29,7 +29,7 @@ def test_what_waits_is_counted_with_the_moment_of_the_oldest(db):
 
 def test_nudges_count_while_they_are_planned_and_late_ones_apart(db):
     with db.begin() as session:
-        mira = student(session, school_class(session), "Mira").id
+        mira = student(session, school_class(session), "Mira").id or 0
         for days, due_at in ((0, BEFORE), (1, later(days=1))):
             day = (NOW + timedelta(days=days)).date()
             nudges.plan(session, mira, day, due_at, later(days=2), [], NOW)

@@ -70,7 +70,7 @@ def test_a_turn_whose_connection_was_cut_is_known_to_be_lost(postgres_server, po
     name = database.url.database
     postgres_server.execute(
         f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"
-    )  # noqa: S608
+    )
     assert not turn.holds()
     again = turns.take(database, "telegram")
     assert again is not None

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from bot.chat.formulas import pieces, readable, shown
 from bot.chat.port import Button, Message, Rich, Span
-from bot.chat.telegram_out import CAPTION_UNITS, clean, keyboard, plan, split, to_html
+from bot.chat.telegram_out import CAPTION_UNITS, keyboard, plan, split, to_html
+from bot.chat.wording import clean
 from tests.servers.botapi_rules import check_keyboard, checked_text, parse_text, units
 
 # Any string at all, and strings made of what has a meaning somewhere.

@@ -90,15 +90,15 @@ class Server:
     def sweep(self, url: str) -> None:
         """Empty the tables of a database that have rows, whoever is still connected."""
         name = sa.make_url(url).database
-        self.execute(f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'")  # noqa: S608
+        self.execute(f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'")
         tables = [table.name for table in reversed(SQLModel.metadata.sorted_tables)]
-        asked = " UNION ALL ".join(f"(SELECT '{name}' FROM \"{name}\" LIMIT 1)" for name in tables)  # noqa: S608
+        asked = " UNION ALL ".join(f"(SELECT '{name}' FROM \"{name}\" LIMIT 1)" for name in tables)
         engine = sa.create_engine(url, poolclass=sa.NullPool)
         with engine.begin() as connection:
             used = set(connection.exec_driver_sql(asked).scalars())
             for name in tables:
                 if name in used:
-                    connection.exec_driver_sql(f'DELETE FROM "{name}"')  # noqa: S608
+                    connection.exec_driver_sql(f'DELETE FROM "{name}"')
         engine.dispose()
 
     def drop(self, url: str) -> None:

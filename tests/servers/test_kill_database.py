@@ -99,7 +99,7 @@ async def test_a_postgresql_that_restarts_under_load_costs_no_answer(postgres_ur
     async def restart() -> None:
         postgres_server.execute(f"ALTER DATABASE {name} ALLOW_CONNECTIONS false")
         postgres_server.execute(
-            f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"  # noqa: S608
+            f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"
         )
         await asyncio.sleep(0.7)
         postgres_server.execute(f"ALTER DATABASE {name} ALLOW_CONNECTIONS true")

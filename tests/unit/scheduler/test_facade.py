@@ -19,7 +19,11 @@ TOPICS = ["density", "moments", "springs"]
 EVENING = MONDAY + timedelta(days=3, hours=9)
 DATES = Dates(
     quizzes=((MONDAY + timedelta(days=14), ("density", "moments")),),
-    lessons=((MONDAY, "density"), (MONDAY + timedelta(days=2), "moments"), (MONDAY + timedelta(days=7), "springs")),
+    lessons=(
+        (MONDAY, "density"),
+        (MONDAY + timedelta(days=2), "moments"),
+        (MONDAY + timedelta(days=7), "springs"),
+    ),
 )
 
 

@@ -4,7 +4,6 @@ import pytest
 
 from bot.chat.port import Attachment, Button, MenuEntry, Message, Rich, Span
 from bot.chat.telegram_out import (
-    clean,
     commands,
     cut,
     cut_text,
@@ -15,6 +14,7 @@ from bot.chat.telegram_out import (
     to_html,
     units,
 )
+from bot.chat.wording import clean
 
 # Source: Bot API documentation, "MessageEntity": offsets and lengths in UTF-16 code units.
 FAMILY = "👨‍👩‍👧"

@@ -112,6 +112,12 @@ def peek(session: Session, now: datetime, *, limit: int = 200) -> list[Received]
     return [_received(row) for row in session.exec(asked.order_by(col(InboxItem.id)).limit(limit))]
 
 
+def is_open(session: Session, item_id: int) -> bool:
+    """Whether an item is still to be handled."""
+    asked = select(InboxItem.id).where(InboxItem.id == item_id, col(InboxItem.done_at).is_(None))
+    return session.exec(asked).first() is not None
+
+
 def done(session: Session, item_id: int, now: datetime) -> bool:
     """Mark an item as handled; say whether it was still open. False: another worker did it, undo yours."""
     changed = session.exec(

@@ -14,6 +14,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from enum import Enum
 from zlib import crc32
 
 from bot.chat.port import Incoming, pack_incoming, unpack_incoming
@@ -36,12 +37,27 @@ class AlreadyHandled(Exception):
     """Another worker finished the item first; this transaction is rolled back."""
 
 
+class Turn(Enum):
+    """What became of an item that was looked at."""
+
+    CAME = "handled, or tried"
+    NOT_YET = "an earlier one of the person comes first"
+    GONE = "somebody else handled it"
+
+
 @dataclass
 class Lane:
-    """A queue of items; `at_work` is held by whoever handles one of them."""
+    """A queue of items; `at_work` is held by whoever handles one of them.
+
+    Attributes
+    ----------
+    passed_over : set of int
+        Items whose turn had not come, since an earlier one of the person was stored a moment later than they were.
+    """
 
     queue: asyncio.Queue[int] = field(default_factory=asyncio.Queue)
     at_work: asyncio.Lock = field(default_factory=asyncio.Lock)
+    passed_over: set[int] = field(default_factory=set)
 
     @property
     def idle(self) -> bool:
@@ -77,6 +93,7 @@ class Inbox:
         if lane.idle:
             async with lane.at_work:
                 await self._receive_and_handle(event)
+            self._look_back(lane)
             return
         item_id = await self.db.run(_record, event, self.clock.now())
         if item_id is not None:
@@ -127,24 +144,36 @@ class Inbox:
         while (item_id := await lane.queue.get()) != _END:
             try:
                 async with lane.at_work:
-                    await self._handle(item_id)
+                    came = await self._handle(item_id)
+                if came is Turn.NOT_YET:
+                    lane.passed_over.add(item_id)
+                elif came is Turn.CAME:
+                    self._look_back(lane)
             except Exception as problem:
                 # The database itself failed. The item stays where it is; the next sweep finds it.
                 note(log, f"Inbox item {item_id}", problem)
             finally:
                 self._queued.discard(item_id)
 
-    async def _handle(self, item_id: int) -> None:
+    def _look_back(self, lane: Lane) -> None:
+        """Once an item is handled, put again what was passed over, perhaps because of it."""
+        for one in sorted(lane.passed_over):
+            self._queued.add(one)
+            lane.queue.put_nowait(one)
+        lane.passed_over.clear()
+
+    async def _handle(self, item_id: int) -> Turn:
         try:
-            handled = await self.db.run(_handle, self.desk, item_id, self.clock.now())
+            came = await self.db.run(_handle, self.desk, item_id, self.clock.now())
         except AlreadyHandled:
-            return
+            return Turn.GONE
         except Exception as problem:
             await self._note_fault(item_id, problem)
-        else:
-            self.tally.handled += handled
-            if handled:
-                self.wake_sender()
+            return Turn.CAME
+        if came is Turn.CAME:
+            self.tally.handled += 1
+            self.wake_sender()
+        return came
 
     async def _note_fault(self, item_id: int, problem: Exception) -> None:
         """Count the attempt; the item stays for the next one, or the person hears about it."""
@@ -195,14 +224,14 @@ def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:
     ]
 
 
-def _handle(session: Session, desk: Desk, item_id: int, now: datetime) -> bool:
+def _handle(session: Session, desk: Desk, item_id: int, now: datetime) -> Turn:
     items = inbox.claim(session, now, only=item_id)
     if not items:
-        return False
+        return Turn.NOT_YET if inbox.is_open(session, item_id) else Turn.GONE
     loop.handle(session, desk, unpack_incoming(items[0].event), now)
     if not inbox.done(session, item_id, now):
         raise AlreadyHandled
-    return True
+    return Turn.CAME
 
 
 def _failed(session: Session, desk: Desk, item_id: int, reason: str, ref: str, now: datetime) -> None:

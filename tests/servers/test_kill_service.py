@@ -96,7 +96,7 @@ class Drill:
         return self.pids[-1]
 
     async def gone(self, pid: int) -> None:
-        async with asyncio.timeout(120):
+        async with asyncio.timeout(280):
             while _lives(pid):  # noqa: ASYNC110 - another process
                 await asyncio.sleep(0.01)
 
@@ -157,7 +157,7 @@ async def _end_well(url: str, platform: Platform, bot: Drill, start: datetime) -
     """Let the bot work in peace until nothing waits."""
     db = connect(url)
     pid = await bot.begin(platform, start, 10.0)
-    async with asyncio.timeout(120):
+    async with asyncio.timeout(280):
         while not (platform.quiet and await db.read(_nothing_waits, start)):  # noqa: ASYNC110 - a state
             await asyncio.sleep(0.2)
     db.close()

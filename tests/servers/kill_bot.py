@@ -23,7 +23,7 @@ from bot.service.desk import Desk
 from storage.database import connect
 
 LEASE_S = 4.0
-"""Shorter than in production: a drill does not wait half a minute after every kill; a busy machine still renews in time."""  # noqa: E501
+"""Shorter than in production: a drill does not wait half a minute after a kill."""
 
 
 class SocketChat:

@@ -22,7 +22,7 @@ from bot.service import posts, sender
 from bot.service.desk import Desk
 from storage.database import connect
 
-LEASE_S = 4.0
+LEASE_S = 2.0
 """Shorter than in production: a drill does not wait half a minute after a kill."""
 
 

@@ -34,6 +34,7 @@ from storage import enrolments, people
 from storage.database import connect
 from storage.tables import Answer, InboxItem, Nudge, NudgeState, OutboxItem, Review, ReviewState
 from tests.dialogues import CHOICE, MONDAY, ZONE, Group, Stage, add_class, at, teach
+from tests.servers.kill_bot import LEASE_S
 from tests.servers.kill_platform import Platform
 
 pytestmark = [pytest.mark.slow, pytest.mark.server]
@@ -96,7 +97,7 @@ class Drill:
         return self.pids[-1]
 
     async def gone(self, pid: int) -> None:
-        async with asyncio.timeout(280):
+        async with asyncio.timeout(120):
             while _lives(pid):  # noqa: ASYNC110 - another process
                 await asyncio.sleep(0.01)
 
@@ -143,7 +144,10 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Dr
             await asyncio.sleep(rng.uniform(*LIFE_S))
             os.kill(pid, signal.SIGKILL)
             await bot.gone(pid)
-        await _end_well(url, platform, bot, max(clock.now(), at(MONDAY, 18, 35)))
+        # Leases are real seconds, told in the clock of the life that took them. The last life's clock runs slower:
+        # begun at once, it would wait minutes of real time for the leases of the killed.
+        leases_over = clock.now() + timedelta(seconds=LEASE_S * speed)
+        await _end_well(url, platform, bot, max(leases_over, at(MONDAY, 18, 35)))
         before = len(platform.arrived)
         pid = await bot.begin(platform, at(MONDAY, QUIET_FROM, 5), 60.0)
         await asyncio.sleep(1.5)
@@ -157,7 +161,7 @@ async def _end_well(url: str, platform: Platform, bot: Drill, start: datetime) -
     """Let the bot work in peace until nothing waits."""
     db = connect(url)
     pid = await bot.begin(platform, start, 10.0)
-    async with asyncio.timeout(280):
+    async with asyncio.timeout(120):
         while not (platform.quiet and await db.read(_nothing_waits, start)):  # noqa: ASYNC110 - a state
             await asyncio.sleep(0.2)
     db.close()

@@ -21,4 +21,6 @@ export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 if [ "$#" -gt 0 ]; then
     exec .venv/bin/pytest "$@"
 fi
-exec .venv/bin/pytest -n "$(getconf _NPROCESSORS_ONLN)" --dist worksteal --durations 15
+# Benchmarks compare speeds, so they run by themselves, and first: nothing else may take their time.
+.venv/bin/pytest tests/benchmarks -s
+exec .venv/bin/pytest -n "$(getconf _NPROCESSORS_ONLN)" --dist worksteal --durations 15 --ignore tests/benchmarks

@@ -68,9 +68,6 @@ def pair_by_pair(views: list[LawView], level: float) -> list[float]:
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(
-    reason="the aim is 500; 74 to 150 were seen: four laws at three nodes, some fifteen times", strict=False
-)
 def test_a_million_pairs_are_solved_five_hundred_times_faster_than_one_by_one():
     memory = a_class(300)
     fit(memory)
@@ -82,7 +79,10 @@ def test_a_million_pairs_are_solved_five_hundred_times_faster_than_one_by_one():
     print(
         f"\n1,000,000 pairs: {ours:.1f} s; brentq pair by pair {each * 1e6:.0f} s; {each * 1e6 / ours:.0f} times"
     )
-    assert each * 1e6 > 500 * ours
+    if each * 1e6 < 500 * ours:
+        pytest.xfail(
+            f"{each * 1e6 / ours:.0f} times, not 500: four laws at three nodes, some fifteen times each"
+        )
 
 
 @pytest.mark.slow

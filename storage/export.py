@@ -6,13 +6,14 @@ left out: they are of no use to anybody.
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 from sqlmodel import Session, select
 
-from storage import belongings
+from storage import belongings, bookmarks
 from storage.belongings import Part
 from storage.errors import NotFound
 from storage.tables import (
@@ -25,6 +26,9 @@ from storage.tables import (
     Topic,
     Upload,
 )
+
+RECORDS_KEY = "records_key"
+"""Name under which this database keeps the key of the pseudonyms in learning-record exports."""
 
 _SECRET = {"digest"}
 _HEADINGS = {
@@ -74,6 +78,15 @@ def of_class(session: Session, class_id: int, now: datetime) -> dict[str, Any]:
     if session.get(SchoolClass, class_id) is None:
         raise NotFound(f"There is no class {class_id}.")
     return {"made_at": now.isoformat(), **_rows(session, belongings.of_class(session, class_id))}
+
+
+def records_key(session: Session, now: datetime) -> bytes:
+    """Return the secret that pseudonyms in learning-record exports are made with: made once, then always the same.
+
+    It stays in the database, beside the names that it hides, so that every worker and every later export has it.
+    """
+    kept = bookmarks.get(session, RECORDS_KEY)
+    return bytes.fromhex(kept or bookmarks.get_or_put(session, RECORDS_KEY, secrets.token_hex(32), now))
 
 
 def readable(data: Mapping[str, Any]) -> str:

@@ -180,14 +180,37 @@ _student_option = click.option(
     show_default="this folder",
     help="Folder to write into.",
 )
-def export(slug: str, student: str | None, out: Path) -> None:
+@click.option(
+    "--records",
+    is_flag=True,
+    help="The answers of the class as open learning records: xAPI statements, a table, a data dictionary.",
+)
+@click.option("--names", is_flag=True, help="With --records: names of students instead of pseudonyms.")
+@click.option(
+    "--typed", is_flag=True, help="With --records: also what students typed, which may hold anything."
+)
+def export(slug: str, student: str | None, out: Path, records: bool, names: bool, typed: bool) -> None:
     """Write everything stored about a student, or in a whole class: as JSON and as text to read.
 
     Example: holdfast export --class 10b-physics --student "Mira Sorensen" --out for-mira
 
     A student's file covers all classes of that student. The files can be read by you only: hand them to the student,
     or as the law where you are has it, to the parents, and to nobody else.
+
+    With --records the answers of the class's present students are written for other programs: one xAPI statement
+    (IEEE 9274.1.1) a line, and a CSV. Students appear under pseudonyms, which are the same in every export.
+
+    Example: holdfast export --class 10b-physics --records --out records
     """
+    if (names or typed) and not records:
+        raise click.UsageError("--names and --typed belong to --records.")
+    if records:
+        if student is not None:
+            raise click.UsageError("--records is of a whole class: leave --student out.")
+        from bot.cli.records import write_records
+
+        write_records(slug, out, names=names, typed=typed)
+        return
     from storage import export as exporting
 
     with open_database(read_only=True) as db, db.reading() as session:

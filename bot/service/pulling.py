@@ -183,6 +183,23 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
     return Made((Piece(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),))
 
 
+def records(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
+    """Pack the open learning records into one archive, under pseudonyms unless ``options["names"]``.
+
+    ``options["key"]`` is the key of the pseudonyms, ``options["home"]`` the school's address.
+    """
+    from bot.evidence.records import RecordRules, record_files
+
+    rules = RecordRules(options["home"], options["key"], names=bool(options.get("names")))
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for paper in record_files(read.rows, read.questions, read.asked, rules, words):
+            archive.writestr(paper.name, paper.data)
+    name = f"{read.rows.school_class.slug}-records.zip"
+    shown = _short(words, "records_named" if rules.names else "records")
+    return Made((Piece(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),))
+
+
 MAKERS: Mapping[str, Maker] = {
     "report": report,
     "workbook": workbook,
@@ -193,6 +210,7 @@ MAKERS: Mapping[str, Maker] = {
     "letters": letters,
     "comparison": comparison,
     "export": export,
+    "records": records,
     "summary": summary,
 }
 

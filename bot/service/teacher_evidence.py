@@ -19,6 +19,7 @@ from bot.service.pulling import MAKERS, Made
 from bot.service.teacher_calendar import REPORT, ensure_class_work
 from bot.service.teacher_work import class_for, guarded, language_of
 from bot.service.work import Work, carries
+from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
 from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
 from bot.talk.words import Words, words
@@ -60,9 +61,18 @@ async def do_pull(house: House, item: DueItem) -> None:
     texts, options = words(payload["language"]), dict(payload["options"])
     if payload["what"] == "export":
         options["stored"] = await house.db.read(export.of_class, item.subject or 0, now)
+    if payload["what"] == "records":
+        options["key"] = await house.db.run(export.records_key, now)
+        options["home"] = _address(house.desk)
     made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, options)
     result = _pulled(item.subject or 0, payload["name"], payload["what"], made)
     await house.db.run(_finish, house, item, result, now)
+
+
+def _address(desk: Desk) -> str:
+    """Return the school's web address; a desk without settings has the default."""
+    settings = desk.settings or Settings.model_construct()
+    return str(settings.school_address)
 
 
 def make(desk: Desk, read: ClassEvidence, what: str, texts: Words, options: dict[str, Any]) -> Made | str:
@@ -83,7 +93,7 @@ def _pulled(class_id: int, name: str, what: str, made: Made | str) -> Pulled:
 
 
 def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
-    if due.done(session, item.id, now):
+    if due.done(session, item.id, now, fence=item.fence):
         resume(session, house.desk, item.speaker, result, now)
 
 
@@ -120,7 +130,7 @@ def _send_reports(
 ) -> None:
     class_id = item.subject or 0
     group = classes.get(session, class_id)
-    if not due.done(session, item.id, now) or group.closed_at is not None:
+    if not due.done(session, item.id, now, fence=item.fence) or group.closed_at is not None:
         return
     ensure_class_work(session, class_id, now)
     for teacher in classes.teachers(session, class_id):
@@ -158,7 +168,7 @@ async def do_share(house: House, item: DueItem) -> None:
 
 
 def _share(session: Session, house: House, item: DueItem, made: Made | str, now: datetime) -> None:
-    if not due.done(session, item.id, now):
+    if not due.done(session, item.id, now, fence=item.fence):
         return
     here = [one for one in channels.of_class(session, item.subject or 0) if one.id == item.payload["channel"]]
     if isinstance(made, str):

@@ -71,6 +71,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("channel", "teacher", TEACHER),
     Command("invite", "teacher", TEACHER),
     Command("export", "teacher", TEACHER),
+    Command("records", "teacher", TEACHER, "names"),
     # What a student types to the bot.
     Command("next", "student", STUDENT),
     Command("why", "student", STUDENT, "now"),

@@ -39,6 +39,7 @@ FOLLOW: Mapping[str, tuple[str, ...]] = {
     "letters": (),
     "workbook": (),
     "export": (),
+    "records": (),
     "comparison": ("quality",),
     "summary": (),
 }
@@ -61,6 +62,15 @@ def _word(what: str) -> Typed:
         return Step(at_home(facts, state), (Pull(teaching.class_id, what, options),), reply(said))
 
     return with_class(pull)
+
+
+def records(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Pull the learning records: under pseudonyms, or with names where that word follows."""
+    if rest.casefold() not in ("", "names", "with names"):
+        return answer(facts, at_home(facts, state), "records_unread", text=rest[:60])
+    said = Message(facts.words.say("teacher.pulling.records"), key="pull:records")
+    effect = Pull(teaching.class_id, "records", {"names": bool(rest)})
+    return Step(at_home(facts, state), (effect,), reply(said))
 
 
 def pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -141,6 +151,7 @@ COMMANDS: Mapping[str, Typed] = {
     "letters": _word("letters"),
     "export": _word("export"),
     "comparison": _word("comparison"),
+    "records": with_class(records),
     "share": with_class(share),
 }
 STATES: Mapping[str, Typed] = {"teacher.starter": counted}

@@ -29,6 +29,7 @@ PULLS = (
     "illustration",
     "letters",
     "export",
+    "records",
     "comparison",
     "summary",
 )

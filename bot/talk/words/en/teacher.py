@@ -36,6 +36,7 @@ COMMANDS: Mapping[str, str] = {
     "command.comparison": "predicted and actual quiz results",
     "command.share": "post a summary to the channel",
     "command.export": "everything of the class as files",
+    "command.records": "answers as open learning records",
 }
 
 BUTTONS: Mapping[str, str] = {
@@ -484,6 +485,7 @@ PULLS: Mapping[str, str] = {
     "teacher.pulling.illustration": "Drawing …",
     "teacher.pulling.letters": "Writing the letters …",
     "teacher.pulling.export": "Collecting everything …",
+    "teacher.pulling.records": "Writing the records …",
     "teacher.pulling.comparison": "Comparing …",
     "teacher.pulling.summary": "Working out the summary …",
     "teacher.made.week": "The week as a picture.",
@@ -493,7 +495,15 @@ PULLS: Mapping[str, str] = {
     "teacher.made.illustration": "What review does. A rule of thumb, not a prediction.",
     "teacher.made.letters": "One page per student. Print it from a browser.",
     "teacher.made.export": "Everything of the class. It holds names: keep it safe.",
+    "teacher.made.records": (
+        "Every answer as an xAPI statement and as a table with its data dictionary. Students appear under pseudonyms, "
+        "the same each time; *records names* writes their names."
+    ),
+    "teacher.made.records_named": (
+        "Every answer as an xAPI statement and as a table with its data dictionary, *with names*: keep it safe."
+    ),
     "teacher.made.comparison": "Predicted and actual results.",
+    "teacher.records_unread": "I know *records* and *records names*, not “{text}”. Nothing was written.",
     "teacher.nothing_yet": "There is nothing to show yet.",
     "teacher.starter_counted": "Noted. The model takes it for the class as a whole.",
     "teacher.no_channel": "There is no channel that I may write in. *channel* binds one.",

@@ -17,6 +17,7 @@ from storage.journal import Journal
 from storage.questions import Draft, add
 from storage.tables import Answer, Blob, Due, Nudge, OutboxItem, Review, ReviewState, StarterResult, Verdict
 from tests.teaching import START, School, Talker
+from tests.xapi_rules import hold
 
 NAMES = ("Mira", "Tom", "Elif", "Jonas", "Ada", "Ben")
 
@@ -107,6 +108,7 @@ def documents(school: School) -> list[str]:
         ("illustration", "10B Physics", ".png"),
         ("letters", "One page per student", ".html"),
         ("export", "Everything of the class", ".zip"),
+        ("records", "Students appear under pseudonyms", "-records.zip"),
     ],
 )
 def test_every_word_brings_its_text_and_its_file(
@@ -153,6 +155,44 @@ def test_an_export_holds_the_class_as_data_and_the_answers_as_a_table(school: Sc
         stored = json.loads(archive.read("class.json"))
         assert len(archive.read("answers.csv").splitlines()) == 1 + 8 * len(NAMES)
     assert len(stored["answer"]) == 8 * len(NAMES)
+
+
+def records(school: School, teacher: Talker, said: str) -> dict[str, bytes]:
+    """Say it, and return the files of the archive that comes."""
+    teacher.says(said)
+    school.work()
+    with school.db.begin() as session:
+        rows = session.exec(select(OutboxItem).where(OutboxItem.blob_name == "10b-physics-records.zip")).all()
+        data = session.get_one(Blob, rows[-1].blob).data
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
+def test_learning_records_keep_the_rules_of_the_standard_and_name_nobody(school: School, teacher: Talker):
+    files = records(school, teacher, "records")
+    assert sorted(files) == [
+        "10b-physics-answers.csv",
+        "10b-physics-answers.jsonl",
+        "10b-physics-questions.csv",
+        "data-dictionary.csv",
+    ]
+    statements = [json.loads(line) for line in files["10b-physics-answers.jsonl"].splitlines()]
+    hold(statements)
+    assert len(statements) == 8 * len(NAMES)
+    assert not any(name.encode() in data for name in NAMES for data in files.values())
+    assert {one["actor"]["account"]["homePage"] for one in statements} == {"https://school.example"}
+
+
+def test_pseudonyms_are_the_same_in_the_next_export(school: School, teacher: Talker):
+    first = records(school, teacher, "records")
+    school.clock.at += timedelta(minutes=1)
+    assert records(school, teacher, "records") == first
+
+
+def test_learning_records_have_names_where_that_is_asked(school: School, teacher: Talker):
+    files = records(school, teacher, "records names")
+    assert all(name.encode() in files["10b-physics-answers.csv"] for name in NAMES)
+    assert "I know records and records names" in teacher.says("records please")
 
 
 def test_results_are_compared_with_predictions_once_there_are_scores(school: School, teacher: Talker):

@@ -1,0 +1,39 @@
+"""``holdfast export --records``: the answers of a class for other programs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from bot.cli.common import named_class, open_database, settings
+from bot.cli.outcome import CommandFailed
+
+
+def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
+    """Write the learning records of a class into a folder, readable by their owner only; name the files."""
+    from bot.clock import WallClock
+    from bot.evidence.load import BEGINNING
+    from bot.evidence.papers import save
+    from bot.evidence.records import RecordRules, record_files
+    from bot.talk.words import words
+    from storage import evidence
+    from storage import export as exporting
+
+    now, home = WallClock().now(), settings().school_address
+    with open_database() as db, db.begin() as session:
+        group = named_class(session, slug)
+        key = exporting.records_key(session, now)
+        rows, questions = (
+            evidence.class_rows(session, group.id or 0),
+            evidence.questions(session, group.id or 0),
+        )
+        asked = evidence.asked(session, group.id or 0, BEGINNING, now)
+    try:
+        rules = RecordRules(home, key, names=names, typed=typed)
+    except ValueError as wrong:
+        raise CommandFailed(f"{wrong} It is the setting school_address.") from None
+    for path in save(record_files(rows, questions, asked, rules, words(group.language)), out):
+        click.echo(str(path))
+    who = "their names" if names else "pseudonyms; --names writes their names"
+    click.echo(f"Students appear under {who}. Ids stand under {home} (setting school_address).", err=True)

@@ -77,6 +77,8 @@ class Outgoing:
         The platform's reference of the message that this one replaces, or empty.
     attempts : int
         How often it was claimed, this time included. Above 1 it may have arrived already.
+    fence : int
+        Which claim this is: what an earlier claimer says of the message is not heard any more.
     """
 
     id: int
@@ -91,6 +93,7 @@ class Outgoing:
     urgent: bool
     attempts: int
     not_after: datetime | None
+    fence: int
 
 
 # ---------------------------------------------------------------- writing
@@ -228,6 +231,7 @@ def claim(
     for row in rows:
         row.lease_until = now + lease
         row.attempts += 1
+        row.fence += 1
     session.flush()
     epoch = (marks.get(EPOCH) or _epoch(session, now)) if rows else ""
     return [_outgoing(session, row, epoch) for row in rows]
@@ -295,6 +299,7 @@ def _outgoing(session: Session, row: OutboxItem, epoch: str) -> Outgoing:
         urgent=row.urgent,
         attempts=row.attempts,
         not_after=row.not_after,
+        fence=row.fence,
     )
 
 
@@ -314,14 +319,29 @@ def _epoch(session: Session, now: datetime) -> str:
 
 
 def sent(session: Session, item_id: int, message_ref: str, now: datetime) -> None:
-    """Note that a message has arrived, and the platform's reference of it."""
-    _set(session, item_id, state=OutboxState.SENT, message_ref=message_ref, sent_at=now, failed="")
+    """Note that a message has arrived, and the platform's reference of it.
+
+    Whoever sent it: also a process that was stopped for longer than its lease tells the truth, and who
+    took over need not send any more.
+    """
+    _set(session, item_id, None, state=OutboxState.SENT, message_ref=message_ref, sent_at=now, failed="")
 
 
 def failed(
-    session: Session, item_id: int, reason: str, *, retry_at: datetime, give_up_after: int = GIVE_UP_AFTER
+    session: Session,
+    item_id: int,
+    reason: str,
+    *,
+    retry_at: datetime,
+    give_up_after: int = GIVE_UP_AFTER,
+    fence: int | None = None,
 ) -> bool:
     """Note that sending went wrong; try again at `retry_at`.
+
+    Parameters
+    ----------
+    fence : int, optional
+        The claim that it was sent under (`Outgoing.fence`). When another has claimed it since, nothing is noted.
 
     Returns
     -------
@@ -329,7 +349,7 @@ def failed(
         True when it was tried `give_up_after` times and is given up.
     """
     row = session.get(OutboxItem, item_id, with_for_update=True)
-    if row is None or row.state is not OutboxState.WAITING:
+    if row is None or row.state is not OutboxState.WAITING or fence not in (None, row.fence):
         return False
     row.failed, row.lease_until = reason[:200], None
     given_up = row.attempts >= give_up_after
@@ -341,25 +361,29 @@ def failed(
     return given_up
 
 
-def postpone(session: Session, item_id: int, until: datetime) -> None:
+def postpone(session: Session, item_id: int, until: datetime, *, fence: int | None = None) -> None:
     """Put a claimed message off without counting the attempt: the platform asked us to slow down.
 
     Later messages of the same chat wait behind it.
     """
-    _set(session, item_id, not_before=until, attempts=_one_less(), failed="the platform asked to wait")
+    less = _one_less()
+    _set(session, item_id, fence, not_before=until, attempts=less, failed="the platform asked to wait")
 
 
-def give_back(session: Session, item_ids: Collection[int]) -> None:
-    """Give claimed messages back that were not tried: an earlier one of the same chat has to go first."""
-    for item_id in item_ids:
-        _set(session, item_id, attempts=_one_less())
+def give_back(session: Session, claims: Mapping[int, int | None]) -> None:
+    """Give claimed messages (id to fence) back that were not tried: an earlier one of the chat has to go first."""
+    for item_id, fence in claims.items():
+        _set(session, item_id, fence, attempts=_one_less())
 
 
-def keep_longer(session: Session, item_ids: Collection[int], until: datetime) -> None:
-    """Hold claimed messages that are still being sent until a later moment."""
+def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) -> None:
+    """Hold claimed messages (id to fence) that are still being sent until a later moment."""
     session.exec(
         update(OutboxItem)
-        .where(col(OutboxItem.id).in_(list(item_ids)), col(OutboxItem.lease_until).is_not(None))
+        .where(
+            sa.tuple_(col(OutboxItem.id), col(OutboxItem.fence)).in_(list(claims.items())),
+            col(OutboxItem.lease_until).is_not(None),
+        )
         .values(lease_until=until)
     )
 
@@ -368,9 +392,9 @@ def _one_less() -> sa.Case[int]:
     return sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
 
 
-def refused(session: Session, item_id: int, reason: str) -> None:
+def refused(session: Session, item_id: int, reason: str, *, fence: int | None = None) -> None:
     """Note that the platform will never take this message."""
-    _set(session, item_id, state=OutboxState.FAILED, failed=reason[:200])
+    _set(session, item_id, fence, state=OutboxState.FAILED, failed=reason[:200])
 
 
 def drop_waiting(session: Session, platform: str, address: str, reason: str) -> int:
@@ -406,12 +430,14 @@ def moved(session: Session, platform: str, address: str, new_address: str) -> No
     )
 
 
-def _set(session: Session, item_id: int, **values: Any) -> None:
-    session.exec(
-        update(OutboxItem)
-        .where(col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING)
-        .values(lease_until=None, **values)
+def _set(session: Session, item_id: int, fence: int | None, **values: Any) -> None:
+    """Change a message that is still to be sent, unless somebody has claimed it since the claim `fence`."""
+    changing = update(OutboxItem).where(
+        col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING
     )
+    if fence is not None:
+        changing = changing.where(col(OutboxItem.fence) == fence)
+    session.exec(changing.values(lease_until=None, **values))
 
 
 # ---------------------------------------------------------------- finding

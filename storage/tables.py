@@ -533,6 +533,7 @@ class Due(SQLModel, table=True):
     due_at: datetime = Field(sa_type=UtcDateTime)
     lease_until: datetime | None = Field(default=None, sa_type=UtcDateTime)
     attempts: int = 0
+    fence: int = 0  # goes up with every claim: who claimed before can no longer write
     done_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
     failed: str = Field(default="", max_length=200)
 
@@ -595,10 +596,32 @@ class OutboxItem(SQLModel, table=True):
     not_after: datetime | None = Field(default=None, sa_type=UtcDateTime)
     lease_until: datetime | None = Field(default=None, sa_type=UtcDateTime)
     attempts: int = 0
+    fence: int = 0  # goes up with every claim: who claimed before can no longer write
     message_ref: str = Field(default="", max_length=255, index=True)
     created_at: datetime = Field(sa_type=UtcDateTime)
     sent_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
     failed: str = Field(default="", max_length=200)
+
+
+class SendingPace(SQLModel, table=True):
+    """How far ahead a platform's sending is reserved, by all processes together. Seconds since 1970, UTC.
+
+    Attributes
+    ----------
+    free_s : float
+        The next moment that nobody has reserved.
+    reply_s : float
+        From when a reply may go before its turn again.
+    held_s : float
+        The platform asked for nothing before this.
+    """
+
+    __tablename__ = "sending_pace"
+
+    platform: str = Field(primary_key=True, max_length=24)
+    free_s: float = 0.0
+    reply_s: float = 0.0
+    held_s: float = 0.0
 
 
 class Bookmark(SQLModel, table=True):

@@ -8,10 +8,12 @@ and the work is handed out again.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from bot.chat.port import Chat
@@ -69,6 +71,7 @@ class DueItem:
     payload: Mapping[str, Any]
     due_at: datetime
     attempts: int
+    fence: int
 
     @property
     def speaker(self) -> Speaker:
@@ -78,6 +81,16 @@ class DueItem:
 
 class Elsewhere(Exception):
     """Only another process can do this work now, such as fetching from a chat that it holds."""
+
+
+class TakenOver(Exception):
+    """Another process has claimed this work since: this one was stopped for longer than its lease. Nothing is kept."""
+
+
+def finish(session: Session, item: DueItem, now: datetime) -> None:
+    """Mark work as done in the transaction of its effect. Raises `TakenOver`, which undoes that transaction."""
+    if not due.done(session, item.id, now, fence=item.fence):
+        raise TakenOver
 
 
 Handler = Callable[[House, DueItem], Awaitable[None]]
@@ -108,27 +121,50 @@ async def do_due(house: House, *, limit: int = 20) -> int:
     A failure is logged under a reference (never with texts or names) and tried again later.
     """
     items = await house.db.run(_claim, house.clock.now(), limit)
-    for item in items:
-        await _do(house, item)
+    waiting = {item.id: item.fence for item in items}
+    renewing = asyncio.create_task(_renew(house, waiting))
+    try:
+        for item in items:
+            await _do(house, item)
+            del waiting[item.id]
+    finally:
+        renewing.cancel()
     if items:
         house.wake()
     return len(items)
 
 
+async def _renew(house: House, waiting: Mapping[int, int]) -> None:
+    """Keep others from doing what is still to be done here: one long piece of work holds up those behind it."""
+    lease_s = due.LEASE.total_seconds()
+    while True:
+        await asyncio.sleep(lease_s / 3)
+        now = house.clock.now()
+        try:
+            await house.db.run(due.keep_longer, dict(waiting), now + due.LEASE)
+        except Exception as problem:  # the next time will do, or the lease runs out
+            faults.note(log, "Renewing leases of due work", problem)
+
+
 def _claim(session: Session, now: datetime, limit: int) -> list[DueItem]:
-    return [_plain(row) for row in due.claim(session, now, limit=limit, kinds=kinds())]
+    return [_plain(row) for row in due.claim(session, now, limit=limit, lease=due.LEASE, kinds=kinds())]
 
 
 def _plain(row: Due) -> DueItem:
     assert row.id is not None  # noqa: S101 - it came from the database
-    return DueItem(row.id, row.key, row.kind, row.subject, dict(row.payload), row.due_at, row.attempts)
+    return DueItem(
+        row.id, row.key, row.kind, row.subject, dict(row.payload), row.due_at, row.attempts, row.fence
+    )
 
 
 async def _do(house: House, item: DueItem) -> None:
     try:
         await _HANDLERS[item.kind](house, item)
     except Elsewhere:
-        await house.db.run(due.postpone, item.id, house.clock.now() + timedelta(seconds=ELSEWHERE_S))
+        until = house.clock.now() + timedelta(seconds=ELSEWHERE_S)
+        await house.db.run(partial(due.postpone, fence=item.fence), item.id, until)
+    except TakenOver:
+        log.info("Another process has taken over due work %s (row %d)", item.kind, item.id)
     except Exception as problem:
         house.tally.failed[item.kind] += 1
         ref = faults.note(log, f"Due work {item.kind} (row {item.id}, attempt {item.attempts})", problem)
@@ -142,4 +178,4 @@ async def _do(house: House, item: DueItem) -> None:
 
 def _failed(session: Session, item: DueItem, reason: str, now: datetime) -> bool:
     wait = RETRY_S[min(item.attempts - 1, len(RETRY_S) - 1)]
-    return due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait))
+    return due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait), fence=item.fence)

@@ -9,8 +9,9 @@ from __future__ import annotations
 import logging
 from collections import Counter
 from datetime import datetime, timedelta
+from functools import partial
 
-from bot.service.duework import DueItem, House, does
+from bot.service.duework import DueItem, House, does, finish
 from scheduler.zones import local_day, local_moment
 from storage import due, retention
 from storage.database import Session
@@ -45,10 +46,11 @@ async def forget(house: House, item: DueItem) -> None:
             await house.db.run(_end, item, house.desk.zone, house.clock.now())
             break
     else:
-        await house.db.run(due.postpone, item.id, house.clock.now() + STEP_BACK)
+        until = house.clock.now() + STEP_BACK
+        await house.db.run(partial(due.postpone, fence=item.fence), item.id, until)
     log.info("Forgotten: %s", ", ".join(f"{name} {gone[name]}" for name in sorted(gone)) or "nothing")
 
 
 def _end(session: Session, item: DueItem, zone: str, now: datetime) -> None:
-    due.done(session, item.id, now)
+    finish(session, item, now)
     ensure_forgetting(session, zone, now)

@@ -1,11 +1,13 @@
-"""How fast a platform may be written to: overall, per chat, and per group.
+"""How fast one chat or group may be written to, and when nobody at all.
 
-Pure arithmetic on a number of seconds that only grows; the sender asks how long to wait.
+Pure arithmetic on a number of seconds that only grows; the sender asks how long to wait. The limit of the platform as
+a whole is shared between processes (`storage.pacing`).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bot.chat.port import Limits
@@ -43,30 +45,36 @@ class Pace:
     ----------
     limits : Limits
         What the platform allows.
-    share : float
-        This sender's part of the overall limit when several write to one platform: 1 / their number.
     """
 
     limits: Limits
-    share: float = 1.0
-    _overall: _Bucket = field(init=False)
     _chats: dict[str, _Bucket] = field(default_factory=dict)
     _held_until_s: float = -math.inf
-
-    def __post_init__(self) -> None:
-        """Start with an empty overall bucket of one message: never a burst at the start."""
-        self._overall = _Bucket(self.limits.per_second * self.share, 1.0, 1.0, -math.inf)
 
     def wait_s(self, address: str, *, group: bool, now_s: float) -> float:
         """Return how long a message to an address has to wait, in seconds."""
         chat = self._chat(address, group=group, now_s=now_s)
-        return max(self._held_until_s - now_s, self._overall.wait_s(now_s), chat.wait_s(now_s), 0.0)
+        return max(self._held_until_s - now_s, chat.wait_s(now_s), 0.0)
 
     def take(self, address: str, *, group: bool, now_s: float) -> None:
         """Count a message to an address that is being sent now."""
-        self._overall.wait_s(now_s)
-        self._overall.take()
-        self._chat(address, group=group, now_s=now_s).take()
+        bucket = self._chat(address, group=group, now_s=now_s)
+        bucket.wait_s(now_s)
+        bucket.take()
+
+    def hear(self, address: str, *, group: bool, at_s: Sequence[float]) -> None:
+        """Count messages that other processes may have sent to a chat, oldest first."""
+        if not at_s:
+            return
+        rate, size = self._rate(group=group), CHAT_BURST
+        told = _Bucket(rate, size, size, at_s[0])
+        for moment in at_s:
+            told.wait_s(moment)
+            told.take()
+        known = self._chat(address, group=group, now_s=at_s[-1])
+        known.wait_s(told.at_s)
+        told.wait_s(known.at_s)
+        known.level = min(known.level, told.level)
 
     def hold(self, until_s: float) -> None:
         """Send nothing at all before a moment (in seconds): the platform asked for it."""
@@ -76,9 +84,11 @@ class Pace:
         bucket = self._chats.get(address)
         if bucket is None:
             self._forget_idle(now_s)
-            rate = self.limits.per_group_minute / 60 if group else self.limits.per_chat_second
-            bucket = self._chats[address] = _Bucket(rate, CHAT_BURST, CHAT_BURST, now_s)
+            bucket = self._chats[address] = _Bucket(self._rate(group=group), CHAT_BURST, CHAT_BURST, now_s)
         return bucket
+
+    def _rate(self, *, group: bool) -> float:
+        return self.limits.per_group_minute / 60 if group else self.limits.per_chat_second
 
     def _forget_idle(self, now_s: float) -> None:
         if len(self._chats) % 1000 == 999:

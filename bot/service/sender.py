@@ -2,7 +2,8 @@
 
 One `Sender` serves one platform, so that a slow one does not hold up another. A message that was claimed and not
 noted as sent (the process died) is handed out again when its lease runs out. Answers to people who wait go before
-nudges; messages of one chat keep their order. What became of messages is noted in the transaction that claims
+nudges; messages of one chat keep their order. With the claim a moment to leave is reserved for each, so that all
+processes together keep to the platform's limit. What became of messages is noted in the transaction that claims
 the next ones.
 """
 
@@ -12,7 +13,7 @@ import asyncio
 import logging
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -20,7 +21,7 @@ from bot.chat.port import AddressMoved, Attachment, Chat, SendError, SendFailed,
 from bot.clock import Clock
 from bot.service.faults import note
 from bot.service.pace import Pace
-from storage import outbox, people
+from storage import outbox, pacing, people
 from storage.database import Database, Session
 from storage.outbox import Outgoing
 
@@ -37,6 +38,10 @@ IN_FLIGHT = 8
 NOTE_WITHIN_S = 0.1
 """What was sent is noted at the latest with the first message that goes out after so long. Several are noted in one
 transaction; a process that is killed sends again what it had not noted, so this bounds the duplicates."""
+REMEMBERED = 15
+"""So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
+LONGEST_SLOT_S = 60.0
+"""Nobody waits longer at once for a reserved moment: the clock may have been set back meanwhile."""
 BACKOFF_S = 2.0
 BACKOFF_MOST_S = 600.0
 
@@ -72,7 +77,6 @@ class Sender:
     clock: Clock
     is_group: Callable[[str], bool] = lambda _address: False
     rng: random.Random = field(default_factory=lambda: random.Random(0))  # noqa: S311 - jitter, no secret
-    share: float = 1.0
     may_send: Callable[[], bool] = lambda: True
     sent: int = 0
     failed: int = 0
@@ -80,13 +84,15 @@ class Sender:
     _flying: set[asyncio.Task[None]] = field(default_factory=set)
     _outcomes: list[Outcome] = field(default_factory=list)
     _ours_until: dict[int, float] = field(default_factory=dict)
+    _fences: dict[int, int] = field(default_factory=dict)
+    _slots: dict[int, float] = field(default_factory=dict)
     _noting: asyncio.Task[None] | None = None
     _draining: bool = False
     _pace: Pace = field(init=False)
 
     def __post_init__(self) -> None:
         """Make the pace of the platform's limits."""
-        self._pace = Pace(self.chat.limits, self.share)
+        self._pace = Pace(self.chat.limits)
 
     def wake(self) -> None:
         """Look at the outbox now."""
@@ -157,7 +163,7 @@ class Sender:
         """Send to one address in order, and stop at the first message that does not get through."""
         refs: dict[str, str] = {}
         for number, item in enumerate(convoy):
-            await self._turn(item.address)
+            await self._turn(item)
             if self._ours_until.get(item.id, 0.0) <= asyncio.get_running_loop().time():
                 self._let_go(convoy[number:])
                 return
@@ -172,16 +178,25 @@ class Sender:
     def _let_go(self, items: list[Outgoing]) -> None:
         """Leave messages to whoever claims them now: this process was stopped for longer than their lease."""
         for item in items:
-            self._ours_until.pop(item.id, None)
+            self._forget(item.id)
 
-    async def _turn(self, address: str) -> None:
-        """Wait until a message to an address may go. A clock moved by hand knows no pace."""
+    def _forget(self, item_id: int) -> None:
+        for known in (self._ours_until, self._fences, self._slots):
+            known.pop(item_id, None)
+
+    async def _turn(self, item: Outgoing) -> None:
+        """Wait until a message may go. A clock moved by hand knows no pace."""
         if math.isinf(self.clock.speed):
             return
-        group = self.is_group(address)
-        while (wait_s := self._pace.wait_s(address, group=group, now_s=self._seconds())) > 0:
+        address, group = item.address, self.is_group(item.address)
+        slot_s = self._slots.get(item.id, 0.0) / self.clock.speed
+        while (wait_s := self._wait_s(address, group=group, slot_s=slot_s)) > 0:
             await self.clock.sleep(wait_s * self.clock.speed)
         self._pace.take(address, group=group, now_s=self._seconds())
+
+    def _wait_s(self, address: str, *, group: bool, slot_s: float) -> float:
+        now_s = self._seconds()
+        return max(min(slot_s - now_s, LONGEST_SLOT_S), self._pace.wait_s(address, group=group, now_s=now_s))
 
     def _seconds(self) -> float:
         """Return real seconds as this clock tells them."""
@@ -232,10 +247,24 @@ class Sender:
         if not self._outcomes and not await self.db.read(outbox.has_free, self.clock.now(), self.chat.name):
             return []
         until = asyncio.get_running_loop().time() + LEASE_S
-        claimed = await self._with_outcomes(_settle_and_claim, self.chat.name, self._real(LEASE_S))
-        assert isinstance(claimed, list)  # noqa: S101 - what the function returns
-        self._ours_until |= {item.id: until for item in claimed}
-        return claimed
+        claimed = await self._with_outcomes(_settle_and_claim, self._terms())
+        assert isinstance(claimed, Claimed)  # noqa: S101 - what the function returns
+        self._ours_until |= {item.id: until for item in claimed.items}
+        self._fences |= {item.id: item.fence for item in claimed.items}
+        self._slots |= claimed.slots
+        self._hear(claimed.said)
+        return claimed.items
+
+    def _terms(self) -> Terms:
+        limits, speed = self.chat.limits, self.clock.speed
+        return Terms(self.chat.name, self._real(LEASE_S), limits.per_second, speed)
+
+    def _hear(self, said: Mapping[str, list[datetime]]) -> None:
+        """Count what other processes have sent to the chats that are written to now."""
+        if not math.isinf(self.clock.speed):
+            for address, moments in said.items():
+                at_s = [moment.timestamp() / self.clock.speed for moment in moments]
+                self._pace.hear(address, group=self.is_group(address), at_s=at_s)
 
     async def _with_outcomes(self, fn: Callable[..., object], *args: object) -> object:
         outcomes, self._outcomes = self._outcomes, []
@@ -245,7 +274,7 @@ class Sender:
             self._outcomes[:0] = outcomes  # nothing was noted: keep them for the next time
             raise
         for outcome in outcomes:
-            self._ours_until.pop(outcome.item.id, None)
+            self._forget(outcome.item.id)
         return found
 
     async def _renew(self) -> None:
@@ -253,7 +282,7 @@ class Sender:
         while True:
             await asyncio.sleep(LEASE_S / 3)
             now_s = asyncio.get_running_loop().time()
-            mine = [one for one, until in self._ours_until.items() if until > now_s]
+            mine = {one: self._fences[one] for one, until in self._ours_until.items() if until > now_s}
             try:
                 if mine:
                     await self.db.run(outbox.keep_longer, mine, self.clock.now() + self._real(LEASE_S))
@@ -283,17 +312,55 @@ def _convoys(items: list[Outgoing]) -> list[list[Outgoing]]:
     return [sorted(convoy, key=lambda item: item.id) for convoy in found.values()]
 
 
-def _settle_and_claim(
-    session: Session, now: datetime, outcomes: list[Outcome], platform: str, lease: timedelta
-) -> list[Outgoing]:
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """On what terms a sender claims: for which platform, for how long, and at which pace."""
+
+    platform: str
+    lease: timedelta
+    per_second: float
+    speed: float
+
+
+@dataclass(frozen=True, slots=True)
+class Claimed:
+    """What was claimed: messages, the moment each may leave [s since 1970], and what their chats got lately."""
+
+    items: list[Outgoing]
+    slots: dict[int, float] = field(default_factory=dict)
+    said: dict[str, list[datetime]] = field(default_factory=dict)
+
+
+def _settle_and_claim(session: Session, now: datetime, outcomes: list[Outcome], terms: Terms) -> Claimed:
     _note_all(session, now, outcomes)
-    return outbox.claim(session, now, limit=BATCH, lease=lease, platforms=[platform])
+    items = outbox.claim(session, now, limit=BATCH, lease=terms.lease, platforms=[terms.platform])
+    if not items or math.isinf(terms.speed):
+        return Claimed(items)
+    said: dict[str, list[datetime]] = {}
+    addresses = {item.address for item in items}
+    for address, moment in pacing.said_to(session, terms.platform, addresses, most=REMEMBERED):
+        said.setdefault(address, []).append(moment)
+    return Claimed(items, _reserve(session, items, now, terms), said)
+
+
+def _reserve(session: Session, items: list[Outgoing], now: datetime, terms: Terms) -> dict[int, float]:
+    """Reserve a moment for each message, in the order in which they go."""
+    order = [item for convoy in _convoys(items) for item in convoy]
+    slots = pacing.reserve(
+        session,
+        terms.platform,
+        [item.urgent for item in order],
+        now.timestamp(),
+        per_second=terms.per_second,
+        speed=terms.speed,
+    )
+    return {item.id: slot for item, slot in zip(order, slots, strict=True)}
 
 
 def _note_all(session: Session, now: datetime, outcomes: list[Outcome]) -> None:
     for outcome in outcomes:
         if outcome.given_back:
-            outbox.give_back(session, [outcome.item.id])
+            outbox.give_back(session, {outcome.item.id: outcome.item.fence})
         elif outcome.error is None:
             outbox.sent(session, outcome.item.id, outcome.ref, now)
         else:
@@ -301,18 +368,21 @@ def _note_all(session: Session, now: datetime, outcomes: list[Outcome]) -> None:
 
 
 def _note_error(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
+    fence = item.fence
     match error:
         case SendFailed(retry_after_s=float() | int()):
-            outbox.postpone(session, item.id, now + wait)
+            outbox.postpone(session, item.id, now + wait, fence=fence)
+            if error.whole_platform:
+                pacing.hold(session, item.platform, (now + wait).timestamp())
         case AddressMoved(new_address=new_address):
             outbox.moved(session, item.platform, item.address, new_address)
-            outbox.postpone(session, item.id, now)
+            outbox.postpone(session, item.id, now, fence=fence)
         case SendRefused(unreachable=True):
-            outbox.refused(session, item.id, str(error))
+            outbox.refused(session, item.id, str(error), fence=fence)
             outbox.drop_waiting(session, item.platform, item.address, "the address cannot be reached")
             people.block(session, item.platform, item.address)
         case SendRefused():
             log.error("Outbox item %d was refused: %s", item.id, error)
-            outbox.refused(session, item.id, str(error))
+            outbox.refused(session, item.id, str(error), fence=fence)
         case _:
-            outbox.failed(session, item.id, str(error), retry_at=now + wait)
+            outbox.failed(session, item.id, str(error), retry_at=now + wait, fence=fence)

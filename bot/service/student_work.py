@@ -11,7 +11,7 @@ from bot.evidence import load
 from bot.evidence.student import student_picture
 from bot.service import memories as models
 from bot.service import planning
-from bot.service.duework import DueItem, House, does
+from bot.service.duework import DueItem, House, does, finish
 from bot.service.loop import resume
 from bot.service.memories import Memories
 from bot.service.planning import FIT, PLAN, Choice, ClassDay
@@ -51,7 +51,7 @@ async def plan_class(house: House, item: DueItem) -> None:
 
 
 def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Choice, now: datetime) -> None:
-    due.done(session, item.id, now)
+    finish(session, item, now)
     if day is not None:
         planning.keep(session, day, choice, now)
         _plan_fit(session, day, now)
@@ -91,7 +91,7 @@ def _fit(told: ClassStory, others: Sequence[Parameters]) -> Parameters:
 
 
 def _keep_fit(session: Session, item: DueItem, class_id: int, fitted: Parameters, now: datetime) -> None:
-    due.done(session, item.id, now)
+    finish(session, item, now)
     story.keep_fit(session, class_id, fitted.to_dict(), fitted.answers, now)
 
 
@@ -138,7 +138,7 @@ def _ask_more(
     found: _Found | None,
     now: datetime,
 ) -> None:
-    due.done(session, item.id, now)
+    finish(session, item, now)
     if found is None:
         result: NothingLeft | QuestionShown = NothingLeft(_why(looked))
     else:
@@ -222,7 +222,7 @@ def _progress(memories: Memories, own: _Own) -> Progress:
 def _say_progress(
     session: Session, house: House, item: DueItem, shown: Sequence[Progress], now: datetime
 ) -> None:
-    due.done(session, item.id, now)
+    finish(session, item, now)
     for one in shown:
         resume(session, house.desk, item.speaker, one, now)
 
@@ -239,6 +239,6 @@ async def student_data(house: House, item: DueItem) -> None:
 def _hand_over(session: Session, house: House, item: DueItem, now: datetime) -> None:
     from bot.service.student_files import files_of
 
-    due.done(session, item.id, now)
+    finish(session, item, now)
     speaker: Speaker = item.speaker
     resume(session, house.desk, speaker, Exported(files_of(session, item.subject or 0, now)), now)

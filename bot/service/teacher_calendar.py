@@ -96,7 +96,7 @@ async def remind(house: House, item: DueItem) -> None:
 
 
 def _remind(session: Session, house: House, item: DueItem, now: datetime) -> None:
-    if not due.done(session, item.id, now) or item.subject is None:
+    if not due.done(session, item.id, now, fence=item.fence) or item.subject is None:
         return
     group = classes.get(session, item.subject)
     ensure_class_work(session, item.subject, now)

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from bot.chat.port import SendFailed, SendRefused
 from bot.service import uploads as files
-from bot.service.duework import DueItem, House, does
+from bot.service.duework import DueItem, House, does, finish
 from bot.service.loop import resume
 from bot.service.teacher_work import class_for, guarded, replan, upload_for
 from bot.service.uploads import KnownClass, Prepared
@@ -139,7 +139,7 @@ def _keep(
     payload = item.payload
     upload_id = payload.get("upload")
     if upload_id is not None and uploads.get(session, upload_id).state is not UploadState.PENDING:
-        due.done(session, item.id, now)  # dealt with while it was read again
+        finish(session, item, now)  # dealt with while it was read again
         return
     if prepared is None:
         unknown = Prepared(UploadKind.TIMETABLE, payload["name"], {}, usable=False)
@@ -157,8 +157,8 @@ def _keep(
 
 
 def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
-    if due.done(session, item.id, now):
-        resume(session, house.desk, item.speaker, result, now)
+    finish(session, item, now)
+    resume(session, house.desk, item.speaker, result, now)
 
 
 # ---------------------------------------------------------------- the teacher's word

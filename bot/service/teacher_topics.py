@@ -314,7 +314,7 @@ async def fetch_picture(house: House, item: DueItem) -> None:
 
 
 def _keep_picture(session: Session, house: House, item: DueItem, data: bytes | None, now: datetime) -> None:
-    if due.done(session, item.id, now):
+    if due.done(session, item.id, now, fence=item.fence):
         for result in _with_picture(session, item, data, now):
             resume(session, house.desk, item.speaker, result, now)
 

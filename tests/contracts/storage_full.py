@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from sqlmodel import Session, select
 
-from storage import bookmarks, classes, codes, dialogues, due, enrolments, inbox, outbox, people
+from storage import bookmarks, classes, codes, dialogues, due, enrolments, inbox, outbox, pacing, people
 from storage.outbox import Enclosed
 from storage.tables import (
     Absence,
@@ -62,6 +62,7 @@ def furnish(session: Session) -> School:
         _asked(session, group.id, who, topic, question)
     _sent(session, mira)
     bookmarks.put(session, "matrix sync", "s42", NOW)
+    pacing.hold(session, "telegram", NOW.timestamp())
     return School(group.id, teacher, mira, tom, topic, question, picture)
 
 

@@ -131,3 +131,26 @@ def test_six_workers_take_500_rows_and_none_twice(db: Database):
     for thread in threads:
         thread.join()
     assert len(taken) == len(set(taken)) == 500
+
+
+def _claimed(db: Database, minutes: float) -> tuple[int, int]:
+    with db.begin() as session:
+        [row] = due.claim(session, later(minutes=minutes))
+        assert row.id is not None
+        return row.id, row.fence
+
+
+def test_who_was_stopped_beyond_its_lease_neither_ends_nor_frees_what_another_took_over(db: Database):
+    with db.begin() as session:
+        plan(session)
+    item, ours = _claimed(db, 0)
+    _, theirs = _claimed(db, 5)
+    with db.begin() as session:
+        assert not due.done(session, item, NOW, fence=ours)
+        due.postpone(session, item, NOW, fence=ours)
+        assert not due.failed(session, item, "no", NOW, retry_at=NOW, give_up_after=1, fence=ours)
+        due.keep_longer(session, {item: ours}, later(hours=5))
+        assert keys(session, 5.5) == []
+        due.keep_longer(session, {item: theirs}, later(hours=1))
+        assert keys(session, 59) == []
+        assert due.done(session, item, NOW, fence=theirs)

@@ -78,7 +78,7 @@ def test_messages_that_were_given_back_wait_behind_the_one_that_failed(db: Datab
         second = put(session, "second")
         assert texts(session) == ["first", "second"]
         outbox.failed(session, first, "time-out", retry_at=later(seconds=30))
-        outbox.give_back(session, [second])
+        outbox.give_back(session, {second: None})
         assert texts(session, later(seconds=29)) == []
         assert texts(session, later(seconds=30)) == ["first"]
         outbox.sent(session, first, "ref-1", NOW)
@@ -353,3 +353,57 @@ def test_senders_at_once_send_every_message_once_and_in_order(db: Database, send
         thread.join()
     for address in ("mira", "tom", "elif"):
         assert [text for where, text in sent if where == address] == list("01234567")
+
+
+# ---------------------------------------------------------------- a process that was stopped and comes back
+
+
+def _taken_over(db: Database) -> tuple[outbox.Outgoing, outbox.Outgoing]:
+    """Let a message be claimed by one process, and by another once the lease has run out."""
+    with db.begin() as session:
+        put(session, "one")
+    with db.begin() as session:
+        [ours] = outbox.claim(session, NOW)
+    with db.begin() as session:
+        [theirs] = outbox.claim(session, later(minutes=5))
+    assert (ours.id, ours.token) == (theirs.id, theirs.token)
+    return ours, theirs
+
+
+@pytest.mark.parametrize("what", ["failed", "postponed", "given back", "refused", "held longer"])
+def test_who_was_stopped_beyond_its_lease_changes_nothing_of_what_another_took_over(db: Database, what: str):
+    ours, _ = _taken_over(db)
+    at, fence = later(minutes=5), ours.fence
+    with db.begin() as session:
+        match what:
+            case "failed":
+                outbox.failed(session, ours.id, "no", retry_at=at, give_up_after=1, fence=fence)
+            case "postponed":
+                outbox.postpone(session, ours.id, at, fence=fence)
+            case "given back":
+                outbox.give_back(session, {ours.id: fence})
+            case "refused":
+                outbox.refused(session, ours.id, "no", fence=fence)
+            case _:
+                outbox.keep_longer(session, {ours.id: fence}, later(hours=5))
+    with db.begin() as session:
+        assert outbox.claim(session, later(minutes=5, seconds=1)) == [], "the other one's lease was broken"
+    with db.begin() as session:
+        assert len(outbox.claim(session, later(minutes=7))) == 1
+
+
+def test_that_a_message_has_arrived_is_true_whoever_says_so(db: Database):
+    ours, theirs = _taken_over(db)
+    with db.begin() as session:
+        outbox.sent(session, ours.id, "ref-ours", NOW)
+        outbox.failed(session, theirs.id, "time-out", retry_at=NOW, fence=theirs.fence)
+    with db.begin() as session:
+        assert outbox.claim(session, later(hours=1)) == []
+
+
+def test_a_lease_is_renewed_by_who_holds_it(db: Database):
+    _, theirs = _taken_over(db)
+    with db.begin() as session:
+        outbox.keep_longer(session, {theirs.id: theirs.fence}, later(hours=5))
+    with db.begin() as session:
+        assert outbox.claim(session, later(hours=4)) == []

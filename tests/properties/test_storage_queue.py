@@ -118,7 +118,7 @@ class QueueMachine(RuleBasedStateMachine):
         if until <= self.now:
             return  # somebody else may have it by now: a dead sender says nothing
         with self.db.begin() as session:
-            outbox.give_back(session, behind)
+            outbox.give_back(session, dict.fromkeys(behind))
             if outbox.failed(session, number, "time-out", retry_at=self.now + timedelta(seconds=seconds)):
                 self.settled.add(number)
 

@@ -59,6 +59,7 @@ def upgrade() -> None:
     sa.Column('due_at', sa.DateTime(timezone=True), nullable=False),
     sa.Column('lease_until', sa.DateTime(timezone=True), nullable=True),
     sa.Column('attempts', sa.Integer(), nullable=False),
+    sa.Column('fence', sa.Integer(), nullable=False),
     sa.Column('done_at', sa.DateTime(timezone=True), nullable=True),
     sa.Column('failed', sa.String(length=200), nullable=False),
     sa.PrimaryKeyConstraint('id', name=op.f('pk_due')),
@@ -117,6 +118,13 @@ def upgrade() -> None:
     sa.Column('closed_at', sa.DateTime(timezone=True), nullable=True),
     sa.PrimaryKeyConstraint('id', name=op.f('pk_school_class')),
     sa.UniqueConstraint('slug', name=op.f('uq_school_class_slug'))
+    )
+    op.create_table('sending_pace',
+    sa.Column('platform', sa.String(length=24), nullable=False),
+    sa.Column('free_s', sa.Float(), nullable=False),
+    sa.Column('reply_s', sa.Float(), nullable=False),
+    sa.Column('held_s', sa.Float(), nullable=False),
+    sa.PrimaryKeyConstraint('platform', name=op.f('pk_sending_pace'))
     )
     op.create_table('channel',
     sa.Column('id', sa.Integer(), nullable=False),
@@ -413,6 +421,7 @@ def upgrade() -> None:
     sa.Column('not_after', sa.DateTime(timezone=True), nullable=True),
     sa.Column('lease_until', sa.DateTime(timezone=True), nullable=True),
     sa.Column('attempts', sa.Integer(), nullable=False),
+    sa.Column('fence', sa.Integer(), nullable=False),
     sa.Column('message_ref', sa.String(length=255), nullable=False),
     sa.Column('created_at', sa.DateTime(timezone=True), nullable=False),
     sa.Column('sent_at', sa.DateTime(timezone=True), nullable=True),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from sqlmodel import select
@@ -13,6 +15,7 @@ from bot.service import duework
 from bot.service.duework import DueItem, House, do_due, does
 from bot.service.work import Speaker
 from storage import due
+from storage.database import Session
 from storage.tables import Due
 from tests.dialogues import MONDAY, Stage, at, stage
 
@@ -89,3 +92,62 @@ def test_whoever_sends_is_woken_after_work(school):
     plan(school)
     asyncio.run(do_due(House(school.db, school.desk, HandClock(START), wake=lambda: woken.append(True))))
     assert woken
+
+
+# ---------------------------------------------------------------- a process that was stopped and comes back
+
+
+def other_takes_over(school: Stage) -> None:
+    """Let another process claim what this one holds, once its lease has run out."""
+    school.run(lambda s: due.claim(s, START + timedelta(minutes=10)))
+
+
+@pytest.mark.parametrize("ends_with", ["success", "failure", "waiting for another"])
+def test_what_another_took_over_meanwhile_is_left_to_it(school, ends_with):
+    @does("test")
+    async def handler(house: House, item: DueItem) -> None:
+        other_takes_over(school)  # as during SIGSTOP
+        if ends_with == "failure":
+            raise ValueError
+        if ends_with == "waiting for another":
+            raise duework.Elsewhere
+
+        def end(session: Session) -> None:
+            due.ensure(session, "effect", "effect", START)
+            duework.finish(session, item, START)
+
+        await house.db.run(end)
+
+    plan(school)
+    ours = house(school)
+    asyncio.run(do_due(ours))
+    with school.db.begin() as session:
+        (row,) = session.exec(select(Due)).all()  # the effect was undone
+        assert (row.key, row.fence, row.done_at, row.failed) == ("test:1", 2, None, "")
+        assert row.lease_until == START + timedelta(minutes=10) + due.LEASE
+        assert due.claim(session, START + timedelta(minutes=10, seconds=30)) == []
+    assert not ours.tally.done
+
+
+async def test_work_behind_a_long_one_is_not_taken_over(school, monkeypatch):
+    monkeypatch.setattr(due, "LEASE", timedelta(seconds=0.15))
+    began = time.monotonic()
+
+    def clock_now() -> Any:
+        return START + timedelta(seconds=time.monotonic() - began)
+
+    taken: list[str] = []
+
+    @does("test")
+    async def handler(house: House, item: DueItem) -> None:
+        while time.monotonic() - began < 0.5:
+            await asyncio.sleep(0.03)
+            taken.extend(school.run(lambda s: [row.key for row in due.claim(s, clock_now())]))
+        await house.db.run(duework.finish, item, START)
+
+    plan(school)
+    school.run(lambda s: due.ensure(s, "test:2", "test", START))
+    here = house(school)
+    monkeypatch.setattr(here.clock, "now", clock_now)
+    assert await do_due(here) == 2
+    assert taken == []

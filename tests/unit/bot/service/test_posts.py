@@ -196,7 +196,7 @@ async def test_work_for_another_process_is_put_off_without_counting(memory_db, m
         due.ensure(session, "fetch:1", "fetch", now)
         (row,) = due.claim(session, now)
     assert row.id is not None
-    await _do(house, DueItem(row.id, row.key, row.kind, None, {}, now, 1))
+    await _do(house, DueItem(row.id, row.key, row.kind, None, {}, now, 1, row.fence))
     with memory_db.begin() as session:
         row = session.get_one(Due, row.id)
         assert (row.done_at, row.attempts, row.due_at > now) == (None, 0, True)

@@ -73,7 +73,7 @@ class SocketChat:
             raise SendFailed("not connected yet", retry_after_s=0.05)
         waiting = self._refs[token] = asyncio.get_running_loop().create_future()
         body = pack(message).body
-        nudge = message.key.startswith("nudge:")
+        nudge = message.key.startswith("nudge:") and not message.replaces
         now = self._clock.now().isoformat()
         self._say(
             {

@@ -7,7 +7,7 @@ from datetime import date
 from bot.chat.port import Button, Message, Rich
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
-from bot.talk.student.common import button, number, rest, say, step
+from bot.talk.student.common import Rows, button, number, rest, say, step
 from bot.talk.student.effects import (
     AskMore,
     Decline,
@@ -109,11 +109,27 @@ def _homework_row(nudge_id: int, one: HomeworkFacts, facts: Facts, several: bool
 
 
 def on_start(state: State, parts: list[str], facts: Facts) -> Step:
-    """Show the first question."""
+    """Show the first question, and take the nudge's buttons away: they have done their work."""
     nudge_id = _named(parts, facts)
     if nudge_id is None:
         return step(state, facts, say(facts, "not_yours"))
-    return step(state, facts, effects=[Start(nudge_id)])
+    nudge = facts.learning.nudge
+    begins = nudge is not None and nudge.state == "sent" and nudge.left > 0
+    said = [_begun(nudge, facts)] if nudge is not None and begins else []
+    return step(state, facts, *said, effects=[Start(nudge_id)])
+
+
+def _begun(nudge: NudgeFacts, facts: Facts) -> Message:
+    """Return what a nudge says once it is begun: no Start any more, but what is still asked about homework."""
+    return _instead(nudge, facts.words.say("student.begun", n=nudge.left), (), facts)
+
+
+def _instead(nudge: NudgeFacts, text: Rich, buttons: Rows, facts: Facts) -> Message:
+    """Return what takes the place of a nudge; what it asks about homework stays."""
+    for one in nudge.homework:
+        text = text + Rich.of(" ") + facts.words.say("student.homework", topic=one.topic)
+    key = key_of(nudge.id)
+    return Message(text, (*buttons, *_homework_rows(nudge, facts)), key=key, replaces=key)
 
 
 def on_hour(state: State, parts: list[str], facts: Facts) -> Step:
@@ -139,14 +155,14 @@ def on_decline(state: State, parts: list[str], facts: Facts) -> Step:
 def on_put_off(state: State, event: PutOffUntil, facts: Facts) -> Step:
     """Say when it comes again."""
     nudge = facts.learning.nudge
-    if event.at is None or nudge is None:
+    if nudge is None:
+        return step(state, facts, say(facts, "not_yours"))
+    if event.at is None:
         buttons = (
-            (
-                button(facts, "student.button.start", f"student:start:{event.nudge_id}"),
-                button(facts, "student.button.not_today", f"student:decline:{event.nudge_id}"),
-            ),
+            button(facts, "student.button.start", f"student:start:{event.nudge_id}", "go"),
+            button(facts, "student.button.not_today", f"student:decline:{event.nudge_id}"),
         )
-        return step(state, facts, say(facts, "student.no_later", buttons=buttons))
+        return step(state, facts, _instead(nudge, facts.words.say("student.no_later"), (buttons,), facts))
     at = facts.words.time(event.at, nudge.zone)
     return step(state, facts, say(facts, "student.put_off", at=at, replaces=key_of(event.nudge_id)))
 

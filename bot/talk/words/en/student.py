@@ -20,6 +20,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.age.yesterday": "yesterday’s lesson",
     "student.age.weekday": "{weekday}’s lesson",
     "student.age.weeks": {"one": "a week ago", "other": "{n} weeks ago"},
+    "student.begun": {
+        "one": "*1 quick self-check*, begun.",
+        "other": "*{n} quick self-checks*, begun.",
+    },
     "student.declined": "All right, not today.",
     "student.put_off": "All right. I will ask at {at}.",
     "student.no_later": "In an hour it would be too late for today. Now, or not today?",

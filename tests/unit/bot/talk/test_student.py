@@ -91,7 +91,21 @@ def test_the_nudge_says_how_many_how_long_and_from_when():
 
 def test_start_can_be_typed():
     school = with_nudge()
-    verify_dialogue(school, "mira", [("start", "Topic 0, question 1?")])
+    verify_dialogue(school, "mira", [("start", ["1 quick self-check, begun.", "Topic 0, question 1?"])])
+
+
+def test_start_takes_the_buttons_of_the_nudge_away_once():
+    school = with_nudge(topics=2)
+    nudge = school.of("mira")[-1].message
+    begun, question = school.press("mira", "Start")
+    assert (begun.text, begun.labels, begun.message.replaces) == (
+        "2 quick self-checks, begun.",
+        [],
+        nudge.key,
+    )
+    assert question.message.replaces == ""
+    (again,) = school.press_action("mira", nudge.buttons[0][0].action)
+    assert again.text == question.text
 
 
 def test_not_today_ends_it_and_edits_the_nudge():
@@ -119,7 +133,8 @@ def test_in_an_hour_is_refused_where_that_would_be_in_quiet_hours():
     (said,) = school.press("mira", "In an hour")
     assert "too late for today" in said.text
     assert said.labels == ["Start", "Not today"]
-    verify_dialogue(school, "mira", [("[Start]", "Topic 0, question 1?")])
+    assert said.message.replaces == said.message.key == f"nudge:{rows(school, Nudge)[0].id}"
+    verify_dialogue(school, "mira", [("[Start]", ["begun", "Topic 0, question 1?"])])
 
 
 def test_the_evening_before_a_quiz_says_so():
@@ -591,11 +606,20 @@ def test_homework_is_asked_once_in_the_evening_with_the_nudge_and_takes_one_tap(
     assert "Homework on Moments: is it done?" in said.text
     assert said.labels == ["Start", "In an hour", "Not today", "Homework done", "Not yet"]
     verify_dialogue(
-        school, "mira", [("[Homework done]", "homework on Moments is done"), ("[Start]", "Density")]
+        school,
+        "mira",
+        [("[Homework done]", "homework on Moments is done"), ("[Start]", ["begun", "Density"])],
     )
     (report,) = school.run(lambda s: list(s.exec(select(HomeworkReport))))
     assert report.done
     assert not report.by_teacher
+
+
+def test_a_nudge_that_is_begun_still_asks_about_homework():
+    school = with_homework()
+    begun = school.press("mira", "Start")[0]
+    assert begun.text == "1 quick self-check, begun. Homework on Moments: is it done?"
+    assert begun.labels == ["Homework done", "Not yet"]
 
 
 def test_homework_alone_is_asked_without_questions():

@@ -1,4 +1,4 @@
-"""``holdfast report`` and ``holdfast forecast``."""
+"""``holdfast report`` and ``holdfast forecast``, and what every command shares that writes papers of a class."""
 
 from __future__ import annotations
 
@@ -44,14 +44,18 @@ _as_of = click.option(
 )
 
 
+def of_classes(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of all that write papers: which class, where to, as of when."""
+    for option in (_as_of, _out, _all, _class):
+        command = option(command)
+    return command
+
+
 @click.command()
 @click.option(
     "--week", metavar="YEAR-WEEK", help="ISO week such as 2026-W48. Default: the week that ended last."
 )
-@_class
-@_all
-@_out
-@_as_of
+@of_classes
 def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None) -> None:
     """Write the weekly completion report: text, picture, workbook and tables.
 
@@ -71,7 +75,7 @@ def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_
         save(papers, folder)
         return papers[0].data.decode()
 
-    _for_each(slug, all_classes, out, as_of, write)
+    for_each(slug, all_classes, out, as_of, write)
 
 
 @click.command()
@@ -82,10 +86,7 @@ def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_
     metavar="YEAR-MONTH-DAY",
     help="Forecast for this day. Default: the next quiz.",
 )
-@_class
-@_all
-@_out
-@_as_of
+@of_classes
 def forecast(
     day: datetime | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None
 ) -> None:
@@ -107,10 +108,10 @@ def forecast(
         save(papers, folder)
         return papers[0].data.decode()
 
-    _for_each(slug, all_classes, out, as_of, write)
+    for_each(slug, all_classes, out, as_of, write)
 
 
-def _for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | None, write: Write) -> None:
+def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | None, write: Write) -> None:
     """Write the papers of one class, saying the text, or of all classes, showing progress."""
     if bool(slug) == all_classes:
         raise click.UsageError("Name a class with --class NAME, or say --all.")

@@ -25,6 +25,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "erase": ("bot.cli.school:erase", "Erase a student, or a class."),
     "report": ("bot.cli.evidence:report", "Write the weekly completion report of a class."),
     "forecast": ("bot.cli.evidence:forecast", "Write what a class will still know on a date."),
+    "starter": ("bot.cli.pulls:starter", "Write the questions to begin the next lesson with."),
+    "quality": ("bot.cli.pulls:quality", "Write which questions do not work, and what to do."),
+    "comparison": ("bot.cli.pulls:comparison", "Write quiz scores beside what was predicted."),
+    "illustration": ("bot.cli.pulls:illustration", "Draw what a class keeps with 0, 1, 2, 3 reviews."),
+    "letters": ("bot.cli.pulls:letters", "Write a page per student for a parents' evening."),
+    "progress": ("bot.cli.pulls:progress", "Draw one student's own topics."),
     "simulate": ("bot.cli.simulate:simulate", "Compare review policies on simulated classes."),
 }
 

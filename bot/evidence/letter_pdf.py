@@ -15,9 +15,29 @@ class PdfNotInstalled(RuntimeError):
 
     def __init__(self) -> None:
         super().__init__(
-            f"PDFs need the optional library {LIBRARY}, which is not installed. Print the HTML from a browser instead, "
-            f"or install {LIBRARY} into the program's environment."
+            f"PDFs need the optional library {LIBRARY}, which is not installed here, or lacks Pango, which it draws "
+            "with. The letters are HTML that prints as well: open it in a browser and print it. To have PDFs: "
+            "pip install -r deploy/requirements-pdf.txt"
         )
+
+
+def ready() -> None:
+    """Find out whether PDFs can be made here.
+
+    Raises
+    ------
+    PdfNotInstalled
+        When they cannot; the text says what to do.
+    """
+    _library()
+
+
+def printable(page: Attachment) -> Attachment:
+    """Return letters as a PDF, or the HTML as it is where PDFs cannot be made."""
+    try:
+        return letter_pdf(page)
+    except PdfNotInstalled:
+        return page
 
 
 def letter_pdf(page: Attachment) -> Attachment:

@@ -24,12 +24,16 @@ from bot.evidence.load import (
     letter_data,
     quiz_data,
     starter_data,
+    student_data,
     week_data,
 )
+from bot.evidence.starter import USUAL
 from bot.talk.teacher.effects import Piece
 from bot.talk.words import Words
 from scheduler.memory import ClassMemory
+from scheduler.schoolday import local_day
 from scheduler.zones import iso_week
+from storage.enrolments import fold
 
 Options = Mapping[str, Any]
 
@@ -88,7 +92,7 @@ def starter(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
     from bot.evidence.starter_picture import starter_pictures
     from bot.evidence.starter_text import answers_text, starter_text
 
-    made = choose(starter_data(read, memory))
+    made = choose(starter_data(read, memory, options.get("count") or USUAL))
     if not made.questions:
         return Made((Piece(starter_text(made, words)),))
     pictures = (Piece(_short(words, "starter"), one) for one in starter_pictures(made, words))
@@ -135,15 +139,40 @@ def summary(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
 
 
 def letters(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
-    """Make the letters for a parents' evening: one document, a page per student who has joined."""
+    """Make the letters for a parents' evening: a page per student who has joined, or for ``options["student"]``.
+
+    One document: a PDF where that can be made, unless ``options["html"]``.
+    """
     from bot.evidence.letter import letter
     from bot.evidence.letter_html import letters_html
+    from bot.evidence.letter_pdf import printable
 
-    joined = [row for row in read.rows.students if row.joined]
+    meant = _student(read, options["student"]) if options.get("student") else None
+    joined = [row for row in read.rows.students if row.joined and meant in (None, row.id)]
     if not joined:
         raise NothingThere("teacher.no_students")
-    written = [letter(letter_data(read, row.id, memory)) for row in joined]
-    return Made((Piece(_short(words, "letters"), letters_html(written, words)),))
+    page = letters_html([letter(letter_data(read, row.id, memory)) for row in joined], words)
+    document = page if options.get("html") else printable(page)
+    shown = _short(words, "letters" if document is page else "letters_pdf")
+    return Made((Piece(shown, document),))
+
+
+def progress(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
+    """Make one student's own picture, for ``options["student"]``: the same that the student sees."""
+    from bot.evidence.student import student_picture
+    from bot.evidence.student_draw import student_picture_png, student_text
+
+    shown = student_picture(student_data(read, _student(read, options["student"]), memory))
+    return Made((Piece(student_text(shown, words), student_picture_png(shown, words)),))
+
+
+def _student(read: ClassEvidence, name: str) -> int:
+    """Return the student of that name. Raises `NothingThere` when there is none, or more than one."""
+    found = [row for row in read.rows.students if fold(row.name) == fold(name)]
+    if len(found) != 1:
+        key = "evidence.no_student" if not found else "evidence.two_students"
+        raise NothingThere(key, name=name, group=read.rows.school_class.name)
+    return found[0].id
 
 
 def comparison(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -153,7 +182,7 @@ def comparison(read: ClassEvidence, memory: ClassMemory, words: Words, options: 
     from bot.evidence.quiz_tables import quiz_workbook
     from bot.evidence.quiz_text import quiz_text
 
-    made = quiz_comparison(quiz_data(read, options.get("quiz")))
+    made = quiz_comparison(quiz_data(read, _quiz(read, options)))
     return Made(
         (
             Piece(quiz_text(made, words)),
@@ -215,7 +244,21 @@ MAKERS: Mapping[str, Maker] = {
 }
 
 
+def _quiz(read: ClassEvidence, options: Options) -> int | None:
+    """Return the quiz that was asked for by its day, or None for the latest with scores."""
+    if not options.get("day"):
+        return None
+    day, zone = date.fromisoformat(options["day"]), read.rows.school_class.zone
+    found = [row.id for row in read.rows.quizzes if local_day(row.at, zone) == day]
+    # With two on one day, the one that was marked.
+    marked = [one for one in found if one in read.scores]
+    if not found:
+        raise NothingThere("quiz.none_then", day=day.isoformat())
+    return (marked or found)[0]
+
+
 def _week(options: Options) -> tuple[int | None, int | None]:
+    """Return the ISO week of a day of it, or nothing for the present one."""
     if not options.get("week"):
         return None, None
     return iso_week(date.fromisoformat(options["week"]))

@@ -65,7 +65,7 @@ async def do_pull(house: House, item: DueItem) -> None:
         options["key"] = await house.db.run(export.records_key, now)
         options["home"] = _address(house.desk)
     made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, options)
-    result = _pulled(item.subject or 0, payload["name"], payload["what"], made)
+    result = _pulled(item.subject or 0, payload["name"], payload["what"], made, options.get("week", ""))
     await house.db.run(_finish, house, item, result, now)
 
 
@@ -86,10 +86,10 @@ def make(desk: Desk, read: ClassEvidence, what: str, texts: Words, options: dict
             return str(few)
 
 
-def _pulled(class_id: int, name: str, what: str, made: Made | str) -> Pulled:
+def _pulled(class_id: int, name: str, what: str, made: Made | str, week: str = "") -> Pulled:
     if isinstance(made, str):
         return Pulled(class_id, name, what, note=made)
-    return Pulled(class_id, name, what, made.pieces, asked=made.asked)
+    return Pulled(class_id, name, what, made.pieces, asked=made.asked, week=week)
 
 
 def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
@@ -137,7 +137,8 @@ def _send_reports(
         speaker = speaker_of(session, teacher.person_id)
         report = made.get(_language(session, house.desk, teacher.person_id))
         if speaker is not None and report is not None:
-            resume(session, house.desk, speaker, _pulled(class_id, group.name, "report", report), now)
+            shown = _pulled(class_id, group.name, "report", report, item.payload["week"])
+            resume(session, house.desk, speaker, shown, now)
 
 
 # ---------------------------------------------------------------- the channel

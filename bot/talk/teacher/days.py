@@ -41,6 +41,53 @@ def read_days(text: str, today: date) -> tuple[date, ...]:
     return _read(bare, today) or _read_without_year(bare, today)
 
 
+_WEEK = re.compile(r"(?:(\d{4})[\s-]*)?w(?:eek)?[\s-]*(\d{1,2})|(?:week\s+)?(\d{1,2})", re.IGNORECASE)
+
+
+def read_week(text: str, today: date) -> date | None:
+    """Return the Monday of the ISO week that a text means, or None.
+
+    Parameters
+    ----------
+    text : str
+        ``last``, ``this``, ``W48``, ``week 48``, ``48``, ``2026-W48``, or a day in the week.
+    today : date
+        The local day; a week without its year is the latest one of that number that has begun.
+
+    Examples
+    --------
+    >>> read_week("last week", date(2026, 11, 25)), read_week("W48", date(2026, 11, 25))
+    (datetime.date(2026, 11, 16), datetime.date(2026, 11, 23))
+    >>> read_week("50", date(2026, 11, 25)), read_week("2026-W53", date(2026, 11, 25))
+    (datetime.date(2025, 12, 8), datetime.date(2026, 12, 28))
+    >>> read_week("12 Oct", date(2026, 11, 25)), read_week("week 60", date(2026, 11, 25))
+    (datetime.date(2026, 10, 12), None)
+    """
+    plain = text.strip().casefold()
+    monday = today - timedelta(days=today.weekday())
+    named = {"last": 1, "last week": 1, "this": 0, "this week": 0}.get(plain)
+    if named is not None:
+        return monday - timedelta(weeks=named)
+    shape = _WEEK.fullmatch(plain)
+    if shape is not None:
+        return _monday(shape[1], int(shape[2] or shape[3]), today)
+    days = read_days(text, today)
+    return days[0] - timedelta(days=days[0].weekday()) if len(days) == 1 else None
+
+
+def _monday(year: str | None, week: int, today: date) -> date | None:
+    """Return the Monday of a numbered week; without its year, of the latest that has begun."""
+    years = (int(year),) if year else (today.year + 1, today.year, today.year - 1)
+    for one in years:
+        try:
+            found = date.fromisocalendar(one, week, 1)
+        except ValueError:
+            continue
+        if year or found <= today:
+            return found
+    return None
+
+
 def read_span(text: str, today: date) -> tuple[date, date] | None:
     """Return the first and last day of a span such as ``21 Dec - 3 Jan``; one day is a span of itself.
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from bot.chat.port import Button, Message, Rich
@@ -26,7 +27,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.days import read_days
+from bot.talk.teacher.days import read_days, read_week
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
 
@@ -48,38 +49,59 @@ FOLLOW: Mapping[str, tuple[str, ...]] = {
 _COUNTS = re.compile(r"^[\d\s,;/]+(?:(?:out\s+)?of\s*\d+\s*)?$", re.IGNORECASE)
 
 
-def _word(what: str) -> Typed:
-    """Return the command that pulls one thing; a day may follow those that are for a day."""
+def _word(what: str, takes: str = "") -> Typed:
+    """Return the command that pulls one thing; a day or a week may follow those that are for one."""
 
     def pull(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
         options: dict[str, Any] = {}
-        if rest:
-            days = read_days(rest, teaching.today)
-            if len(days) != 1:
-                return answer(facts, at_home(facts, state), "day_unread", text=rest[:60])
-            options["day"] = days[0].isoformat()
-        said = Message(facts.words.say(f"teacher.pulling.{what}"), key=f"pull:{what}")
-        return Step(at_home(facts, state), (Pull(teaching.class_id, what, options),), reply(said))
+        if rest and takes:
+            day = _READ[takes](rest, teaching.today)
+            if day is None:
+                return answer(facts, at_home(facts, state), f"{takes}_unread", text=rest[:60])
+            if takes == "week" and day > teaching.today:
+                return answer(facts, at_home(facts, state), "week_ahead", day=facts.words.day(day))
+            options[takes] = day.isoformat()
+        return _pull(what, options, state, facts, teaching)
 
     return with_class(pull)
+
+
+def _one_day(text: str, today: date) -> date | None:
+    days = read_days(text, today)
+    return days[0] if len(days) == 1 else None
+
+
+_READ: Mapping[str, Callable[[str, date], date | None]] = {"day": _one_day, "week": read_week}
+"""How what follows a word is read."""
+
+
+def _pull(what: str, options: Mapping[str, Any], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    said = Message(facts.words.say(f"teacher.pulling.{what}"), key=f"pull:{what}")
+    return Step(at_home(facts, state), (Pull(teaching.class_id, what, options),), reply(said))
 
 
 def records(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     """Pull the learning records: under pseudonyms, or with names where that word follows."""
     if rest.casefold() not in ("", "names", "with names"):
         return answer(facts, at_home(facts, state), "records_unread", text=rest[:60])
-    said = Message(facts.words.say("teacher.pulling.records"), key="pull:records")
-    effect = Pull(teaching.class_id, "records", {"names": bool(rest)})
-    return Step(at_home(facts, state), (effect,), reply(said))
+    return _pull("records", {"names": bool(rest)}, state, facts, teaching)
 
 
 def pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
-    """Pull what was pressed."""
+    """Pull what was pressed, of the week that the button belongs to."""
     what = args[0] if args else ""
     if what not in PULLS:
         return foreign(facts, state)
-    said = Message(facts.words.say(f"teacher.pulling.{what}"), key=f"pull:{what}")
-    return Step(at_home(facts, state), (Pull(teaching.class_id, what),), reply(said))
+    week = _monday(args[1]) if len(args) > 1 else None
+    return _pull(what, {"week": week} if week else {}, state, facts, teaching)
+
+
+def _monday(text: str) -> str | None:
+    """Return the day that an argument of a button is, or None; buttons can be forged."""
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        return None
 
 
 def pulled(result: Pulled, state: State, facts: Facts) -> Step:
@@ -113,7 +135,11 @@ def counted(text: str, state: State, facts: Facts) -> Step:
 
 
 def _follow(result: Pulled, facts: Facts) -> tuple[tuple[Button, ...], ...]:
-    buttons = [press(facts, f"pull.{what}", "pull", result.class_id, what) for what in FOLLOW[result.what]]
+    week = {"report": (result.week,), "workbook": (result.week,)} if result.week else {}
+    buttons = [
+        press(facts, f"pull.{what}", "pull", result.class_id, what, *week.get(what, ()))
+        for what in FOLLOW[result.what]
+    ]
     if result.what == "report" and facts.teaching is not None and facts.teaching.channels:
         buttons.append(press(facts, "share", "share", result.class_id))
     return tuple(rows_of(buttons))
@@ -142,15 +168,15 @@ def share_pressed(args: Sequence[str], state: State, facts: Facts, teaching: Tea
 
 
 COMMANDS: Mapping[str, Typed] = {
-    "report": _word("report"),
-    "workbook": _word("workbook"),
-    "forecast": _word("forecast"),
+    "report": _word("report", "week"),
+    "workbook": _word("workbook", "week"),
+    "forecast": _word("forecast", "day"),
     "starter": _word("starter"),
     "quality": _word("quality"),
     "illustration": _word("illustration"),
     "letters": _word("letters"),
     "export": _word("export"),
-    "comparison": _word("comparison"),
+    "comparison": _word("comparison", "day"),
     "records": with_class(records),
     "share": with_class(share),
 }

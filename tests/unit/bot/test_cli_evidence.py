@@ -12,11 +12,13 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner, Result
+from openpyxl import load_workbook
 
 from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
 from storage.database import connect
-from tests.taught import NAMES, fill
+from storage.tables import SchoolClass
+from tests.taught import NAMES, START, fill
 from tests.xapi_rules import hold
 
 
@@ -107,3 +109,110 @@ def test_options_that_do_not_go_together_are_refused(school: Path, more: list[st
     refused = run("export", "--class", "10b", *more)
     assert refused.exit_code == click.UsageError.exit_code
     assert "--records" in refused.stderr
+
+
+# ---------------------------------------------------------------- what is written for a class
+
+AS_OF = ("--as-of", "2026-12-04T15:30")
+
+
+def _as_of(words: list[str]) -> list[str]:
+    return words if "--as-of" in words else [*words, *AS_OF]
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_the_report_of_a_week_is_text_picture_workbook_and_tables(school: Path) -> None:
+    done = run("report", "--class", "10b", "--week", "2026-W48", "--out", "out", *AS_OF)
+    week = "10b-2026-W48"
+    assert names(school / "out") == sorted(
+        [f"{week}-students.csv", f"{week}-topics.csv", f"{week}.png", f"{week}.txt", f"{week}.xlsx"]
+    )
+    assert done.stdout.startswith("10B Physics · week 48 (23–29 Nov)")
+    assert load_workbook(school / "out" / f"{week}.xlsx").sheetnames[-1] == "Read me"
+
+
+def test_the_forecast_is_text_picture_and_workbook(school: Path) -> None:
+    done = run("forecast", "--class", "10b", "--out", "out", *AS_OF)
+    assert names(school / "out") == [f"10b-forecast-2026-12-11.{end}" for end in ("png", "txt", "xlsx")]
+    assert "Fri 11 Dec" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "files", "says"),
+    [
+        (
+            ["starter", "--questions", "3"],
+            [
+                "10b-starter-2026-12-07-answers-1.png",
+                "10b-starter-2026-12-07-questions-1.png",
+                "10b-starter.txt",
+            ],
+            "Starter for 10B Physics",
+        ),
+        (["quality"], ["10b-quality.txt", "10b-questions.xlsx"], "10B Physics"),
+        (
+            ["comparison", "--date", "2026-11-27"],
+            ["10b-comparison.txt", "10b-quiz-2026-11-27.png", "10b-quiz-2026-11-27.xlsx"],
+            "quiz of Fri 27 Nov",
+        ),
+        (["illustration"], ["10b-illustration.png", "10b-illustration.txt"], "10B Physics"),
+        (["letters", "--html"], ["10b-letters.html", "10b-letters.txt"], "One page per student"),
+        (["letters", "--html", "--student", "ben"], ["10b-letters.html", "10b-letters.txt"], "One page"),
+        (["progress", "--student", "Ben"], ["10b-my-topics.png", "10b-progress.txt"], "Density"),
+    ],
+)
+def test_everything_a_teacher_pulls_is_written(
+    school: Path, words: list[str], files: list[str], says: str
+) -> None:
+    done = run(*words, "--class", "10b", "--out", "out", *AS_OF)
+    assert names(school / "out") == files
+    assert says in done.stdout
+    assert all((school / "out" / name).stat().st_size for name in files)
+
+
+def test_a_letter_of_one_student_is_of_nobody_else(school: Path) -> None:
+    run("letters", "--html", "--class", "10b", "--student", "Ben", *AS_OF)
+    page = (school / "10b-letters.html").read_text("utf-8")
+    assert page.count('<section class="letter">') == 1
+    assert "Amira" not in page
+
+
+def test_without_the_library_for_pdfs_letters_are_html_and_it_is_said(
+    school: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.evidence.letter_pdf.LIBRARY", "a_library_that_is_not_there")
+    done = run("letters", "--class", "10b", *AS_OF)
+    assert (school / "10b-letters.html").exists()
+    assert "PDFs need the optional library a_library_that_is_not_there" in done.stderr
+    assert "deploy/requirements-pdf.txt" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["comparison", "--date", "2026-11-26"], "There was no quiz on 2026-11-26."),
+        (["letters", "--student", "Zoe", "--html"], "Nobody in 10B is called “Zoe”."),
+        (["forecast", "--date", "2026-12-01"], "2026-12-01 is over."),
+        (["starter", "--as-of", "2026-10-01"], "Nothing has been taught yet"),
+    ],
+)
+def test_what_cannot_be_made_is_named_and_nothing_written(
+    school: Path, words: list[str], sentence: str
+) -> None:
+    with pytest.raises(CommandFailed, match=sentence):
+        run(*_as_of(words), "--class", "10b", "--out", "out")
+    assert not (school / "out").exists()
+
+
+def test_every_class_is_written_into_a_folder_of_its_own_and_what_cannot_be_is_named(school: Path) -> None:
+    database = connect(f"sqlite:///{school}/school.db")
+    with database.begin() as session:
+        session.add(SchoolClass(name="9C", slug="9c", zone="Europe/London", created_at=START))
+    database.close()
+    done = run("starter", "--all", "--out", "out", *AS_OF)
+    assert names(school / "out") == ["10b"]
+    assert "1 of 2 classes written" in done.stderr
+    assert "9c: Nothing has been taught yet" in done.stderr

@@ -201,7 +201,7 @@ def test_without_the_library_the_way_out_is_named(
     mira: LetterData, english: Words, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(letter_pdf_module, "LIBRARY", "a_library_that_is_not_there")
-    with pytest.raises(PdfNotInstalled, match="Print the HTML from a browser instead"):
+    with pytest.raises(PdfNotInstalled, match="open it in a browser and print it"):
         letter_pdf(letter_html(letter(mira), english))
 
 

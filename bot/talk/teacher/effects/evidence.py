@@ -48,7 +48,8 @@ class Piece:
 class Pulled(TeacherResult):
     """What was pulled. `note` is set instead when there is nothing to show, and says why.
 
-    `asked` are the questions of a starter: the teacher can say afterwards how many had each right.
+    `asked` are the questions of a starter: the teacher can say afterwards how many had each right. `week` is a day of
+    the week that was asked for, empty for the present one.
     """
 
     class_id: int
@@ -57,6 +58,7 @@ class Pulled(TeacherResult):
     pieces: tuple[Piece, ...] = ()
     note: str = ""
     asked: tuple[int, ...] = ()
+    week: str = ""
 
 
 @dataclass(frozen=True, slots=True)

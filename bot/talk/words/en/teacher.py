@@ -494,6 +494,7 @@ PULLS: Mapping[str, str] = {
     "teacher.made.starter": "To project.",
     "teacher.made.illustration": "What review does. A rule of thumb, not a prediction.",
     "teacher.made.letters": "One page per student. Print it from a browser.",
+    "teacher.made.letters_pdf": "One page per student, to print.",
     "teacher.made.export": "Everything of the class. It holds names: keep it safe.",
     "teacher.made.records": (
         "Every answer as an xAPI statement and as a table with its data dictionary. Students appear under pseudonyms, "
@@ -503,6 +504,8 @@ PULLS: Mapping[str, str] = {
         "Every answer as an xAPI statement and as a table with its data dictionary, *with names*: keep it safe."
     ),
     "teacher.made.comparison": "Predicted and actual results.",
+    "teacher.week_unread": "I could not read a week in “{text}”. Write it as in: week 48, or: last week.",
+    "teacher.week_ahead": "The week of {day} has not begun.",
     "teacher.records_unread": "I know *records* and *records names*, not “{text}”. Nothing was written.",
     "teacher.nothing_yet": "There is nothing to show yet.",
     "teacher.starter_counted": "Noted. The model takes it for the class as a whole.",

@@ -10,6 +10,7 @@ from datetime import timedelta
 import pytest
 from sqlmodel import select
 
+from bot.chat.port import ButtonPressed
 from bot.talk.teacher.effects import PULLS
 from storage import channels, classes, enrolments, people, timetable
 from storage.database import Database
@@ -131,6 +132,50 @@ def test_a_report_offers_what_follows_from_it(school: School, teacher: Talker):
     teacher.hears(school.work())
     teacher.presses("Forecast")
     assert "forecast" in teacher.hears(school.work()).casefold()
+
+
+@pytest.mark.parametrize(
+    ("said", "week"),
+    [
+        ("report last week", "week 47"),
+        ("report 47", "week 47"),
+        ("report W47", "week 47"),
+        ("report 2026-W46", "week 46"),
+        ("report 12 Nov", "week 46"),
+        ("report this", "week 48"),
+    ],
+)
+def test_a_report_can_be_of_any_week(school: School, teacher: Talker, said: str, week: str):
+    teacher.says(said)
+    assert f"10B Physics · {week}" in teacher.hears(school.work())
+
+
+def test_a_week_that_cannot_be_read_or_has_not_begun_is_named(school: School, teacher: Talker):
+    assert "I could not read a week in “the bad one”." in teacher.says("report the bad one")
+    assert teacher.says("workbook 2026-W50") == "The week of Mon 7 Dec has not begun."
+    assert school.work() == []
+
+
+def test_the_workbook_of_an_older_report_is_of_its_week(school: School, teacher: Talker):
+    teacher.says("report last week")
+    teacher.hears(school.work())
+    teacher.presses("Workbook")
+    school.work()
+    assert "10b-physics-2026-W47.xlsx" in documents(school)
+
+
+def test_a_button_with_a_forged_week_gives_the_present_one(school: School, teacher: Talker):
+    school.happen("okafor", ButtonPressed("teacher:pull:1:workbook:soon", "1"))
+    school.work()
+    assert "10b-physics-2026-W48.xlsx" in documents(school)
+
+
+def test_the_comparison_can_be_of_a_certain_quiz(school: School, teacher: Talker):
+    teacher.says("comparison 24 Dec")
+    assert "There was no quiz on 2026-12-24." in teacher.hears(school.work())
+    school.clock.at += timedelta(minutes=1)
+    teacher.says("comparison 5 Dec")
+    assert "There are no scores for this quiz yet." in teacher.hears(school.work())
 
 
 def test_a_forecast_can_be_for_another_day(school: School, teacher: Talker):

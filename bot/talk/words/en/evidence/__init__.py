@@ -32,6 +32,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.standing.perhaps_above": "perhaps above half",
     "evidence.standing.above": "above half",
     "evidence.standing.too_few": "too few answers to tell",
+    "evidence.no_student": "Nobody in {group} is called “{name}”.",
+    "evidence.two_students": "Several students of {group} are called “{name}”.",
     "evidence.nothing_taught": (
         "Nothing has been taught yet, so there is nothing to forecast. Add lessons to the timetable."
     ),

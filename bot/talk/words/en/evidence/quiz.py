@@ -25,6 +25,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.moved_most": ", most for {topic} ({moved})",
     "quiz.missing": {"one": "No score for {names}.", "other": "No score for {names}."},
     "quiz.no_scores": "There are no scores for this quiz yet. Send a file with the scores first.",
+    "quiz.none_then": "There was no quiz on {day}.",
     "quiz.no_quiz": "There is no quiz with scores yet. Send a file with the scores first.",
     "quiz.picture.title": "Predicted and actual",
     "quiz.picture.subtitle": "{title} · {what} · {n} students",

@@ -8,9 +8,10 @@ is handled and what is due is finished, then the last messages leave. APSchedule
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC
 
@@ -26,6 +27,7 @@ from bot.service.posts import Post, Reachable
 from bot.service.rounds import Rounds
 from bot.service.sender import Sender
 from bot.service.tally import Tally
+from storage import bells, outbox
 from storage.database import Database
 
 log = logging.getLogger(__name__)
@@ -76,6 +78,8 @@ class App:
     senders: dict[str, Sender] = field(init=False)
     _ticked: asyncio.Event = field(default_factory=asyncio.Event)
     _look: asyncio.Event = field(default_factory=asyncio.Event)
+    _to_ring: set[str] = field(default_factory=set)
+    _ringing: asyncio.Task[None] | None = None
     _working: bool = False
     _sweeping: bool = False
 
@@ -107,8 +111,32 @@ class App:
     def wake_senders(self) -> None:
         """Look at what is to be sent, now. What is for a chat that has stopped waits for the operator."""
         for name, sender in self.senders.items():
-            if name not in self.stopped and self.posts[name].may_send:
-                sender.wake()
+            if self.posts[name].may_send:
+                self._wake_sender(name, sender)
+            else:
+                self._to_ring.add(name)
+        if self._to_ring and (self._ringing is None or self._ringing.done()):
+            self._ringing = asyncio.ensure_future(self._ring())
+
+    def _wake_sender(self, name: str, sender: Sender) -> None:
+        if name not in self.stopped:
+            sender.wake()
+
+    async def _ring(self) -> None:
+        """Wake the processes that alone can send on a chat, if there is something for them."""
+        while self._to_ring:
+            name = self._to_ring.pop()
+            try:
+                if await self.db.read(outbox.has_free, self.clock.now(), name):
+                    await asyncio.to_thread(bells.ring, self.db, name)
+            except Exception as problem:  # the other one finds it at its next tick
+                note(log, f"Waking whoever sends on {name}", problem)
+
+    def _heard(self, what: str) -> None:
+        """Look at what another process rang for; the bell does not say where it was missed."""
+        for name, sender in self.senders.items():
+            if what in ("", name) and self.posts[name].may_send:
+                self._wake_sender(name, sender)
 
     @property
     def standing_by(self) -> frozenset[str]:
@@ -133,7 +161,7 @@ class App:
         """Run until `stop` is set. Raises `NoChatLeft`, in good order, once every chat has stopped for good."""
         handled, sent = asyncio.Event(), asyncio.Event()
         scheduler = self._alarm_clock()
-        async with asyncio.TaskGroup() as group:
+        async with self._listening(), asyncio.TaskGroup() as group:
             chats = [group.create_task(self._receive(post, stop)) for post in self.posts.values()]
             work = [group.create_task(self.inbox.run(handled)), group.create_task(self._do_due(handled))]
             senders = [group.create_task(sender.run(sent)) for sender in self.senders.values()]
@@ -155,6 +183,23 @@ class App:
                 await post.release()
         if self.chats and len(self.stopped) == len(self.chats):
             raise NoChatLeft("\n".join(self.stopped.values()))
+
+    @contextlib.asynccontextmanager
+    async def _listening(self) -> AsyncIterator[None]:
+        """Hear other processes ring while the block runs."""
+        loop = asyncio.get_running_loop()
+
+        def hear(what: str) -> None:
+            loop.call_soon_threadsafe(self._heard, what)
+
+        listener = bells.Listener(self.db, hear)
+        listener.start()
+        try:
+            yield
+        finally:
+            await asyncio.to_thread(listener.stop)
+            if self._ringing is not None:
+                await self._ringing
 
     async def _receive(self, post: Post, stop: asyncio.Event) -> None:
         """Run one chat. One that stops for good does not take the others with it."""

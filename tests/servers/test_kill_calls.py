@@ -144,7 +144,7 @@ def test_whatever_database_call_fails_the_nudge_goes_out_and_the_answer_counts_o
 ):
     fault = Fault(0)
     whole = outcome(evening, fault)
-    assert heads(whole)[1:3] == ["Density"] * 2
+    assert heads(whole).count("Density") == 2, heads(whole)  # the question and its verdict
     again, calls = 0, fault.calls
     for number in range(1, calls + 1):
         fault = Fault(number)
@@ -175,6 +175,6 @@ def outcome(evening: Frozen, fault: Fault) -> Student:
         assert states == [NudgeState.DONE], (fault.at, fault.text, states)
         rows = session.exec(select(OutboxItem)).all()
         assert {row.state for row in rows} == {OutboxState.SENT}, (fault.at, fault.text)
-        verdicts = [row for row in rows if row.body["replaces"]]
+        verdicts = [row for row in rows if row.body["replaces"].startswith("review:")]
         assert len(verdicts) == 1, (fault.at, fault.text)
     return student

@@ -46,7 +46,8 @@ STUDENTS = max(16, min(60, 2 * KILLS))
 LATE = 3
 """Students whose moment comes while the bot is off, and has gone by when it is back."""
 FROM, HOURS = at(MONDAY, 15, 30), 3
-QUIET_FROM = 20
+QUIET_FROM = 23
+"""Hours after the end of the kills, so that a slow machine, whose lives take longer, does not come near."""
 DAY = timedelta(days=1)
 
 
@@ -64,7 +65,7 @@ def prepare(url: str) -> None:
 
 def _enrol(session: Session, group: Group, now: datetime) -> None:
     for number in range(STUDENTS + LATE):
-        minute = 15 * 60 + 30 + number * HOURS * 60 // STUDENTS if number < STUDENTS else 19 * 60 + 50
+        minute = 15 * 60 + 30 + number * HOURS * 60 // STUDENTS if number < STUDENTS else QUIET_FROM * 60 - 10
         contact = people.meet(session, "terminal", f"s{number}", f"chat-s{number}", now)
         student = enrolments.join(session, group.id, contact.person_id, f"S{number}", now - 30 * DAY)
         enrolments.set_times(session, student.id or 0, nudge_minute=minute)
@@ -228,7 +229,7 @@ def verify(platform: Platform, found: Found) -> dict[str, int]:
     picked = {a.split(":")[2] for a in platform.acknowledged.values() if a.startswith("student:pick")}
     assert picked == {str(review) for review in found.answered}
     nudged = {id_: row for id_, row in found.sent.items() if row.nudge_id is not None}
-    verdicts = Counter(row.body["replaces"] for row in found.sent.values() if row.body["replaces"])
+    verdicts = Counter(r for row in found.sent.values() if (r := row.body["replaces"]).startswith("review:"))
     assert verdicts == Counter(f"review:{review}" for review in found.answered)
     times = Counter(_id(one.token) for one in platform.arrived)
     _no_life_sends_twice(platform)

@@ -43,9 +43,7 @@ class Alone:
 
 
 def _listeners(session: Session) -> int:
-    asked = (
-        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND query LIKE 'LISTEN%'"
-    )
+    asked = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND query = 'LISTEN holdfast'"
     return int(session.connection().exec_driver_sql(asked).scalar_one())
 
 
@@ -77,6 +75,6 @@ async def _sorted(apps: list[App], chats: list[Alone]) -> tuple[Alone, App]:
         task.cancel()
     first = 0 if waiting[0] in done else 1
     async with asyncio.timeout(20):
-        while sum([await app.db.read(_listeners) for app in apps]) < 4:
+        while sum([await app.db.read(_listeners) for app in apps]) < 4:  # noqa: ASYNC110 - a state of the server
             await asyncio.sleep(0.02)
     return chats[first], apps[1 - first]

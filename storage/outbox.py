@@ -16,13 +16,13 @@ import secrets
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Any, Protocol
 
 import sqlalchemy as sa
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select, update
 
-from storage import bookmarks
+from storage import bookmarks, limits
 from storage.statements import insert_new, is_postgresql
 from storage.tables import Blob, Bookmark, Channel, Contact, OutboxItem, OutboxState, UtcDateTime
 
@@ -96,6 +96,98 @@ class Outgoing:
     fence: int
 
 
+# ---------------------------------------------------------------- statements
+
+# Those of every message are put together once, since that takes longer than to run them, and go past the
+# ORM, which takes longer than the database.
+
+_T: sa.Table = OutboxItem.__table__  # type: ignore[attr-defined]
+_WRITTEN = tuple(column.name for column in _T.columns if column.name != "id")
+_NOW = sa.bindparam("now", type_=UtcDateTime())
+_IDS: Any = sa.bindparam("ids", expanding=True)
+_WAITING = _T.c.state == OutboxState.WAITING
+
+_PUT: Any = sa.insert(_T).returning(_T.c.id)
+_PULL_FORWARD: Any = (
+    sa.update(_T)
+    .where(
+        _T.c.platform == sa.bindparam("to_platform"),
+        _T.c.address == sa.bindparam("to_address"),
+        _WAITING,
+        _T.c.not_before <= _NOW,
+        _T.c.urgent.is_(False),
+    )
+    .values(urgent=True)
+)
+
+_EARLIER = _T.alias("earlier")
+_IN_HAND_OR_TRIED_AGAIN = sa.or_(
+    _EARLIER.c.lease_until > _NOW, _EARLIER.c.attempts > 0, _EARLIER.c.failed != ""
+)
+_SOMETHING_BEFORE = (
+    sa.select(_EARLIER.c.id)
+    .where(
+        _EARLIER.c.platform == _T.c.platform,
+        _EARLIER.c.address == _T.c.address,
+        _EARLIER.c.state == OutboxState.WAITING,
+        _EARLIER.c.id < _T.c.id,
+        _IN_HAND_OR_TRIED_AGAIN,
+    )
+    .exists()
+)
+_FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
+_HAS_FREE: Any = sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1)
+_MARKS: Any = sa.select(Bookmark.name, Bookmark.value).where(  # type: ignore[call-overload]
+    col(Bookmark.name).in_([SENDING, EPOCH])
+)
+_TAKE = (
+    sa.update(_T)
+    .where(_T.c.id.in_(_IDS))
+    .values(
+        lease_until=sa.bindparam("until", type_=UtcDateTime()),
+        attempts=_T.c.attempts + 1,
+        fence=_T.c.fence + 1,
+    )
+)
+_DROP_LATE = (
+    sa.update(_T).where(_T.c.id.in_(_IDS)).values(state=OutboxState.DROPPED, failed="its time went by")
+)
+_ARRIVED = (
+    sa.update(_T)
+    .where(_T.c.id == sa.bindparam("item"), _WAITING)
+    .values(
+        state=OutboxState.SENT,
+        message_ref=sa.bindparam("ref"),
+        sent_at=sa.bindparam("at", type_=UtcDateTime()),
+        failed="",
+        lease_until=None,
+    )
+)
+_LATEST_REF: Any = (
+    sa.select(_T.c.message_ref)
+    .where(
+        _T.c.platform == sa.bindparam("on"),
+        _T.c.address == sa.bindparam("at"),
+        _T.c.key == sa.bindparam("named"),
+        _T.c.message_ref != "",
+    )
+    .order_by(_T.c.id.desc())
+    .limit(1)
+)
+
+
+@cache
+def _next(of_platforms: bool, of_address: bool) -> Any:
+    """Return the statement that finds and locks what may go next."""
+    asked = sa.select(_T).where(*_FREE, ~_SOMETHING_BEFORE)
+    if of_platforms:
+        asked = asked.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
+    if of_address:
+        asked = asked.where(_T.c.address == sa.bindparam("address"))
+    ordered = asked.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
+    return ordered.limit(sa.bindparam("most", type_=sa.Integer())).with_for_update(skip_locked=True, of=_T)
+
+
 # ---------------------------------------------------------------- writing
 
 
@@ -144,12 +236,12 @@ def put(
         not_after=not_after,
         created_at=now,
     )
-    session.add(row)
-    session.flush()
+    limits.check_row(row)
     if row.urgent:
-        _pull_forward(session, row, now)
-    assert row.id is not None  # noqa: S101 - it was just written
-    return row.id
+        session.exec(_PULL_FORWARD, params={"to_platform": platform, "to_address": address, "now": now})
+    values = {name: getattr(row, name) for name in _WRITTEN}
+    item_id: int = session.exec(_PUT, params=values).scalar_one()
+    return item_id
 
 
 def keep_blob(session: Session, data: bytes, media_type: str, now: datetime) -> str:
@@ -159,50 +251,7 @@ def keep_blob(session: Session, data: bytes, media_type: str, now: datetime) -> 
     return digest
 
 
-def _pull_forward(session: Session, row: OutboxItem, now: datetime) -> None:
-    session.exec(
-        update(OutboxItem)
-        .where(
-            col(OutboxItem.platform) == row.platform,
-            col(OutboxItem.address) == row.address,
-            col(OutboxItem.state) == OutboxState.WAITING,
-            col(OutboxItem.not_before) <= now,
-            col(OutboxItem.urgent).is_(False),
-        )
-        .values(urgent=True)
-    )
-
-
 # ---------------------------------------------------------------- claiming
-
-
-# Put together once: that takes longer than to run it.
-_NOW = sa.bindparam("now", type_=UtcDateTime())
-_EARLIER = aliased(OutboxItem)
-_IN_HAND_OR_TRIED_AGAIN = sa.or_(
-    col(_EARLIER.lease_until) > _NOW, col(_EARLIER.attempts) > 0, col(_EARLIER.failed) != ""
-)
-_SOMETHING_BEFORE = (
-    select(_EARLIER.id)
-    .where(
-        _EARLIER.platform == OutboxItem.platform,
-        _EARLIER.address == OutboxItem.address,
-        col(_EARLIER.state) == OutboxState.WAITING,
-        col(_EARLIER.id) < col(OutboxItem.id),
-        _IN_HAND_OR_TRIED_AGAIN,
-    )
-    .exists()
-)
-_FREE = (
-    col(OutboxItem.state) == OutboxState.WAITING,
-    col(OutboxItem.not_before) <= _NOW,
-    sa.or_(col(OutboxItem.lease_until).is_(None), col(OutboxItem.lease_until) <= _NOW),
-)
-_NEXT = (
-    select(OutboxItem)
-    .where(*_FREE, ~_SOMETHING_BEFORE)
-    .order_by(col(OutboxItem.urgent).desc(), col(OutboxItem.not_before), col(OutboxItem.id))
-)
 
 
 def claim(
@@ -212,44 +261,35 @@ def claim(
     limit: int = 20,
     lease: timedelta = LEASE,
     platforms: Collection[str] | None = None,
+    address: str | None = None,
 ) -> list[Outgoing]:
     """Take the next messages for this sender alone until the lease runs out.
 
     Messages of one chat come in their order; whoever sends them stops at the first that fails and gives the
     later ones back (`give_back`). What could not be sent before its `not_after` is dropped. Nothing is handed
-    out while sending is held.
+    out while sending is held. `platforms` and `address` narrow what is taken.
     """
-    marks = _marks(session)
+    marks = dict(session.exec(_MARKS).all())
     if marks.get(SENDING) == HELD:
         return []
-    asked = _NEXT.limit(limit)
-    if platforms is not None:
-        asked = asked.where(col(OutboxItem.platform).in_(list(platforms)))
-    locked = asked.with_for_update(skip_locked=True, of=OutboxItem)
-    rows = _in_order(session, session.exec(locked, params={"now": now}).all(), now)
-    rows = [row for row in rows if not _dropped_late(row, now)]
-    for row in rows:
-        row.lease_until = now + lease
-        row.attempts += 1
-        row.fence += 1
-    session.flush()
-    epoch = (marks.get(EPOCH) or _epoch(session, now)) if rows else ""
+    asked = _next(platforms is not None, address is not None)
+    named = {"platforms": list(platforms or ()), "address": address}
+    found = session.exec(asked, params={"now": now, "most": limit, **named}).all()
+    rows = _fresh(session, _in_order(session, found, now), now)
+    if not rows:
+        return []
+    taken = {"ids": [row.id for row in rows], "until": now + lease}
+    session.connection().execute(_TAKE, taken)
+    epoch = marks.get(EPOCH) or _epoch(session, now)
     return [_outgoing(session, row, epoch) for row in rows]
 
 
 def has_free(session: Session, now: datetime, platform: str) -> bool:
     """Whether a platform's messages are there to be claimed: a look that locks nothing."""
-    asked = select(OutboxItem.id).where(*_FREE, OutboxItem.platform == platform)
-    return session.exec(asked.limit(1), params={"now": now}).first() is not None
+    return session.exec(_HAS_FREE, params={"now": now, "on": platform}).first() is not None
 
 
-def _marks(session: Session) -> dict[str, str]:
-    """Return what is kept about sending as a whole: whether it is held, and which database this is."""
-    asked = select(Bookmark.name, Bookmark.value).where(col(Bookmark.name).in_([SENDING, EPOCH]))
-    return dict(session.exec(asked).all())
-
-
-def _in_order(session: Session, rows: Sequence[OutboxItem], now: datetime) -> list[OutboxItem]:
+def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]:
     """Leave out messages behind one that another sender is claiming at this moment: PostgreSQL skipped its row.
 
     What only lies beyond the limit can be locked, and holds nobody up.
@@ -275,16 +315,16 @@ def _in_order(session: Session, rows: Sequence[OutboxItem], now: datetime) -> li
     return [row for row in rows if (row.id or 0) < first.get((row.platform, row.address), (row.id or 0) + 1)]
 
 
-def _dropped_late(row: OutboxItem, now: datetime) -> bool:
-    """Drop a message whose time went by before it could be sent."""
-    if row.not_after is None or row.not_after >= now:
-        return False
-    row.state, row.failed = OutboxState.DROPPED, "its time went by"
-    return True
+def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
+    """Drop messages whose time went by before they could be sent; return the others."""
+    late = [row.id for row in rows if row.not_after is not None and row.not_after < now]
+    if late:
+        session.connection().execute(_DROP_LATE, {"ids": late})
+    return [row for row in rows if row.id not in late]
 
 
-def _outgoing(session: Session, row: OutboxItem, epoch: str) -> Outgoing:
-    assert row.id is not None  # noqa: S101 - it came from the database
+def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
+    """Return a row, as it was before it was claimed, as a claimed message."""
     replaces = str(row.body.get("replaces", ""))
     return Outgoing(
         id=row.id,
@@ -297,13 +337,13 @@ def _outgoing(session: Session, row: OutboxItem, epoch: str) -> Outgoing:
         token=f"{epoch}-{row.id}",
         nudge_id=row.nudge_id,
         urgent=row.urgent,
-        attempts=row.attempts,
+        attempts=row.attempts + 1,
         not_after=row.not_after,
-        fence=row.fence,
+        fence=row.fence + 1,
     )
 
 
-def _enclosed(session: Session, row: OutboxItem) -> Enclosed | None:
+def _enclosed(session: Session, row: Any) -> Enclosed | None:
     if row.blob is None:
         return None
     blob = session.get_one(Blob, row.blob)
@@ -324,7 +364,14 @@ def sent(session: Session, item_id: int, message_ref: str, now: datetime) -> Non
     Whoever sent it: also a process that was stopped for longer than its lease tells the truth, and who
     took over need not send any more.
     """
-    _set(session, item_id, None, state=OutboxState.SENT, message_ref=message_ref, sent_at=now, failed="")
+    all_sent(session, [(item_id, message_ref)], now)
+
+
+def all_sent(session: Session, arrived: Collection[tuple[int, str]], now: datetime) -> None:
+    """Note that several messages have arrived: id, and the platform's reference."""
+    if arrived:
+        noted = [{"item": item_id, "ref": message_ref, "at": now} for item_id, message_ref in arrived]
+        session.connection().execute(_ARRIVED, noted)
 
 
 def failed(
@@ -348,7 +395,7 @@ def failed(
     bool
         True when it was tried `give_up_after` times and is given up.
     """
-    row = session.get(OutboxItem, item_id, with_for_update=True)
+    row = session.get(OutboxItem, item_id, with_for_update=True, populate_existing=True)
     if row is None or row.state is not OutboxState.WAITING or fence not in (None, row.fence):
         return False
     row.failed, row.lease_until = reason[:200], None
@@ -453,13 +500,8 @@ def by_ref(session: Session, platform: str, address: str, message_ref: str) -> O
 
 def latest_ref(session: Session, platform: str, address: str, key: str) -> str:
     """Return the platform's reference of the latest message sent under `key`, or empty."""
-    asked = select(OutboxItem.message_ref).where(
-        OutboxItem.platform == platform,
-        OutboxItem.address == address,
-        OutboxItem.key == key,
-        OutboxItem.message_ref != "",
-    )
-    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first() or ""
+    asked = {"on": platform, "at": address, "named": key}
+    return session.exec(_LATEST_REF, params=asked).scalar() or ""
 
 
 def next_at(session: Session) -> datetime | None:

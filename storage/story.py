@@ -19,12 +19,14 @@ from storage.tables import (
     Lesson,
     Nudge,
     NudgeState,
+    Question,
     Quiz,
     QuizKind,
     QuizTopic,
     Review,
     ReviewState,
     Score,
+    StarterResult,
     Topic,
 )
 
@@ -69,8 +71,20 @@ class Scored:
     share: float
 
 
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A question put to the whole class in a lesson: how many of those present had it right; nobody knows who."""
+
+    question_id: int
+    topic_id: int
+    at: datetime
+    right: int
+    present: int
+    chance: float = 0.0
+
+
 Tests = tuple[tuple[datetime, tuple[int, ...]], ...]
-Happening = Taught | Reviewed | Practised | Scored
+Happening = Taught | Reviewed | Practised | Scored | Counted
 
 
 @dataclass(frozen=True)
@@ -114,6 +128,7 @@ def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
         *_taught(session, class_id, now),
         *_scores(session, class_id),
         *_homework(session, class_id),
+        *_counted(session, class_id),
         *_reviewed(session, class_id),
     )
     students = select(Enrolment.id).where(
@@ -229,6 +244,20 @@ def _scores(session: Session, class_id: int) -> list[Scored]:
         share = min(max(row.reached / row.out_of, 0.0), 1.0)
         found.append(Scored(row.enrolment_id, topics, at, share))
     return found
+
+
+def _counted(session: Session, class_id: int) -> list[Counted]:
+    asked = (
+        select(StarterResult, Question.topic_id, Question.chance)
+        .join(Question, col(Question.id) == col(StarterResult.question_id))
+        .join(Topic, col(Topic.id) == col(Question.topic_id))
+        .where(StarterResult.class_id == class_id, StarterResult.asked > 0, col(Topic.dropped_at).is_(None))
+        .order_by(col(StarterResult.id))
+    )
+    return [
+        Counted(row.question_id, topic, row.at, min(row.right, row.asked), row.asked, chance)
+        for row, topic, chance in session.exec(asked)
+    ]
 
 
 def _reviewed(session: Session, class_id: int) -> list[Reviewed]:

@@ -299,6 +299,7 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
         asked=read.asked,
         avoid=class_questions(read).avoid,
         count=count,
+        starters=read.starters,
     )
 
 

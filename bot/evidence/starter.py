@@ -21,7 +21,7 @@ from bot.grading.keys import BadKey, ChoiceKey, from_dict, shown
 from bot.talk.words import Words
 from scheduler.schoolday import local_day
 from scheduler.values import Floats
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow
+from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow, StarterRow
 
 FEWEST, USUAL, MOST = 3, 4, 5
 """Questions of a starter: five minutes of a lesson."""
@@ -43,6 +43,8 @@ class StarterData:
         Retention at the next lesson, for the same students and topics.
     avoid : frozenset of int
         Questions that do not work.
+    starters : tuple of StarterRow
+        Questions that the class was asked together before.
     """
 
     rows: ClassRows
@@ -57,6 +59,7 @@ class StarterData:
     asked: tuple[AskedRow, ...] = ()
     avoid: frozenset[int] = frozenset()
     count: int = USUAL
+    starters: tuple[StarterRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -166,12 +169,7 @@ def _readable(row: QuestionRow) -> bool:
 
 
 def _question(topic: int, gain: float, rows: Sequence[QuestionRow], data: StarterData) -> StarterQuestion:
-    last_asked: dict[int, float] = {}
-    for seen in data.asked:
-        if seen.question_id is not None:
-            last_asked[seen.question_id] = max(
-                last_asked.get(seen.question_id, 0.0), seen.asked_at.timestamp()
-            )
+    last_asked = _last_asked(data)
     row = min(rows, key=lambda one: (last_asked.get(one.id, 0.0), one.kind != "choice", one.id))
     key = from_dict(row.answer)
     options, letter = _lettered(row.id, key) if isinstance(key, ChoiceKey) else ((), "")
@@ -189,6 +187,16 @@ def _question(topic: int, gain: float, rows: Sequence[QuestionRow], data: Starte
         now=estimate.mean if estimate else 0.0,
         has_picture=row.picture is not None,
     )
+
+
+def _last_asked(data: StarterData) -> dict[int, float]:
+    """Return when each question was last put to a student, or to the class in a starter. [s since 1970]."""
+    seen = [(row.question_id, row.asked_at) for row in data.asked if row.question_id is not None]
+    seen += [(row.question_id, row.at) for row in data.starters]
+    last: dict[int, float] = {}
+    for question, at in seen:
+        last[question] = max(last.get(question, 0.0), at.timestamp())
+    return last
 
 
 def _lettered(question_id: int, key: ChoiceKey) -> tuple[tuple[str, ...], str]:

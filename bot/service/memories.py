@@ -18,16 +18,22 @@ from datetime import datetime
 import numpy as np
 
 from scheduler.fitting import pool
-from scheduler.memory import ClassMemory
+from scheduler.memory import ClassMemory, days
 from scheduler.prior import PRIOR
 from scheduler.values import Parameters
-from storage.story import ClassStory, Happening, Practised, Reviewed, Scored, Taught
+from storage.story import ClassStory, Counted, Happening, Practised, Reviewed, Scored, Taught
 
 MOST_CLASSES = 200
 """Models kept; the class not used for longest goes first. Chosen: some megabytes each."""
 
 ITEMS_OF_A_SCORE = 4.0
 """Questions that a quiz score is worth per topic. Chosen: a quiz asks a few things about each of its topics."""
+
+ITEMS_OF_A_COUNT = 0.25
+"""Questions that a count of the class is worth for each of its students. Chosen: see scheduler/MODEL.md, section 3."""
+
+ENOUGH_PRESENT = 0.5
+"""Share of a class that has to be there for a starter to be a review of everybody. Chosen: then most were there."""
 
 
 @dataclass
@@ -133,3 +139,24 @@ def _tell_one(memory: ClassMemory, happening: Happening) -> None:
                 memory.scored(
                     str(student), str(topic), at, share, ITEMS_OF_A_SCORE / max(len(topics), 1) ** 0.5
                 )
+        case Counted() as counted:
+            _tell_count(memory, counted)
+
+
+def _tell_count(memory: ClassMemory, counted: Counted) -> None:
+    """Tell how many had a question right: weak evidence on everybody who has met the topic, and a review of it.
+
+    Who was right is not known, and who was there neither: each student gets the share of the class, corrected for
+    guessing, with a weight well below that of an own answer, and an exposure as strong as homework.
+    """
+    topic = str(counted.topic_id)
+    shape = (len(memory.students), len(memory.topics))
+    since = memory.history.time[:, 0].reshape(shape)[:, memory.topics.index(topic)]
+    met = np.flatnonzero(since <= days(counted.at))
+    there = min(counted.present / max(len(met), 1), 1.0)
+    guessed = (counted.right / counted.present - counted.chance) / (1.0 - counted.chance)
+    for number in met:
+        student = memory.students[number]
+        memory.scored(student, topic, counted.at, max(guessed, 0.0), ITEMS_OF_A_COUNT * there)
+        if there >= ENOUGH_PRESENT:
+            memory.homework(student, topic, counted.at)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import pytest
 from sqlmodel import Session
 
-from storage import evidence
+from storage import evidence, story
 from storage.database import Database
 from storage.errors import NotFound
 from storage.evidence_rows import QuizRow, ScoreRow, StarterRow
@@ -163,6 +163,18 @@ def test_a_question_the_student_asked_for_is_marked(db: Database) -> None:
         _asked(session, school, 1, ReviewState.OPEN, NudgeState.STARTED, asked_for=True)
         (row,) = evidence.asked(session, class_id, NOW, later(days=2))
     assert row.asked_for
+
+
+def test_the_story_of_a_class_has_counts_of_its_starters_without_students(db: Database) -> None:
+    with db.begin() as session:
+        made = _school(session)
+        session.add(
+            StarterResult(class_id=made.class_id, question_id=made.question, asked=20, right=12, at=NOW)
+        )
+        session.flush()
+        found = story.of_class(session, made.class_id, later(days=1)).happenings
+    counts = [one for one in found if isinstance(one, story.Counted)]
+    assert counts == [story.Counted(made.question, made.topic, NOW, 12, 20)]
 
 
 def test_scores_starters_questions_and_homework_come_as_rows(db: Database) -> None:

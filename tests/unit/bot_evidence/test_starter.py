@@ -14,7 +14,7 @@ from bot.evidence.starter import BadCounts, Counts, StarterData, read_counts, st
 from bot.evidence.starter_picture import starter_pictures
 from bot.evidence.starter_text import answers_text, starter_text
 from bot.talk.words import Words
-from storage.evidence_rows import AskedRow, QuestionRow
+from storage.evidence_rows import AskedRow, QuestionRow, StarterRow
 
 Make = Callable[..., StarterData]
 
@@ -47,6 +47,17 @@ def test_the_question_asked_longest_ago_is_taken(
     seen = AskedRow(1, 6, 13, data.generated_at - timedelta(days=1))
     made = starter(replace(data, questions=(*data.questions, other), asked=(seen,)))
     assert [one.question_id for one in made.questions if one.topic == "Buoyancy"] == [20]
+
+
+def test_a_question_of_the_last_starter_is_not_taken_again(
+    make_starter: Make, make_choice: Callable[..., QuestionRow]
+) -> None:
+    more = make_choice(20, 5, "How large is the pressure at 20 m?", "196 kPa", "98 kPa")
+    data = make_starter()
+    data = replace(data, questions=(*data.questions, more))
+    assert starter(data).questions[0].question_id == 20
+    before = (StarterRow(20, 5, 26, 20, data.generated_at),)
+    assert starter(replace(data, starters=before)).questions[0].question_id == 12
 
 
 def test_questions_that_do_not_work_are_avoided(make_starter: Make) -> None:

@@ -1,7 +1,8 @@
 """Who does what only one process may do: poll Telegram, sync Matrix.
 
 On PostgreSQL a turn is a session-level advisory lock: it ends with the connection, so a process that dies
-hands over at once. On an SQLite file it is a lock on a file beside the database, which the operating system
+hands over at once. One that is stopped, or whose machine sleeps, does not ask any more whether it still holds the turn;
+the server then ends its silent session. On an SQLite file it is a lock on a file beside the database, which the operating system
 takes back when the process ends. A database in memory has one process anyway.
 """
 
@@ -10,13 +11,17 @@ from __future__ import annotations
 import fcntl
 import hashlib
 import os
-from typing import Protocol
+from typing import Any, Protocol
 
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 
 from storage import database as databases
 from storage.database import Database
+
+
+SILENT_S = 30.0
+"""A holder that has not asked for so long has lost its turn (`bot.service.posts` asks every two seconds)."""
 
 
 class Turn(Protocol):
@@ -101,12 +106,20 @@ def _take_postgresql(database: Database, name: str) -> Turn | None:
     try:
         connection = connection.execution_options(isolation_level="AUTOCOMMIT")
         if connection.scalar(sa.select(sa.func.pg_try_advisory_lock(number))):
+            _end_when_silent(connection)
             return _AdvisoryLock(connection)
     except BaseException:
         connection.close()
         raise
     connection.close()
     return None
+
+
+def _end_when_silent(connection: sa.Connection) -> None:
+    """Let the server end this session when nothing is asked for a while; servers before 14 cannot."""
+    server: Any = connection.connection.dbapi_connection
+    if server.info.server_version >= 140_000:
+        connection.exec_driver_sql(f"SET idle_session_timeout = {round(SILENT_S * 1000)}")
 
 
 def _take_file(database: Database, name: str) -> Turn | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import math
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -120,7 +121,7 @@ async def do_due(house: House, *, limit: int = 20) -> int:
 
     A failure is logged under a reference (never with texts or names) and tried again later.
     """
-    items = await house.db.run(_claim, house.clock.now(), limit)
+    items = await house.db.run(_claim, house.clock.now(), limit, _lease(house))
     waiting = {item.id: item.fence for item in items}
     renewing = asyncio.create_task(_renew(house, waiting))
     try:
@@ -134,20 +135,26 @@ async def do_due(house: House, *, limit: int = 20) -> int:
     return len(items)
 
 
+def _lease(house: House) -> timedelta:
+    """Return the lease, which is meant in real time, in this clock's time."""
+    speed = house.clock.speed
+    return due.LEASE * (speed if math.isfinite(speed) else 1.0)
+
+
 async def _renew(house: House, waiting: Mapping[int, int]) -> None:
     """Keep others from doing what is still to be done here: one long piece of work holds up those behind it."""
     lease_s = due.LEASE.total_seconds()
     while True:
         await asyncio.sleep(lease_s / 3)
-        now = house.clock.now()
+        until = house.clock.now() + _lease(house)
         try:
-            await house.db.run(due.keep_longer, dict(waiting), now + due.LEASE)
+            await house.db.run(due.keep_longer, dict(waiting), until)
         except Exception as problem:  # the next time will do, or the lease runs out
             faults.note(log, "Renewing leases of due work", problem)
 
 
-def _claim(session: Session, now: datetime, limit: int) -> list[DueItem]:
-    return [_plain(row) for row in due.claim(session, now, limit=limit, lease=due.LEASE, kinds=kinds())]
+def _claim(session: Session, now: datetime, limit: int, lease: timedelta) -> list[DueItem]:
+    return [_plain(row) for row in due.claim(session, now, limit=limit, lease=lease, kinds=kinds())]
 
 
 def _plain(row: Due) -> DueItem:

@@ -16,10 +16,11 @@ from datetime import datetime
 from typing import Any
 
 from bot.app import build
-from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, SendFailed, SendRefused, pack
+from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, SendRefused, pack
 from bot.clock import RehearsalClock
 from bot.service import posts, sender
 from bot.service.desk import Desk
+from storage import turns
 from storage.database import connect
 
 LEASE_S = 2.0
@@ -36,22 +37,38 @@ class SocketChat:
     def __init__(self, order: dict[str, Any], clock: RehearsalClock) -> None:
         self._order, self._clock = order, clock
         self._refs: dict[str, asyncio.Future[str]] = {}
+        self._connecting = asyncio.Lock()
         self._writer: asyncio.StreamWriter | None = None
+        self._reading: asyncio.Task[None] | None = None
+        self._updates: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+
+    async def _connect(self) -> None:
+        async with self._connecting:
+            if self._writer is None:
+                reader, self._writer = await asyncio.open_unix_connection(self._order["socket"], limit=1 << 20)
+                self._reading = asyncio.create_task(self._read(reader))
 
     async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
-        reader, self._writer = await asyncio.open_unix_connection(self._order["socket"], limit=1 << 20)
+        """Receive, which only one process does at a time."""
+        await self._connect()
+        self._say({"receives": True, "life": self._order["life"]})
         async with asyncio.TaskGroup() as group:
-            reading = group.create_task(self._read(reader, on_event, group))
+            taking = group.create_task(self._take_all(on_event, group))
             await stop.wait()
-            reading.cancel()
+            self._say({"receives": False, "life": self._order["life"]})
+            taking.cancel()
 
-    async def _read(self, reader: asyncio.StreamReader, on_event: OnEvent, group: asyncio.TaskGroup) -> None:
+    async def _read(self, reader: asyncio.StreamReader) -> None:
         while line := await reader.readline():
             said = json.loads(line)
             if "update" in said:
-                group.create_task(self._take(said["update"], on_event))
+                self._updates.put_nowait(said["update"])
             elif said["sent"] in self._refs:
                 self._refs.pop(said["sent"]).set_result(said["ref"])
+
+    async def _take_all(self, on_event: OnEvent, group: asyncio.TaskGroup) -> None:
+        while True:
+            group.create_task(self._take(await self._updates.get(), on_event))
 
     async def _take(self, update: dict[str, Any], on_event: OnEvent) -> None:
         content = ButtonPressed(update["action"])
@@ -69,8 +86,7 @@ class SocketChat:
         self._say({"ack": update["key"]})
 
     async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
-        if self._writer is None:
-            raise SendFailed("not connected yet", retry_after_s=0.05)
+        await self._connect()
         waiting = self._refs[token] = asyncio.get_running_loop().create_future()
         body = pack(message).body
         nudge = message.key.startswith("nudge:") and not message.replaces
@@ -107,7 +123,8 @@ async def live(order: dict[str, Any]) -> None:
 
 def main() -> None:
     """Fork a life per line."""
-    sender.LEASE_S, posts.TRY_EVERY_S = LEASE_S, 0.1
+    sender.LEASE_S, posts.TRY_EVERY_S, posts.LOOK_EVERY_S = LEASE_S, 0.1, 0.3
+    turns.SILENT_S = LEASE_S
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for the killed
     sys.stdout.write("ready\n")
     sys.stdout.flush()

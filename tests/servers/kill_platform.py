@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 import random
+import time
 from collections import defaultdict
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -25,11 +26,12 @@ class Arrived:
     body: dict[str, Any]
     nudge: bool
     at: str
+    real_s: float
 
 
 @dataclass
 class Platform:
-    """Serves one bot at a time on a socket.
+    """Serves a bot's processes on a socket; updates go to the one that receives.
 
     Attributes
     ----------
@@ -37,12 +39,15 @@ class Platform:
         Update key to action, of updates whose storing the bot has acknowledged.
     arrived : list of Arrived
         Every message in the order in which it came, repeats included.
+    received : list of tuple
+        Which life began to receive, and when [s, monotonic].
     """
 
     place: Path
     rng: random.Random
     acknowledged: dict[str, str] = field(default_factory=dict)
     arrived: list[Arrived] = field(default_factory=list)
+    received: list[tuple[int, float]] = field(default_factory=list)
     delivered: int = 0
     life: int = 0
     _pending: dict[str, dict[str, Any]] = field(default_factory=dict)
@@ -69,18 +74,33 @@ class Platform:
         this = asyncio.current_task()
         assert this is not None
         self._serving.add(this)
-        bringing = asyncio.create_task(self._bring(writer))
+        bringing: asyncio.Task[None] | None = None
         try:
             while line := await reader.readline():
-                if line.endswith(b"\n"):
-                    self._hear(json.loads(line), writer)
+                said = json.loads(line) if line.endswith(b"\n") else {}
+                if "receives" in said:
+                    bringing = self._turn(said, writer, bringing)
+                elif said:
+                    self._hear(said, writer)
         except ConnectionError:
             pass  # the bot was killed: that is the point
         finally:
-            bringing.cancel()
+            if bringing is not None:
+                bringing.cancel()
             writer.transport.abort()
             self._writers.discard(writer)
             self._serving.discard(this)
+
+    def _turn(
+        self, said: dict[str, Any], writer: asyncio.StreamWriter, bringing: asyncio.Task[None] | None
+    ) -> asyncio.Task[None] | None:
+        """Begin or end to bring updates to a process."""
+        if bringing is not None:
+            bringing.cancel()
+        if not said["receives"]:
+            return None
+        self.received.append((said["life"], time.monotonic()))
+        return asyncio.create_task(self._bring(writer))
 
     async def _bring(self, writer: asyncio.StreamWriter) -> None:
         """Bring what is not acknowledged, again and again."""
@@ -105,7 +125,15 @@ class Platform:
                 self.acknowledged[said["ack"]] = update["action"]
             return
         self.arrived.append(
-            Arrived(said["life"], said["address"], said["token"], said["body"], said["nudge"], said["now"])
+            Arrived(
+                said["life"],
+                said["address"],
+                said["token"],
+                said["body"],
+                said["nudge"],
+                said["now"],
+                time.monotonic(),
+            )
         )
         ref = f"m-{said['token']}"
         writer.write(json.dumps({"sent": said["token"], "ref": ref}).encode() + b"\n")

@@ -24,12 +24,13 @@ from bot.evidence.quiz import QuizData
 from bot.evidence.starter import USUAL, StarterData
 from bot.evidence.student import StudentData
 from bot.evidence.week_values import WeekData
-from bot.service.memories import build
+from bot.service.memories import build, prior_of
 from bot.service.planning import dates_of
 from bot.service.schooldays import class_rules
 from bot.talk.words import Words
 from bot.talk.words import words as words_of
 from scheduler import planner
+from scheduler.fitting import fit
 from scheduler.memory import ClassMemory
 from scheduler.schoolday import local_day, local_moment, week_bounds, week_of
 from scheduler.values import Dates, Parameters
@@ -309,8 +310,9 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
 def quiz_data(read: ClassEvidence, quiz_id: int | None = None) -> QuizData:
     """Return what a quiz is compared from: the one given, or the latest that has scores.
 
-    Two models are built for it, of what was known before the quiz and of the same with its scores; neither is the
-    running one. Both take the class's latest fit for their parameters.
+    Two models are built for it, neither the running one: what was known before the quiz, with the class's parameters
+    fitted to that alone, and the same with the quiz's scores. Answers given since change nothing in either, so the
+    prediction is the same whenever one looks back at it.
 
     Raises
     ------
@@ -324,7 +326,7 @@ def quiz_data(read: ClassEvidence, quiz_id: int | None = None) -> QuizData:
     scores = read.scores.get(quiz.id, ())
     if not scores:
         raise NothingThere("quiz.no_scores")
-    told = before(read, quiz.at)
+    told = _as_known(read, quiz.at)
     results = tuple(one for one in read.story.happenings if isinstance(one, Scored) and one.at == quiz.at)
     with_scores = replace(told, happenings=told.happenings + results)
     return QuizData(
@@ -332,9 +334,16 @@ def quiz_data(read: ClassEvidence, quiz_id: int | None = None) -> QuizData:
         generated_at=read.now,
         quiz=quiz,
         scores=scores,
-        before=snapshot(build(told, read.others), quiz.at),
-        after=snapshot(build(with_scores, read.others), quiz.at),
+        before=snapshot(build(told), quiz.at),
+        after=snapshot(build(with_scores), quiz.at),
     )
+
+
+def _as_known(read: ClassEvidence, moment: datetime) -> ClassStory:
+    """Return the class's story as it was at a moment, with parameters fitted to nothing later."""
+    told = before(read, moment)
+    fitted = fit(build(told, read.others, own=False), prior_of(told, read.others, own=False))
+    return replace(told, parameters=fitted.to_dict(), fitted_at=moment)
 
 
 # ---------------------------------------------------------------- one student

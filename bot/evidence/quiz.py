@@ -4,7 +4,8 @@ Scores reach the model as evidence without being an exposure (``scheduler.memory
 one topic counts like several self-checks, since a quiz asks more than one thing, under the same conditions for
 everybody and without help; a score for the whole quiz says less about each of its topics, and the more topics the
 less. Here the two predictions are laid side by side: the one made before the quiz, and the one that the same
-moment gets once the scores are known. Nothing that happened after the quiz enters either.
+moment gets once the scores are known. Nothing that happened after the quiz enters either, nor do the class's
+parameters as they were learned since.
 """
 
 from __future__ import annotations
@@ -115,6 +116,8 @@ class QuizComparison:
         In the order taught; empty when the scores are not by topic.
     missing : tuple of str
         Students without a score.
+    answers : int
+        Answers given before the quiz that the prediction rests on.
     """
 
     school_class: ClassRow
@@ -131,6 +134,7 @@ class QuizComparison:
     topics: tuple[Compared, ...]
     points: tuple[CalibrationPoint, ...]
     missing: tuple[str, ...]
+    answers: int = 0
 
 
 class NoScores(ValueError):
@@ -169,6 +173,7 @@ def quiz_comparison(data: QuizData) -> QuizComparison:
         topics=_topics(data, pairs),
         points=points,
         missing=tuple(row.name for row in people if all(pair.student != row.id for pair in pairs)),
+        answers=data.before.evidence(topics=data.quiz.topics or None),
     )
 
 

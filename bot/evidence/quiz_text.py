@@ -20,7 +20,7 @@ def quiz_text(comparison: QuizComparison, words: Words) -> Rich:
     return stacked(
         title,
         _overall(comparison, words),
-        words.say("quiz.error", error=round(100 * comparison.typical_error)),
+        words.say("quiz.error", error=round(100 * comparison.typical_error), n=comparison.answers),
         *(off or [words.say("quiz.nobody")]),
         _moved(comparison, words),
         _missing(comparison, words),

@@ -34,8 +34,10 @@ from bot.evidence.week_text import week_text
 from bot.service.memories import build
 from bot.talk.words import Words
 from scheduler.memory import ClassMemory
+from scheduler.prior import PRIOR
 from storage.database import connect
 from storage.errors import NotFound
+from storage.story import Reviewed
 from tests.taught import NAMES, NOW, QUIZ, START, WRITTEN, fill
 
 
@@ -166,6 +168,28 @@ def test_the_quiz_is_compared_with_what_was_known_before_it(found: ClassEvidence
     assert len(made.students) == 6
     later = sum(row.answered for row in found.asked if row.answered_at and row.answered_at > WRITTEN)
     assert data.before.answers.sum() == sum(row.answered for row in found.asked) - later
+
+
+def test_nothing_learned_after_the_quiz_changes_what_was_predicted_for_it(found: ClassEvidence) -> None:
+    later = Reviewed(1, 1, NOW, "wrong")
+    parameters = replace(PRIOR, slip=0.2).to_dict()
+    since = replace(
+        found.story, happenings=(*found.story.happenings, later), parameters=parameters, fitted_at=NOW
+    )
+    told, seen_later = quiz_data(found), quiz_data(replace(found, story=since))
+    assert (told.before.retention.mean == seen_later.before.retention.mean).all()
+    assert (told.after.retention.mean == seen_later.after.retention.mean).all()
+
+
+def test_the_prediction_before_a_quiz_uses_what_the_class_was_like_until_then(found: ClassEvidence) -> None:
+    forgetful = tuple(
+        replace(one, verdict="wrong") if isinstance(one, Reviewed) and one.at < WRITTEN else one
+        for one in found.story.happenings
+    )
+    weak = quiz_data(replace(found, story=replace(found.story, happenings=forgetful)))
+    assert (
+        weak.before.retention.mean[:, :2].mean() < quiz_data(found).before.retention.mean[:, :2].mean() - 0.2
+    )
 
 
 def test_low_scores_move_the_prediction_down_and_high_ones_up(found: ClassEvidence) -> None:

@@ -14,7 +14,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.fit.as_predicted": "That is as predicted.",
     "quiz.fit.higher": "That is higher than predicted.",
     "quiz.fit.lower": "That is lower than predicted.",
-    "quiz.error": "For a single student the prediction was off by {error} points on average.",
+    "quiz.error": {
+        "one": "It rested on {n} answer before it; a single student came out {error} points off it on average.",
+        "other": "It rested on {n} answers before it; a single student came out {error} points off it on average.",
+    },
     "quiz.lower": "Lower than predicted: {names}.",
     "quiz.higher": "Higher than predicted: {names}.",
     "quiz.topic": "{topic} ({predicted} predicted, {actual} actual)",

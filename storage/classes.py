@@ -7,6 +7,7 @@ import unicodedata
 from datetime import datetime
 from typing import Any
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage import rules
@@ -15,6 +16,19 @@ from storage.statements import insert_new
 from storage.tables import SchoolClass, Teaching
 
 NAME_LONGEST = 80
+
+# Statements of every event are put together once: that takes longer than to run them.
+_OF_TEACHER = (
+    select(SchoolClass)
+    .join(Teaching, col(Teaching.class_id) == col(SchoolClass.id))
+    .where(col(Teaching.person_id) == sa.bindparam("person"))
+    .order_by(col(SchoolClass.name), col(SchoolClass.id))
+)
+_TEACHERS = (
+    select(Teaching)
+    .where(col(Teaching.class_id) == sa.bindparam("class_id"))
+    .order_by(col(Teaching.since), col(Teaching.id))
+)
 
 
 def create(
@@ -143,21 +157,13 @@ def for_teacher(session: Session, person_id: int, class_id: int) -> SchoolClass:
 
 def of_teacher(session: Session, person_id: int, *, closed: bool = False) -> list[SchoolClass]:
     """Return the classes that a person teaches, by name; closed ones only if asked."""
-    asked = (
-        select(SchoolClass)
-        .join(Teaching, col(Teaching.class_id) == col(SchoolClass.id))
-        .where(Teaching.person_id == person_id)
-        .order_by(SchoolClass.name, col(SchoolClass.id))
-    )
-    if not closed:
-        asked = asked.where(col(SchoolClass.closed_at).is_(None))
-    return list(session.exec(asked))
+    found = session.exec(_OF_TEACHER, params={"person": person_id})
+    return [row for row in found if closed or row.closed_at is None]
 
 
 def teachers(session: Session, class_id: int) -> list[Teaching]:
     """Return who teaches a class, longest first."""
-    asked = select(Teaching).where(Teaching.class_id == class_id)
-    return list(session.exec(asked.order_by(col(Teaching.since), col(Teaching.id))))
+    return list(session.exec(_TEACHERS, params={"class_id": class_id}))
 
 
 def add_teacher(session: Session, class_id: int, person_id: int, name: str, now: datetime) -> Teaching:

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
-from sqlmodel import Session, col, delete, select
+from sqlmodel import Session, col, select
 
 from storage.statements import upsert
 from storage.tables import Dialogue
@@ -20,6 +20,10 @@ _DIALOGUE = (
     .where(col(Dialogue.platform) == sa.bindparam("platform"), col(Dialogue.user) == sa.bindparam("user"))
     .with_for_update()
     .execution_options(populate_existing=True)
+)
+
+_FORGET = sa.delete(Dialogue.__table__).where(  # type: ignore[attr-defined]
+    col(Dialogue.platform) == sa.bindparam("platform"), col(Dialogue.user) == sa.bindparam("user")
 )
 
 
@@ -43,4 +47,4 @@ def save(
 
 def forget(session: Session, platform: str, user: str) -> None:
     """Drop the dialogue with a user."""
-    session.exec(delete(Dialogue).where(col(Dialogue.platform) == platform, col(Dialogue.user) == user))
+    session.exec(_FORGET, params={"platform": platform, "user": user})

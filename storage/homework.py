@@ -5,11 +5,32 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from storage.errors import NotAllowed
 from storage.statements import insert_new
 from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
+
+# Put together once: that takes longer than to run it.
+_UNREPORTED = (
+    select(Lesson.id, Topic.name, Lesson.homework)
+    .join(Topic, col(Topic.id) == col(Lesson.topic_id))
+    .where(
+        col(Lesson.class_id) == sa.bindparam("class_id"),
+        col(Lesson.starts_at) >= sa.bindparam("start"),
+        col(Lesson.starts_at) < sa.bindparam("end"),
+        col(Lesson.homework).is_not(None),
+        col(Lesson.dropped_at).is_(None),
+        *(
+            col(Lesson.id).not_in(
+                select(told.lesson_id).where(col(told.enrolment_id) == sa.bindparam("enrolment"))
+            )
+            for told in (HomeworkReport, Absence)
+        ),
+    )
+    .order_by(col(Lesson.starts_at), col(Lesson.id))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,25 +48,10 @@ def unreported(session: Session, enrolment_id: int, start: datetime, end: dateti
     A lesson that the student missed set them none.
     """
     student = session.get_one(Enrolment, enrolment_id)
-    told = select(HomeworkReport.lesson_id).where(HomeworkReport.enrolment_id == enrolment_id)
-    missed = select(Absence.lesson_id).where(Absence.enrolment_id == enrolment_id)
-    asked = (
-        select(Lesson.id, Topic.name, Lesson.homework)
-        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
-        .where(
-            Lesson.class_id == student.class_id,
-            col(Lesson.starts_at) >= start,
-            col(Lesson.starts_at) < end,
-            col(Lesson.homework).is_not(None),
-            col(Lesson.dropped_at).is_(None),
-            col(Lesson.id).not_in(told),
-            col(Lesson.id).not_in(missed),
-        )
-        .order_by(col(Lesson.starts_at), col(Lesson.id))
-    )
+    asked = {"class_id": student.class_id, "start": start, "end": end, "enrolment": enrolment_id}
     return [
         HomeworkSet(lesson_id, topic, text or "")
-        for lesson_id, topic, text in session.exec(asked)
+        for lesson_id, topic, text in session.exec(_UNREPORTED, params=asked)
         if lesson_id is not None
     ]
 

@@ -6,11 +6,12 @@ school on SQLite can move to PostgreSQL with every row it has.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.orm import Mapper, UOWTransaction
 from sqlalchemy.orm import Session as PlainSession
-from sqlalchemy.orm import UOWTransaction
 
 from storage.errors import InvalidValue
 
@@ -27,10 +28,16 @@ def check_text(field: str, value: str, longest: int | None) -> None:
 
 def check_row(row: Any) -> None:
     """Check every text of a table row."""
-    for column in sa.inspect(type(row)).columns:
-        value = getattr(row, column.key, None)
+    for name, longest in _texts(sa.inspect(type(row))):
+        value = getattr(row, name, None)
         if isinstance(value, str):
-            check_text(column.key, value, getattr(column.type, "length", None))
+            check_text(name, value, longest)
+
+
+@cache
+def _texts(table: Mapper[Any]) -> tuple[tuple[str, int | None], ...]:
+    """Return the columns of a table with the longest text that each takes."""
+    return tuple((column.key, getattr(column.type, "length", None)) for column in table.columns)
 
 
 def check_session(session: PlainSession, _context: UOWTransaction | None, _instances: Any) -> None:

@@ -34,6 +34,27 @@ NOT_OVER = (NudgeState.PLANNED, *UNDER_WAY)
 OURS_AT_MOST = 10
 """Numbers up to this are kept for nudges of ours."""
 
+# Statements of every nudge are put together once: that takes longer than to run them.
+_WAITS = col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN])
+_OF_DAY = (
+    select(func.count())
+    .select_from(Review)
+    .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
+    .where(col(Nudge.enrolment_id) == sa.bindparam("enrolment"), col(Nudge.day) == sa.bindparam("day"))
+)
+_ASKED_OF_DAY = _OF_DAY.where(sa.or_(col(Review.asked_at).is_not(None), _WAITS))
+_SETTLED_OF_DAY = _OF_DAY.where(
+    sa.or_(col(Review.asked_at).is_not(None), sa.and_(_WAITS, col(Nudge.sent_at).is_not(None)))
+)
+_UNDER_WAY = (
+    select(Nudge)
+    .where(
+        col(Nudge.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)),
+        col(Nudge.state).in_(UNDER_WAY),
+    )
+    .order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())
+)
+
 
 @dataclass(frozen=True, slots=True)
 class PlannedQuestion:
@@ -145,10 +166,7 @@ def next_end(session: Session) -> datetime | None:
 
 def under_way(session: Session, enrolment_ids: Collection[int]) -> Nudge | None:
     """Return the nudge sent last that is not over, of any of these enrolments."""
-    asked = select(Nudge).where(
-        col(Nudge.enrolment_id).in_(list(enrolment_ids)), col(Nudge.state).in_(UNDER_WAY)
-    )
-    return session.exec(asked.order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())).first()
+    return session.exec(_UNDER_WAY, params={"enrolments": list(enrolment_ids)}).first()
 
 
 def next_waiting(session: Session, enrolment_ids: Collection[int], now: datetime) -> Nudge | None:
@@ -220,17 +238,8 @@ def questions_of_day(session: Session, enrolment_id: int, day: date, *, settled:
 
     With `settled`, those of nudges that were never sent are left out: they are about to be planned anew.
     """
-    waits: sa.ColumnElement[bool] = col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN])
-    if settled:
-        waits = sa.and_(waits, col(Nudge.sent_at).is_not(None))
-    counted = sa.or_(col(Review.asked_at).is_not(None), waits)
-    asked = (
-        select(func.count())
-        .select_from(Review)
-        .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
-        .where(Nudge.enrolment_id == enrolment_id, Nudge.day == day, counted)
-    )
-    return session.exec(asked).one()
+    asked = _SETTLED_OF_DAY if settled else _ASKED_OF_DAY
+    return session.exec(asked, params={"enrolment": enrolment_id, "day": day}).one()
 
 
 def asked_since(session: Session, class_id: int, since: datetime) -> dict[int, int]:

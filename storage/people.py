@@ -25,6 +25,12 @@ _CONTACT = select(Contact).where(
     col(Contact.platform) == sa.bindparam("platform"), col(Contact.user) == sa.bindparam("user")
 )
 
+_CONTACTS = (
+    select(Contact)
+    .where(col(Contact.person_id) == sa.bindparam("person"))
+    .order_by(col(Contact.last_heard_at).desc(), col(Contact.id).desc())
+)
+
 
 def find_contact(session: Session, platform: str, user: str) -> Contact | None:
     """Return the private chat of a platform's user, or None when they are new to us."""
@@ -78,8 +84,7 @@ def meet(
 
 def contacts(session: Session, person_id: int) -> list[Contact]:
     """Return all private chats of a person, the one heard of last first."""
-    asked = select(Contact).where(Contact.person_id == person_id)
-    return list(session.exec(asked.order_by(col(Contact.last_heard_at).desc(), col(Contact.id).desc())))
+    return list(session.exec(_CONTACTS, params={"person": person_id}))
 
 
 def reachable(session: Session, person_id: int) -> Contact | None:

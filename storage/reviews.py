@@ -68,8 +68,33 @@ _INSTANCES = (
     select(Review, Topic, Question, _OF)
     .join(Topic, col(Topic.id) == col(Review.topic_id))
     .outerjoin(Question, col(Question.id) == col(Review.question_id))
+    .where(col(Review.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)))
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
     .limit(1)
+)
+_THIS_ONE = _INSTANCES.where(col(Review.id) == sa.bindparam("review"))
+_OPEN_ONE = _INSTANCES.where(col(Review.state) == ReviewState.OPEN)
+_LAST_ONE = _INSTANCES.where(col(Review.asked_at).is_not(None))
+_OF_STUDENT = (
+    select(Review)
+    .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+    .where(col(Review.id) == sa.bindparam("review"), col(Enrolment.person_id) == sa.bindparam("person"))
+    .with_for_update(of=Review)
+)
+_OF_NUDGE = select(Review).where(_NUDGE).order_by(col(Review.position))
+_LAST_TAUGHT = (
+    select(Lesson.topic_id, func.max(Lesson.starts_at))
+    .where(
+        col(Lesson.topic_id).in_(sa.bindparam("topics", expanding=True)),
+        col(Lesson.starts_at) < sa.bindparam("before"),
+        col(Lesson.dropped_at).is_(None),
+    )
+    .group_by(col(Lesson.topic_id))
+)
+_ANSWERED_SINCE = select(Review.topic_id).where(
+    col(Review.enrolment_id) == sa.bindparam("enrolment"),
+    col(Review.state) == ReviewState.ANSWERED,
+    col(Review.closed_at) >= sa.bindparam("since"),
 )
 
 
@@ -117,12 +142,8 @@ class Picture:
 
 def of_student(session: Session, review_id: int, person_id: int | None) -> Review:
     """Return a review, locked, to the student it belongs to. Raises `NotAllowed` for anybody else."""
-    asked = (
-        select(Review)
-        .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
-        .where(Review.id == review_id, Enrolment.person_id == person_id)
-    )
-    found = session.exec(asked.with_for_update(of=Review)).first() if person_id is not None else None
+    asked = {"review": review_id, "person": person_id}
+    found = session.exec(_OF_STUDENT, params=asked).first() if person_id is not None else None
     if found is None:
         raise NotAllowed("This belongs to somebody else.")
     return found
@@ -130,22 +151,21 @@ def of_student(session: Session, review_id: int, person_id: int | None) -> Revie
 
 def instance(session: Session, review_id: int, enrolment_ids: Collection[int]) -> Instance | None:
     """Return a question that was put to one of these enrolments, or None when it was not."""
-    return _first(session, Review.id == review_id, enrolment_ids)
+    return _first(session, _THIS_ONE, enrolment_ids, review=review_id)
 
 
 def open_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
     """Return the question that waits for an answer."""
-    return _first(session, Review.state == ReviewState.OPEN, enrolment_ids)
+    return _first(session, _OPEN_ONE, enrolment_ids)
 
 
 def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
     """Return the question shown last, open or closed."""
-    return _first(session, col(Review.asked_at).is_not(None), enrolment_ids)
+    return _first(session, _LAST_ONE, enrolment_ids)
 
 
-def _first(session: Session, which: Any, enrolment_ids: Collection[int]) -> Instance | None:
-    asked = _INSTANCES.where(which, col(Review.enrolment_id).in_(list(enrolment_ids)))
-    found = session.exec(asked).first()
+def _first(session: Session, asked: Any, enrolment_ids: Collection[int], **more: int) -> Instance | None:
+    found = session.exec(asked, params={"enrolments": list(enrolment_ids), **more}).first()
     return None if found is None else _instance(*found)
 
 
@@ -183,22 +203,13 @@ def picture(session: Session, digest: str) -> Picture | None:
 
 def of_nudge(session: Session, nudge_id: int) -> list[Review]:
     """Return the questions of a nudge in order."""
-    asked = select(Review).where(Review.nudge_id == nudge_id).order_by(col(Review.position))
-    return list(session.exec(asked))
+    return list(session.exec(_OF_NUDGE, params={"nudge": nudge_id}))
 
 
 def last_taught(session: Session, topic_ids: Collection[int], before: datetime) -> dict[int, datetime]:
     """Return when topics were last taught before a moment."""
-    asked = (
-        select(Lesson.topic_id, func.max(Lesson.starts_at))
-        .where(
-            col(Lesson.topic_id).in_(list(topic_ids)),
-            col(Lesson.starts_at) < before,
-            col(Lesson.dropped_at).is_(None),
-        )
-        .group_by(col(Lesson.topic_id))
-    )
-    return dict(session.exec(asked).all())
+    asked = {"topics": list(topic_ids), "before": before}
+    return dict(session.exec(_LAST_TAUGHT, params=asked).all())
 
 
 # ---------------------------------------------------------------- asking
@@ -234,12 +245,7 @@ def waiting(session: Session, class_id: int) -> set[tuple[int, int]]:
 
 def answered_since(session: Session, enrolment_id: int, since: datetime) -> set[int]:
     """Return the topics for which a student closed a question since a moment."""
-    asked = select(Review.topic_id).where(
-        Review.enrolment_id == enrolment_id,
-        Review.state == ReviewState.ANSWERED,
-        col(Review.closed_at) >= since,
-    )
-    return set(session.exec(asked))
+    return set(session.exec(_ANSWERED_SINCE, params={"enrolment": enrolment_id, "since": since}))
 
 
 def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tuple[int, int]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -27,16 +28,24 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
     """
     row = table(**values)  # for the defaults of the columns that were not named
     limits.check_row(row)
-    mapped = sa.inspect(table).columns
-    full = {name: getattr(row, name) for name in mapped.keys() if getattr(row, name) is not None}  # noqa: SIM118
-    target: sa.Table = table.__table__  # type: ignore[attr-defined]
-    first_key = next(iter(target.primary_key.columns))
-    if is_postgresql(session):
-        statement: Any = postgresql.insert(target).values(full).on_conflict_do_nothing()
-    else:
-        statement = sqlite.insert(target).values(full).on_conflict_do_nothing()
-    found: int | str | None = session.exec(statement.returning(first_key)).scalar()
+    full = {name: value for name in _names(table) if (value := getattr(row, name)) is not None}
+    found: int | str | None = session.exec(_insert_new(table, is_postgresql(session)), params=full).scalar()
     return found
+
+
+# Statements are put together once for each table: that takes longer than to run them.
+
+
+@cache
+def _names(table: type[SQLModel]) -> tuple[str, ...]:
+    return tuple(sa.inspect(table).columns.keys())
+
+
+@cache
+def _insert_new(table: type[SQLModel], on_postgresql: bool) -> Any:
+    target: sa.Table = table.__table__  # type: ignore[attr-defined]
+    insert: Any = postgresql.insert if on_postgresql else sqlite.insert
+    return insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
 
 
 def upsert(
@@ -48,8 +57,16 @@ def upsert(
 ) -> None:
     """Insert a row, or set the columns `change` of the one with the same `keys`."""
     limits.check_row(table(**values))
+    statement = _upsert(table, is_postgresql(session), tuple(keys), tuple(change))
+    session.exec(statement, params=dict(values))
+
+
+@cache
+def _upsert(
+    table: type[SQLModel], on_postgresql: bool, keys: tuple[str, ...], change: tuple[str, ...]
+) -> Any:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
-    insert: Any = postgresql.insert if is_postgresql(session) else sqlite.insert
-    statement = insert(target).values(dict(values))
+    insert: Any = postgresql.insert if on_postgresql else sqlite.insert
+    statement = insert(target)
     new = {name: statement.excluded[name] for name in change}
-    session.exec(statement.on_conflict_do_update(index_elements=list(keys), set_=new))
+    return statement.on_conflict_do_update(index_elements=list(keys), set_=new)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.errors import InvalidValue, NotFound
@@ -29,6 +30,23 @@ from storage.tables import (
     QuizTopic,
     SchoolClass,
     Topic,
+)
+
+# Statements of every event are put together once: that takes longer than to run them.
+_QUIZZES = (
+    select(Quiz)
+    .where(col(Quiz.class_id) == sa.bindparam("class_id"), col(Quiz.dropped_at).is_(None))
+    .order_by(col(Quiz.at), col(Quiz.id))
+)
+_COVERED = (
+    select(QuizTopic.quiz_id, QuizTopic.topic_id)
+    .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
+    .order_by(col(QuizTopic.topic_id))
+)
+_HOLIDAYS = (
+    select(Holiday)
+    .where(col(Holiday.class_id) == sa.bindparam("class_id"))
+    .order_by(col(Holiday.first_day), col(Holiday.id))
 )
 
 NO_TIME_GIVEN = time(12, 0, 0, 1)
@@ -139,10 +157,8 @@ def lessons(
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
     """Return the quizzes of a class in order of time, from `since` on."""
-    asked = select(Quiz).where(Quiz.class_id == class_id, col(Quiz.dropped_at).is_(None))
-    if since is not None:
-        asked = asked.where(col(Quiz.at) >= since)
-    found = list(session.exec(asked.order_by(col(Quiz.at), col(Quiz.id))))
+    asked = session.exec(_QUIZZES, params={"class_id": class_id})
+    found = [quiz for quiz in asked if since is None or quiz.at >= since]
     covered = _covered(session, [_id(quiz.id) for quiz in found])
     zone = _zone(session, class_id)
     return [
@@ -186,12 +202,10 @@ def topics(session: Session, class_id: int, now: datetime) -> list[TopicInfo]:
 
 def holidays(session: Session, class_id: int, *, since: date | None = None) -> list[HolidayInfo]:
     """Return the holidays of a class that end on or after `since`, in order."""
-    asked = select(Holiday).where(Holiday.class_id == class_id)
-    if since is not None:
-        asked = asked.where(col(Holiday.last_day) >= since)
     return [
         HolidayInfo(_id(row.id), row.first_day, row.last_day, row.name)
-        for row in session.exec(asked.order_by(col(Holiday.first_day), col(Holiday.id)))
+        for row in session.exec(_HOLIDAYS, params={"class_id": class_id})
+        if since is None or row.last_day >= since
     ]
 
 
@@ -427,9 +441,9 @@ def taught_between(session: Session, class_id: int, after: datetime | None, befo
 
 def _covered(session: Session, quiz_ids: list[int]) -> Mapping[int, tuple[int, ...]]:
     found: dict[int, list[int]] = {}
-    asked = select(QuizTopic).where(col(QuizTopic.quiz_id).in_(quiz_ids)).order_by(col(QuizTopic.topic_id))
-    for row in session.exec(asked):
-        found.setdefault(row.quiz_id, []).append(row.topic_id)
+    if quiz_ids:
+        for quiz_id, topic_id in session.exec(_COVERED, params={"quizzes": quiz_ids}):
+            found.setdefault(quiz_id, []).append(topic_id)
     return {quiz: tuple(ids) for quiz, ids in found.items()}
 
 
@@ -441,10 +455,10 @@ def _student_of(session: Session, class_id: int, enrolment_id: int) -> Enrolment
 
 
 def _zone(session: Session, class_id: int) -> ZoneInfo:
-    zone = session.exec(select(SchoolClass.zone).where(SchoolClass.id == class_id)).first()
-    if zone is None:
+    found = session.get(SchoolClass, class_id)
+    if found is None:
         raise NotFound("There is no such class.")
-    return ZoneInfo(zone)
+    return ZoneInfo(found.zone)
 
 
 def _id(value: int | None) -> int:

@@ -31,26 +31,27 @@ RECORDS_KEY = "records_key"
 """Name under which this database keeps the key of the pseudonyms in learning-record exports."""
 
 _SECRET = {"digest"}
-_HEADINGS = {
-    "person": "You",
-    "contact": "Chats in which you talk to me",
-    "dialogue": "Where our conversation stands",
-    "enrolment": "Classes that you are in",
-    "answer": "Your answers",
-    "review": "Questions that I asked you",
-    "nudge": "Days on which I wrote to you",
-    "homework_report": "Homework",
-    "absence": "Lessons that you missed",
-    "score": "Quiz results",
-    "teaching": "Classes that you teach",
-    "staff": "Your right to create classes",
-    "code": "Codes made for you",
-    "codetry": "Wrong codes that you typed in the last day",
-    "upload": "Files that you sent",
-    "due": "What I am working on for you",
-    "inbox": "What you wrote in the last days",
-    "outbox": "What I wrote to you",
-}
+KINDS = (
+    "person",
+    "contact",
+    "dialogue",
+    "enrolment",
+    "answer",
+    "review",
+    "nudge",
+    "homework_report",
+    "absence",
+    "score",
+    "teaching",
+    "staff",
+    "code",
+    "codetry",
+    "upload",
+    "due",
+    "inbox",
+    "outbox",
+)
+"""Names of the tables that can hold something about a person; their headings are wording of the bot."""
 
 
 def of_person(session: Session, person_id: int, now: datetime) -> dict[str, Any]:
@@ -89,9 +90,12 @@ def records_key(session: Session, now: datetime) -> bytes:
     return bytes.fromhex(kept or bookmarks.get_or_put(session, RECORDS_KEY, secrets.token_hex(32), now))
 
 
-def readable(data: Mapping[str, Any]) -> str:
-    """Return exported data as text that says the same: one line per value, a heading per kind."""
-    return "\n".join(_lines(data)) + "\n"
+def readable(data: Mapping[str, Any], headings: Mapping[str, str] | None = None) -> str:
+    """Return exported data as text that says the same: one line per value, a heading per kind.
+
+    `headings` gives kinds their names for people; without one a kind is called as its table.
+    """
+    return "\n".join(_lines(data, headings or {})) + "\n"
 
 
 def _rows(session: Session, parts: Sequence[Part]) -> dict[str, list[dict[str, Any]]]:
@@ -141,12 +145,12 @@ _NAMED: Mapping[str, tuple[type[Any], str, str]] = {
 }
 
 
-def _lines(data: Mapping[str, Any]) -> Iterator[str]:
+def _lines(data: Mapping[str, Any], headings: Mapping[str, str]) -> Iterator[str]:
     for name, value in data.items():
         if not isinstance(value, list):
             yield f"{name}: {value}"
             continue
-        yield f"\n{_HEADINGS.get(name, name)}"
+        yield f"\n{headings.get(name, name)}"
         for row in value:
             told = ((field, entry) for field, entry in row.items() if entry not in (None, "", [], {}))
             yield "  " + "; ".join(f"{field}: {entry}" for field, entry in told)

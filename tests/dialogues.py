@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+import bot.service.account_effects
 import bot.service.joining_effects
 import bot.service.student_effects
 import bot.service.student_work  # noqa: F401 - registers what is carried out and done

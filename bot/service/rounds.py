@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.service import (  # noqa: F401 - importing registers what they carry out and do
+    account_effects,
     joining_effects,
     keeping,
     student_effects,

@@ -16,11 +16,7 @@ from bot.talk.student.effects import (
     AskMore,
     Decline,
     Done,
-    Erase,
-    Export,
-    IssueMoveCode,
     Leave,
-    MoveCode,
     NothingLeft,
     NotYours,
     Pause,
@@ -30,7 +26,6 @@ from bot.talk.student.effects import (
     Refused,
     ReportHomework,
     Resume,
-    SetLanguage,
     SetTimes,
     ShowProgress,
     Start,
@@ -38,12 +33,11 @@ from bot.talk.student.effects import (
     Working,
 )
 from scheduler.schoolday import local_day
-from storage import answers, classes, codes, due, enrolments, homework, nudges, people, reviews
+from storage import answers, classes, due, enrolments, homework, nudges, reviews
 from storage.errors import InvalidValue, NotAllowed
-from storage.tables import CodeKind, Enrolment, EnrolmentState, Nudge, NudgeState, Review, Verdict
+from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, Review, Verdict
 
 PUT_OFF = timedelta(hours=1)
-MOVE_CODE_MIN = 15
 
 # ---------------------------------------------------------------- nudges and answers
 
@@ -232,13 +226,6 @@ def _times_done(changes: dict[str, str | int | None]) -> Result:
     return Done("quiet", {"start": changes["quiet_from"], "end": changes["quiet_until"]})
 
 
-@carries(SetLanguage)
-def set_language(work: Work, effect: SetLanguage) -> Sequence[Result]:
-    """Keep the language that the speaker chose."""
-    people.set_language(work.session, work.person_id or 0, effect.language)
-    return [Done("language")]
-
-
 @carries(Pause)
 def pause(work: Work, effect: Pause) -> Sequence[Result]:
     """Pause in all classes in which the speaker is asked."""
@@ -277,7 +264,7 @@ def leave(work: Work, effect: Leave) -> Sequence[Result]:
     return []
 
 
-# ---------------------------------------------------------------- data
+# ---------------------------------------------------------------- progress
 
 
 @carries(ShowProgress)
@@ -285,13 +272,6 @@ def show_progress(work: Work, effect: ShowProgress) -> Sequence[Result]:
     """Have the speaker's predicted retention worked out."""
     del effect
     return [_later(work, "progress")]
-
-
-@carries(Export)
-def export(work: Work, effect: Export) -> Sequence[Result]:
-    """Have everything stored about the speaker put into files."""
-    del effect
-    return [_later(work, "student_data")]
 
 
 def _later(work: Work, kind: str, **more: object) -> Result:
@@ -302,29 +282,3 @@ def _later(work: Work, kind: str, **more: object) -> Result:
         payload = {"speaker": work.speaker.as_data(), **more}
         due.ensure(work.session, key, kind, work.now, subject=person, payload=payload)
     return Working(kind)
-
-
-@carries(Erase)
-def erase(work: Work, effect: Erase) -> Sequence[Result]:
-    """Erase everything stored about the speaker."""
-    del effect
-    from storage import erasure
-
-    if work.person_id is not None:
-        erasure.erase_person(work.session, work.person_id, work.now)
-    return []
-
-
-@carries(IssueMoveCode)
-def issue_move_code(work: Work, effect: IssueMoveCode) -> Sequence[Result]:
-    """Make a code with which the speaker goes on elsewhere."""
-    del effect
-    issued = codes.issue(
-        work.session,
-        CodeKind.MOVE,
-        now=work.now,
-        person_id=work.person_id,
-        uses=1,
-        lasts=timedelta(minutes=MOVE_CODE_MIN),
-    )
-    return [MoveCode(issued.text, MOVE_CODE_MIN)]

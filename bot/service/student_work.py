@@ -1,4 +1,4 @@
-"""Due work around students: planning a class's day, fitting its model at night, choosing more, progress, data."""
+"""Due work around students: planning a class's day, fitting its model at night, choosing more, progress."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from bot.service.memories import Memories
 from bot.service.planning import FIT, PLAN, Choice, ClassDay
 from bot.service.questions import open_next
 from bot.service.work import Speaker
-from bot.talk.student.effects import Exported, NothingLeft, Progress, QuestionShown
+from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
 from bot.talk.words import Words, words
 from scheduler.fitting import fit
 from scheduler.schoolday import local_day, local_moment
@@ -225,20 +225,3 @@ def _say_progress(
     finish(session, item, now)
     for one in shown:
         resume(session, house.desk, item.speaker, one, now)
-
-
-# ---------------------------------------------------------------- data
-
-
-@does("student_data")
-async def student_data(house: House, item: DueItem) -> None:
-    """Put everything stored about a student into files."""
-    await house.db.run(_hand_over, house, item, house.clock.now())
-
-
-def _hand_over(session: Session, house: House, item: DueItem, now: datetime) -> None:
-    from bot.service.student_files import files_of
-
-    finish(session, item, now)
-    speaker: Speaker = item.speaker
-    resume(session, house.desk, speaker, Exported(files_of(session, item.subject or 0, now)), now)

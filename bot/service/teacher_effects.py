@@ -13,6 +13,7 @@ from bot.talk.teacher.effects import (
     AddHoliday,
     ChangeRules,
     ClassCreated,
+    CloseClass,
     CreateClass,
     Done,
     DropHoliday,
@@ -61,6 +62,16 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
     )
     ensure_class_work(work.session, made.id or 0, work.now)
     return [ClassCreated(made.id or 0, made.name)]
+
+
+@carries(CloseClass)
+@guarded
+def close_class(work: Work, effect: CloseClass) -> Sequence[Result]:
+    """End a class: its codes open nothing any more, nobody is asked, its data go at the end of their period."""
+    group = class_for(work, effect.class_id)
+    codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
+    classes.close(work.session, effect.class_id, work.now)
+    return [Done("closed", {"name": group.name})]
 
 
 @carries(ChangeRules)

@@ -70,6 +70,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("share", "teacher", TEACHER),
     Command("channel", "teacher", TEACHER),
     Command("invite", "teacher", TEACHER),
+    Command("close", "teacher", TEACHER),
     Command("export", "teacher", TEACHER),
     Command("records", "teacher", TEACHER, "names"),
     # What a student types to the bot.
@@ -81,13 +82,14 @@ COMMANDS: tuple[Command, ...] = (
     Command("time", "student", STUDENT, "18:30"),
     Command("quiet", "student", STUDENT, "21:00-07:00"),
     Command("zone", "student", STUDENT, "city"),
-    Command("language", "student", STUDENT, "name"),
-    Command("data", "student", STUDENT),
-    Command("move", "student", STUDENT),
     Command("leave", "student", STUDENT),
-    Command("erase", "student", STUDENT),
     Command("help", "student", STUDENT),
     Command("help", "joining", frozenset({"stranger"})),
+    # What everybody can type who is stored here, also somebody who has left every class.
+    Command("language", "account", ANYBODY, "name"),
+    Command("data", "account", ANYBODY),
+    Command("move", "account", ANYBODY),
+    Command("erase", "account", ANYBODY),
 )
 """Every command. Its one-line description is the text ``command.WORD`` in `bot.talk.words`."""
 

@@ -14,6 +14,8 @@ def usable(facts: Facts, conversation: str = "") -> tuple[Command, ...]:
     found: dict[str, Command] = {}
     for command in COMMANDS:
         fits = command.roles & facts.roles and conversation in ("", command.conversation)
+        if command.conversation == "account" and facts.person_id is None:
+            continue  # nothing is stored that could be handed out or erased
         if fits and command.word not in UNLISTED:
             found.setdefault(command.word, command)
     return tuple(found.values())
@@ -21,7 +23,16 @@ def usable(facts: Facts, conversation: str = "") -> tuple[Command, ...]:
 
 def help_text(facts: Facts, conversation: str) -> Rich:
     """Return the help of a conversation: one line for each command, and how to type them."""
-    text = facts.words.say(f"{conversation}.help")
+    return facts.words.say(f"{conversation}.help") + _lines(facts, conversation)
+
+
+def own_words(facts: Facts) -> Rich:
+    """Return the lines of the commands that everybody has who is stored here."""
+    return _lines(facts, "account")
+
+
+def _lines(facts: Facts, conversation: str) -> Rich:
+    text = Rich()
     for command in usable(facts, conversation):
         text = (
             text

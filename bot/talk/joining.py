@@ -197,7 +197,7 @@ def _lost(state: State, text: str, facts: Facts) -> Step:
 
 
 def _hello(facts: Facts) -> Message:
-    return _text(facts, "joining.hello")
+    return _text(facts, "joining.hello" if facts.person_id is None else "joining.hello.known")
 
 
 def _text(facts: Facts, key: str, *rows: tuple[Button, ...], **values: object) -> Message:

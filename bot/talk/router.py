@@ -7,7 +7,8 @@ anything in a class place   ``channel``
 a result                    the one that the result names
 a pressed button            the one that its action starts with (``student:…``)
 a text equal to an offer    as if that button had been pressed
-a command                   the one of the command; without a slash only outside an open question
+a command                   the one of the command; without a slash only outside an open question, and
+                            not where a teacher was asked for a sentence
 any other text              the one whose state we are in, else the speaker's own role
 a file                      the one whose state we are in, else ``teacher`` for teachers
 ==========================  ===========================================================================
@@ -19,7 +20,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from bot.chat.port import ButtonPressed, Incoming, Message, TextSaid
-from bot.talk import channel, joining, student, teacher
+from bot.talk import account, channel, joining, student, teacher
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
@@ -31,6 +32,7 @@ CONVERSATIONS: Mapping[str, Conversation] = {
     "student": student.step,
     "teacher": teacher.step,
     "channel": channel.step,
+    "account": account.step,
 }
 
 ANSWERING = "student.answering"
@@ -50,19 +52,28 @@ def conversation_of(state: State, event: Event, facts: Facts) -> str:
         return event.conversation
     if event.place == "class":
         return "channel"
-    current = state.name.partition(".")[0]
-    at_home = current if current in CONVERSATIONS else _home(facts)
+    at_home = _waiting(state, event, facts)
     match event.content:
         case ButtonPressed(action=action):
             named = action.partition(":")[0]
             return named if named in CONVERSATIONS else at_home
         case TextSaid(text=text):
             typed = parse(text, facts.roles)
-            if typed is not None and (typed.slash or state.name != ANSWERING):
-                return typed.command.conversation
-            return at_home
+            if typed is None or (state.name == ANSWERING and not typed.slash):
+                return at_home
+            sentence = typed.rest and not typed.slash and teacher.takes_whole(text, state)
+            return at_home if sentence else typed.command.conversation
         case _:
             return at_home
+
+
+def _waiting(state: State, event: Incoming, facts: Facts) -> str:
+    """Return the conversation whose state waits for what was said; else the speaker's own."""
+    current = state.name.partition(".")[0]
+    if current == "account":  # it waits for the name of a language, or for a button, and for nothing else
+        typed = isinstance(event.content, TextSaid) and state.name == account.LANGUAGE
+        return current if typed else _home(facts)
+    return current if current in CONVERSATIONS else _home(facts)
 
 
 def _home(facts: Facts) -> str:

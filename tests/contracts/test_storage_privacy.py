@@ -112,11 +112,12 @@ def test_an_export_can_be_read(db: Database):
     with db.begin() as session:
         school = furnish(session)
         data = export.of_person(session, school.mira.person_id or 0, NOW)
-    text = export.readable(data)
+    text = export.readable(data, {"answer": "Your answers"})
     assert "\nYour answers\n" in text
     assert "given: 10 cm" in text
+    assert "\nreview\n" in text
     for name in data:
-        assert name == "made_at" or name in export._HEADINGS
+        assert name == "made_at" or name in export.KINDS
 
 
 def test_a_class_is_exported_whole(db: Database):

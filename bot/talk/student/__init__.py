@@ -15,9 +15,7 @@ state                 plain words mean
 ``student.time``      the time of day of the nudges
 ``student.quiet``     quiet hours
 ``student.zone``      a place
-``student.language``  a language
-``student.erasing``   nothing: only the buttons count; anything else goes on as from ``idle``
-``student.leaving``   the same
+``student.leaving``   nothing: only the buttons count; anything else goes on as from ``idle``
 ====================  ==========================================================================
 
 Buttons name their row and are answered in every state; a row that is not the speaker's, or is closed, gets one
@@ -50,11 +48,7 @@ COMMANDS: Mapping[str, Texts] = {
     "time": settings.on_time,
     "quiet": settings.on_quiet,
     "zone": settings.on_zone,
-    "language": settings.on_language,
-    "data": about.on_data,
-    "move": about.on_move,
     "leave": about.on_leave,
-    "erase": about.on_erase,
     "help": about.on_help,
 }
 """Commands by their word; what followed the word is passed on."""
@@ -66,7 +60,6 @@ WORDS: Mapping[str, Texts] = {
     settings.TIME: settings.time_text,
     settings.QUIET: settings.quiet_text,
     settings.ZONE: settings.zone_text,
-    settings.LANGUAGE: settings.language_text,
 }
 """What plain words mean, by state."""
 
@@ -84,8 +77,6 @@ BUTTONS: Mapping[str, Presses] = {
     "resume": lambda state, parts, facts: settings.on_resume(state, "", facts),
     "time": settings.time_button,
     "zone": settings.zone_button,
-    "language": settings.language_button,
-    "erase": about.erase_button,
     "keep": about.on_keep,
     "leaving": about.leaving_button,
     "leave": about.leave_button,
@@ -103,8 +94,6 @@ RESULTS: Mapping[type[Result], Results] = {
     effects.Refused: settings.on_refused,
     effects.NotYours: about.on_not_yours,
     effects.Progress: about.on_progress_ready,
-    effects.Exported: about.on_exported,
-    effects.MoveCode: about.on_move_code,
     effects.Working: about.on_working,
 }
 """Results by their type."""

@@ -1,4 +1,4 @@
-"""What a student can find out and take along: why, progress, data; leaving, erasing, moving; help."""
+"""What a student can find out: why, progress; leaving; help."""
 
 from __future__ import annotations
 
@@ -8,23 +8,12 @@ from typing import Any
 from bot.chat.port import Message, Rich
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
-from bot.talk.help import help_text, menu
+from bot.talk.help import help_text, menu, own_words
 from bot.talk.student.common import button, number, rest, say, stay, step
-from bot.talk.student.effects import (
-    Erase,
-    Export,
-    Exported,
-    IssueMoveCode,
-    Leave,
-    MoveCode,
-    NotYours,
-    Progress,
-    ShowProgress,
-    Working,
-)
+from bot.talk.student.effects import Leave, NotYours, Progress, ShowProgress, Working
 from scheduler.schoolday import local_day
 
-ERASING, LEAVING = "student.erasing", "student.leaving"
+LEAVING = "student.leaving"
 
 
 # ---------------------------------------------------------------- why
@@ -90,48 +79,7 @@ def on_progress_ready(state: State, event: Progress, facts: Facts) -> Step:
     return step(state, facts, Message(event.text, attachment=event.picture))
 
 
-# ---------------------------------------------------------------- data
-
-
-def on_data(state: State, text: str, facts: Facts) -> Step:
-    """Put everything stored into files."""
-    del text
-    return step(state, facts, effects=[Export()])
-
-
-def on_exported(state: State, event: Exported, facts: Facts) -> Step:
-    """Hand the files over; the first one says what they are."""
-    messages = [
-        Message(facts.words.say("student.data") if place == 0 else Rich(), attachment=file)
-        for place, file in enumerate(event.files)
-    ]
-    return step(state, facts, *messages)
-
-
-def on_erase(state: State, text: str, facts: Facts) -> Step:
-    """Ask before erasing."""
-    del text
-    row = (
-        button(facts, "student.button.erase", "student:erase:yes"),
-        button(facts, "student.button.keep", "student:keep", "no"),
-    )
-    return stay(State(ERASING), say(facts, "student.erase", buttons=(row,)))
-
-
-def erase_button(state: State, parts: list[str], facts: Facts) -> Step:
-    """Erase, if that is what was asked about: an old button does nothing."""
-    if parts != ["yes"] or state.name != ERASING:
-        return on_erase(state, "", facts)
-    return Step(State(), (Erase(),), reply(Message(facts.words.say("student.erased"), menu=())))
-
-
-def on_keep(state: State, parts: list[str], facts: Facts) -> Step:
-    """Change nothing."""
-    del parts
-    return step(state, facts, say(facts, "student.kept"))
-
-
-# ---------------------------------------------------------------- leave, move
+# ---------------------------------------------------------------- leave
 
 
 def on_leave(state: State, text: str, facts: Facts) -> Step:
@@ -174,15 +122,10 @@ def _own(parts: list[str], facts: Facts) -> Any:
     return next((one for one in facts.students if one.id == wanted), None)
 
 
-def on_move(state: State, text: str, facts: Facts) -> Step:
-    """Make a code for another chat application."""
-    del text
-    return step(state, facts, effects=[IssueMoveCode()])
-
-
-def on_move_code(state: State, event: MoveCode, facts: Facts) -> Step:
-    """Say the code."""
-    return step(state, facts, say(facts, "student.move", code=event.code, minutes=event.minutes))
+def on_keep(state: State, parts: list[str], facts: Facts) -> Step:
+    """Change nothing."""
+    del parts
+    return step(state, facts, say(facts, "account.kept"))
 
 
 # ---------------------------------------------------------------- help and the rest
@@ -191,7 +134,7 @@ def on_move_code(state: State, event: MoveCode, facts: Facts) -> Step:
 def on_help(state: State, text: str, facts: Facts) -> Step:
     """List the commands of the speaker's role."""
     del text
-    return step(state, facts, Message(help_text(facts, "student"), menu=menu(facts)))
+    return step(state, facts, Message(help_text(facts, "student") + own_words(facts), menu=menu(facts)))
 
 
 def on_working(state: State, event: Working, facts: Facts) -> Step:

@@ -75,13 +75,6 @@ class SetTimes(Effect):
 
 
 @dataclass(frozen=True, slots=True)
-class SetLanguage(Effect):
-    """Keep the language that the speaker chose."""
-
-    language: str
-
-
-@dataclass(frozen=True, slots=True)
 class Pause(Effect):
     """Ask nothing until a day, or until `Resume`."""
 
@@ -101,23 +94,8 @@ class Leave(Effect):
 
 
 @dataclass(frozen=True, slots=True)
-class Erase(Effect):
-    """Erase everything stored about the speaker."""
-
-
-@dataclass(frozen=True, slots=True)
-class Export(Effect):
-    """Put everything stored about the speaker into files."""
-
-
-@dataclass(frozen=True, slots=True)
 class ShowProgress(Effect):
     """Work out the speaker's own predicted retention."""
-
-
-@dataclass(frozen=True, slots=True)
-class IssueMoveCode(Effect):
-    """Make a code with which the speaker goes on in another chat application."""
 
 
 # ---------------------------------------------------------------- results
@@ -234,18 +212,3 @@ class Progress(StudentResult):
     class_name: str
     text: Rich | None = None
     picture: Attachment | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Exported(StudentResult):
-    """Everything stored about the speaker, as files."""
-
-    files: tuple[Attachment, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class MoveCode(StudentResult):
-    """The code for another chat application, and how long it is good [min]."""
-
-    code: str
-    minutes: int

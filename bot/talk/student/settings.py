@@ -1,4 +1,4 @@
-"""A student's own settings: pause, time of day, quiet hours, zone, language."""
+"""A student's own settings: pause, time of day, quiet hours, zone."""
 
 from __future__ import annotations
 
@@ -9,18 +9,11 @@ from bot.chat.port import Button, Message
 from bot.talk.core import State, Step
 from bot.talk.facts import Facts
 from bot.talk.student.common import button, home_zone, number, say, stay, step
-from bot.talk.student.effects import Done, Pause, Refused, Resume, SetLanguage, SetTimes
+from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
-from bot.talk.words import LANGUAGES
 from scheduler.schoolday import local_day
 
-PAUSING, TIME, QUIET, ZONE, LANGUAGE = (
-    "student.pausing",
-    "student.time",
-    "student.quiet",
-    "student.zone",
-    "student.language",
-)
+PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"
 OFFERED_MINUTES = (16 * 60 + 30, 18 * 60, 19 * 60 + 30)
 OFF = frozenset({"off", "none", "default", "class", "reset"})
 
@@ -158,34 +151,6 @@ def zone_button(state: State, parts: list[str], facts: Facts) -> Step:
 
 def _place(zone: str) -> str:
     return zone.rsplit("/", 1)[-1].replace("_", " ")
-
-
-# ---------------------------------------------------------------- language
-
-
-def on_language(state: State, text: str, facts: Facts) -> Step:
-    """Choose the language."""
-    if text:
-        return language_text(state, text, facts)
-    row = tuple(
-        Button(facts.words.text(f"language.{tag}"), f"student:language:{tag}", (tag,)) for tag in LANGUAGES
-    )
-    return stay(_asking(state, LANGUAGE), say(facts, "student.language", buttons=(row,)))
-
-
-def language_text(state: State, text: str, facts: Facts) -> Step:
-    """Take a typed language."""
-    wanted = text.strip().casefold()
-    for tag in LANGUAGES:
-        if wanted in (tag, facts.words.text(f"language.{tag}").casefold()):
-            return step(state, facts, effects=[SetLanguage(tag)])
-    known = facts.words.listed([facts.words.text(f"language.{tag}") for tag in LANGUAGES])
-    return step(state, facts, say(facts, "student.language.unknown", known=known))
-
-
-def language_button(state: State, parts: list[str], facts: Facts) -> Step:
-    """Take an offered language: ``student:language:TAG``."""
-    return language_text(state, parts[0] if parts else "", facts)
 
 
 # ---------------------------------------------------------------- what came of it

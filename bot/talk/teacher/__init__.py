@@ -28,7 +28,7 @@ from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import Facts
-from bot.talk.help import help_text, menu
+from bot.talk.help import help_text, menu, own_words
 from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
 from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, no_class, press
 from bot.talk.teacher.drafts import read_draft
@@ -83,7 +83,7 @@ def _pressed(action: str, state: State, facts: Facts) -> Step:
 def _said(text: str, state: State, facts: Facts) -> Step:
     typed = parse(text, facts.roles)
     mine = typed is not None and typed.command.conversation == "teacher"
-    if typed is not None and mine and (typed.slash or not typed.rest or not _is_answer(text, state)):
+    if typed is not None and mine and (typed.slash or not typed.rest or not takes_whole(text, state)):
         return COMMANDS[typed.command.word](typed.rest, state, facts)
     waiting = STATES.get(state.name)
     if waiting is not None:
@@ -91,7 +91,7 @@ def _said(text: str, state: State, facts: Facts) -> Step:
     return _anything(text, state, facts)
 
 
-def _is_answer(text: str, state: State) -> bool:
+def takes_whole(text: str, state: State) -> bool:
     """Whether a sentence that begins with the word of a command answers what was asked all the same."""
     return state.name in FREE or (state.name == asking.ASKING and read_draft(text) is not None)
 
@@ -115,6 +115,7 @@ def _help(rest: str, state: State, facts: Facts) -> Step:
     text = help_text(facts, "teacher")
     if "student" in facts.roles:
         text = text + Rich.of("\n\n") + help_text(facts, "student")
+    text = text + own_words(facts)
     return Step(at_home(facts, state), (), reply(Message(text, menu=menu(facts))))
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 from zoneinfo import available_timezones
 
+from bot.chat.port import Message
 from bot.talk.core import State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
@@ -32,6 +33,7 @@ from bot.talk.teacher.effects import (
     AskChannelCode,
     ChannelCode,
     ClassCreated,
+    CloseClass,
     CodeShown,
     CreateClass,
     Invite,
@@ -160,6 +162,29 @@ def created(result: ClassCreated, state: State, facts: Facts) -> Step:
     return Step(after, (ShowCode(result.class_id),), reply(said))
 
 
+# ---------------------------------------------------------------- ending a class
+
+
+def close(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Ask before ending the class at hand, with its name: one may stand at another than one thinks."""
+    until, class_id = teaching.rules.retain_until, teaching.class_id
+    buttons = [press(facts, "close", "close", class_id), press(facts, "keep", "keepclass", class_id)]
+    day = facts.words.long_day(until) if until else facts.words.text("teacher.keep_default")
+    group = class_of(facts, class_id)
+    name = group.name if group is not None else ""
+    return answer(facts, at_home(facts, state), "close_sure", [buttons], name=name, until=day)
+
+
+def close_pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """End the class."""
+    return do(facts, State("teacher"), CloseClass(teaching.class_id))
+
+
+def keep_pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Leave it as it is."""
+    return Step(at_home(facts, state), (), reply(Message(facts.words.say("account.kept"))))
+
+
 # ---------------------------------------------------------------- choosing
 
 
@@ -274,6 +299,7 @@ COMMANDS: Mapping[str, Typed] = {
     "class": choose,
     "code": with_class(code),
     "invite": with_class(invite),
+    "close": with_class(close),
     "channel": with_class(channel),
 }
 STATES: Mapping[str, Typed] = {
@@ -288,6 +314,8 @@ BUTTONS: Mapping[str, Pressed] = {
     "zone": zone_pressed,
     "class": choose_pressed,
     "onlycode": of_class(only_code),
+    "close": of_class(close_pressed),
+    "keepclass": of_class(keep_pressed),
     "bind": of_class(bind),
     "unbind": of_class(unbind),
 }

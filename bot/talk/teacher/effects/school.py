@@ -31,6 +31,13 @@ class CreateClass(Effect):
 
 
 @dataclass(frozen=True, slots=True)
+class CloseClass(Effect):
+    """End a class: nobody is asked any more."""
+
+    class_id: int
+
+
+@dataclass(frozen=True, slots=True)
 class ClassCreated(TeacherResult):
     """A class was made, with a code to join it."""
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bot.talk.words.en import channel, common, evidence, joining, student, teacher
+from bot.talk.words.en import account, channel, common, evidence, joining, student, teacher
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **common.TEXTS,
+    **account.TEXTS,
     **joining.TEXTS,
     **student.TEXTS,
     **teacher.TEXTS,

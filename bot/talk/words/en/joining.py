@@ -9,6 +9,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Hello. I help classes keep what they were taught: a few short questions on school days. "
         "To join your class, type *join* and the code from your teacher. Until then I store nothing about you."
     ),
+    "joining.hello.known": (
+        "You are in no class at the moment. To join one, type *join* and the code from your teacher. "
+        "*data* gives you what is stored about you, *erase* removes it."
+    ),
     "joining.back": "Good to hear from you. Type *next* for questions, *help* for the rest.",
     "joining.invitation": (
         "Hello. This is the review helper for *{name}*, run by {teachers}.\n"
@@ -42,7 +46,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "for a new one."
     ),
     "joining.code.too_many": "Too many wrong codes. Please try again in an hour.",
-    "joining.moved": "Here you are. Everything you answered came along; I write to you here from now on.",
+    "joining.moved": "Here you are. Everything of yours came along; I write to you here from now on.",
     "joining.not_moved": "That did not work: {why}",
     "joining.permitted": "Noted: {name} may take part in {class_name}.",
     "joining.may_start": "The permission for {class_name} is there. Type *next* for your first questions.",
@@ -62,7 +66,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "joining.today": "today at {at}",
     "joining.tomorrow": "tomorrow at {at}",
     "joining.day": "{day} at {at}",
-    "joining.help": "You can type:",
     "command.start": "say hello",
     "command.join": "join a class with its code",
 }

@@ -113,9 +113,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.zone": "Your time zone is that of {zone}. Type your city to change it.",
     "student.zone.unknown": "I know no time zone of “{text}”. Please type a large city near you, such as Lisbon.",
     "student.zone.which": "Which one?",
-    "student.language": "Which language?",
-    "student.language.unknown": "I speak {known} so far.",
-    "language.en": "English",
     "student.done.paused": "Paused. Type *resume* when you want to go on.",
     "student.done.paused_until": "Paused until {day}. Type *resume* to go on earlier.",
     "student.done.resumed": "Good, I go on.",
@@ -124,26 +121,14 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.done.quiet": "Done: nothing from {start} to {end}, beside the quiet hours of your class.",
     "student.done.quiet_off": "Done: the quiet hours of your class hold.",
     "student.done.zone": "Done: I go by the clock of {zone}.",
-    "student.done.language": "Done.",
     "student.done.homework": "Noted: homework on {topic} is done.",
     "student.done.homework_open": "Noted: homework on {topic} is not done yet.",
     "student.done.homework_teacher": "Your teacher has noted the homework on {topic} already, and that stands.",
     "student.refused": "That did not work: {why}",
-    # data, leaving
-    "student.data": "Everything stored about you: one file to read, one for programs.",
-    "student.erase": (
-        "This erases everything stored about you in all your classes: name, answers, times. "
-        "It cannot be undone. Type *data* first if you want to keep a copy."
-    ),
-    "student.erased": "Erased. Nothing about you is stored any more.",
-    "student.kept": "All right, nothing changes.",
+    # leaving
     "student.leave": "Leave {name}? I stop asking. Your answers stay until you type *erase*.",
     "student.leave.which": "Which class?",
     "student.left": "You have left {name}. The class code lets you in again.",
-    "student.move": (
-        "In the other chat application, write to this bot: *join {code}*\n"
-        "The code is good for {minutes} minutes, once. Your history comes along."
-    ),
     # the rest
     "student.help": "You can type:",
     "student.unknown": "I did not understand that. Type *next* for questions, *help* for the rest.",
@@ -157,11 +142,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "command.time": "the time of day of your questions",
     "command.quiet": "your quiet hours",
     "command.zone": "your time zone",
-    "command.language": "the language I write in",
-    "command.data": "everything stored about you, as files",
-    "command.move": "go on in another chat application",
     "command.leave": "leave a class",
-    "command.erase": "erase everything stored about you",
     "command.help": "what you can type",
     "student.button.start": "Start",
     "student.button.hour": "In an hour",
@@ -178,8 +159,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.button.pause_week": "A week",
     "student.button.pause_weeks": "Two weeks",
     "student.button.pause_open": "Until I type resume",
-    "student.button.erase": "Erase everything",
-    "student.button.keep": "Keep it",
     "student.button.leave_class": "Leave {name}",
     "student.button.stay": "Stay",
 }

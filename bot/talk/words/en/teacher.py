@@ -11,6 +11,7 @@ COMMANDS: Mapping[str, str] = {
     "command.class": "choose the class to work on",
     "command.code": "code, link and picture for joining",
     "command.invite": "a code for another teacher of the class",
+    "command.close": "end the class",
     "command.channel": "the class's channel or group",
     "command.upload": "which files you can send",
     "command.undo": "take back what was applied last",
@@ -43,6 +44,7 @@ BUTTONS: Mapping[str, str] = {
     "teacher.button.create": "Make a class",
     "teacher.button.skip": "Leave it out",
     "teacher.button.new_code": "New code, stop this one",
+    "teacher.button.close": "End the class",
     "teacher.button.bind_more": "Add another place",
     "teacher.button.unbind": "Let “{title}” go",
     "teacher.button.cancel": "Cancel",
@@ -135,6 +137,11 @@ SETUP: Mapping[str, str] = {
         "teacher of *{name}*, "
         "with the same rights as yours. It works once."
     ),
+    "teacher.close_sure": (
+        "End *{name}*? Nobody is asked any more, nobody can join, and the class is shown no longer, to you neither. "
+        "What is stored goes after {until}. *export* first if you want to keep it."
+    ),
+    "teacher.closed": "*{name}* has ended.",
     "teacher.channel_code": (
         "Add me to the channel or group of *{name}*, with the right to write there. Then post "
         "this code in it within a day: "

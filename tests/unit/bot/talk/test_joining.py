@@ -266,7 +266,7 @@ def test_a_student_moves_to_another_chat_with_a_code_and_keeps_their_history(sch
     (said,) = school.say("mira", "move")
     code = said.text.split("join ")[1].split()[0]
     (said,) = school.say("mira-elsewhere", f"join {code}")
-    assert "Everything you answered came along" in said.text
+    assert "Everything of yours came along" in said.text
     person = school.run(enrolments.get, student_id).person_id
     contact = school.run(lambda s: people.reachable(s, person))
     assert contact is not None

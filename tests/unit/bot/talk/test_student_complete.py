@@ -12,17 +12,25 @@ import pytest
 
 import bot.service.rounds  # noqa: F401 - registers what is carried out
 from bot.service.work import _CARRIERS
-from bot.talk import joining, student
+from bot.talk import account, joining, student
+from bot.talk.account import AccountResult
 from bot.talk.commands import COMMANDS
 from bot.talk.core import Effect, Result
 from bot.talk.joining import JoiningResult
 from bot.talk.student.effects import StudentResult
 from bot.talk.words.en import TEXTS
+from bot.talk.words.en import account as account_texts
 from bot.talk.words.en import joining as joining_texts
 from bot.talk.words.en import student as student_texts
 
 TALK = Path(student.__file__).parents[1]
-SOURCES = [*sorted((TALK / "student").glob("*.py")), TALK / "joining.py", TALK / "help.py"]
+SOURCES = [
+    *sorted((TALK / "student").glob("*.py")),
+    TALK / "joining.py",
+    TALK / "account.py",
+    TALK.parent / "service" / "person_files.py",
+    TALK / "help.py",
+]
 
 
 def _kinds(base: type) -> Iterator[type]:
@@ -38,22 +46,28 @@ def test_every_effect_of_a_student_is_carried_out_by_one_function():
     ours = [
         kind
         for kind in _kinds(Effect)
-        if kind.__module__.startswith(("bot.talk.student", "bot.talk.joining"))
+        if kind.__module__.startswith(("bot.talk.student", "bot.talk.joining", "bot.talk.account"))
     ]
     assert len(ours) > 15
     assert [kind.__name__ for kind in ours if kind not in _CARRIERS] == []
 
 
 @pytest.mark.parametrize(
-    ("base", "taken"), [(StudentResult, student.RESULTS), (JoiningResult, joining.RESULTS)]
+    ("base", "taken"),
+    [
+        (StudentResult, student.RESULTS),
+        (JoiningResult, joining.RESULTS),
+        (AccountResult, account.RESULTS),
+    ],
 )
 def test_every_result_is_taken(base: type[Result], taken: dict[type[Result], object]):
     assert set(_kinds(base)) == set(taken)
 
 
 def test_every_command_is_taken_and_described():
-    ours = {command.word for command in COMMANDS if command.conversation == "student"}
-    assert ours == set(student.COMMANDS)
+    for conversation, taken in (("student", student.COMMANDS), ("account", account.COMMANDS)):
+        ours = {command.word for command in COMMANDS if command.conversation == conversation}
+        assert ours == set(taken)
     assert [command.word for command in COMMANDS if f"command.{command.word}" not in TEXTS] == []
 
 
@@ -77,20 +91,26 @@ def test_every_text_is_used_and_every_text_that_is_used_is_there():
     whole, patterns = _keys_in_sources()
     texts = {
         key
-        for key in {**joining_texts.TEXTS, **student_texts.TEXTS}
-        if key.startswith(("student.", "joining."))
+        for key in {**joining_texts.TEXTS, **student_texts.TEXTS, **account_texts.TEXTS}
+        if key.startswith(("student.", "joining.", "account.")) and not key.startswith("account.stored.")
     }
     unused = [
         key for key in texts if key not in whole and not any(pattern.fullmatch(key) for pattern in patterns)
     ]
     assert unused == []
-    states = {*student.WORDS, *(name for name, _ in joining.BUTTONS), "student.erasing", "student.leaving"}
-    named = {key for key in whole if re.fullmatch(r"(student|joining)\.[a-z_.]*[a-z]", key)} - states
+    states = {
+        *student.WORDS,
+        *(name for name, _ in joining.BUTTONS),
+        "student.leaving",
+        account.LANGUAGE,
+        account.ERASING,
+    }
+    named = {key for key in whole if re.fullmatch(r"(student|joining|account)\.[a-z_.]*[a-z]", key)} - states
     assert sorted(named - set(TEXTS)) == []
 
 
 def test_no_text_shouts_and_each_fits_a_phone():
-    for key in {**joining_texts.TEXTS, **student_texts.TEXTS}:
+    for key in {**joining_texts.TEXTS, **student_texts.TEXTS, **account_texts.TEXTS}:
         text = TEXTS[key]
         for form in [text] if isinstance(text, str) else text.values():
             assert "!" not in form, key

@@ -236,7 +236,8 @@ def test_a_teachers_code_makes_somebody_a_teacher_who_is_asked_for_the_first_cla
 def test_help_fits_the_role(school: School, teacher: Talker):
     said = teacher.says("help")
     assert "report" in said
-    assert "erase" not in said
+    assert "progress" not in said
+    assert "erase" in said
 
 
 def test_a_student_can_be_renamed_and_removed_after_a_question(school: School, teacher: Talker):

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -77,6 +78,24 @@ def test_a_turn_whose_connection_was_cut_is_known_to_be_lost(postgres_server, po
     again.end()
     turn.end()
     database.close()
+
+
+@pytest.mark.server
+def test_a_process_that_stands_still_loses_its_turn(postgres_url: str, monkeypatch: pytest.MonkeyPatch):
+    """As one that was stopped by SIGSTOP, or whose machine sleeps: its connection is alive, but asks nothing."""
+    monkeypatch.setattr(turns, "SILENT_S", 0.2)
+    stopped, other = connect(postgres_url), connect(postgres_url)
+    turn = turns.take(stopped, "telegram")
+    assert turn is not None
+    assert turns.take(other, "telegram") is None
+    until = time.monotonic() + 30
+    while (taken := turns.take(other, "telegram")) is None:
+        assert time.monotonic() < until
+    assert not turn.holds()
+    taken.end()
+    turn.end()
+    stopped.close()
+    other.close()
 
 
 def test_a_database_in_memory_has_one_process(memory_db: Database):

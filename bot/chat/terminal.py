@@ -154,7 +154,8 @@ class TerminalChat:
                 shown.append(f"[{letter}{button.label}] ", style="cyan")
         if message.attachment is not None:
             path = self._put(message.attachment.name, message.attachment.data)
-            shown.append(f"\n  {message.attachment.alt}", style="italic")
+            if message.attachment.alt not in ("", message.text.plain):  # else it stands there already
+                shown.append(f"\n  {message.attachment.alt}", style="italic")
             shown.append(f"\n  file: {path}", style="green")
         self.out.print(shown)
         return edits or f"{self._run}:{token}"

@@ -92,6 +92,13 @@ async def test_a_document_is_put_into_the_folder_under_its_bare_name(tmp_path):
     assert "the week as a workbook" in out.getvalue()
 
 
+async def test_the_words_of_a_picture_stand_once_where_the_message_says_them_already(tmp_path):
+    chat, out = _chat(tmp_path)
+    picture = Attachment("topics.png", "image/png", b"x", alt="Six topics, about 75 %.")
+    await chat.send("mira", Message(Rich((Span("Six topics, about 75 %."),)), attachment=picture), token="t1")
+    assert out.getvalue().count("Six topics, about 75 %.") == 1
+
+
 async def test_stop_ends_the_chat_while_it_waits_for_a_line(tmp_path):
     never = asyncio.Event()
 

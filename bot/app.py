@@ -32,6 +32,8 @@ from storage.database import Database
 
 log = logging.getLogger(__name__)
 
+ANSWER_FIRST_S = 0.02
+"""What else an event led to is looked at after so long: looking would slow down the answer, which is being sent."""
 SHORTEST_TICK_S = 0.02
 """A rehearsal looks at most this often, in real seconds: looking costs a query."""
 
@@ -80,12 +82,13 @@ class App:
     _look: asyncio.Event = field(default_factory=asyncio.Event)
     _to_ring: set[str] = field(default_factory=set)
     _ringing: asyncio.Task[None] | None = None
+    _waking: asyncio.TimerHandle | None = None
     _working: bool = False
     _sweeping: bool = False
 
     def __post_init__(self) -> None:
         """Wire the parts to one another."""
-        self.inbox = Inbox(self.db, self.desk, self.clock, self.wake, self.tally)
+        self.inbox = Inbox(self.db, self.desk, self.clock, self.wake_soon, self.tally, self._sender_of)
         self.posts = {name: Post(self.db, chat, self.wake) for name, chat in self.chats.items()}
         self.house = House(
             self.db,
@@ -103,10 +106,25 @@ class App:
         is_group = getattr(post.chat, "is_group", _never)
         return Sender(self.db, post.chat, self.clock, is_group=is_group, may_send=lambda: post.may_send)
 
+    def _sender_of(self, name: str) -> Sender | None:
+        """Return who sends on a chat, if it may at present."""
+        return self.senders[name] if name in self.senders and name not in self.stopped else None
+
     def wake(self) -> None:
         """Look at what is due and at what is to be sent, now."""
         self._look.set()
         self.wake_senders()
+
+    def wake_soon(self) -> None:
+        """Look at all that, but let the answer to an event, which is on its way, go first."""
+        if math.isinf(self.clock.speed):
+            self.wake()
+        elif self._waking is None:
+            self._waking = asyncio.get_running_loop().call_later(ANSWER_FIRST_S, self._wake_now)
+
+    def _wake_now(self) -> None:
+        self._waking = None
+        self.wake()
 
     def wake_senders(self) -> None:
         """Look at what is to be sent, now. What is for a chat that has stopped waits for the operator."""
@@ -154,6 +172,7 @@ class App:
             and not self._sweeping
             and not self._ticked.is_set()
             and not self._look.is_set()
+            and self._waking is None
             and all(sender.idle for sender in self.senders.values())
         )
 
@@ -174,6 +193,9 @@ class App:
                 scheduler.shutdown(wait=False)
             ticking.cancel()
             await _ended(chats)
+            if self._waking is not None:
+                self._waking.cancel()
+                self._wake_now()
             handled.set()
             self._look.set()
             await _ended(work)

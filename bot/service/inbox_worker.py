@@ -11,10 +11,12 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import Enum
+from functools import partial
+from typing import Any
 from zlib import crc32
 
 from bot.chat.port import Incoming, pack_incoming, unpack_incoming
@@ -22,11 +24,15 @@ from bot.clock import Clock
 from bot.service import loop
 from bot.service.desk import Desk
 from bot.service.faults import note
+from bot.service.sender import Sender
 from bot.service.tally import Tally
 from storage import inbox
 from storage.database import Database, Session
 
 log = logging.getLogger(__name__)
+
+Run = Callable[..., Awaitable[Any]]
+"""Runs a function in a transaction, as `storage.database.Database.run` does."""
 
 RETRY_AFTER = timedelta(seconds=20)
 LANES = 8
@@ -75,6 +81,8 @@ class Inbox:
         Called after a transaction that may have written messages.
     tally : Tally
         Counts what was handled.
+    sender_of : callable
+        Who sends on a platform, if this process does: the answer is then claimed in the transaction that writes it.
     """
 
     db: Database
@@ -82,6 +90,7 @@ class Inbox:
     clock: Clock
     wake_sender: Callable[[], None] = lambda: None
     tally: Tally = field(default_factory=Tally)
+    sender_of: Callable[[str], Sender | None] = lambda _platform: None
     _lanes: list[Lane] = field(default_factory=lambda: [Lane() for _ in range(LANES)])
     _queued: set[int] = field(default_factory=set)
     _receiving: int = 0
@@ -102,7 +111,8 @@ class Inbox:
     async def _receive_and_handle(self, event: Incoming) -> None:
         self._receiving += 1
         try:
-            item_id, problem = await self.db.run(_record_and_handle, self.desk, event, self.clock.now())
+            run = self._run_for(event.platform, event.address)
+            item_id, problem = await run(_record_and_handle, self.desk, event, self.clock.now())
             if item_id is not None and problem is None:
                 self.tally.handled += 1
                 self.wake_sender()
@@ -110,6 +120,11 @@ class Inbox:
                 await self._note_fault(item_id, problem)
         finally:
             self._receiving -= 1
+
+    def _run_for(self, platform: str, address: str) -> Run:
+        """Return what runs a transaction: with the sender, which takes the answer along, or without."""
+        sender = self.sender_of(platform)
+        return self.db.run if sender is None else partial(sender.run_and_claim, address)
 
     async def sweep(self) -> int:
         """Queue what waits in the database and is not queued here; return how much that was."""

@@ -3,8 +3,9 @@
 One `Sender` serves one platform, so that a slow one does not hold up another. A message that was claimed and not
 noted as sent (the process died) is handed out again when its lease runs out. Answers to people who wait go before
 nudges; messages of one chat keep their order. With the claim a moment to leave is reserved for each, so that all
-processes together keep to the platform's limit. What became of messages is noted in the transaction that claims
-the next ones.
+processes together keep to the platform's limit. What became of messages is noted in the next transaction.
+
+Whoever answers somebody lets the same transaction claim the answer (`run_and_claim`): nobody has to look for it.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Concatenate, ParamSpec, TypeVar
 
 from bot.chat.port import AddressMoved, Attachment, Chat, SendError, SendFailed, SendRefused, unpack
 from bot.clock import Clock
@@ -27,17 +29,23 @@ from storage.outbox import Outgoing
 
 log = logging.getLogger(__name__)
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
 BATCH = 10
 """Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""
 LEASE_S = 30.0
 """What a killed process had claimed is sent by another after so long. A process that lives renews its leases."""
 SLOW_S = 0.25
-"""After this long the next message is begun before the former is through, so that one dead connection does not
-stop everybody."""
+"""After this long more is claimed although messages are on their way, so that one dead connection does not stop
+everybody."""
 IN_FLIGHT = 8
-NOTE_WITHIN_S = 0.1
-"""What was sent is noted at the latest with the first message that goes out after so long. Several are noted in one
-transaction; a process that is killed sends again what it had not noted, so this bounds the duplicates."""
+"""Chats that are written to at the same time: an answer of Telegram's takes longer than the gap between messages."""
+IN_FLIGHT_LOW = 2
+"""The next messages are claimed when so few are on their way."""
+NOTE_WITHIN_S = 0.02
+"""What was sent is noted after so long at the latest. Several are noted in one transaction; a process that is killed
+sends again what it had not noted, so this and what is on its way bound the duplicates."""
 REMEMBERED = 15
 """So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
 LONGEST_SLOT_S = 60.0
@@ -87,6 +95,7 @@ class Sender:
     _fences: dict[int, int] = field(default_factory=dict)
     _slots: dict[int, float] = field(default_factory=dict)
     _noting: asyncio.Task[None] | None = None
+    _note_at: asyncio.TimerHandle | None = None
     _draining: bool = False
     _pace: Pace = field(init=False)
 
@@ -101,7 +110,8 @@ class Sender:
     @property
     def idle(self) -> bool:
         """Whether nothing is being sent and nobody asked to look."""
-        return not self._draining and not self._flying and not self._wake.is_set()
+        busy = self._draining or self._wake.is_set()
+        return not busy and not self._flying and not self._outcomes
 
     async def run(self, stop: asyncio.Event) -> None:
         """Send until `stop` is set; what is in flight is finished and noted first."""
@@ -115,6 +125,8 @@ class Sender:
                 await self._drain_safely()
         await asyncio.gather(*self._flying)
         renewing.cancel()
+        if self._noting is not None:
+            await self._noting
         await self._note()
 
     async def _drain_safely(self) -> None:
@@ -134,10 +146,39 @@ class Sender:
             for convoy in _convoys(items):
                 await self._launch(convoy)
             tried += len(items)
-            if self._flying:
-                await asyncio.wait(set(self._flying), timeout=SLOW_S)
+            await self._landing(IN_FLIGHT_LOW if len(items) == BATCH else 0)
             self._wake.clear()
         return tried
+
+    async def run_and_claim(
+        self,
+        address: str,
+        fn: Callable[Concatenate[Session, P], T],
+        *args: P.args,
+        **kwargs: P.kwargs,
+    ) -> T:
+        """Run a function in a transaction and send what then waits for an address at once.
+
+        The transaction also notes what became of earlier messages. Returns what the function returns.
+        """
+        if not self.may_send() or len(self._flying) >= IN_FLIGHT:
+            return await self.db.run(fn, *args, **kwargs)
+
+        def work(session: Session, now: datetime, outcomes: list[Outcome], terms: Terms) -> tuple[T, Claimed]:
+            result = fn(session, *args, **kwargs)
+            _note_all(session, now, outcomes)
+            return result, _claim(session, now, terms, address)
+
+        until = asyncio.get_running_loop().time() + LEASE_S
+        try:
+            result, claimed = await self._with_outcomes(work, self._terms())
+        finally:
+            if self._outcomes:
+                self._note_soon()  # what was to be noted was not, if the transaction failed
+        self._keep(claimed, until)
+        for convoy in _convoys(claimed.items):
+            self._begin(convoy)
+        return result
 
     def _real(self, seconds: float) -> timedelta:
         """Return so many real seconds in this clock's time: what a platform asks for is meant in real time."""
@@ -146,18 +187,24 @@ class Sender:
     # ------------------------------------------------------------ sending
 
     async def _launch(self, convoy: list[Outgoing]) -> None:
-        """Begin to send to one address; go on to the next address when that takes long."""
-        task = asyncio.create_task(self._send_convoy(convoy))
-        self._flying.add(task)
-        task.add_done_callback(self._landed)
-        await asyncio.wait({task}, timeout=SLOW_S)
+        """Begin to send to one address once there is room."""
         while len(self._flying) >= IN_FLIGHT:
             await asyncio.wait(self._flying, return_when=asyncio.FIRST_COMPLETED)
+        self._begin(convoy)
 
-    def _landed(self, task: asyncio.Task[None]) -> None:
-        self._flying.discard(task)
-        if self._outcomes and not self._draining:
-            self._wake.set()  # a slow one is through: note it, and look for what waited behind it
+    def _begin(self, convoy: list[Outgoing]) -> None:
+        task = asyncio.create_task(self._send_convoy(convoy))
+        self._flying.add(task)
+        task.add_done_callback(self._flying.discard)
+
+    async def _landing(self, most: int) -> None:
+        """Wait until at most so many are on their way, but not for what is slow."""
+        until = asyncio.get_running_loop().time() + SLOW_S
+        while len(self._flying) > most:
+            left_s = until - asyncio.get_running_loop().time()
+            done, _ = await asyncio.wait(self._flying, timeout=left_s, return_when=asyncio.FIRST_COMPLETED)
+            if not done:
+                return
 
     async def _send_convoy(self, convoy: list[Outgoing]) -> None:
         """Send to one address in order, and stop at the first message that does not get through."""
@@ -225,10 +272,18 @@ class Sender:
     # ------------------------------------------------------------ noting
 
     def _note_soon(self) -> None:
-        """Begin to note what became of messages, unless that is going on or the oldest is quite fresh."""
-        busy = self._noting is not None and not self._noting.done()
-        fresh = asyncio.get_running_loop().time() - self._outcomes[0].at_s < NOTE_WITHIN_S
-        if not busy and not fresh:
+        """See to it that what became of messages is noted. Nobody waits on a clock that is moved by hand."""
+        if self._note_at is None:
+            delay_s = 0.0 if math.isinf(self.clock.speed) else NOTE_WITHIN_S
+            self._note_at = asyncio.get_running_loop().call_later(delay_s, self._begin_noting)
+
+    def _begin_noting(self) -> None:
+        self._note_at = None
+        if not self._outcomes:
+            return  # noted meanwhile
+        if not self._draining:
+            self._wake.set()  # and look for what waited behind them
+        elif self._noting is None or self._noting.done():
             self._noting = asyncio.create_task(self._note_safely())
 
     async def _note_safely(self) -> None:
@@ -248,12 +303,15 @@ class Sender:
             return []
         until = asyncio.get_running_loop().time() + LEASE_S
         claimed = await self._with_outcomes(_settle_and_claim, self._terms())
-        assert isinstance(claimed, Claimed)  # noqa: S101 - what the function returns
+        self._keep(claimed, until)
+        return claimed.items
+
+    def _keep(self, claimed: Claimed, until: float) -> None:
+        """Keep on what terms messages are this sender's, and until when."""
         self._ours_until |= {item.id: until for item in claimed.items}
         self._fences |= {item.id: item.fence for item in claimed.items}
         self._slots |= claimed.slots
         self._hear(claimed.said)
-        return claimed.items
 
     def _terms(self) -> Terms:
         limits, speed = self.chat.limits, self.clock.speed
@@ -266,7 +324,7 @@ class Sender:
                 at_s = [moment.timestamp() / self.clock.speed for moment in moments]
                 self._pace.hear(address, group=self.is_group(address), at_s=at_s)
 
-    async def _with_outcomes(self, fn: Callable[..., object], *args: object) -> object:
+    async def _with_outcomes(self, fn: Callable[..., T], *args: object) -> T:
         outcomes, self._outcomes = self._outcomes, []
         try:
             found = await self.db.run(fn, self.clock.now(), outcomes, *args)
@@ -333,7 +391,14 @@ class Claimed:
 
 def _settle_and_claim(session: Session, now: datetime, outcomes: list[Outcome], terms: Terms) -> Claimed:
     _note_all(session, now, outcomes)
-    items = outbox.claim(session, now, limit=BATCH, lease=terms.lease, platforms=[terms.platform])
+    return _claim(session, now, terms)
+
+
+def _claim(session: Session, now: datetime, terms: Terms, address: str | None = None) -> Claimed:
+    """Take the next messages, of one chat or of all, and a moment to leave for each."""
+    items = outbox.claim(
+        session, now, limit=BATCH, lease=terms.lease, platforms=[terms.platform], address=address
+    )
     if not items or math.isinf(terms.speed):
         return Claimed(items)
     said: dict[str, list[datetime]] = {}
@@ -358,12 +423,12 @@ def _reserve(session: Session, items: list[Outgoing], now: datetime, terms: Term
 
 
 def _note_all(session: Session, now: datetime, outcomes: list[Outcome]) -> None:
+    through = [one for one in outcomes if one.error is None and not one.given_back]
+    outbox.all_sent(session, [(one.item.id, one.ref) for one in through], now)
     for outcome in outcomes:
         if outcome.given_back:
             outbox.give_back(session, {outcome.item.id: outcome.item.fence})
-        elif outcome.error is None:
-            outbox.sent(session, outcome.item.id, outcome.ref, now)
-        else:
+        elif outcome.error is not None:
             _note_error(session, outcome.item, outcome.error, now, outcome.wait)
 
 

@@ -20,6 +20,7 @@ import pytest
 from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, Update
 from telegram.ext import Application, ContextTypes, MessageHandler, filters
 
+from bot.app import ANSWER_FIRST_S
 from bot.chat.port import Button, Incoming, Limits, Message, Rich, pack
 from bot.chat.telegram import TelegramChat
 from bot.clock import HandClock, WallClock
@@ -166,13 +167,13 @@ async def bare_echo(server: Server) -> AsyncIterator[None]:
 
 @contextlib.asynccontextmanager
 async def our_echo(server: Server, db: Database) -> AsyncIterator[None]:
-    """Receive, commit, answer through the outbox in a second commit, send: what an answer costs at least."""
+    """Receive, commit with the answer, send, as the service does: what an answer costs at least."""
     chat, clock, stop = Unpaced(TOKEN, api_url=server.url), WallClock(), asyncio.Event()
     sender = Sender(db, chat, clock)
 
     async def on_event(event: Incoming) -> None:
-        await db.run(answer, event, clock.now())
-        sender.wake()
+        await sender.run_and_claim(event.address, answer, event, clock.now())
+        asyncio.get_running_loop().call_later(ANSWER_FIRST_S, sender.wake)
 
     receiving = asyncio.create_task(chat.run(on_event, stop))
     sending = asyncio.create_task(sender.run(stop))

@@ -220,7 +220,8 @@ class Sender:
             if outcome.error is not None:
                 self._outcomes += [Outcome(one, given_back=True) for one in convoy[number + 1 :]]
                 return
-            refs[item.key] = outcome.ref
+            if item.key:  # one without a name of its own is never edited
+                refs[item.key] = outcome.ref
 
     def _let_go(self, items: list[Outgoing]) -> None:
         """Leave messages to whoever claims them now: this process was stopped for longer than their lease."""

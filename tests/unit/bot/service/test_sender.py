@@ -247,3 +247,11 @@ async def test_a_process_that_was_stopped_beyond_its_lease_leaves_the_rest_to_ot
     await sender._send_convoy(items)
     assert chat.sent == []
     assert await sender._with_outcomes(lambda _s, _now, outcomes: outcomes) == []
+
+
+async def test_messages_without_a_name_of_their_own_stand_each_for_itself(db, chat, sender):
+    _put(db, "the week in words", replaces="wait:1")
+    _put(db, "the week as a picture")
+    _put(db, "the week as a workbook")
+    await sender.drain()
+    assert [edits for _, _, edits in chat.sent] == ["", "", ""]

@@ -11,7 +11,7 @@ import pwd
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from itertools import count
@@ -60,8 +60,8 @@ def account() -> str:
 class Server:
     """A running server; databases are made and dropped by name."""
 
-    def __init__(self, socket: Path, account: str) -> None:
-        self.socket, self.account = socket, account
+    def __init__(self, socket: Path, account: str, control: Callable[..., None]) -> None:
+        self.socket, self.account, self.control = socket, account, control
         self._admin = sa.create_engine(
             self.url("postgres"), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool
         )
@@ -69,6 +69,24 @@ class Server:
     def url(self, name: str) -> str:
         """Return the address of a database."""
         return f"postgresql+psycopg://{self.account}@/{name}?host={self.socket}"
+
+    def restart(self, how: str = "immediate") -> None:
+        """Stop the server (``immediate``: as after a crash) and start it again."""
+        self._admin.dispose()
+        self.control("-m", how, "restart")
+
+    def start_if_down(self) -> None:
+        """Start the server if it went down by itself."""
+        if not self.answers():
+            self.control("start")
+
+    def answers(self) -> bool:
+        """Whether the server takes connections."""
+        try:
+            self.execute("SELECT 1")
+        except sa.exc.OperationalError:
+            return False
+        return True
 
     def execute(self, statement: str) -> None:
         """Run a statement outside any transaction."""
@@ -112,12 +130,20 @@ class Server:
 
 
 @contextmanager
-def running() -> Iterator[Server]:
-    """Start a server in a folder of its own and stop it afterwards."""
+def running(home: Path | None = None, *, settings: str = "", init: str = "") -> Iterator[Server]:
+    """Start a server in a folder of its own and stop it afterwards.
+
+    Parameters
+    ----------
+    home : Path, optional
+        An empty folder for it: a file system of its own, for example.
+    settings, init : str
+        More options of the server and of initdb.
+    """
     programs = folder()
     assert programs is not None
     # Not pytest's folder: that is closed to other accounts, and a socket's path has to be short.
-    home = Path(tempfile.mkdtemp(prefix="hfpg"))
+    home = home or Path(tempfile.mkdtemp(prefix="hfpg"))
     who, root = account(), os.geteuid() == 0
     before = ["runuser", "-u", who, "--"] if root else []
     if root:
@@ -127,13 +153,15 @@ def running() -> Iterator[Server]:
         done = subprocess.run([*before, *words], capture_output=True, text=True, cwd=home, check=False)
         assert done.returncode == 0, f"{words[0]}: {done.stdout}{done.stderr}"
 
-    options = f"-c listen_addresses='' -k {home} -F -c synchronous_commit=off -c max_connections=60"
+    options = (
+        f"-c listen_addresses='' -k {home} -F -c synchronous_commit=off -c max_connections=60 {settings}"
+    )
     control = [str(programs / "pg_ctl"), "-D", f"{home}/data", "-w", "-l", f"{home}/log"]
-    init = [str(programs / "initdb"), "-D", f"{home}/data", "-U", who, "-A", "trust"]
+    making = [str(programs / "initdb"), "-D", f"{home}/data", "-U", who, "-A", "trust"]
     try:
-        program(*init, "-E", "UTF8", "--locale=C", "--no-sync")
+        program(*making, "-E", "UTF8", "--locale=C", "--no-sync", *init.split())
         program(*control, "-o", options, "start")
-        server = Server(home, who)
+        server = Server(home, who, lambda *words: program(*control, "-o", options, *words))
         server.prepare()
         yield server
     finally:

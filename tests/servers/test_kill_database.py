@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import os
+import resource
 import sqlite3
+import subprocess
+import sys
+import tempfile
 from collections import Counter
+from collections.abc import Awaitable, Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -22,8 +30,11 @@ from storage.database import Database, connect
 from storage.tables import InboxItem, Nudge, NudgeState, OutboxItem, OutboxState
 from tests.conftest import NOW
 from tests.dialogues import CHOICE, MONDAY, Stage, add_class, at, join, stage, teach
+from tests.servers import postgres
 
 EVENTS = 30
+KEEPS_WHAT_IT_COMMITTED = "-c synchronous_commit=on"
+"""As in production. Other tests' server may forget its last half second when it crashes."""
 
 
 @dataclass
@@ -67,20 +78,40 @@ def all_done(session) -> bool:
     return len(items) == len(sent) == EVENTS
 
 
-async def load(db: Database, disturb) -> Strangers:
+async def load(db: Database, disturb: Callable[[Strangers], Awaitable[None]]) -> Strangers:
     """Run the app under load, disturb it in the middle, and wait until all is done."""
     between, stop = asyncio.Event(), asyncio.Event()
     chat = Strangers(between)
     app = build(db, WallClock(), [chat], Desk(), tick_s=0.2)
     running = asyncio.create_task(app.run(stop))
     await asyncio.wait_for(between.wait(), 60)
-    await disturb()
+    await disturb(chat)
     async with asyncio.timeout(60):
         while not await answered(db):  # noqa: ASYNC110 - what the database holds
             await asyncio.sleep(0.05)
     stop.set()
     await running
     return chat
+
+
+async def refused(chat: Strangers) -> None:
+    """Wait until the platform has been refused an acknowledgement."""
+    async with asyncio.timeout(60):
+        while not chat.refused:  # noqa: ASYNC110 - what the platform saw
+            await asyncio.sleep(0.02)
+
+
+def show(capsys: pytest.CaptureFixture[str], what: str, chat: Strangers) -> None:
+    """Print the counts, and hold that nothing was lost."""
+    again = sum(chat.sent.values()) - len(chat.sent)
+    with capsys.disabled():
+        sys.stdout.write(
+            f"\n{what}: {EVENTS} events, {chat.refused} times not acknowledged, 0 lost, "
+            f"{len(chat.sent)} answered, {again} answers sent again\n"
+        )
+    assert chat.refused > 0, "the fault was not noticed: it proved nothing"
+    assert len(chat.sent) == EVENTS
+    assert all(number <= 2 for number in chat.sent.values())
 
 
 async def answered(db: Database) -> bool:
@@ -92,11 +123,11 @@ async def answered(db: Database) -> bool:
 
 @pytest.mark.slow
 @pytest.mark.server
-async def test_a_postgresql_that_restarts_under_load_costs_no_answer(postgres_url, postgres_server):
-    """Every connection breaks at once and new ones are refused for a while, as in a restart."""
+async def test_a_postgresql_that_cuts_every_connection_costs_no_answer(postgres_url, postgres_server, capsys):
+    """Every connection breaks at once and new ones are refused for a while."""
     db, name = connect(postgres_url), sa.make_url(postgres_url).database
 
-    async def restart() -> None:
+    async def cut(_chat: Strangers) -> None:
         postgres_server.execute(f"ALTER DATABASE {name} ALLOW_CONNECTIONS false")
         postgres_server.execute(
             f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"
@@ -105,20 +136,47 @@ async def test_a_postgresql_that_restarts_under_load_costs_no_answer(postgres_ur
         postgres_server.execute(f"ALTER DATABASE {name} ALLOW_CONNECTIONS true")
 
     try:
-        chat = await load(db, restart)
+        chat = await load(db, cut)
     finally:
         db.close()
-    assert chat.refused > 0, "the restart was not noticed: it proved nothing"
-    assert len(chat.sent) == EVENTS
-    assert all(number <= 2 for number in chat.sent.values())
+    show(capsys, "PostgreSQL, every connection cut", chat)
+
+
+@pytest.fixture(scope="module")
+def own_server() -> Iterator[postgres.Server]:
+    """A server that a test may restart."""
+    if reason := postgres.missing():
+        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
+    with postgres.running(settings=KEEPS_WHAT_IT_COMMITTED) as server:
+        yield server
 
 
 @pytest.mark.slow
-async def test_a_database_that_somebody_else_locks_is_waited_for_and_costs_no_answer(sqlite_url, monkeypatch):
+@pytest.mark.server
+@pytest.mark.parametrize("how", ["fast", "immediate"])
+async def test_a_postgresql_that_restarts_under_load_costs_no_answer(own_server, how, capsys):
+    """``fast`` ends every session in order, as an upgrade does; ``immediate`` recovers as after a crash."""
+    db = connect(own_server.fresh())
+
+    async def restart(chat: Strangers) -> None:
+        await asyncio.to_thread(own_server.restart, how)
+        await refused(chat)
+
+    try:
+        chat = await load(db, restart)
+    finally:
+        db.close()
+    show(capsys, f"PostgreSQL restarted ({how})", chat)
+
+
+@pytest.mark.slow
+async def test_a_database_that_somebody_else_locks_is_waited_for_and_costs_no_answer(
+    sqlite_url, monkeypatch, capsys
+):
     monkeypatch.setattr(databases, "BUSY_TIMEOUT_MS", 100)
     db = connect(sqlite_url)
 
-    async def lock() -> None:
+    async def lock(_chat: Strangers) -> None:
         other = sqlite3.connect(str(sa.make_url(sqlite_url).database), isolation_level=None)
         other.execute("BEGIN IMMEDIATE")
         await asyncio.sleep(0.7)
@@ -129,9 +187,71 @@ async def test_a_database_that_somebody_else_locks_is_waited_for_and_costs_no_an
         chat = await load(db, lock)
     finally:
         db.close()
-    assert chat.refused > 0, "the lock was not noticed: it proved nothing"
-    assert len(chat.sent) == EVENTS
-    assert all(number <= 2 for number in chat.sent.values())
+    show(capsys, "SQLite locked by somebody else", chat)
+
+
+# ---------------------------------------------------------------- the disk
+
+
+@pytest.mark.slow
+async def test_a_full_disk_costs_no_answer_once_there_is_room_again(sqlite_url, capsys):
+    """No file of this process may grow: writes fail with EFBIG, which SQLite takes as it takes ENOSPC."""
+    db, place = connect(sqlite_url), str(sa.make_url(sqlite_url).database)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+
+    async def fill(chat: Strangers) -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (os.path.getsize(f"{place}-wal"), before[1]))  # noqa: ASYNC240, PTH202
+        try:
+            await refused(chat)
+            await asyncio.sleep(0.2)
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+    try:
+        chat = await load(db, fill)
+        with db.begin() as session:
+            assert session.connection().execute(sa.text("PRAGMA integrity_check")).scalar() == "ok"
+    finally:
+        db.close()
+    show(capsys, "SQLite, disk full", chat)
+
+
+@pytest.fixture
+def small_disk() -> Iterator[Path]:
+    """A file system of 100 MB."""
+    place = Path(tempfile.mkdtemp(prefix="hfdisk"))
+    mounting = ["mount", "-t", "tmpfs", "-o", "size=100m", "tmpfs", str(place)]
+    done = subprocess.run(mounting, capture_output=True, check=False) if os.geteuid() == 0 else None
+    if done is None or done.returncode != 0:
+        place.rmdir()
+        pytest.skip("a file system of a test's own can be mounted by root only")
+    yield place
+    subprocess.run(["umount", str(place)], check=True)
+    place.rmdir()
+
+
+@pytest.mark.slow
+@pytest.mark.server
+async def test_a_full_disk_under_postgresql_costs_no_answer_once_there_is_room_again(small_disk, capsys):
+    """Data cannot grow, nor can the log: the server stops itself, and is started again by whoever made room."""
+    small = f"{KEEPS_WHAT_IT_COMMITTED} -c min_wal_size=2MB -c max_wal_size=4MB -c wal_keep_size=0"
+    with postgres.running(small_disk, settings=small, init="--wal-segsize=1") as server:
+        db = connect(server.fresh())
+
+        async def fill(chat: Strangers) -> None:
+            ballast = small_disk / "ballast"
+            with contextlib.suppress(OSError), ballast.open("wb", buffering=0) as file:
+                while file.write(b"\0" * 4096):
+                    pass
+            await refused(chat)
+            ballast.unlink()
+            await asyncio.to_thread(server.start_if_down)
+
+        try:
+            chat = await load(db, fill)
+        finally:
+            db.close()
+    show(capsys, "PostgreSQL, disk full", chat)
 
 
 # ---------------------------------------------------------------- the clock

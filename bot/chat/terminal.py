@@ -66,6 +66,8 @@ class TerminalChat:
         default_factory=lambda: Limits(per_second=1e6, per_chat_second=1e6, per_group_minute=1e6)
     )
     _seen: list[str] = field(default_factory=list)
+    _told: dict[str, str] = field(default_factory=dict)
+    """What each chat read last, so that the words of a picture are not said twice."""
     _count: int = 0
     _run: str = field(default_factory=lambda: secrets.token_hex(4))
 
@@ -154,10 +156,11 @@ class TerminalChat:
                 shown.append(f"[{letter}{button.label}] ", style="cyan")
         if message.attachment is not None:
             path = self._put(message.attachment.name, message.attachment.data)
-            if message.attachment.alt not in ("", message.text.plain):  # else it stands there already
+            if message.attachment.alt not in ("", message.text.plain, self._told.get(address)):
                 shown.append(f"\n  {message.attachment.alt}", style="italic")
             shown.append(f"\n  file: {path}", style="green")
         self.out.print(shown)
+        self._told[address] = message.text.plain if message.attachment is None else message.attachment.alt
         return edits or f"{self._run}:{token}"
 
     def _put(self, name: str, data: bytes) -> Path:

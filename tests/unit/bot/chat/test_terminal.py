@@ -97,6 +97,8 @@ async def test_the_words_of_a_picture_stand_once_where_the_message_says_them_alr
     picture = Attachment("topics.png", "image/png", b"x", alt="Six topics, about 75 %.")
     await chat.send("mira", Message(Rich((Span("Six topics, about 75 %."),)), attachment=picture), token="t1")
     assert out.getvalue().count("Six topics, about 75 %.") == 1
+    await chat.send("mira", Message(Rich.of("As a workbook."), attachment=picture), token="t2")
+    assert out.getvalue().count("Six topics, about 75 %.") == 1
 
 
 async def test_stop_ends_the_chat_while_it_waits_for_a_line(tmp_path):

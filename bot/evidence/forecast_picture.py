@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bot.chat.port import Attachment
-from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, VERMILLION, Scale, Sheet, picture
+from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, PHONE, VERMILLION, Scale, Sheet, picture
 from bot.evidence.figures import Estimate, Standing
 from bot.evidence.forecast import Forecast, StudentForecast, TopicForecast
 from bot.evidence.forecast_text import forecast_text, occasion, points
@@ -18,7 +18,7 @@ from bot.evidence.phrases import bounds, moment, rounded, title_of
 from bot.evidence.week_text import few
 from bot.talk.words import Words
 
-MARGIN, ROW, STUDENT_ROW = 14.0, 38.0, 26.0
+MARGIN, ROW, STUDENT_ROW, LINE = 14.0, 38.0, 26.0, 20.0
 TOPICS, STUDENTS = 7, 7
 
 
@@ -26,11 +26,12 @@ def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
     """Draw the forecast; its alternative text is the forecast's text."""
     topics = _lowest(forecast)
     students = _low_and_unknown(forecast)[0][:STUDENTS]
-    sheet = Sheet(_height(forecast, topics, students))
+    again, unknown = _again(forecast, words), _unknown(forecast, words)
+    sheet = Sheet(_height(forecast, topics, students, len(again), len(unknown)))
     y = _title(sheet, forecast, words)
     y = _class(sheet, y, forecast, words)
-    y = _topics(sheet, y, forecast, topics, words)
-    _students(sheet, y, forecast, students, words)
+    y = _topics(sheet, y, forecast, topics, again, words)
+    _students(sheet, y, forecast, students, unknown, words)
     sheet.text(MARGIN, sheet.height - 14, words.text("evidence.how_sure"), 11, colour=GREY)
     name = f"{forecast.school_class.slug}-forecast-{forecast.day.isoformat()}.png"
     return picture(name, sheet.png(), forecast_text(forecast, words).plain)
@@ -41,15 +42,39 @@ def _lowest(forecast: Forecast) -> Sequence[TopicForecast]:
     return sorted(taught, key=lambda row: row.planned.mean if row.planned else 1.0)[:TOPICS]
 
 
+def _again(forecast: Forecast, words: Words) -> list[str]:
+    """Return the lines that say what to teach again, in the order of what it would gain."""
+    names = [row.name for row in forecast.teach_again]
+    text = (
+        words.text("forecast.picture.again", names=words.listed(names))
+        if names
+        else words.text("forecast.picture.again_none")
+    )
+    return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN, 14, strong=True, lines=2)
+
+
+def _unknown(forecast: Forecast, words: Words) -> list[str]:
+    """Return the lines that name those with too few answers."""
+    names = [row.name for row in _low_and_unknown(forecast)[1]]
+    if not names:
+        return []
+    text = words.text("forecast.picture.unknown", names=few(names, words))
+    return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN, 13, lines=2)
+
+
 def _height(
-    forecast: Forecast, topics: Sequence[TopicForecast], students: Sequence[StudentForecast]
+    forecast: Forecast,
+    topics: Sequence[TopicForecast],
+    students: Sequence[StudentForecast],
+    again: int,
+    unknown: int,
 ) -> float:
     more = sum(row.planned is not None for row in forecast.topics) > len(topics)
-    low, unknown = _low_and_unknown(forecast)
-    lines = (
-        max(1, len(students)) + 1 + (len(low) > len(students)) + 2 * bool(unknown) + bool(forecast.unknown)
-    )
-    return 60 + 2 * ROW + 10 + 36 + ROW * max(1, len(topics)) + 22 + 20 * more + 36 + STUDENT_ROW * lines + 34
+    lines = max(1, len(students)) + 1 + (len(_low_and_unknown(forecast)[0]) > len(students))
+    above = 60 + 2 * ROW + 10
+    middle = 36 + LINE * again + ROW * max(1, len(topics)) + 22 + 20 * more
+    below = 36 + STUDENT_ROW * (lines + bool(forecast.unknown)) + LINE * unknown + 36
+    return above + middle + below
 
 
 def _low_and_unknown(forecast: Forecast) -> tuple[list[StudentForecast], list[StudentForecast]]:
@@ -99,20 +124,28 @@ def _label(sheet: Sheet, y: float, name: str, figure: str, *, strong: bool) -> N
     sheet.text(sheet.width - MARGIN, y + 17, figure, 13, strong=strong, side="right")
 
 
-def _heading(sheet: Sheet, y: float, text: str, aside: str = "") -> float:
+def _heading(sheet: Sheet, y: float, lines: Sequence[str]) -> float:
     sheet.line(MARGIN, y + 8, sheet.width - MARGIN, y + 8, PALE)
-    width = sheet.text(MARGIN, y + 27, text, 14, strong=True)
-    if aside:
-        sheet.text(
-            sheet.width - MARGIN, y + 27, aside, 11, colour=GREY, side="right", room=sheet.width - 40 - width
-        )
-    return y + 34.0
+    for line in lines:
+        sheet.text(MARGIN, y + 27, line, 14, strong=True)
+        y += LINE
+    return y + 34.0 - LINE
 
 
 def _topics(
-    sheet: Sheet, y: float, forecast: Forecast, topics: Sequence[TopicForecast], words: Words
+    sheet: Sheet,
+    y: float,
+    forecast: Forecast,
+    topics: Sequence[TopicForecast],
+    again_lines: Sequence[str],
+    words: Words,
 ) -> float:
-    y = _heading(sheet, y, words.text("forecast.picture.topics"), words.text("forecast.picture.legend"))
+    y = _heading(sheet, y, again_lines)
+    sheet.text(MARGIN, y + 10, words.text("forecast.picture.topics"), 11, colour=GREY)
+    sheet.text(
+        sheet.width - MARGIN, y + 10, words.text("forecast.picture.legend"), 11, colour=GREY, side="right"
+    )
+    y += LINE
     if not topics:
         sheet.text(MARGIN, y + 15, words.text("forecast.unknown"), 12, room=sheet.width - 2 * MARGIN)
         return y + ROW
@@ -156,10 +189,15 @@ def _beside(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, text: str)
 
 
 def _students(
-    sheet: Sheet, y: float, forecast: Forecast, students: Sequence[StudentForecast], words: Words
+    sheet: Sheet,
+    y: float,
+    forecast: Forecast,
+    students: Sequence[StudentForecast],
+    unknown: Sequence[str],
+    words: Words,
 ) -> None:
-    y = _heading(sheet, y, words.text("forecast.picture.students"))
-    x, width = 150.0, sheet.width - 150.0 - 70.0
+    y = _heading(sheet, y, [words.text("forecast.picture.students")])
+    x, width = 136.0, sheet.width - 136.0 - 112.0
     if not students:
         sheet.text(MARGIN, y + 15, words.text("forecast.talk_none"), 13)
         y += STUDENT_ROW
@@ -170,20 +208,17 @@ def _students(
             sheet.line(scale.at(0), y + 11, scale.at(1), y + 11, PALE)
             sheet.line(scale.at(0.5), y + 1, scale.at(0.5), y + 22, BLACK, 1.2, "--")
             scale.estimate(y + 11, row.planned, "disc", VERMILLION)
-            sheet.text(sheet.width - MARGIN, y + 16, f"{rounded(row.planned)}\u00a0%", 13, side="right")
+            sheet.text(sheet.width - MARGIN, y + 16, _figure(row.planned, words), 13, side="right")
         y += STUDENT_ROW
-    low, unknown = _low_and_unknown(forecast)
+    low = _low_and_unknown(forecast)[0]
     if len(low) > len(students):
         more = words.text("evidence.more", n=len(low) - len(students))
         sheet.text(MARGIN, y + 15, more, 13, colour=GREY)
         y += STUDENT_ROW
-    if unknown:
-        names = few([row.name for row in unknown], words)
-        line = words.text("forecast.picture.unknown", names=names)
-        for part in sheet.wrap(line, sheet.width - 2 * MARGIN, 13, lines=2):
-            sheet.text(MARGIN, y + 15, part, 13)
-            y += STUDENT_ROW - 5
-        y += 10
+    for line in unknown:
+        sheet.text(MARGIN, y + 15, line, 13)
+        y += LINE
+    y += 6.0 * bool(unknown)
     if forecast.unknown:
         sheet.text(MARGIN, y + 15, words.text("forecast.unknown_students", n=forecast.unknown), 13)
         y += STUDENT_ROW

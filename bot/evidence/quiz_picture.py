@@ -11,20 +11,23 @@ from typing import Any
 
 from bot.chat.port import Attachment
 from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, VERMILLION, Scale, Sheet, axes_font, picture
-from bot.evidence.phrases import title_of
-from bot.evidence.quiz import Compared, Fit, QuizComparison
+from bot.evidence.phrases import bounds, rounded, title_of
+from bot.evidence.quiz import CalibrationPoint, Compared, Fit, QuizComparison
 from bot.evidence.quiz_text import quiz_name, quiz_text, signed
 from bot.talk.words import Words
 
 MARGIN, ROW, TOPICS = 14.0, 38.0, 8
-PLOT_TOP, PLOT_SIZE = 66.0, 250.0
+_GROUND = {"facecolor": "white", "edgecolor": "none", "pad": 0.8}
+"""Behind figures that the dashed line would cross."""
+
+PLOT_TOP, PLOT_SIZE = 98.0, 250.0
 
 
 def quiz_picture(comparison: QuizComparison, words: Words) -> Attachment:
     """Draw the comparison; its alternative text is the comparison's text."""
     topics = _furthest_off(comparison)
     below = PLOT_TOP + PLOT_SIZE + 52
-    sheet = Sheet(below + (34 + ROW * len(topics) + 22 if topics else 0) + 30)
+    sheet = Sheet(below + (52 + ROW * len(topics) + 22 if topics else 0) + 30)
     sheet.text(MARGIN, 26, words.text("quiz.picture.title"), 18, strong=True)
     subtitle = words.text(
         "quiz.picture.subtitle",
@@ -33,12 +36,25 @@ def quiz_picture(comparison: QuizComparison, words: Words) -> Attachment:
         n=len(comparison.students),
     )
     sheet.text(MARGIN, 45, subtitle, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
+    _verdict(sheet, comparison, words)
     _calibration(sheet, comparison, words)
     if topics:
         _topics(sheet, below, topics, words)
     sheet.text(MARGIN, sheet.height - 12, words.text("quiz.picture.how"), 11, colour=GREY)
     name = f"{comparison.school_class.slug}-quiz-{comparison.quiz_day.isoformat()}.png"
     return picture(name, sheet.png(), quiz_text(comparison, words).plain)
+
+
+def _verdict(sheet: Sheet, comparison: QuizComparison, words: Words) -> None:
+    """Write the answer before the details: the class's mean, predicted and actual, and whether that is off."""
+    line = words.text(
+        "quiz.picture.overall",
+        predicted=f"{rounded(comparison.predicted)}\u00a0% ({bounds(comparison.predicted)})",
+        actual=f"{rounded(comparison.actual)}\u00a0%",
+    )
+    sheet.text(MARGIN, 68, line, 13, strong=True, room=sheet.width - 2 * MARGIN)
+    fit = words.text(f"quiz.fit.{comparison.fit.name.lower()}")
+    sheet.text(MARGIN, 85, fit, 12, room=sheet.width - 2 * MARGIN)
 
 
 def _furthest_off(comparison: QuizComparison) -> list[Compared]:
@@ -64,7 +80,7 @@ def _calibration(sheet: Sheet, comparison: QuizComparison, words: Words) -> None
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.plot([0, 100], [0, 100], color=BLACK, linestyle="--", linewidth=1.0)
-    axes.annotate(words.text("quiz.picture.exact"), (5, 14), rotation=36, **axes_font(11))
+    axes.annotate(words.text("quiz.picture.exact"), _free(comparison), rotation=36, **axes_font(11))
     for point in comparison.points:
         middle = 100 * point.actual.mean
         spread = [[middle - 100 * point.actual.low], [100 * point.actual.high - middle]]
@@ -72,10 +88,7 @@ def _calibration(sheet: Sheet, comparison: QuizComparison, words: Words) -> None
             100 * point.predicted, middle, yerr=spread, color=BLUE, marker="s", markersize=6, capsize=3,
             linewidth=1.6,
         )  # fmt: skip
-        label = str(point.pairs)
-        axes.annotate(
-            label, (100 * point.predicted, 100 * point.actual.low - 2), ha="center", va="top", **axes_font(11)
-        )
+        _count(axes, point)
     if not comparison.points:
         axes.annotate(words.text("quiz.picture.few"), (50, 50), ha="center", **axes_font(13))
     for label in (*axes.get_xticklabels(), *axes.get_yticklabels()):
@@ -84,13 +97,33 @@ def _calibration(sheet: Sheet, comparison: QuizComparison, words: Words) -> None
     axes.set_ylabel(words.text("quiz.picture.actual"), **axes_font(12))
 
 
+def _count(axes: Any, point: CalibrationPoint) -> None:
+    """Write how many scores are behind a point: beneath its bar, or above where the axis is too near."""
+    above = point.actual.low < 0.1
+    y = 100 * point.actual.high + 2.5 if above else 100 * point.actual.low - 2.5
+    axes.annotate(
+        str(point.pairs),
+        (100 * point.predicted, y),
+        ha="center",
+        va="bottom" if above else "top",
+        bbox=_GROUND,
+        **axes_font(11),
+    )
+
+
+def _free(comparison: QuizComparison) -> tuple[float, float]:
+    """Return where beside the dashed line the word that explains it meets no point: near an end of the line."""
+    lowest = min((point.predicted for point in comparison.points), default=1.0)
+    return (4.0, 12.0) if lowest > 0.25 else (78.0, 86.0)
+
+
 def _topics(sheet: Sheet, y: float, topics: list[Compared], words: Words) -> None:
     sheet.line(MARGIN, y + 4, sheet.width - MARGIN, y + 4, PALE)
-    width = sheet.text(MARGIN, y + 23, words.text("quiz.picture.topics"), 14, strong=True)
-    legend = words.text("quiz.picture.legend")
-    if sheet.text_width(legend, 11) < sheet.width - 2 * MARGIN - width - 10:
-        sheet.text(sheet.width - MARGIN, y + 23, legend, 11, colour=GREY, side="right")
-    y += 30
+    sheet.text(MARGIN, y + 23, words.text("quiz.picture.topics"), 14, strong=True)
+    sheet.text(
+        MARGIN, y + 40, words.text("quiz.picture.legend"), 11, colour=GREY, room=sheet.width - 2 * MARGIN
+    )
+    y += 48
     scale = sheet.scale(MARGIN + 8, sheet.width - 2 * MARGIN - 16, y + 2, y + ROW * len(topics))
     for row in topics:
         _topic(sheet, scale, y, row, words)

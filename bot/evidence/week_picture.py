@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bot.chat.port import Attachment
-from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, SKY, VERMILLION, Scale, Shape, Sheet, picture
+from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, PHONE, SKY, VERMILLION, Scale, Shape, Sheet, picture
 from bot.evidence.figures import Estimate, Standing
 from bot.evidence.phrases import bounds, moment, percent, rounded, span, sureness, title_of
 from bot.evidence.week_text import note_reason, quiz_name, week_text
@@ -20,6 +20,7 @@ from bot.talk.words import Words
 
 MARGIN = 14.0
 NAMED = 6
+ALSO_LINES = 3
 TOPICS = 6
 GAP = 30.0
 
@@ -33,18 +34,38 @@ _SHAPES: dict[Reason, tuple[Shape, str]] = {
 def week_picture(report: WeekReport, words: Words) -> Attachment:
     """Draw the report; its alternative text is the report's text."""
     topics = _topics(report)
-    people = report.talk_to[:NAMED]
+    people, also = _named(report)
     good = [note for note in report.congratulate if note.reason is not Reason.ALL_ON_TIME][:3]
-    sheet = Sheet(_height(report, people, topics, good))
+    lines = _also_lines(also, words)
+    sheet = Sheet(_height(report, people, len(lines), topics, good))
     y = _title(sheet, report, words)
     y = _completion(sheet, y, report, words)
-    y = _people(sheet, y, report, people, words)
+    y = _people(sheet, y, report, people, lines, words)
     y = _teach(sheet, y, report, topics, words)
     _good(sheet, y, report, good, words)
     sheet.text(MARGIN, sheet.height - 14, words.text("evidence.how_sure"), 11, colour=GREY)
     slug, week = report.school_class.slug, f"{report.week:02d}"
     name = words.text("week.picture.file", slug=slug, year=report.year, week=week)
     return picture(name, sheet.png(), week_text(report, words).plain)
+
+
+def _named(report: WeekReport) -> tuple[Sequence[Note], Sequence[str]]:
+    """Return who is shown with the reason, and the names of the others: by reason, alphabetical within each.
+
+    The reasons are in the order in which a teacher can wait least; nothing is said about who is better.
+    """
+    order = (Reason.SILENT, Reason.BELOW_HALF, Reason.SLOWER)
+    grouped = sorted(report.talk_to, key=lambda note: order.index(note.reason))
+    # A line of its own for one more name costs no less than showing it.
+    shown = len(grouped) if len(grouped) <= NAMED + 1 else NAMED
+    return grouped[:shown], [note.name for note in grouped[shown:]]
+
+
+def _also_lines(names: Sequence[str], words: Words) -> list[str]:
+    if not names:
+        return []
+    text = words.text("week.picture.also", names=words.listed(list(names)))
+    return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN - 18, 13, lines=ALSO_LINES)
 
 
 def _topics(report: WeekReport) -> Sequence[TopicWeek]:
@@ -85,9 +106,8 @@ _SIZE = _Block()
 
 
 def _height(
-    report: WeekReport, people: Sequence[Note], topics: Sequence[TopicWeek], good: Sequence[Note]
+    report: WeekReport, people: Sequence[Note], more: int, topics: Sequence[TopicWeek], good: Sequence[Note]
 ) -> float:
-    more = len(report.talk_to) > len(people)
     steady = any(note.reason is Reason.ALL_ON_TIME for note in report.congratulate)
     return (
         142
@@ -148,7 +168,9 @@ def _heading(sheet: Sheet, y: float, text: str) -> float:
     return y + _SIZE.heading
 
 
-def _people(sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], words: Words) -> float:
+def _people(
+    sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], also: Sequence[str], words: Words
+) -> float:
     y = _heading(sheet, y, words.text("week.picture.talk_to"))
     if not people:
         sheet.text(MARGIN, y + 15, words.text("week.nobody"), 13)
@@ -160,9 +182,8 @@ def _people(sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], 
         reason = note_reason(note, words, report.school_class.zone)
         sheet.text(MARGIN + 26 + width, y + 15, reason, 13, room=sheet.width - 2 * MARGIN - 26 - width)
         y += _SIZE.row
-    left = len(report.talk_to) - len(people)
-    if left:
-        sheet.text(MARGIN + 18, y + 15, words.text("evidence.more", n=left), 13, colour=GREY)
+    for line in also:
+        sheet.text(MARGIN + 18, y + 15, line, 13)
         y += _SIZE.row
     return y
 

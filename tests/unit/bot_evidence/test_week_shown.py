@@ -29,8 +29,8 @@ def test_the_text_says_who_what_and_how_sure(made_week: WeekData, english: Words
         "Right: 146 of 249: about 59 % (55–63).",
         "Silent for a week: Elif, Jonas.",
         "Slower than usual: Tom.",
-        "Below half for the quiz on Fri 11 Dec: Ben, Grace.",
-        "Below half for the quiz on Fri 11 Dec, as things stand: Pressure in liquids (about 35 % (25–45)), "
+        "Surely below half for the quiz on Fri 11 Dec: Ben, Grace.",
+        "Topics below half for the quiz on Fri 11 Dec, as things stand: Pressure in liquids (about 35 % (25–45)), "
         "perhaps Moments (about 50 % (40–60)).",
         "A good word, in private: Mira (back after a silent week).",
         "1 student answered everything on time.",

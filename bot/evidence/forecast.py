@@ -127,8 +127,10 @@ class Forecast:
         At most `AT_MOST`, by what teaching them again would gain.
     talk_to : tuple of StudentForecast
         In alphabetical order: surely below half, or too little known while it is known of most others.
-    mean, low, high, mean_as_it_stands : ndarray, shape (n_students, n_topics)
-        Per pair, in the order of `students` and `topics`; NaN where not taught.
+    mean, low, high : ndarray, shape (n_students, n_topics)
+        Per pair with the planned reviews, in the order of `students` and `topics`; NaN where not taught.
+    mean_as_it_stands, low_as_it_stands, high_as_it_stands : ndarray, shape (n_students, n_topics)
+        The same without them.
     """
 
     school_class: ClassRow
@@ -147,6 +149,8 @@ class Forecast:
     low: Floats
     high: Floats
     mean_as_it_stands: Floats
+    low_as_it_stands: Floats
+    high_as_it_stands: Floats
 
     @property
     def unknown(self) -> int:
@@ -189,6 +193,8 @@ def forecast(data: ForecastData) -> Forecast:
         low=_pick(data.planned, data.planned.retention.low, students, topics),
         high=_pick(data.planned, data.planned.retention.high, students, topics),
         mean_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.mean, students, topics),
+        low_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.low, students, topics),
+        high_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.high, students, topics),
     )
 
 

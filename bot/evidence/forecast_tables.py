@@ -16,8 +16,8 @@ from bot.talk.words import Words
 
 
 def forecast_tables(forecast: Forecast, words: Words) -> tuple[Table, ...]:
-    """Return students, topics, and students by topics."""
-    return _students(forecast, words), _topics(forecast, words), _pairs(forecast)
+    """Return students, topics, students by topics, and each of those pairs with its intervals."""
+    return _students(forecast, words), _topics(forecast, words), _pairs(forecast), _each(forecast)
 
 
 def forecast_workbook(forecast: Forecast, words: Words) -> Attachment:
@@ -103,6 +103,29 @@ def _pairs(forecast: Forecast) -> Table:
         (student.name, *_known(forecast.mean[number])) for number, student in enumerate(forecast.students)
     )
     return Table("forecast_pairs", columns, rows)
+
+
+def _each(forecast: Forecast) -> Table:
+    columns = (
+        Column("student", width=20),
+        Column("topic", width=30),
+        *estimate_columns("planned"),
+        *estimate_columns("stands"),
+    )
+    layers = (
+        forecast.mean,
+        forecast.low,
+        forecast.high,
+        forecast.mean_as_it_stands,
+        forecast.low_as_it_stands,
+        forecast.high_as_it_stands,
+    )
+    rows = tuple(
+        (student.name, topic.name, *_known(layer[number, place] for layer in layers))
+        for number, student in enumerate(forecast.students)
+        for place, topic in enumerate(forecast.topics)
+    )
+    return Table("forecast_each", columns, rows, frozen_columns=2)
 
 
 def _known(values: Iterable[float]) -> tuple[Value, ...]:

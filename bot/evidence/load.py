@@ -202,7 +202,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
     planned = planner.forecast(
         memory, read.dates, read.now, at, planned=True, per_student_cap=cap, allowance_left=left
     )
-    lesson = next((when for when, _ in read.rows.lessons if when > read.now), read.now + timedelta(days=1))
+    lesson = _next_lesson(read)
     again = taught_again(memory, lesson, at, planned) if lesson < at else None
     return ForecastData(
         rows=read.rows,
@@ -233,6 +233,14 @@ def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRow 
     if at <= read.now:
         raise NothingThere("evidence.day_over", day=day.isoformat())
     return at, None, tuple(row.id for row in read.rows.topics if row.taught_at and row.taught_at <= at)
+
+
+def _next_lesson(read: ClassEvidence) -> datetime:
+    """Return the next lesson; where none is planned, a moment on the next day on which students can be asked."""
+    today = local_day(read.now, read.rows.school_class.zone)
+    school_days = (at for at in read.dates.evenings if local_day(at, read.rows.school_class.zone) > today)
+    planned = (when for when, _ in read.rows.lessons if when > read.now)
+    return next(planned, None) or next(school_days, read.now + timedelta(days=1))
 
 
 def _caps(read: ClassEvidence, memory: ClassMemory) -> NDArray[np.int64]:
@@ -281,7 +289,7 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
     NothingThere
         When nothing has been taught yet.
     """
-    lesson = next((when for when, _ in read.rows.lessons if when > read.now), read.now + timedelta(days=1))
+    lesson = _next_lesson(read)
     quiz = read.rows.next_quiz(lesson + timedelta(hours=1))
     target = quiz.at if quiz else lesson + timedelta(weeks=4)
     present = snapshot(memory, lesson)

@@ -23,7 +23,7 @@ from scheduler.schoolday import local_time
 from storage.files.csv_out import write_csv
 
 _COUNTS = tuple(
-    Column(key, "count", 9)
+    Column(key, "count", 11)
     for key in ("asked", "answered", "on_time", "late", "waiting", "unanswered", "extra")
 )
 _RIGHT = (Column("right", "count", 7), Column("answers", "count", 8), *share_columns("right_share"))

@@ -166,7 +166,7 @@ def test_the_picture_is_twice_a_phone_wide(made_forecast: ForecastData, english:
 
 def test_the_workbook_marks_what_lies_under_half(made_forecast: ForecastData, english: Words) -> None:
     book = load_workbook(BytesIO(forecast_workbook(forecast(made_forecast), english).data))
-    assert book.sheetnames == ["Students", "Topics", "Students by topic", "Read me"]
+    assert book.sheetnames == ["Students", "Topics", "Students by topic", "Each with intervals", "Read me"]
     pairs = book["Students by topic"]
     assert pairs.freeze_panes == "B2"
     assert len(list(pairs.conditional_formatting)) == 5
@@ -174,3 +174,20 @@ def test_the_workbook_marks_what_lies_under_half(made_forecast: ForecastData, en
     # Topics share one line of explanation.
     notes = [cell.value for cell in book["Read me"]["A"]]
     assert notes.count("Topics") == 2  # the sheet's own title, and the one line
+
+
+def test_the_workbook_has_every_pair_with_its_interval_with_and_without_the_planned_reviews(
+    made_forecast: ForecastData, english: Words
+) -> None:
+    made = forecast(made_forecast)
+    book = load_workbook(BytesIO(forecast_workbook(made, english).data))
+    sheet = book["Each with intervals"]
+    assert sheet.freeze_panes == "C2"
+    assert sheet.max_row == 1 + len(made.students) * len(made.topics)
+    student, topic, *figures = [cell.value for cell in sheet[2]]
+    assert (student, topic) == (made.students[0].name, made.topics[0].name)
+    with_low, without_low = figures[1], figures[4]
+    assert with_low <= figures[0] <= figures[2]
+    assert without_low <= figures[3] <= figures[5]
+    assert figures[0] == pytest.approx(made.mean[0, 0])
+    assert figures[3] == pytest.approx(made.mean_as_it_stands[0, 0])

@@ -155,6 +155,14 @@ def test_the_starter_has_a_question_for_each_topic(found: ClassEvidence, memory:
     assert made.lesson_day == date(2026, 12, 7)
 
 
+def test_without_a_lesson_to_come_the_starter_is_for_the_next_school_day(
+    found: ClassEvidence, memory: ClassMemory
+) -> None:
+    lessons = tuple(one for one in found.rows.lessons if one[0] <= NOW)  # a Friday
+    data = starter_data(replace(found, rows=replace(found.rows, lessons=lessons)), memory)
+    assert starter(data).lesson_day == date(2026, 12, 7)
+
+
 def test_questions_have_their_statistics(found: ClassEvidence) -> None:
     table = class_questions(found)
     assert [row.topic for row in table.questions][:2] == ["Density", "Density"]

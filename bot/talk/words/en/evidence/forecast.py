@@ -59,6 +59,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "table.forecast_students": "Students",
     "table.forecast_topics": "Topics",
     "table.forecast_pairs": "Students by topic",
+    "table.forecast_each": "Each with intervals",
     "readme.forecast": (
         "Predicted retention on {day}: the probability that a student answers a question on the topic without "
         "help. Drawn up {moment}."

@@ -34,8 +34,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Right in only {facility}. Ask about a smaller step, or teach the point again before asking."
     ),
     "questions.harder": (
-        "Right in {facility}, where the class's retention let expect about {expected}. Reword it, or ask about a "
-        "smaller step."
+        "Right in {facility}, where about {expected} were expected from the class's retention. Reword it, or ask "
+        "about a smaller step."
     ),
     "questions.unsure": (
         "{unsure} say “not sure”. The question may ask for something that was not taught in these words."

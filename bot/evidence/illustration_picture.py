@@ -58,11 +58,13 @@ def _levels_line(shown: Illustration, words: Words) -> Rich:
 
 
 def _measured_line(curve: MeasuredCurve, words: Words) -> Rich:
+    """Write where a measured curve begins and ends: what lies between is in the picture."""
+    ends = curve.points if len(curve.points) < 3 else (curve.points[0], curve.points[-1])
     points = [
         words.text(
             "illustration.measured_point", days=_days(point, words), figure=about(words, point.right.estimate)
         )
-        for point in curve.points
+        for point in ends
     ]
     reviews = words.text(f"illustration.reviews.{'many' if curve.reviews >= 3 else curve.reviews}")
     return words.say("illustration.measured_line", reviews=reviews, points=words.listed(points))

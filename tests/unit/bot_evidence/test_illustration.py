@@ -123,9 +123,23 @@ def test_text_and_picture_say_the_same_and_that_it_is_a_rule_of_thumb(
     assert "of 100 remain: 20 with no review, 40 with one, 60 with two, 90 with three." in text
     assert "Our own answers, no review before: after 1 day:" in text
     picture = illustration_picture(shown, english)
-    assert picture.alt == text[:999] + "…" if len(text) > 1000 else text
+    assert picture.alt == text
     with Image.open(BytesIO(picture.data)) as image:
         assert image.width == 780
+
+
+def test_a_measured_curve_is_told_by_its_ends_and_drawn_whole(english: Words) -> None:
+    answers = [
+        Exposure(student, days, 0, student % 2 == 0) for days in (1, 3, 6, 12, 20) for student in range(20)
+    ]
+    shown = illustration(GROUP, [(_day(1), 1)], exposures=answers)
+    assert len(shown.measured[0].points) == 5
+    (line,) = [
+        one for one in illustration_text(shown, english).plain.splitlines() if "no review before" in one
+    ]
+    assert line.count("after ") == 2
+    assert "after 1 day:" in line
+    assert "after 15–28 days:" in line
 
 
 def test_without_answers_the_text_says_that_the_own_curve_will_come(english: Words) -> None:

@@ -16,7 +16,7 @@ from PIL import Image
 import bot.evidence.letter_pdf as letter_pdf_module
 from bot.evidence.letter import Letter, LetterData, letter
 from bot.evidence.letter_html import letter_html, letters_html
-from bot.evidence.letter_pdf import PdfNotInstalled, letter_pdf
+from bot.evidence.letter_pdf import PdfNotInstalled, letter_pdf, printable
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.student import StudentData, student_picture
 from bot.evidence.student_draw import student_picture_png, student_text
@@ -224,3 +224,20 @@ def test_a_pdf_is_made_of_the_same_page_and_loads_nothing(
     made = letter_pdf(letter_html(letter(mira), english))
     assert (made.name, made.media_type) == ("10b-letter-Mira.pdf", "application/pdf")
     assert made.data == b"%PDF <!DOCTYPE html>"
+
+
+def test_the_library_itself_makes_a_pdf_of_a_page_per_student(mira: LetterData, english: Words) -> None:
+    """Runs where the optional extra `pdf` is installed."""
+    library = pytest.importorskip("weasyprint", reason="the optional extra pdf is not installed")
+    page = letters_html([letter(mira), letter(mira)], english)
+    made = printable(page)
+    assert (made.media_type, made.data[:5]) == ("application/pdf", b"%PDF-")
+    assert len(library.HTML(string=page.data.decode()).render().pages) == 2
+
+
+def test_letters_stay_html_where_no_pdf_can_be_made(
+    mira: LetterData, english: Words, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(letter_pdf_module, "LIBRARY", "a_library_that_is_not_there")
+    page = letter_html(letter(mira), english)
+    assert printable(page) is page

@@ -19,7 +19,7 @@ from bot.evidence.student_draw import student_picture_png
 from bot.evidence.week import week_report
 from bot.evidence.week_picture import week_picture
 from bot.evidence.week_values import Note, Reason, WeekData
-from bot.talk.words import Words
+from bot.talk.words import LANGUAGES, Words, words
 from storage.evidence_rows import ClassRows
 
 SMALLEST = 11.0
@@ -64,6 +64,12 @@ def written(monkeypatch: pytest.MonkeyPatch) -> list[Written]:
     return found
 
 
+@pytest.fixture(params=sorted(LANGUAGES))
+def spoken(request: pytest.FixtureRequest) -> Words:
+    """Speak each language in turn: some are longer than others."""
+    return words(request.param)
+
+
 def check(written: Sequence[Written]) -> None:
     covered = [(one.text, two.text) for one, two in combinations(written, 2) if one.covers(two)]
     assert covered == []
@@ -88,13 +94,13 @@ def long_names(rows: ClassRows) -> ClassRows:
     )
 
 
-def test_the_week(written: list[Written], made_week: WeekData, english: Words) -> None:
-    week_picture(week_report(made_week), english)
+def test_the_week(written: list[Written], made_week: WeekData, spoken: Words) -> None:
+    week_picture(week_report(made_week), spoken)
     check(written)
 
 
-def test_the_week_with_long_names(written: list[Written], made_week: WeekData, english: Words) -> None:
-    week_picture(week_report(crowded(made_week)), english)
+def test_the_week_with_long_names(written: list[Written], made_week: WeekData, spoken: Words) -> None:
+    week_picture(week_report(crowded(made_week)), spoken)
     check(written)
 
 
@@ -124,9 +130,9 @@ def test_the_forecast(written: list[Written], made_forecast: ForecastData, engli
 
 
 def test_the_forecast_with_long_names(
-    written: list[Written], make_forecast: Callable[..., ForecastData], made_week: WeekData, english: Words
+    written: list[Written], make_forecast: Callable[..., ForecastData], made_week: WeekData, spoken: Words
 ) -> None:
-    forecast_picture(forecast(make_forecast(long_names(made_week.rows))), english)
+    forecast_picture(forecast(make_forecast(long_names(made_week.rows))), spoken)
     check(written)
 
 
@@ -146,6 +152,16 @@ def test_a_quiz(written: list[Written], made_quiz: QuizData, english: Words) -> 
     assert "ring: predicted · filled: actual · figure: points between" in said
 
 
-def test_a_students_picture(written: list[Written], made_student: StudentData, english: Words) -> None:
-    student_picture_png(student_picture(made_student), english)
+def test_a_students_picture(written: list[Written], made_student: StudentData, spoken: Words) -> None:
+    student_picture_png(student_picture(made_student), spoken)
+    check(written)
+
+
+def test_a_forecast_and_a_quiz_in_every_language(
+    written: list[Written], made_forecast: ForecastData, made_quiz: QuizData, spoken: Words
+) -> None:
+    forecast_picture(forecast(made_forecast), spoken)
+    check(written)
+    written.clear()
+    quiz_picture(quiz_comparison(made_quiz), spoken)
     check(written)

@@ -50,8 +50,9 @@ class Blows:
 
 
 def speed() -> float:
-    """Return how fast the evening runs: its hours go by in the time of the drill."""
-    return evening.HOURS * 3600 / (3 * FREE_S + 2 * LEASE_S + STOP_S + 5)
+    """Return how fast the evening runs: its hours go by in the drill, and enough is left for who comes back."""
+    after_s = max(FREE_S + 5, STOP_S / 4)
+    return evening.HOURS * 3600 / (2 * FREE_S + 2 * LEASE_S + STOP_S + after_s)
 
 
 async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Blows]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
@@ -23,7 +24,7 @@ from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
 from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
 from bot.talk.words import Words, words
-from storage import channels, classes, due, export, people, questions, scores
+from storage import bookmarks, channels, classes, due, export, people, questions, scores
 from storage.database import Session
 from storage.errors import InvalidValue
 
@@ -93,8 +94,12 @@ def _pulled(class_id: int, name: str, what: str, made: Made | str, week: str = "
 
 
 def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
-    if due.done(session, item.id, now, fence=item.fence):
-        resume(session, house.desk, item.speaker, result, now)
+    if not due.done(session, item.id, now, fence=item.fence):
+        return
+    if isinstance(result, Pulled) and result.asked:
+        # The counts may come tomorrow, after other words: the questions have to be found again then.
+        bookmarks.put(session, _starter_name(result.class_id), json.dumps(result.asked), now)
+    resume(session, house.desk, item.speaker, result, now)
 
 
 # ---------------------------------------------------------------- every week
@@ -187,19 +192,30 @@ def _share(session: Session, house: House, item: DueItem, made: Made | str, now:
 # ---------------------------------------------------------------- after a starter
 
 
+def _starter_name(class_id: int) -> str:
+    return f"starter:{class_id}"
+
+
+def _last_starter(session: Session, class_id: int) -> tuple[int, ...]:
+    """Return the questions of the last starter of a class whose counts were not told; empty without one."""
+    return tuple(json.loads(bookmarks.get(session, _starter_name(class_id), "[]")))
+
+
 @carries(CountStarter)
 @guarded
 def count_starter(work: Work, effect: CountStarter) -> Sequence[Result]:
     """Keep how many had each question of a starter right."""
     class_for(work, effect.class_id)
     texts = words(language_of(work))
+    asked = effect.questions or _last_starter(work.session, effect.class_id)
+    if not asked:
+        return [Refused(texts.text("starter.none_to_count"))]
     try:
-        counts = read_counts(effect.text, len(effect.questions))
+        counts = read_counts(effect.text, len(asked))
     except BadCounts as bad:
         return [Refused(bad.say(texts))]
-    for question_id in effect.questions:
+    for question_id in asked:
         questions.get(work.session, effect.class_id, question_id)
-    scores.add_starter(
-        work.session, effect.class_id, effect.questions, counts.right, counts.present, work.now
-    )
+    scores.add_starter(work.session, effect.class_id, asked, counts.right, counts.present, work.now)
+    bookmarks.forget(work.session, _starter_name(effect.class_id))
     return [Done("starter_counted")]

@@ -100,7 +100,7 @@ def _anything(text: str, state: State, facts: Facts) -> Step:
     """Take a text where nothing was asked: a topic post, a question, or something for the help."""
     if facts.teaching is None:
         return no_class(facts, state)
-    for reading in (topics.posted, asking.loose):
+    for reading in (pulling.counted_later, topics.posted, asking.loose):
         taken = reading(text, state, facts, facts.teaching)
         if taken is not None:
             return taken

@@ -46,7 +46,10 @@ FOLLOW: Mapping[str, tuple[str, ...]] = {
 }
 """What a teacher is offered after each."""
 
-_COUNTS = re.compile(r"^[\d\s,;/]+(?:(?:out\s+)?of\s*\d+\s*)?$", re.IGNORECASE)
+_LATER = re.compile(r"^\s*\d+(?:[\s,;/]+\d+)*\s*(?:(?:out\s+)?of|von)\s*\d+\s*$", re.IGNORECASE)
+"""Counts that cannot be meant as anything else, since they say of how many."""
+
+_COUNTS = re.compile(r"^[\d\s,;/]+(?:(?:(?:out\s+)?of|von)\s*\d+\s*)?$", re.IGNORECASE)
 
 
 def _word(what: str, takes: str = "") -> Typed:
@@ -132,6 +135,13 @@ def counted(text: str, state: State, facts: Facts) -> Step:
         return answer(facts, at_home(facts, state), "not_understood", [[press(facts, "help", "help")]])
     asked = tuple(state.data.get("questions", ()))
     return Step(state, (CountStarter(facts.teaching.class_id, asked, text),))
+
+
+def counted_later(text: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step | None:
+    """Take counts that come after other words, of the class's last starter; None for a text that is something else."""
+    if not _LATER.match(text):
+        return None
+    return Step(at_home(facts, state), (CountStarter(teaching.class_id, (), text),))
 
 
 def _follow(result: Pulled, facts: Facts) -> tuple[tuple[Button, ...], ...]:

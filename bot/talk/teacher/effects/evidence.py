@@ -63,7 +63,7 @@ class Pulled(TeacherResult):
 
 @dataclass(frozen=True, slots=True)
 class CountStarter(Effect):
-    """How many had each question of a starter right, as the teacher typed it."""
+    """How many had each question of a starter right, as typed; without `questions` those of the class's last one."""
 
     class_id: int
     questions: tuple[int, ...]

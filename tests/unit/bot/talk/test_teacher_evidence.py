@@ -12,7 +12,7 @@ from sqlmodel import select
 
 from bot.chat.port import ButtonPressed
 from bot.talk.teacher.effects import PULLS
-from storage import channels, classes, enrolments, people, timetable
+from storage import channels, classes, enrolments, people, story, timetable
 from storage.database import Database
 from storage.journal import Journal
 from storage.questions import Draft, add
@@ -270,6 +270,28 @@ def test_after_a_starter_the_teacher_says_how_many_had_it_right(school: School, 
         assert [(one.asked, one.right) for one in session.exec(select(StarterResult))] == [(6, 4)] * len(
             asked
         )
+
+
+def test_counts_of_a_starter_can_come_the_next_day_after_other_words(school: School, teacher: Talker):
+    assert "There is no starter whose counts" in teacher.says("4 3 of 6")
+    teacher.says("starter")
+    teacher.hears(school.work())
+    teacher.says("report")
+    school.work()
+    school.clock.at += timedelta(days=1)
+    assert teacher.says("4 3 2 of 6") == "Noted. The model takes it for the class as a whole."
+    with school.db.begin() as session:
+        assert [one.right for one in session.exec(select(StarterResult))] == [4, 3, 2]
+    assert "There is no starter whose counts" in teacher.says("4 3 2 of 6")
+
+
+def test_a_starter_that_was_counted_reaches_the_model(school: School, teacher: Talker):
+    teacher.says("starter")
+    teacher.hears(school.work())
+    teacher.says("0 0 0 of 6")
+    with school.db.begin() as session:
+        told = story.of_class(session, 1, school.clock.now()).happenings
+    assert [one.right for one in told if isinstance(one, story.Counted)] == [0, 0, 0]
 
 
 def test_a_summary_goes_to_the_channel_and_names_nobody(school: School, teacher: Talker):

@@ -24,6 +24,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "starter.page_of": "{title} · page {page} of {pages}",
     "starter.alt.questions": "Starter questions: {text}",
     "starter.alt.answers": "Starter answers: {text}",
+    "starter.none_to_count": "There is no starter whose counts I do not have. Type starter for one.",
     "starter.counts_unreadable": (
         "I could not read that. Please write the counts and how many were there, as in: 18 22 9 of 26"
     ),

@@ -120,7 +120,12 @@ def done_lines(letter: Letter, words: Words) -> list[str]:
     for day, name, reached, out_of in letter.scores[-3:]:
         quiz = f"{name}, {words.day(day)}" if name else words.day(day)
         lines.append(
-            words.text("letter.done.score", quiz=quiz, reached=number(reached), out_of=number(out_of))
+            words.text(
+                "letter.done.score",
+                quiz=quiz,
+                reached=words.figure(number(reached)),
+                out_of=words.figure(number(out_of)),
+            )
         )
     return lines
 

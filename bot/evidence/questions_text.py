@@ -56,19 +56,20 @@ def _finding(finding: Finding, row: QuestionStat, words: Words) -> str:
         facility=about(words, row.facility.estimate),
         expected=percent(row.expected or 0.0),
         unsure=about(words, row.unsure.estimate),
-        discrimination=correlation(row.discrimination),
+        discrimination=correlation(row.discrimination, words),
         options=words.listed(list(named)),
     )
 
 
-def correlation(estimate: Estimate | None) -> str:
-    """Write a correlation as is usual: ``.12 (−.10 to .33)``."""
+def correlation(estimate: Estimate | None, words: Words) -> str:
+    """Write a correlation as is usual: ``.12 (−.10 to .33)``, in German ``0,12 (−0,10 bis 0,33)``."""
     if estimate is None:
         return "–"
-    mean, low, high = (_short(value) for value in (estimate.mean, estimate.low, estimate.high))
-    return f"{mean} ({low} to {high})"
+    mean, low, high = (_short(value, words) for value in (estimate.mean, estimate.low, estimate.high))
+    return words.text("questions.correlation", mean=mean, low=low, high=high)
 
 
-def _short(value: float) -> str:
-    text = f"{abs(value):.2f}"
-    return ("−" if round(value, 2) < 0 else "") + (text[1:] if text.startswith("0") else text)
+def _short(value: float, words: Words) -> str:
+    """Write a correlation with two decimals; only English leaves out the nought before the point."""
+    text = words.figure(f"{abs(value):.2f}")
+    return ("−" if round(value, 2) < 0 else "") + (text[1:] if text.startswith("0.") else text)

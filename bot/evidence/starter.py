@@ -89,6 +89,7 @@ class StarterQuestion:
     gain: float
     now: float
     has_picture: bool = False
+    is_number: bool = False
 
 
 @dataclass(frozen=True)
@@ -181,6 +182,7 @@ def _question(topic: int, gain: float, rows: Sequence[QuestionRow], data: Starte
         prompt=row.prompt,
         options=options,
         answer=shown(key),
+        is_number=row.kind == "number",
         letter=letter,
         explanation=row.explanation,
         gain=gain,
@@ -230,7 +232,7 @@ class Counts:
     right: tuple[int, ...] = field(default=())
 
 
-_OF = re.compile(r"^(?P<counts>[\d\s,;]+?)\s*(?:of|out of|/)\s*(?P<present>\d+)\s*$", re.IGNORECASE)
+_OF = re.compile(r"^(?P<counts>[\d\s,;]+?)\s*(?:of|out of|von|/)\s*(?P<present>\d+)\s*$", re.IGNORECASE)
 _PAIRS = re.compile(r"(\d+)\s*/\s*(\d+)")
 
 

@@ -56,7 +56,7 @@ class Block:
 def starter_pictures(starter: Starter, words: Words) -> tuple[Attachment, ...]:
     """Draw the questions, then the answers."""
     questions = [_question_block(n, question) for n, question in enumerate(starter.questions, start=1)]
-    answers = [_answer_block(n, question) for n, question in enumerate(starter.questions, start=1)]
+    answers = [_answer_block(n, question, words) for n, question in enumerate(starter.questions, start=1)]
     first = _pages(starter, questions, "questions", words)
     return first + _pages(starter, answers, "answers", words)
 
@@ -71,8 +71,8 @@ def _question_block(number: int, question: StarterQuestion) -> Block:
     return Block((_Part(str(number), prompt, strong=True), *options), alt)
 
 
-def _answer_block(number: int, question: StarterQuestion) -> Block:
-    answer = _Part(str(number), answer_of(question), strong=True)
+def _answer_block(number: int, question: StarterQuestion, words: Words) -> Block:
+    answer = _Part(str(number), answer_of(question, words), strong=True)
     why = shown(question.explanation).text
     parts = (answer, _Part("", why)) if why else (answer,)
     return Block(parts, f"{number}: {answer.text}. {why}".strip())

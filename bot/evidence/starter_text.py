@@ -23,7 +23,7 @@ def starter_text(starter: Starter, words: Words) -> Rich:
         lines.append(Rich.of(_worth(question, words)))
         if question.has_picture:
             lines.append(words.say("starter.picture_missing"))
-    lines += [_missing(starter, words), words.say("starter.enter", example=example(starter))]
+    lines += [_missing(starter, words), words.say("starter.enter", example=example(starter, words))]
     return stacked(*lines)
 
 
@@ -32,7 +32,9 @@ def answers_text(starter: Starter, words: Words) -> Rich:
     lines = [words.say("starter.answers", title=title_of(starter.school_class))]
     for number, question in enumerate(starter.questions, start=1):
         why = shown(question.explanation).text
-        lines.append(words.say("starter.answer", number=number, answer=answer_of(question), explanation=why))
+        lines.append(
+            words.say("starter.answer", number=number, answer=answer_of(question, words), explanation=why)
+        )
     return stacked(*lines)
 
 
@@ -50,19 +52,18 @@ def options_of(question: StarterQuestion, words: Words) -> list[str]:
     ]
 
 
-def answer_of(question: StarterQuestion) -> str:
+def answer_of(question: StarterQuestion, words: Words) -> str:
     """Write the right answer, after its letter where it has one."""
-    answer = shown(question.answer).text
+    answer = shown(words.figure(question.answer) if question.is_number else question.answer).text
     return f"{question.letter}  {answer}" if question.letter else answer
 
 
-def example(starter: Starter) -> str:
+def example(starter: Starter, words: Words) -> str:
     """Write what a teacher would type afterwards."""
     present = max(1, starter.students)
     counts = (round(present * share) for share in (0.7, 0.6, 0.5, 0.4, 0.3))
-    return (
-        " ".join(str(count) for count, _ in zip(counts, starter.questions, strict=False)) + f" of {present}"
-    )
+    asked = " ".join(str(count) for count, _ in zip(counts, starter.questions, strict=False))
+    return words.text("starter.counts", counts=asked, present=present)
 
 
 def _asked(number: int, question: StarterQuestion, words: Words) -> Rich:

@@ -24,6 +24,7 @@ from bot.talk.account import (
     SetLanguage,
 )
 from bot.talk.core import Result
+from bot.talk.words import words
 from storage import classes, codes, due, people
 from storage.database import Session
 from storage.tables import CodeKind
@@ -69,8 +70,9 @@ def _hand_over(session: Session, house: House, item: DueItem, now: datetime) -> 
 
     finish(session, item, now)
     speaker: Speaker = item.speaker
-    language = people.get(session, item.subject or 0).language or speaker.language
-    files = files_of(session, item.subject or 0, now, language or house.desk.language)
+    own = people.get(session, item.subject or 0).language
+    language = words(own, speaker.language, house.desk.language).language
+    files = files_of(session, item.subject or 0, now, language)
     resume(session, house.desk, speaker, Exported(files), now)
 
 

@@ -27,11 +27,12 @@ def load_facts(
     contact = people.find_contact(session, speaker.platform, speaker.user) if speaker.user else None
     person_id = None if contact is None else contact.person_id
     channel = _channel(session, speaker)
+    invited = _invited(session, state, event)
     own = () if person_id is None else _students(session, person_id)
     taught = () if person_id is None else _taught(session, person_id)
     return Facts(
         now=now,
-        words=words(_language(session, desk, speaker, person_id, own, channel)),
+        words=words(*_languages(session, desk, speaker, person_id, own, channel, invited)),
         platform=speaker.platform,
         user=speaker.user,
         place=speaker.place,
@@ -41,7 +42,7 @@ def load_facts(
         teaches=taught,
         staff=person_id is not None and people.staff(session, person_id) is not None,
         channel=channel,
-        invited=_invited(session, state, event),
+        invited=invited,
         learning=load_learning(session, own, event, now),
         teaching=load_teaching(session, taught, state, event, now),
         home_zone=desk.zone,
@@ -111,14 +112,18 @@ def _invited(session: Session, state: State, event: Event | None) -> ClassFacts 
     return class_facts(classes.get(session, class_id), names)
 
 
-def _language(
+def _languages(
     session: Session,
     desk: Desk,
     speaker: Speaker,
     person_id: int | None,
     own: tuple[StudentFacts, ...],
     channel: ClassFacts | None,
-) -> str:
+    invited: ClassFacts | None,
+) -> tuple[str, ...]:
+    """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice."""
+    if channel is not None:
+        return (channel.language, desk.language)
     chosen = "" if person_id is None else people.get(session, person_id).language
-    of_class = channel.language if channel else own[0].school_class.language if own else ""
-    return chosen or speaker.language or of_class or desk.language
+    group = invited or (own[0].school_class if own else None)
+    return (chosen, speaker.language, group.language if group else "", desk.language)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.service.teacher_calendar import ensure_class_work
-from bot.service.teacher_work import class_for, guarded, keep, replan
+from bot.service.teacher_work import class_for, guarded, keep, language_of, replan
 from bot.service.work import Work, carries
 from bot.talk.core import Result
 from bot.talk.teacher.effects import (
@@ -58,7 +58,7 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
         teacher_name=effect.teacher,
         now=work.now,
         subject=effect.subject,
-        language=work.speaker.language or work.desk.language,
+        language=language_of(work),
     )
     ensure_class_work(work.session, made.id or 0, work.now)
     return [ClassCreated(made.id or 0, made.name)]

@@ -10,6 +10,7 @@ from bot.service import planning
 from bot.service.work import Work
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
+from bot.talk.words import words
 from storage import channels, classes, people, uploads
 from storage.errors import NotAllowed, StorageError
 from storage.journal import Journal
@@ -94,7 +95,7 @@ def keep(work: Work, journal: Journal, class_id: int, label: str, kind: UploadKi
 def language_of(work: Work) -> str:
     """Return the language to write to the speaker in."""
     chosen = "" if work.person_id is None else people.get(work.session, work.person_id).language
-    return chosen or work.speaker.language or work.desk.language
+    return words(chosen, work.speaker.language, work.desk.language).language
 
 
 def no_result(*_: Any) -> Sequence[Result]:

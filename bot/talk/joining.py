@@ -244,7 +244,7 @@ def _permission(group: ClassFacts, facts: Facts) -> Rich:
 
 
 def _agree_row(facts: Facts, *, more: bool) -> tuple[Button, ...]:
-    row = [button(facts, "joining.button.agree", "joining:agree", "yes", "agree", "ok")]
+    row = [button(facts, "joining.button.agree", "joining:agree", "yes", "agree")]
     if more:
         row.append(button(facts, "joining.button.more", "joining:more", "more"))
     row.append(button(facts, "joining.button.no", "joining:no", "no"))

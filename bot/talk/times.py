@@ -9,10 +9,15 @@ from zoneinfo import available_timezones
 
 _TIME = re.compile(r"^(\d{1,2})(?:[:.h ]?(\d{2}))?\s*(am|pm|a\.m\.|p\.m\.|h|o'clock|uhr)?$")
 _BETWEEN = re.compile(r"\s*(?:-|–|—|to|until|till|bis)\s*")
-_STRETCH = re.compile(r"^(?:for\s+)?(\d{1,3})\s*(day|days|d|week|weeks|w)$")
-_ISO = re.compile(r"^(?:until\s+)?(\d{4})-(\d{1,2})-(\d{1,2})$")
-_DAY = re.compile(r"^(?:until\s+)?(\d{1,2})[. ]\s*(\d{1,2}|[a-z]{3,9})\.?\s*(\d{4})?$")
+_STRETCH = re.compile(
+    r"^(?:for\s+|für\s+)?(\d{1,3})\s*(day|days|d|week|weeks|w|tag|tage|tagen|t|woche|wochen)$"
+)
+_ISO = re.compile(r"^(?:until\s+|bis\s+)?(\d{4})-(\d{1,2})-(\d{1,2})$")
+_DAY = re.compile(
+    r"^(?:until\s+|bis\s+)?(?:zum\s+)?(\d{1,2})(?:\. ?|\s)\s*(\d{1,2}|[a-zä]{3,9})\.?\s*(\d{4})?$"
+)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_GERMAN = {"jän": 1, "mär": 3, "mrz": 3, "mai": 5, "okt": 10, "dez": 12}
 
 
 def minute_of_day(text: str) -> int | None:
@@ -58,6 +63,8 @@ def day_ahead(text: str, today: date) -> date | None:
     --------
     >>> day_ahead("2 weeks", date(2026, 11, 25)), day_ahead("3 Jan", date(2026, 11, 25))
     (datetime.date(2026, 12, 9), datetime.date(2027, 1, 3))
+    >>> day_ahead("bis 20. Dez", date(2026, 11, 25)), day_ahead("10 Tage", date(2026, 11, 25))
+    (datetime.date(2026, 12, 20), datetime.date(2026, 12, 5))
     """
     text = " ".join(text.casefold().split())
     if stretch := _STRETCH.match(text):
@@ -75,7 +82,8 @@ def day_ahead(text: str, today: date) -> date | None:
 
 
 def _month(name: str) -> int:
-    return _MONTHS.index(name[:3]) + 1 if name[:3] in _MONTHS else 0
+    short = name[:3]
+    return _MONTHS.index(short) + 1 if short in _MONTHS else _GERMAN.get(short, 0)
 
 
 def _future(year: int, month: int, day: int, today: date) -> date | None:

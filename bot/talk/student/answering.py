@@ -69,9 +69,7 @@ def _question_buttons(asked: Asked, facts: Facts) -> tuple[tuple[Button, ...], .
         for place, option in enumerate(asked.options)
     )
     rest_of = (
-        button(
-            facts, "student.button.unsure", f"student:unsure:{asked.review_id}", "not sure", "unsure", "?"
-        ),
+        button(facts, "student.button.unsure", f"student:unsure:{asked.review_id}", "unsure"),
         button(facts, "student.button.later", f"student:later:{asked.review_id}", "later"),
     )
     return (options, rest_of) if options else (rest_of,)
@@ -208,6 +206,8 @@ def _outcome(asked: Asked, event: AnswerTaken, facts: Facts) -> Rich:
     head, kind = _head(asked, facts), "chose" if asked.options else "wrote"
     right = _with_letter(asked, 0) if asked.options else shown(from_dict(asked.answer))
     given = _with_letter(asked, event.option) if event.option is not None else event.given
+    if asked.kind == "number":
+        right, given = facts.words.figure(right), facts.words.figure(given)
     key = f"student.wrong.{kind}" if event.verdict == "wrong" else f"student.{event.verdict}"
     return facts.words.say(key, head=head, given=given, right=right)
 

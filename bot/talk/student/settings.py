@@ -11,11 +11,11 @@ from bot.talk.facts import Facts
 from bot.talk.student.common import button, home_zone, number, say, stay, step
 from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
+from bot.talk.words import typed
 from scheduler.schoolday import local_day
 
 PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"
 OFFERED_MINUTES = (16 * 60 + 30, 18 * 60, 19 * 60 + 30)
-OFF = frozenset({"off", "none", "default", "class", "reset"})
 
 
 def _asking(state: State, name: str) -> State:
@@ -115,7 +115,7 @@ def on_quiet(state: State, text: str, facts: Facts) -> Step:
 
 def quiet_text(state: State, text: str, facts: Facts) -> Step:
     """Take typed hours, or "off" for those of the class alone."""
-    if text.strip().casefold() in OFF:
+    if text.strip().casefold() in (*typed("off"), *typed("none")):
         return step(state, facts, effects=[SetTimes({"quiet_from": None, "quiet_until": None})])
     found = minutes_between(text)
     if found is None:

@@ -7,6 +7,8 @@ from datetime import date, time, timedelta
 
 from storage.files.dates import WEEKDAYS, read_day, read_time, split_range
 
+_NEAR = {"today": 0, "tomorrow": 1, "yesterday": -1, "heute": 0, "morgen": 1, "gestern": -1}
+
 LONG_PAST = timedelta(days=90)
 """A day without a year that is longer past than this is meant for next year: nobody plans backwards."""
 
@@ -30,18 +32,25 @@ def read_days(text: str, today: date) -> tuple[date, ...]:
     >>> read_days("friday", date(2026, 11, 25)), read_days("someday", date(2026, 11, 25))
     ((datetime.date(2026, 11, 27),), ())
     """
-    plain = " ".join(text.casefold().replace(",", " ").split()).removeprefix("on ").removeprefix("next ")
-    near = {"today": 0, "tomorrow": 1, "yesterday": -1}.get(plain)
+    plain = " ".join(text.casefold().replace(",", " ").split()).removeprefix("on ").removeprefix("am ")
+    plain = re.sub(r"^(?:next|nächste[nrs]?|kommende[nrs]?) ", "", plain)
+    near = _NEAR.get(plain)
     if near is not None:
         return (today + timedelta(days=near),)
     days = WEEKDAYS.get(plain)
     if days is not None and len(days) == 1 and len(plain) > 2:
         return (today + timedelta(days=(next(iter(days)) - today.weekday() - 1) % 7 + 1),)
-    bare = re.sub(r"^\s*(?:on|next)\s+", "", text, flags=re.IGNORECASE).strip()
+    bare = re.sub(r"^\s*(?:on|next|am|nächste[nrs]?)\s+", "", text, flags=re.IGNORECASE).strip()
     return _read(bare, today) or _read_without_year(bare, today)
 
 
-_WEEK = re.compile(r"(?:(\d{4})[\s-]*)?w(?:eek)?[\s-]*(\d{1,2})|(?:week\s+)?(\d{1,2})", re.IGNORECASE)
+_WEEKS_AGO = {
+    **{"last": 1, "last week": 1, "this": 0, "this week": 0},
+    **{"letzte": 1, "letzte woche": 1, "diese": 0, "diese woche": 0},
+}
+_WEEK = re.compile(
+    r"(?:(\d{4})[\s-]*)?(?:w(?:eek|oche)?|kw)[\s-]*(\d{1,2})|(?:week\s+)?(\d{1,2})", re.IGNORECASE
+)
 
 
 def read_week(text: str, today: date) -> date | None:
@@ -65,7 +74,7 @@ def read_week(text: str, today: date) -> date | None:
     """
     plain = text.strip().casefold()
     monday = today - timedelta(days=today.weekday())
-    named = {"last": 1, "last week": 1, "this": 0, "this week": 0}.get(plain)
+    named = _WEEKS_AGO.get(plain)
     if named is not None:
         return monday - timedelta(weeks=named)
     shape = _WEEK.fullmatch(plain)
@@ -93,7 +102,7 @@ def read_span(text: str, today: date) -> tuple[date, date] | None:
 
     None when it cannot be read, or could be read in two ways.
     """
-    halves = re.split(r"\s+(?:-|–|—|to|until)\s+|\s*[–—]\s*", text.strip())
+    halves = re.split(r"\s+(?:-|–|—|to|until|bis)\s+|\s*[–—]\s*", text.strip())
     if len(halves) == 2 and all(halves):
         first, last = (read_days(half, today) for half in halves)
         if len(first) == 1 and len(last) == 1:

@@ -20,6 +20,16 @@ _FIELDS = {
     "tolerance": "tolerance",
     "explanation": "explanation",
     "because": "explanation",
+    # German
+    "antwort": "answer",
+    "falsch": "wrong",
+    "auch": "also",
+    "auch richtig": "also",
+    "einheit": "unit",
+    "toleranz": "tolerance",
+    "erklärung": "explanation",
+    "weil": "explanation",
+    "denn": "explanation",
 }
 _LINE = re.compile(rf"^\s*({'|'.join(sorted(_FIELDS, key=len, reverse=True))})\s*[:=]\s*(.+)$", re.IGNORECASE)
 _LISTS = ("wrong", "also")

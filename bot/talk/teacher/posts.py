@@ -1,8 +1,8 @@
 """A topic post: one message that starts a topic, in a class place or to the bot.
 
-First line ``/topic Hooke's law`` or ``New topic: Hooke's law``; then, if wanted, lines with ``homework: …``,
-``quiz: 11 Dec`` and questions as ``question / answer / wrong option / …``. Reading is pure: every line is
-either understood or handed back to be asked about.
+First line ``/topic Hooke's law``, ``New topic: Hooke's law`` or ``Neues Thema: …``; then, if wanted, lines with
+``homework: …``, ``quiz: 11 Dec`` and questions as ``question / answer / wrong option / …``. Reading is
+pure: every line is either understood or handed back to be asked about.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ from bot.talk.teacher.days import read_days
 LONGEST_NAME = 200
 
 _CERTAIN = re.compile(
-    r"^\s*(?:/topic(?:@\w+)?(?:\s+|$)[:–-]?\s*|(?:new\s+topic|today'?s?\s+topic|topic)\s*(?:[:–—]|\s-\s)\s*)(.*)$",
+    r"^\s*(?:/topic(?:@\w+)?(?:\s+|$)[:–-]?\s*|(?:new\s+topic|today'?s?\s+topic|topic|neues\s+thema|heutiges\s+thema|thema)\s*(?:[:–—]|\s-\s)\s*)(.*)$",
     re.IGNORECASE,
 )
-_DOUBTFUL = re.compile(r"^\s*(?:a\s+)?new\s+topic\b[\s,.]*(.*)$", re.IGNORECASE)
-_HOMEWORK = re.compile(r"^\s*(?:homework|hw)\s*[:–—-]\s*(.*)$", re.IGNORECASE)
-_QUIZ = re.compile(r"^\s*(?:quiz|test)(?:\s+date)?\s*(?:[:–—-]|\bon\b)\s*(.*)$", re.IGNORECASE)
+_DOUBTFUL = re.compile(r"^\s*(?:(?:a\s+)?new\s+topic|(?:ein\s+)?neues\s+thema)\b[\s,.]*(.*)$", re.IGNORECASE)
+_HOMEWORK = re.compile(r"^\s*(?:homework|hw|hausaufgaben?|ha)\s*[:–—-]\s*(.*)$", re.IGNORECASE)
+_QUIZ = re.compile(
+    r"^\s*(?:quiz|test|klassenarbeit|arbeit)(?:\s+date)?\s*(?:[:–—-]|\b(?:on|am)\b)\s*(.*)$", re.IGNORECASE
+)
 _SLASH = re.compile(r"\s+/\s+")
 
 

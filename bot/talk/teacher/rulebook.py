@@ -26,6 +26,7 @@ from bot.talk.teacher.days import read_days, read_minute, read_weekday
 from bot.talk.teacher.effects import ChangeRules, RulesChanged
 from bot.talk.teacher.setup import zones_like
 from bot.talk.teacher_facts import RuleFacts, TeachingFacts
+from bot.talk.words import typed as typed_forms
 
 Reader = Callable[[str, date], Mapping[str, Any] | None]
 
@@ -126,7 +127,7 @@ def _minute(field: str) -> Reader:
 def _number(field: str, *, none: bool = False) -> Reader:
     def read(text: str, today: date) -> Mapping[str, Any] | None:
         typed = text.strip()
-        if none and typed.casefold() in ("none", "no", "no limit"):
+        if none and typed.casefold() in (*typed_forms("none"), *typed_forms("no")):
             return {field: None}
         return {field: int(typed)} if re.fullmatch(r"[0-9]{1,5}", typed) else None
 
@@ -138,9 +139,9 @@ def _yes_no(field: str, yes: Any = True, no: Any = False) -> Reader:
         said = text.strip().casefold()
         return (
             {field: yes}
-            if said in ("yes", "y", "on")
+            if said in (*typed_forms("yes"), *typed_forms("on"))
             else {field: no}
-            if said in ("no", "n", "off")
+            if said in (*typed_forms("no"), *typed_forms("off"))
             else None
         )
 
@@ -148,7 +149,7 @@ def _yes_no(field: str, yes: Any = True, no: Any = False) -> Reader:
 
 
 def _quiet(text: str, today: date) -> Mapping[str, Any] | None:
-    ends = [read_minute(part) for part in re.split(r"\s*(?:-|–|to|until)\s*", text.strip())]
+    ends = [read_minute(part) for part in re.split(r"\s*(?:-|–|to|until|bis)\s*", text.strip())]
     if len(ends) != 2 or None in ends:
         return None
     return {"quiet_from": ends[0], "quiet_until": ends[1]}
@@ -164,13 +165,13 @@ def _report(text: str, today: date) -> Mapping[str, Any] | None:
 
 def _lesson_hours(text: str, today: date) -> Mapping[str, Any] | None:
     """Read ``Mon 8:00-8:45, Wed 10:00-11:30``; ``none`` clears them."""
-    if text.strip().casefold() == "none":
+    if text.strip().casefold() in typed_forms("none"):
         return {"lesson_hours": []}
     found = []
     for part in re.split(r"\s*[,;\n]\s*", text.strip()):
         first, _, rest = part.partition(" ")
         weekday = read_weekday(first)
-        ends = [read_minute(end) for end in re.split(r"\s*(?:-|–|to|until)\s*", rest.strip())]
+        ends = [read_minute(end) for end in re.split(r"\s*(?:-|–|to|until|bis)\s*", rest.strip())]
         if weekday is None or len(ends) != 2 or None in ends:
             return None
         found.append([weekday, *ends])
@@ -190,7 +191,7 @@ def _zone(text: str, today: date) -> Mapping[str, Any] | None:
 
 
 def _until(text: str, today: date) -> Mapping[str, Any] | None:
-    if text.strip().casefold() in ("none", "default"):
+    if text.strip().casefold() in typed_forms("none"):
         return {"retain_until": None}
     days = read_days(text, today)
     return {"retain_until": days[0]} if len(days) == 1 else None

@@ -57,10 +57,10 @@ LARGEST_BYTES = 20 * 1024 * 1024
 KINDS = ("timetable", "questions", "roster", "scores")
 
 _WORDS = {
-    "timetable": r"time\s?table|lessons?|plan|calendar|schedule",
-    "questions": r"questions?|checks?|self-?checks?",
-    "roster": r"roster|class\s?list|students?|names|register",
-    "scores": r"scores?|marks?|results?|grades?",
+    "timetable": r"time\s?table|lessons?|plan|calendar|schedule|stundenplan|stunden|kalender",
+    "questions": r"questions?|checks?|self-?checks?|fragen?",
+    "roster": r"roster|class\s?list|students?|names|register|klassenliste|namen|schüler",
+    "scores": r"scores?|marks?|results?|grades?|punkte|ergebnisse?|noten",
 }
 # Between letters of a file name stand underscores and digits: \b would not see a word's end there.
 _NAMED = {

@@ -42,6 +42,7 @@ from bot.talk.teacher.effects import (
 )
 from bot.talk.teacher.posts import Post, read_post
 from bot.talk.teacher_facts import TeachingFacts
+from bot.talk.words import typed as typed_forms
 
 
 def effect_of(post: Post, class_id: int, *, from_place: bool) -> NoteTopic:
@@ -241,7 +242,12 @@ def homework_text(text: str, state: State, facts: Facts) -> Step:
     ]
     if not taught:
         return gone(facts, state)
-    said = "" if text.strip().casefold() in ("none", "no", "no homework") else " ".join(text.split())[:500]
+    cleared = text.strip().casefold() in (
+        *typed_forms("none"),
+        *typed_forms("no"),
+        *typed_forms("no_homework"),
+    )
+    said = "" if cleared else " ".join(text.split())[:500]
     return do(facts, state, SetHomeworkText(teaching.class_id, taught[-1].id, said))
 
 

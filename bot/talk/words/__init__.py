@@ -21,11 +21,12 @@ from babel.dates import format_date, format_skeleton, format_time
 
 from bot.chat.port import Rich, Span
 
-LANGUAGES = ("en",)
+LANGUAGES = ("en", "de")
 """The languages that there is a file for; the first stands in where a text is missing."""
 
 Template = str | Mapping[str, str]
 
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _STRONG = re.compile(r"\*([^*\n]+)\*")
 
 
@@ -75,6 +76,14 @@ class Words:
         """Write the local time of a moment: ``18:00``."""
         return format_time(at.astimezone(ZoneInfo(zone)), "HH:mm", locale=_locale(self.language))
 
+    def figure(self, written: str) -> str:
+        """Write a figure the way of the language: ``2.7 g/cm³`` with its comma in German.
+
+        Only for what is one figure with its unit: in other texts a point between digits may be a date.
+        """
+        sign = _locale(self.language).number_symbols["latn"]["decimal"]
+        return _POINT.sub(str(sign), written)
+
     def about(self, probability: float) -> str:
         """Write a probability rounded to what it is worth: to five points, as in ``60 %``."""
         return f"{5 * round(probability * 20)} %"
@@ -97,10 +106,32 @@ class Words:
 
 
 @cache
-def words(language: str) -> Words:
-    """Return the texts of the nearest language there is: ``de-AT`` is served by ``de``, else English."""
-    wanted = language.replace("_", "-").split("-")[0].lower()
-    return Words(wanted if wanted in LANGUAGES else LANGUAGES[0])
+def words(*wanted: str) -> Words:
+    """Return the texts of the first language wanted that there is: ``de-AT`` is served by ``de``; else English.
+
+    Examples
+    --------
+    >>> words("de-AT").language, words("tr", "de").language, words("tr").language
+    ('de', 'de', 'en')
+    """
+    tags = (language.replace("_", "-").split("-")[0].lower() for language in wanted)
+    return Words(next((tag for tag in tags if tag in LANGUAGES), LANGUAGES[0]))
+
+
+@cache
+def typed(name: str) -> tuple[str, ...]:
+    """Return what may be typed for a meaning such as ``yes``, in every language: people mix them.
+
+    It stands as the text ``typed.NAME``, with bars between the forms.
+
+    Examples
+    --------
+    >>> typed("no")
+    ('no', 'n', 'nein')
+    """
+    texts = (_catalogue(language).get(f"typed.{name}", "") for language in LANGUAGES)
+    forms = (form for text in texts if isinstance(text, str) for form in text.split("|"))
+    return tuple(dict.fromkeys(form for form in forms if form))
 
 
 @cache

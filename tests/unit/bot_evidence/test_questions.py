@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from bot.evidence.questions import Finding, QuestionStat, QuestionTable, question_table
 from bot.evidence.questions_tables import questions_workbook
 from bot.evidence.questions_text import correlation, questions_text, verdict
-from bot.talk.words import Words
+from bot.talk.words import Words, words
 from scheduler.items import Band
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
@@ -200,7 +200,8 @@ def test_the_workbook_lists_questions_and_options(table: Made, english: Words) -
     assert book["Questions"].freeze_panes == "C2"
 
 
-def test_a_correlation_is_written_without_its_leading_zero(table: Made) -> None:
+def test_a_correlation_is_written_without_its_leading_zero(table: Made, english: Words) -> None:
     stat = _first(table([_answer(n, 1, n % 2 == 0) for n in range(STUDENTS)]))
-    assert correlation(stat.discrimination).startswith(("−.", "."))
-    assert correlation(None) == "–"
+    assert correlation(stat.discrimination, english).startswith(("−.", "."))
+    assert correlation(stat.discrimination, words("de")).startswith(("−0,", "0,"))
+    assert correlation(None, english) == "–"

@@ -7,5 +7,17 @@ from collections.abc import Mapping
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "fault": "That did not work. Nothing is lost; please try again in a minute. (ref {ref})",
     "not_yours": "This button belongs to somebody else, so nothing happened.",
+    # What can be typed as well, in any language: bars stand between the forms.
+    "typed.yes": "yes|y|ok|okay",
+    "typed.no": "no|n",
+    "typed.agree": "agree|i agree",
+    "typed.more": "more",
+    "typed.none": "none|no limit|default",
+    "typed.no_homework": "no homework",
+    "typed.on": "on",
+    "typed.off": "off|class|reset",
+    "typed.go": "go",
+    "typed.later": "later",
+    "typed.unsure": "not sure|unsure|i do not know|i don't know|?",
     "stale": "This question was already answered.",
 }

@@ -47,6 +47,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     ),
     "questions.fine": "Nothing speaks against it.",
     "questions.few": "Too few answers to tell ({students} of {needed} students).",
+    "questions.correlation": "{mean} ({low} to {high})",
     "band.very_good": "very good",
     "band.good": "reasonably good",
     "band.marginal": "marginal, usually needs work",

@@ -19,6 +19,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "starter.answers": "*Starter for {title}, answers*",
     "starter.answer": "*{number} · {answer}*  {explanation}",
     "starter.enter": "Afterwards tell me how many had each right, for example: {example}",
+    "starter.counts": "{counts} of {present}",
     "starter.page.questions": "Starter",
     "starter.page.answers": "Starter: answers",
     "starter.page_of": "{title} · page {page} of {pages}",

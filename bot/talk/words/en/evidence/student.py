@@ -8,7 +8,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.title": "*{title}: your topics*",
     "own.nothing": "Nothing has been taught yet, so there is nothing to show.",
     "own.now": "Now you know {now} of {n} topics' questions without help, as far as I can tell.",
-    "own.later": "On {target} it would be {later} if you do nothing more.",
+    "own.later": "For {target} it would be {later} if you do nothing more.",
     "own.tonight": "One review tonight would help most with {topics}.",
     "own.tonight_topic": "{topic} (+{gain} points)",
     "own.tonight_none": "Nothing needs you tonight.",

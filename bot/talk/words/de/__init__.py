@@ -1,0 +1,17 @@
+"""German. Students are addressed as „du“, teachers as „Sie“; what both hear avoids either."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from bot.talk.words.de import account, channel, common, evidence, joining, student, teacher
+
+TEXTS: Mapping[str, str | Mapping[str, str]] = {
+    **common.TEXTS,
+    **account.TEXTS,
+    **joining.TEXTS,
+    **student.TEXTS,
+    **teacher.TEXTS,
+    **channel.TEXTS,
+    **evidence.TEXTS,
+}

@@ -24,7 +24,7 @@ TOPICS, STUDENTS = 7, 7
 
 def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
     """Draw the forecast; its alternative text is the forecast's text."""
-    topics = _lowest(forecast)
+    topics = _shown(forecast)
     students = _low_and_unknown(forecast)[0][:STUDENTS]
     again, unknown = _again(forecast, words), _unknown(forecast, words)
     sheet = Sheet(_height(forecast, topics, students, len(again), len(unknown)))
@@ -37,9 +37,12 @@ def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
     return picture(name, sheet.png(), forecast_text(forecast, words).plain)
 
 
-def _lowest(forecast: Forecast) -> Sequence[TopicForecast]:
-    taught = [row for row in forecast.topics if row.planned is not None]
-    return sorted(taught, key=lambda row: row.planned.mean if row.planned else 1.0)[:TOPICS]
+def _shown(forecast: Forecast) -> Sequence[TopicForecast]:
+    """Return the topics to draw: those to teach again, in that order, then the lowest."""
+    again = {row.id for row in forecast.teach_again}
+    others = [row for row in forecast.topics if row.planned is not None and row.id not in again]
+    others.sort(key=lambda row: row.planned.mean if row.planned else 1.0)
+    return [*forecast.teach_again, *others][:TOPICS]
 
 
 def _again(forecast: Forecast, words: Words) -> list[str]:
@@ -114,14 +117,18 @@ def _figure(estimate: Estimate | None, words: Words) -> str:
     )
 
 
-def _label(sheet: Sheet, y: float, name: str, figure: str, *, strong: bool) -> None:
-    """Write a name on the left and its figure on the right, on white so that the scale does not cross them."""
+def _label(sheet: Sheet, y: float, name: str, figure: str, *, strong: bool, aside: str = "") -> None:
+    """Write a name with what belongs to it on the left, its figure on the right, on white over the scale."""
     width = sheet.text_width(figure, 13, strong=strong)
-    shown = sheet.cut(name, sheet.width - 2 * MARGIN - width - 12, 13, strong=strong)
-    sheet.box(MARGIN - 2, y + 4, sheet.text_width(shown, 13, strong=strong) + 5, 16, "white")
+    beside = sheet.text_width(aside, 12) + 8 if aside else 0.0
+    shown = sheet.cut(name, sheet.width - 2 * MARGIN - width - beside - 12, 13, strong=strong)
+    end = MARGIN + sheet.text_width(shown, 13, strong=strong)
+    sheet.box(MARGIN - 2, y + 4, end + beside - MARGIN + 5, 16, "white")
     sheet.box(sheet.width - MARGIN - width - 3, y + 4, width + 5, 16, "white")
     sheet.text(MARGIN, y + 17, shown, 13, strong=strong)
     sheet.text(sheet.width - MARGIN, y + 17, figure, 13, strong=strong, side="right")
+    if aside:
+        sheet.text(end + 8, y + 17, aside, 12)
 
 
 def _heading(sheet: Sheet, y: float, lines: Sequence[str]) -> float:
@@ -141,10 +148,10 @@ def _topics(
     words: Words,
 ) -> float:
     y = _heading(sheet, y, again_lines)
-    sheet.text(MARGIN, y + 10, words.text("forecast.picture.topics"), 11, colour=GREY)
-    sheet.text(
-        sheet.width - MARGIN, y + 10, words.text("forecast.picture.legend"), 11, colour=GREY, side="right"
-    )
+    order = words.text("forecast.picture.then" if forecast.teach_again else "forecast.picture.topics")
+    legend = words.text("forecast.picture.legend")
+    sheet.text(MARGIN, y + 10, order, 11, colour=GREY)
+    sheet.text(sheet.width - MARGIN, y + 10, legend, 11, colour=GREY, side="right")
     y += LINE
     if not topics:
         sheet.text(MARGIN, y + 15, words.text("forecast.unknown"), 12, room=sheet.width - 2 * MARGIN)
@@ -165,7 +172,9 @@ def _topics(
 
 def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, again: bool, words: Words) -> None:
     unknown = row.standing is Standing.TOO_FEW
-    _label(sheet, y, row.name, _figure(None if unknown else row.planned, words), strong=again)
+    gain = words.text("forecast.picture.teach", gain=points(row.gain)) if again else ""
+    figure = _figure(None if unknown else row.planned, words)
+    _label(sheet, y, row.name, figure, strong=again, aside=gain)
     if unknown or row.planned is None:
         sheet.mark(scale.at(0.5), y + 28, "cross", GREY)
     else:
@@ -173,19 +182,6 @@ def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, again: bool
             sheet.mark(scale.at(row.as_it_stands.mean), y + 28, "ring", GREY, 7)
         below = row.standing is Standing.BELOW
         scale.estimate(y + 28, row.planned, "disc" if below else "square", VERMILLION if below else BLUE)
-    if again:
-        gain = words.text("forecast.picture.teach", gain=points(row.gain))
-        _beside(sheet, scale, y, row, gain)
-
-
-def _beside(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, text: str) -> None:
-    """Write what to do where the bar leaves room: right of it, or left when it lies high."""
-    width = sheet.text_width(text, 12)
-    high = scale.at(row.planned.high if row.planned else 0.5)
-    right = high + 12 + width < sheet.width - MARGIN
-    x = sheet.width - MARGIN - width if right else MARGIN
-    sheet.box(x - 3, y + 21, width + 6, 15, "white")
-    sheet.text(x, y + 33, text, 12, colour=BLACK)
 
 
 def _students(

@@ -126,7 +126,10 @@ def test_the_forecast(written: list[Written], made_forecast: ForecastData, engli
     forecast_picture(made, english)
     check(written)
     (again,) = [one.text for one in written if one.text.startswith("Teach again: ")]
-    assert again == f"Teach again: {', '.join(row.name for row in made.teach_again)}"
+    named = [row.name for row in made.teach_again]
+    assert again == f"Teach again: {', '.join(named)}"
+    topics = {row.name for row in made.topics}
+    assert [one.text for one in written if one.text in topics][: len(named)] == named
 
 
 def test_the_forecast_with_long_names(

@@ -41,8 +41,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "forecast.picture.stands": "without any more reviews",
     "forecast.picture.again": "Teach again: {names}",
     "forecast.picture.again_none": "Teach again: nothing would gain much",
+    "forecast.picture.then": "+ points: what that gains",
     "forecast.picture.topics": "topics, lowest first",
-    "forecast.picture.teach": "teach again: +{gain} points",
+    "forecast.picture.teach": "+{gain} points",
     "forecast.picture.legend": "ring: without more reviews",
     "forecast.picture.students": "Talk to",
     "forecast.picture.rest": {

@@ -13,6 +13,7 @@ from __future__ import annotations
 import asyncio
 import os
 import shutil
+import signal
 import sqlite3
 import statistics
 import time
@@ -21,6 +22,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import partial
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +40,10 @@ from bot.service.duework import House
 from storage import enrolments, people
 from storage.database import Database, Session, connect
 from storage.tables import Answer, OutboxItem
+from tests.benchmarks.many_workers import Crowd
 from tests.dialogues import CHOICE, MONDAY, Group, Stage, add_class, at, teach
 from tests.servers import postgres
+from tests.servers.test_kill_service import drill
 
 pytestmark = pytest.mark.slow
 
@@ -159,15 +163,20 @@ def twin(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Twin]:
     school.db.close()
 
 
+_copies = count(1)
+
+
 def _copy_file(folder: Path) -> str:
-    shutil.copy(folder / "school.db", folder / "copy.db")
-    return f"sqlite:///{folder / 'copy.db'}"
+    name = folder / f"copy{next(_copies)}.db"
+    shutil.copy(folder / "school.db", name)
+    return f"sqlite:///{name}"
 
 
 def _copy_postgresql(server: postgres.Server, url: str) -> str:
     name = sa.make_url(url).database
-    server.execute(f"CREATE DATABASE {name}_copy TEMPLATE {name}")
-    return server.url(f"{name}_copy")
+    copy = f"{name}_copy{next(_copies)}"
+    server.execute(f"CREATE DATABASE {copy} TEMPLATE {name}")
+    return server.url(copy)
 
 
 BAR = 0.5
@@ -239,6 +248,8 @@ class Room:
         async with free:
             await self._press(number, nudge, on_event)
             message = await asyncio.wait_for(said.get(), 60)
+            if not message.buttons:  # the nudge itself, begun
+                message = await asyncio.wait_for(said.get(), 60)
             while message.buttons:
                 began = time.perf_counter()
                 await self._press(number, message, on_event)
@@ -292,3 +303,46 @@ async def test_answers_cost_little_more_than_their_commits(twin: Twin, side_by_s
         f"{record.commits / number:.2f} commits an event ({len(record.transactions) / number:.2f} write)",
         bare / ours,
     )
+
+
+# ---------------------------------------------------------------- several processes
+
+
+async def crowd(url: str, place: Path, processes: int) -> Crowd:
+    """Let the class answer its nudges in some processes that share one database."""
+    room = Crowd(place, STUDENTS, processes, side_by_side=8)
+    async with drill(url, place) as bot:
+        serving = asyncio.create_task(room.serve())
+        pids = [
+            await bot.begin(at(MONDAY, 18, 5), 1.0, alone=False, lease_s=30.0, tick_s=15.0)
+            for _ in range(processes)
+        ]
+        await serving
+        for pid in pids:
+            os.kill(pid, signal.SIGTERM)
+        for pid in pids:
+            await bot.gone(pid)
+    return room
+
+
+async def test_processes_side_by_side_against_the_bare_commits(twin: Twin, tmp_path: Path) -> None:
+    """The bare rate is that of one connection, which repeats what one process wrote for the same answers."""
+    school, kind = twin.school, twin.school.db.engine.dialect.name
+    await nudges.send_nudges(House(school.db, school.desk, HandClock(at(MONDAY, 18, 1))))
+    school.now = at(MONDAY, 18, 5)
+    copies = [twin.copied() for _ in range(4)]
+    with recorded(school.db) as record:
+        pressed = (await play(school, 8)).pressed
+    bare = pressed / repeat(copies.pop(), record)
+    best = 0.0
+    for processes in (1, 2, 4):
+        room = await crowd(copies.pop(), tmp_path / f"s{processes}", processes)
+        rate = room.pressed / (room.ended_s - room.began_s)
+        p50, p99 = statistics.median(room.took), statistics.quantiles(room.took, n=100)[98]
+        best = max(best, rate / bare)
+        print(
+            f"\n{kind}, {processes} processes, 8 students at a time: {rate:.0f} events/s, bare {bare:.0f}/s, "
+            f"ratio {rate / bare:.2f}; answer p50 {p50 * 1e3:.0f} ms, p99 {p99 * 1e3:.0f} ms"
+        )
+        assert len(room.took) == STUDENTS * QUESTIONS
+    show(f"{kind}: best ratio {best:.2f}", best)

@@ -1,7 +1,8 @@
 """The bot that is killed: the whole app on a database, with a chat that talks to `kill_platform` over a socket.
 
 Started once, it forks a life for every line that it reads (loading everything takes seconds): a line is JSON with
-``url``, ``socket``, ``life``, ``start`` (the moment at which its clock starts) and ``speed``. It prints the life's
+``url``, ``socket``, ``life``, ``start`` (the moment at which its clock starts), ``speed``, ``lease_s``, ``tick_s`` and, where all
+processes receive side by side, ``alone: false``. It prints the life's
 process id.
 """
 
@@ -32,9 +33,9 @@ class SocketChat:
 
     name = "terminal"
     limits = Limits(per_second=1e9, per_chat_second=1e9, per_group_minute=1e9)
-    alone = True
 
     def __init__(self, order: dict[str, Any], clock: RehearsalClock) -> None:
+        self.alone = bool(order.get("alone", True))
         self._order, self._clock = order, clock
         self._refs: dict[str, asyncio.Future[str]] = {}
         self._connecting = asyncio.Lock()
@@ -45,7 +46,9 @@ class SocketChat:
     async def _connect(self) -> None:
         async with self._connecting:
             if self._writer is None:
-                reader, self._writer = await asyncio.open_unix_connection(self._order["socket"], limit=1 << 20)
+                reader, self._writer = await asyncio.open_unix_connection(
+                    self._order["socket"], limit=1 << 20
+                )
                 self._reading = asyncio.create_task(self._read(reader))
 
     async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
@@ -114,17 +117,19 @@ class SocketChat:
 async def live(order: dict[str, Any]) -> None:
     """Run until told to stop, or killed."""
     clock = RehearsalClock(datetime.fromisoformat(order["start"]), order["speed"])
+    sender.LEASE_S = turns.SILENT_S = order.get("lease_s", LEASE_S)
     db, stop = connect(order["url"]), asyncio.Event()
     asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
-    app = build(db, clock, [SocketChat(order, clock)], Desk(), tick_s=0.1 * order["speed"])
+    app = build(
+        db, clock, [SocketChat(order, clock)], Desk(), tick_s=order.get("tick_s", 0.1) * order["speed"]
+    )
     await app.run(stop)
     db.close()
 
 
 def main() -> None:
     """Fork a life per line."""
-    sender.LEASE_S, posts.TRY_EVERY_S, posts.LOOK_EVERY_S = LEASE_S, 0.1, 0.3
-    turns.SILENT_S = LEASE_S
+    posts.TRY_EVERY_S, posts.LOOK_EVERY_S = 0.1, 0.3
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for the killed
     sys.stdout.write("ready\n")
     sys.stdout.flush()

@@ -49,7 +49,6 @@ class Platform:
     arrived: list[Arrived] = field(default_factory=list)
     received: list[tuple[int, float]] = field(default_factory=list)
     delivered: int = 0
-    life: int = 0
     _pending: dict[str, dict[str, Any]] = field(default_factory=dict)
     _pressed: set[tuple[str, str]] = field(default_factory=set)
     _tokens: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))

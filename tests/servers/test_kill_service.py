@@ -81,15 +81,15 @@ class Drill:
     lives: int = 0
     pids: list[int] = field(default_factory=list)
 
-    async def begin(self, platform: Platform, start: datetime, speed: float) -> int:
+    async def begin(self, start: datetime, speed: float, **more: Any) -> int:
         self.lives += 1
-        platform.life = self.lives
         order = {
             "url": self.url,
             "socket": str(self.socket),
             "life": self.lives,
             "start": start.isoformat(),
             "speed": speed,
+            **more,
         }
         assert self.forker.stdin is not None
         assert self.forker.stdout is not None
@@ -141,7 +141,7 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Dr
     async with Platform(socket, rng) as platform, drill(url, socket) as bot:
         clock = RehearsalClock(FROM, speed)
         for _ in range(KILLS):
-            pid = await bot.begin(platform, clock.now(), speed)
+            pid = await bot.begin(clock.now(), speed)
             await asyncio.sleep(rng.uniform(*LIFE_S))
             os.kill(pid, signal.SIGKILL)
             await bot.gone(pid)
@@ -150,7 +150,7 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Dr
         leases_over = clock.now() + timedelta(seconds=LEASE_S * speed)
         await _end_well(url, platform, bot, max(leases_over, at(MONDAY, 18, 35)))
         before = len(platform.arrived)
-        pid = await bot.begin(platform, at(MONDAY, QUIET_FROM, 5), 60.0)
+        pid = await bot.begin(at(MONDAY, QUIET_FROM, 5), 60.0)
         await asyncio.sleep(1.5)
         os.kill(pid, signal.SIGTERM)
         await bot.gone(pid)
@@ -161,7 +161,7 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Dr
 async def _end_well(url: str, platform: Platform, bot: Drill, start: datetime) -> None:
     """Let the bot work in peace until nothing waits."""
     db = connect(url)
-    pid = await bot.begin(platform, start, 10.0)
+    pid = await bot.begin(start, 10.0)
     async with asyncio.timeout(120):
         while not (platform.quiet and await db.read(_nothing_waits, start)):  # noqa: ASYNC110 - a state
             await asyncio.sleep(0.2)

@@ -62,7 +62,7 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Bl
         clock = RehearsalClock(evening.FROM, speed())
         pids = {}
         for _ in range(3):
-            pid = await bot.begin(platform, clock.now(), speed())
+            pid = await bot.begin(clock.now(), speed())
             pids[bot.lives] = pid
         await _receives(platform, 0, 60)
         await asyncio.sleep(FREE_S)

@@ -310,3 +310,27 @@ def test_work_that_was_done_is_not_done_again(school: School, teacher: Talker):
     assert school.work() == []
     with school.db.begin() as session:
         assert all(one.done_at for one in session.exec(select(Due).where(Due.kind == "pull")))
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        "report",
+        "workbook",
+        "forecast",
+        "starter",
+        "quality",
+        "comparison",
+        "illustration",
+        "letters",
+        "export",
+        "records",
+    ],
+)
+def test_a_class_without_anything_yet_gets_an_answer_to_every_word(memory_db: Database, word: str):
+    school = School(memory_db)
+    teacher = school.teacher()
+    teacher.says(word)
+    said = teacher.hears(school.work())
+    assert len(said) > 20
+    assert "ref" not in said

@@ -41,8 +41,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "forecast.picture.stands": "ohne weitere Wiederholungen",
     "forecast.picture.again": "Noch einmal unterrichten: {names}",
     "forecast.picture.again_none": "Noch einmal unterrichten: Nichts würde viel gewinnen",
+    "forecast.picture.then": "+ Punkte: Gewinn daraus",
     "forecast.picture.topics": "Themen, niedrigste zuerst",
-    "forecast.picture.teach": "noch einmal: +{gain} Punkte",
+    "forecast.picture.teach": "+{gain} Punkte",
     "forecast.picture.legend": "Ring: ohne weitere Wiederholungen",
     "forecast.picture.students": "Ansprechen",
     "forecast.picture.rest": {

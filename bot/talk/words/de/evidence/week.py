@@ -57,7 +57,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.picture.silent": {"one": "keine Antwort auf {n} Frage", "other": "keine Antwort auf {n} Fragen"},
     "week.picture.since": "keine Antwort seit {day}",
     "week.picture.slower": "langsamer: {now} statt {usual}",
-    "week.picture.low": "Test: etwa {value}, sicher niedrig",
+    "week.picture.low": "erwartet etwa {value}, sicher niedrig",
     "week.picture.also": "auch: {names}",
     "week.picture.teach": "Noch einmal, für {quiz}",
     "week.picture.teach_later": "Kein Test geplant: Behalten jetzt",

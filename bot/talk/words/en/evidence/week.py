@@ -54,7 +54,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.picture.silent": {"one": "no answer to {n} check", "other": "no answer to {n} checks"},
     "week.picture.since": "no answer since {day}",
     "week.picture.slower": "slower: {now} instead of {usual}",
-    "week.picture.low": "quiz: about {value}, surely low",
+    "week.picture.low": "predicted about {value}, surely low",
     "week.picture.teach": "Teach again before {quiz}",
     "week.picture.teach_later": "No quiz planned: retention now",
     "week.picture.teach_none": "No topic below half for {quiz}",

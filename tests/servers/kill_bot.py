@@ -1,9 +1,8 @@
 """The bot that is killed: the whole app on a database, with a chat that talks to `kill_platform` over a socket.
 
 Started once, it forks a life for every line that it reads (loading everything takes seconds): a line is JSON with
-``url``, ``socket``, ``life``, ``start`` (the moment at which its clock starts), ``speed``, ``lease_s``, ``tick_s`` and, where all
-processes receive side by side, ``alone: false``. It prints the life's
-process id.
+``url``, ``socket``, ``life``, ``start`` (the moment at which its clock starts), ``speed``, ``lease_s``, ``tick_s`` and,
+where all processes receive side by side, ``alone: false``. It prints the life's process id.
 """
 
 from __future__ import annotations

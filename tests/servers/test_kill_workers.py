@@ -148,9 +148,6 @@ def test_two_of_three_processes_go_on_when_one_is_killed_and_one_is_stopped(
     assert counts["presses lost"] == counts["answers doubled"] == counts["nudges lost"] == 0
     assert len({one.life for one in platform.arrived}) == 3
     assert max(blows.taken_over_s) <= GOES_ON_S
-    for times in again:
-        gap_s = times[1].real_s - times[0].real_s
-        assert gap_s >= LEASE_S - JUST_S, "sent again while it was held"
     unexplained = [times for times in again if not _just_before_a_blow(times[0], blows)]
     assert len(unexplained) <= counts["messages"] // 20, (
         "only a machine that stood still for a lease explains these"

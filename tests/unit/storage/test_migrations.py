@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from alembic.script import ScriptDirectory
 from sqlmodel import SQLModel
 
 from storage import migrations, tables
@@ -49,6 +50,32 @@ def test_upgrading_an_empty_database_reaches_the_head_and_again_changes_nothing(
     assert migrations.upgrade(empty_url, now=NOW) is None
     assert migrations.revision_of(empty_url) == migrations.head()
     assert migrations.upgrade(empty_url, now=NOW) is None
+
+
+def test_revisions_are_read_from_the_files_as_alembic_reads_them():
+    scripts = ScriptDirectory.from_config(migrations.config())
+    assert migrations.head() == scripts.get_current_head()
+    assert migrations.known() == {script.revision for script in scripts.walk_revisions()}
+
+
+def test_of_several_revisions_the_one_that_none_follows_is_the_last(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    folder = tmp_path / "versions"
+    folder.mkdir()
+    (folder / "a.py").write_text("revision = '0001'\ndown_revision = None\n")
+    (folder / "b.py").write_text('revision: str = "0002"\ndown_revision: str | None = "0001"\n')
+    monkeypatch.setattr(migrations, "HERE", tmp_path)
+    migrations._revisions.cache_clear()
+    try:
+        assert migrations.head() == "0002"
+        assert migrations.known() == {"0001", "0002"}
+        (folder / "c.py").write_text("revision = '0003'\ndown_revision = '0001'\n")
+        migrations._revisions.cache_clear()
+        with pytest.raises(DatabaseNotReady, match="has 2 last revisions"):
+            migrations.head()
+    finally:
+        migrations._revisions.cache_clear()
 
 
 def test_a_database_without_tables_is_refused_with_the_remedy(empty_url: str):

@@ -6,6 +6,7 @@ import io
 import json
 import zipfile
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 from sqlmodel import select
@@ -119,6 +120,24 @@ def test_every_word_brings_its_text_and_its_file(
     said = teacher.hears(school.work())
     assert says in said
     assert any(name.endswith(sends) for name in documents(school))
+
+
+def test_letters_come_as_pdf_where_that_can_be_made(
+    school: School, teacher: Talker, monkeypatch: pytest.MonkeyPatch
+):
+    class Page:
+        def __init__(self, string: str, url_fetcher: object) -> None:
+            self.pages = string.count('<section class="letter">')
+
+        def write_pdf(self) -> bytes:
+            return f"%PDF {self.pages}".encode()
+
+    monkeypatch.setattr("bot.evidence.letter_pdf._library", lambda: SimpleNamespace(HTML=Page))
+    teacher.says("letters")
+    assert teacher.hears(school.work()) == "One page per student, to print."
+    with school.db.begin() as session:
+        (row,) = [one for one in session.exec(select(OutboxItem)) if one.blob_name.endswith(".pdf")]
+        assert session.get_one(Blob, row.blob).data == f"%PDF {len(NAMES)}".encode()
 
 
 def test_everything_that_can_be_pulled_can_be_made():

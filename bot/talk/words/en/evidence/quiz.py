@@ -15,8 +15,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.fit.higher": "That is higher than predicted.",
     "quiz.fit.lower": "That is lower than predicted.",
     "quiz.error": {
-        "one": "It rested on {n} answer before it; a single student came out {error} points off it on average.",
-        "other": "It rested on {n} answers before it; a single student came out {error} points off it on average.",
+        "one": "The prediction rested on {n} answer; a single student came out {error} points off it on average.",
+        "other": "The prediction rested on {n} answers; a single student came out {error} points off it on average.",
     },
     "quiz.lower": "Lower than predicted: {names}.",
     "quiz.higher": "Higher than predicted: {names}.",

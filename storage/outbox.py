@@ -238,9 +238,11 @@ def put(
     )
     limits.check_row(row)
     if row.urgent:
-        session.exec(_PULL_FORWARD, params={"to_platform": platform, "to_address": address, "now": now})
+        session.connection().execute(
+            _PULL_FORWARD, {"to_platform": platform, "to_address": address, "now": now}
+        )
     values = {name: getattr(row, name) for name in _WRITTEN}
-    item_id: int = session.exec(_PUT, params=values).scalar_one()
+    item_id: int = session.connection().execute(_PUT, values).scalar_one()
     return item_id
 
 
@@ -269,12 +271,12 @@ def claim(
     later ones back (`give_back`). What could not be sent before its `not_after` is dropped. Nothing is handed
     out while sending is held. `platforms` and `address` narrow what is taken.
     """
-    marks = dict(session.exec(_MARKS).all())
+    marks: dict[str, str] = {row.name: row.value for row in session.connection().execute(_MARKS)}
     if marks.get(SENDING) == HELD:
         return []
     asked = _next(platforms is not None, address is not None)
     named = {"platforms": list(platforms or ()), "address": address}
-    found = session.exec(asked, params={"now": now, "most": limit, **named}).all()
+    found = session.connection().execute(asked, {"now": now, "most": limit, **named}).all()
     rows = _fresh(session, _in_order(session, found, now), now)
     if not rows:
         return []
@@ -286,7 +288,7 @@ def claim(
 
 def has_free(session: Session, now: datetime, platform: str) -> bool:
     """Whether a platform's messages are there to be claimed: a look that locks nothing."""
-    return session.exec(_HAS_FREE, params={"now": now, "on": platform}).first() is not None
+    return session.connection().execute(_HAS_FREE, {"now": now, "on": platform}).first() is not None
 
 
 def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]:
@@ -501,7 +503,7 @@ def by_ref(session: Session, platform: str, address: str, message_ref: str) -> O
 def latest_ref(session: Session, platform: str, address: str, key: str) -> str:
     """Return the platform's reference of the latest message sent under `key`, or empty."""
     asked = {"on": platform, "at": address, "named": key}
-    return session.exec(_LATEST_REF, params=asked).scalar() or ""
+    return session.connection().execute(_LATEST_REF, asked).scalar() or ""
 
 
 def next_at(session: Session) -> datetime | None:

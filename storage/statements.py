@@ -29,7 +29,9 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
     row = table(**values)  # for the defaults of the columns that were not named
     limits.check_row(row)
     full = {name: value for name in _names(table) if (value := getattr(row, name)) is not None}
-    found: int | str | None = session.exec(_insert_new(table, is_postgresql(session)), params=full).scalar()
+    session.flush()  # past the ORM, which takes longer than the database: so flush what it holds
+    statement = _insert_new(table, is_postgresql(session))
+    found: int | str | None = session.connection().execute(statement, full).scalar()
     return found
 
 

@@ -40,9 +40,11 @@ SLOW_S = 0.25
 """After this long more is claimed although messages are on their way, so that one dead connection does not stop
 everybody."""
 IN_FLIGHT = 8
-"""Chats that are written to at the same time: an answer of Telegram's takes longer than the gap between messages."""
+"""Chats that are written to at the same time, at most."""
 IN_FLIGHT_LOW = 2
-"""The next messages are claimed when so few are on their way."""
+"""So many always; the next messages are claimed when so few are on their way. Every open connection costs time."""
+NEXT_AFTER_S = 0.03
+"""More are begun after so long: Telegram takes longer to answer than the gap between messages."""
 NOTE_WITHIN_S = 0.02
 """What was sent is noted after so long at the latest. Several are noted in one transaction; a process that is killed
 sends again what it had not noted, so this and what is on its way bound the duplicates."""
@@ -188,6 +190,8 @@ class Sender:
 
     async def _launch(self, convoy: list[Outgoing]) -> None:
         """Begin to send to one address once there is room."""
+        if len(self._flying) >= IN_FLIGHT_LOW:
+            await asyncio.wait(self._flying, timeout=NEXT_AFTER_S, return_when=asyncio.FIRST_COMPLETED)
         while len(self._flying) >= IN_FLIGHT:
             await asyncio.wait(self._flying, return_when=asyncio.FIRST_COMPLETED)
         self._begin(convoy)

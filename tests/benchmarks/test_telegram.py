@@ -23,7 +23,7 @@ from telegram.ext import Application, ContextTypes, MessageHandler, filters
 from bot.app import ANSWER_FIRST_S
 from bot.chat.port import Button, Incoming, Limits, Message, Rich, pack
 from bot.chat.telegram import TelegramChat
-from bot.clock import HandClock, WallClock
+from bot.clock import WallClock
 from bot.service.sender import Sender
 from storage import inbox, migrations, outbox
 from storage.database import Database, Session, connect
@@ -32,8 +32,9 @@ from tests.servers.botapi import TOKEN
 pytestmark = pytest.mark.slow
 
 STUDENTS = 30
-MESSAGES = 150
-TRIPS = 80
+MESSAGES = 90
+TRIPS = 30
+ROUNDS = 5
 START = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
 TEXT = "3 quick self-checks (about 2 min). The first is from Tuesday's lesson, the last from three weeks ago."
 LABELS = ("Start", "In an hour", "Not today")
@@ -100,15 +101,16 @@ def nudge() -> Message:
     return Message(Rich.of(TEXT), (tuple(Button(label, f"n1:{n}") for n, label in enumerate(LABELS)),))
 
 
-async def bare_rate(server: Server) -> float:
-    keyboard = InlineKeyboardMarkup(
-        [[InlineKeyboardButton(label, callback_data=f"n1:{n}") for n, label in enumerate(LABELS)]]
-    )
-    async with Bot(TOKEN, base_url=f"{server.url}/bot") as bot:
-        began = time.perf_counter()
-        for number in range(MESSAGES):
-            await bot.send_message(1001 + number % STUDENTS, TEXT, reply_markup=keyboard)
-        return MESSAGES / (time.perf_counter() - began)
+KEYBOARD = InlineKeyboardMarkup(
+    [[InlineKeyboardButton(label, callback_data=f"n1:{n}") for n, label in enumerate(LABELS)]]
+)
+
+
+async def bare_rate(bot: Bot) -> float:
+    began = time.perf_counter()
+    for number in range(MESSAGES):
+        await bot.send_message(1001 + number % STUDENTS, TEXT, reply_markup=KEYBOARD)
+    return MESSAGES / (time.perf_counter() - began)
 
 
 def put_nudges(session: Session, now: datetime) -> None:
@@ -116,32 +118,51 @@ def put_nudges(session: Session, now: datetime) -> None:
         outbox.put(session, "telegram", str(1001 + number % STUDENTS), pack(nudge()), now=now)
 
 
-async def our_rate(server: Server, db: Database) -> float:
-    chat = Unpaced(TOKEN, api_url=server.url)
-    try:
-        await db.run(put_nudges, START)
-        sender = Sender(db, chat, HandClock(START))
-        began = time.perf_counter()
-        while sender.sent < MESSAGES:
-            await sender.drain()
-        return MESSAGES / (time.perf_counter() - began)
-    finally:
-        await chat.close()
+async def our_rate(db: Database, sender: Sender, clock: WallClock) -> float:
+    await db.run(put_nudges, clock.now())
+    already = sender.sent
+    began = time.perf_counter()
+    while sender.sent < already + MESSAGES:
+        await sender.drain()
+    return MESSAGES / (time.perf_counter() - began)
 
 
-@pytest.mark.xfail(
-    reason="the sender claims and notes messages in commits of their own, one after the other", strict=False
-)
 async def test_nudges_leave_at_four_fifths_of_the_bare_loops_rate_or_more(
     server: Server, db: Database
 ) -> None:
-    bare = await bare_rate(server)
-    ours = await our_rate(server, db)
-    again = await bare_rate(server)
-    assert await server.order("seen") == 3 * MESSAGES
-    ratio = ours / ((bare + again) / 2)
-    print(f"\nnudges: bare {bare:.0f} and {again:.0f}/s, outbox {ours:.0f}/s, ratio {ratio:.2f}")
+    chat, clock = Unpaced(TOKEN, api_url=server.url), WallClock()
+    sender = Sender(db, chat, clock)
+    bare, ours = [], []
+    async with Bot(TOKEN, base_url=f"{server.url}/bot") as bot:
+        for _ in range(ROUNDS):  # in turn: whatever else the machine does meets both
+            bare.append(await bare_rate(bot))
+            ours.append(await our_rate(db, sender, clock))
+    await chat.close()
+    assert await server.order("seen") == 2 * ROUNDS * MESSAGES
+    ratio = statistics.median(ours) / statistics.median(bare)
+    print(
+        f"\nnudges, median of {ROUNDS} rounds: bare {statistics.median(bare):.0f}/s, "
+        f"outbox {statistics.median(ours):.0f}/s, ratio {ratio:.2f}"
+    )
     assert ratio >= 0.8
+
+
+PACED = 25.0
+"""Messages a second that the adapter allows itself: what `TelegramChat.limits` says."""
+
+
+async def test_nudges_leave_at_nineteen_twentieths_of_the_pace_or_more(server: Server, db: Database) -> None:
+    chat, clock = TelegramChat(TOKEN, api_url=server.url), WallClock()
+    assert chat.limits.per_second == PACED
+    sender = Sender(db, chat, clock)
+    await db.run(put_nudges, clock.now())
+    began = time.perf_counter()
+    while sender.sent < MESSAGES:
+        await sender.drain()
+    rate = (MESSAGES - 1) / (time.perf_counter() - began)
+    await chat.close()
+    print(f"\nnudges with the pace on: {rate:.1f}/s of {PACED:.0f}/s")
+    assert 0.95 * PACED <= rate <= 1.02 * PACED
 
 
 # ---------------------------------------------------------------- round trips
@@ -195,13 +216,17 @@ def answer(session: Session, event: Incoming, now: datetime) -> None:
     outbox.put(session, "telegram", event.address, pack(Message(Rich.of("✓ B, 10 cm"))), now=now)
 
 
-@pytest.mark.xfail(reason="three commits lie between an answer and its reply", strict=False)
 async def test_an_answer_comes_back_within_twice_the_bare_echos_time(server: Server, db: Database) -> None:
-    async with bare_echo(server):
-        await server.order("echo 20")
-        bare = statistics.median(await server.order(f"echo {TRIPS}"))
-    async with our_echo(server, db):
-        await server.order("echo 20")
-        ours = statistics.median(await server.order(f"echo {TRIPS}"))
-    print(f"\nround trip p50: bare {bare * 1e3:.1f} ms, ours {ours * 1e3:.1f} ms, ratio {ours / bare:.2f}")
-    assert ours <= 2 * bare
+    bare: list[float] = []
+    ours: list[float] = []
+    for _ in range(ROUNDS):
+        for took, echo in ((bare, bare_echo(server)), (ours, our_echo(server, db))):
+            async with echo:
+                await server.order("echo 5")
+                took += await server.order(f"echo {TRIPS}")
+    ratio = statistics.median(ours) / statistics.median(bare)
+    print(
+        f"\nround trip p50 of {len(ours)}: bare {statistics.median(bare) * 1e3:.1f} ms, "
+        f"ours {statistics.median(ours) * 1e3:.1f} ms, ratio {ratio:.2f}"
+    )
+    assert ratio <= 2

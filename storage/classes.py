@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage import rules
-from storage.errors import InvalidValue, NotAllowed, NotFound
+from storage.errors import InvalidValue, NotAllowed, NotFound, refused
 from storage.statements import insert_new
 from storage.tables import SchoolClass, Teaching
 
@@ -151,7 +151,7 @@ def for_teacher(session: Session, person_id: int, class_id: int) -> SchoolClass:
         The person does not teach it, or there is no such class: a stranger cannot tell which.
     """
     if not teaches(session, person_id, class_id):
-        raise NotAllowed("Only teachers of a class can see or change it.")
+        raise refused(NotAllowed, "not_teacher")
     return get(session, class_id)
 
 
@@ -179,11 +179,11 @@ def add_teacher(session: Session, class_id: int, person_id: int, name: str, now:
 def remove_teacher(session: Session, class_id: int, person_id: int) -> None:
     """Take a teacher out of a class. Raises `InvalidValue` for the last one."""
     if session.exec(select(func.count()).where(Teaching.class_id == class_id)).one() < 2:
-        raise InvalidValue("person_id", "The last teacher of a class cannot go. Add another teacher first.")
+        raise refused(InvalidValue, "last_teacher", field="person_id")
     asked = select(Teaching).where(Teaching.class_id == class_id, Teaching.person_id == person_id)
     found = session.exec(asked).first()
     if found is None:
-        raise NotFound("This person does not teach the class.")
+        raise refused(NotFound, "not_teaching")
     session.delete(found)
     session.flush()
 
@@ -191,9 +191,7 @@ def remove_teacher(session: Session, class_id: int, person_id: int) -> None:
 def _name(name: str) -> str:
     tidy = " ".join(name.split())
     if not tidy or len(tidy) > NAME_LONGEST:
-        raise InvalidValue(
-            "name", f"A class needs a name of 1 to {NAME_LONGEST} characters, such as 10B Physics."
-        )
+        raise refused(InvalidValue, "class_name", field="name", most=NAME_LONGEST)
     return tidy
 
 

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage import classes, rules
-from storage.errors import InvalidValue, NotAllowed, NotFound
+from storage.errors import InvalidValue, NotAllowed, NotFound, refused
 from storage.tables import ConsentRule, Enrolment, EnrolmentState
 
 NAME_LONGEST = 80
@@ -46,7 +46,7 @@ def join(
     """
     group = classes.get(session, class_id)
     if group.closed_at is not None:
-        raise NotFound("This class has ended.")
+        raise refused(NotFound, "class_ended")
     row = find(session, class_id, person_id)
     if row is not None and row.state is not EnrolmentState.LEFT:
         return row
@@ -68,7 +68,7 @@ def _from_roster(session: Session, class_id: int, roster_id: int | None) -> Enro
         return None
     row = session.get(Enrolment, roster_id, with_for_update=True)
     if row is None or row.class_id != class_id or row.person_id is not None:
-        raise InvalidValue("name", "This name on the roster is taken already. Ask your teacher.")
+        raise refused(InvalidValue, "name_taken", field="name")
     return row
 
 
@@ -79,7 +79,7 @@ def tidy_name(name: str) -> str:
     )
     tidy = " ".join(seen.split())
     if not tidy or len(tidy) > NAME_LONGEST:
-        raise InvalidValue("name", f"A name has 1 to {NAME_LONGEST} characters. A first name is enough.")
+        raise refused(InvalidValue, "person_name", field="name", most=NAME_LONGEST)
     return tidy
 
 
@@ -104,7 +104,7 @@ def for_person(session: Session, person_id: int, enrolment_id: int) -> Enrolment
     """Return an enrolment to the student it belongs to. Raises `NotAllowed` for anybody else."""
     found = session.get(Enrolment, enrolment_id)
     if found is None or found.person_id != person_id:
-        raise NotAllowed("This belongs to somebody else.")
+        raise refused(NotAllowed, "not_yours")
     return found
 
 
@@ -208,7 +208,7 @@ def pause(session: Session, enrolment_id: int, until: date | None = None) -> Enr
     """Ask a student nothing until a day (of the student's calendar), or until `resume`."""
     row = get(session, enrolment_id)
     if row.state is not EnrolmentState.ACTIVE and row.state is not EnrolmentState.PAUSED:
-        raise InvalidValue("state", "Only a student who is being asked can pause.")
+        raise refused(InvalidValue, "not_asked", field="state")
     row.state, row.paused_until = EnrolmentState.PAUSED, until
     session.flush()
     return row
@@ -269,7 +269,7 @@ def set_times(session: Session, enrolment_id: int, **changes: str | int | None) 
 def _check_times(after: dict[str, int | None], session: Session, class_id: int) -> None:
     start, end = after["quiet_from"], after["quiet_until"]
     if (start is None) != (end is None):
-        raise InvalidValue("quiet_from", "Quiet hours need a start and an end.")
+        raise refused(InvalidValue, "quiet_needs_both", field="quiet_from")
     group = classes.get(session, class_id)
     minute = group.nudge_minute if after["nudge_minute"] is None else after["nudge_minute"]
     quiet = [(group.quiet_from, group.quiet_until)]
@@ -277,8 +277,11 @@ def _check_times(after: dict[str, int | None], session: Session, class_id: int) 
         quiet.append((start, end))
     for first, last in quiet:
         if rules.in_quiet(minute, first, last):
-            raise InvalidValue(
-                "nudge_minute",
-                f"{rules.clock_text(minute)} lies in the quiet hours, {rules.clock_text(first)} to "
-                f"{rules.clock_text(last)}. Choose another time.",
+            raise refused(
+                InvalidValue,
+                "own_quiet_hours",
+                field="nudge_minute",
+                at=rules.clock_text(minute),
+                start=rules.clock_text(first),
+                end=rules.clock_text(last),
             )

@@ -16,7 +16,7 @@ from sqlmodel import Session, col, delete, func, select, update
 from storage import belongings, blobs
 from storage.belongings import Part
 from storage.enrolments import fold
-from storage.errors import InvalidValue, NotFound
+from storage.errors import InvalidValue, NotFound, refused
 from storage.tables import (
     Blob,
     Contact,
@@ -140,10 +140,7 @@ def _refuse_last_teacher(session: Session, person_id: int) -> None:
     )
     for group in session.exec(taught):
         if session.exec(select(func.count()).where(Teaching.class_id == group.id)).one() == 1:
-            raise InvalidValue(
-                "person_id",
-                f"{group.name} has no other teacher. Add one, or close the class; then this can be erased.",
-            )
+            raise refused(InvalidValue, "only_teacher", field="person_id", name=group.name)
 
 
 def _bound_elsewhere(session: Session, person_id: int, but_enrolment: int | None = None) -> bool:

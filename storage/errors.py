@@ -12,9 +12,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from storage.refusals import REFUSALS
+
 
 class StorageError(Exception):
-    """Something the storage refuses or cannot do."""
+    """Something the storage refuses or cannot do.
+
+    Attributes
+    ----------
+    code : str
+        Key of its words in `storage.refusals`; empty for what only a technician or a developer meets.
+    values : mapping
+        What the words are filled in with.
+    """
+
+    code: str = ""
+    values: Mapping[str, Any] = {}
 
 
 class DatabaseNotReady(StorageError):
@@ -39,3 +55,26 @@ class InvalidValue(StorageError):
 
 class CopyError(StorageError):
     """A backup, a restore or a copy did not come out whole; nothing of it is used."""
+
+
+E = TypeVar("E", bound=StorageError)
+
+
+def refused(kind: type[E], code: str, *, field: str = "", **values: Any) -> E:
+    """Return an error that people can be told about in their language.
+
+    Parameters
+    ----------
+    kind : type
+        `InvalidValue`, `NotFound` or `NotAllowed`.
+    code : str
+        Key of `storage.refusals.REFUSALS`.
+    field : str
+        For `InvalidValue`: the column that the value was meant for.
+    **values : object
+        What the words ask for.
+    """
+    message = REFUSALS[code].format_map(values)
+    error: Any = InvalidValue(field, message) if issubclass(kind, InvalidValue) else kind(message)
+    error.code, error.values = code, values
+    return error  # type: ignore[no-any-return]

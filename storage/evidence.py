@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
-from storage.errors import NotFound
+from storage.errors import NotFound, refused
 from storage.evidence_rows import (
     AskedRow,
     ClassRow,
@@ -56,7 +56,7 @@ def class_rows(session: Session, class_id: int) -> ClassRows:
     """
     row = session.get(SchoolClass, class_id)
     if row is None:
-        raise NotFound("There is no such class.")
+        raise refused(NotFound, "no_class")
     teachers = select(Teaching.name).where(Teaching.class_id == class_id).order_by(col(Teaching.id))
     names: list[str] = list(session.exec(teachers))
     school_class = ClassRow(
@@ -146,7 +146,7 @@ def scores(session: Session, class_id: int, quiz_id: int) -> tuple[ScoreRow, ...
     """
     quiz = session.get(Quiz, quiz_id)
     if quiz is None or quiz.class_id != class_id:
-        raise NotFound("There is no such quiz in this class.")
+        raise refused(NotFound, "no_quiz")
     statement = (
         select(Score.enrolment_id, Score.topic_id, Score.reached, Score.out_of)
         .where(Score.quiz_id == quiz_id, Score.out_of > 0)

@@ -8,7 +8,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from storage.errors import NotAllowed
+from storage.errors import NotAllowed, refused
 from storage.statements import insert_new
 from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 
@@ -98,5 +98,5 @@ def _enrolment(session: Session, person_id: int | None, lesson_id: int) -> int:
     )
     found = session.exec(asked).first() if person_id is not None else None
     if found is None:
-        raise NotAllowed("This belongs to somebody else.")
+        raise refused(NotAllowed, "not_yours")
     return found

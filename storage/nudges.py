@@ -15,7 +15,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
-from storage.errors import NotAllowed
+from storage.errors import NotAllowed, refused
 from storage.statements import insert_new
 from storage.tables import (
     Contact,
@@ -143,7 +143,7 @@ def of_student(session: Session, nudge_id: int, person_id: int | None) -> Nudge:
     )
     found = session.exec(asked.with_for_update(of=Nudge)).first() if person_id is not None else None
     if found is None:
-        raise NotAllowed("This belongs to somebody else.")
+        raise refused(NotAllowed, "not_yours")
     return found
 
 

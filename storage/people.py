@@ -7,7 +7,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select, update
 
-from storage.errors import InvalidValue, NotFound
+from storage.errors import InvalidValue, NotFound, refused
 from storage.statements import insert_new
 from storage.tables import Code, Contact, ContactState, Enrolment, Person, Staff, Teaching, Upload
 
@@ -149,9 +149,7 @@ def _hand_over(session: Session, former: int, person_id: int) -> None:
         both = select(table.class_id).where(col(table.person_id).in_([former, person_id]))
         classes = list(session.exec(both))
         if len(classes) != len(set(classes)):
-            raise InvalidValue(
-                "person_id", "You are in the same class on both platforms. Leave it on one of them first."
-            )
+            raise refused(InvalidValue, "both_in_class", field="person_id")
     for owned in (Enrolment, Teaching, Code, Upload):
         session.exec(update(owned).where(col(owned.person_id) == former).values(person_id=person_id))
     staff = session.get(Staff, former)

@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlmodel import Session, col, func, select
 
-from storage.errors import NotFound
+from storage.errors import NotFound, refused
 from storage.files.rows import fold
 from storage.journal import Journal
 from storage.tables import Answer, Question, Topic
@@ -97,7 +97,7 @@ def get(session: Session, class_id: int, question_id: int) -> QuestionInfo:
     for question in of_class(session, class_id):
         if question.id == question_id:
             return question
-    raise NotFound("There is no such question in this class, or it was retired.")
+    raise refused(NotFound, "no_question")
 
 
 def counts(session: Session, class_id: int) -> dict[int, int]:
@@ -190,7 +190,7 @@ def row(session: Session, question_id: int) -> Question:
     """Return the row of a question. Raises `NotFound`."""
     found = session.get(Question, question_id)
     if found is None:
-        raise NotFound("There is no such question.")
+        raise refused(NotFound, "no_question")
     return found
 
 

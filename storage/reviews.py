@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
-from storage.errors import NotAllowed
+from storage.errors import NotAllowed, refused
 from storage.tables import (
     Answer,
     Blob,
@@ -145,7 +145,7 @@ def of_student(session: Session, review_id: int, person_id: int | None) -> Revie
     asked = {"review": review_id, "person": person_id}
     found = session.exec(_OF_STUDENT, params=asked).first() if person_id is not None else None
     if found is None:
-        raise NotAllowed("This belongs to somebody else.")
+        raise refused(NotAllowed, "not_yours")
     return found
 
 

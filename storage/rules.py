@@ -11,7 +11,8 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from storage.errors import InvalidValue
+from storage.errors import InvalidValue, refused
+from storage.refusals import REFUSALS
 from storage.tables import ConsentRule, SchoolClass
 
 QUESTIONS_A_DAY_AT_MOST = 10
@@ -48,9 +49,7 @@ def check_zone(field: str, value: Any) -> None:
     try:
         ZoneInfo(value)
     except (ValueError, OSError, TypeError, LookupError):
-        raise InvalidValue(
-            field, f"{value!r} is not a time zone. Write region and city, such as Europe/Berlin."
-        ) from None
+        raise refused(InvalidValue, "zone", field=field, found=str(value)[:60]) from None
 
 
 def check_minute(field: str, value: Any) -> None:
@@ -73,26 +72,36 @@ def clock_text(minute: int) -> str:
 def _check_cap(after: Mapping[str, Any]) -> None:
     a_day = after["nudges_per_day"] * after["questions_per_nudge"]
     if a_day > QUESTIONS_A_DAY_AT_MOST:
-        raise InvalidValue(
-            "questions_per_nudge",
-            f"{after['nudges_per_day']} nudges with {after['questions_per_nudge']} questions are {a_day} a day; "
-            f"at most {QUESTIONS_A_DAY_AT_MOST} are allowed.",
+        raise refused(
+            InvalidValue,
+            "cap",
+            field="questions_per_nudge",
+            nudges=after["nudges_per_day"],
+            questions=after["questions_per_nudge"],
+            a_day=a_day,
+            most=QUESTIONS_A_DAY_AT_MOST,
         )
 
 
 def _check_moment(after: Mapping[str, Any]) -> None:
     minute, start, end = after["nudge_minute"], after["quiet_from"], after["quiet_until"]
     if in_quiet(minute, start, end):
-        raise InvalidValue(
-            "nudge_minute",
-            f"{clock_text(minute)} lies in the quiet hours, {clock_text(start)} to {clock_text(end)}. "
-            "Choose another time, or change the quiet hours.",
+        raise refused(
+            InvalidValue,
+            "class_quiet_hours",
+            field="nudge_minute",
+            at=clock_text(minute),
+            start=clock_text(start),
+            end=clock_text(end),
         )
 
 
 def _whole(low: int, high: int, what: str) -> Callable[[str, Any], None]:
     def judge(field: str, value: Any) -> None:
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        whole = isinstance(value, int) and not isinstance(value, bool)
+        if whole and not low <= value <= high and f"rule_{field}" in REFUSALS:
+            raise refused(InvalidValue, f"rule_{field}", field=field, low=low, most=high)
+        if not whole or not low <= value <= high:
             raise InvalidValue(field, f"{value!r} does not fit {field}: it has to be {what}.")
 
     return judge
@@ -134,9 +143,7 @@ def _lesson_hours(field: str, value: Any) -> None:
             raise InvalidValue(field, f"{entry!r} is not a lesson: give weekday, start and end.")
         weekday, start, end = entry
         if not (0 <= weekday <= 6 and 0 <= start < end <= DAY_MIN):
-            raise InvalidValue(
-                field, f"{entry!r} is not a lesson: it has to end after it starts, on the same day."
-            )
+            raise refused(InvalidValue, "lesson_hours", field=field)
 
 
 _CHECKS: Mapping[str, Callable[[str, Any], None]] = {

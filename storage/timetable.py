@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
-from storage.errors import InvalidValue, NotFound
+from storage.errors import InvalidValue, NotFound, refused
 from storage.journal import Journal
 from storage.questions import counts, folded, topic_named
 from storage.tables import (
@@ -249,7 +249,7 @@ def lesson_of(session: Session, class_id: int, lesson_id: int) -> Lesson:
     """Return a lesson of a class. Raises `NotFound` for any other id."""
     row = session.get(Lesson, lesson_id)
     if row is None or row.class_id != class_id or row.dropped_at is not None:
-        raise NotFound("There is no such lesson in this class.")
+        raise refused(NotFound, "no_lesson")
     return row
 
 
@@ -257,7 +257,7 @@ def topic_of(session: Session, class_id: int, topic_id: int) -> Topic:
     """Return a topic in use of a class. Raises `NotFound` for any other id."""
     row = session.get(Topic, topic_id)
     if row is None or row.class_id != class_id or row.dropped_at is not None:
-        raise NotFound("There is no such topic in this class.")
+        raise refused(NotFound, "no_topic")
     return row
 
 
@@ -265,7 +265,7 @@ def quiz_of(session: Session, class_id: int, quiz_id: int) -> Quiz:
     """Return a quiz of a class. Raises `NotFound` for any other id."""
     row = session.get(Quiz, quiz_id)
     if row is None or row.class_id != class_id or row.dropped_at is not None:
-        raise NotFound("There is no such quiz in this class.")
+        raise refused(NotFound, "no_quiz")
     return row
 
 
@@ -315,10 +315,10 @@ def rename_topic(journal: Journal, class_id: int, topic_id: int, name: str) -> T
     topic = topic_of(journal.session, class_id, topic_id)
     tidy = " ".join(name.split())
     if not 0 < len(tidy) <= 200:
-        raise InvalidValue("name", "A topic needs a name of 1 to 200 characters.")
+        raise refused(InvalidValue, "topic_name", field="name", most=200)
     others = select(Topic).where(Topic.class_id == class_id, col(Topic.id) != topic_id)
     if any(folded(other.name) == folded(tidy) for other in journal.session.exec(others)):
-        raise InvalidValue("name", f"There is, or was, another topic called {tidy}. Choose another name.")
+        raise refused(InvalidValue, "topic_taken", field="name", name=tidy)
     journal.change(topic, name=tidy)
     journal.session.flush()
     return topic
@@ -336,11 +336,9 @@ def move_quiz(journal: Journal, class_id: int, quiz_id: int, day: date) -> Quiz:
 def add_holiday(journal: Journal, class_id: int, first_day: date, last_day: date, name: str) -> bool:
     """Add days without school; say whether they were not all holidays of one row already."""
     if last_day < first_day:
-        raise InvalidValue("last_day", "The last day of a holiday is before its first day.")
+        raise refused(InvalidValue, "holiday_order", field="last_day")
     if last_day - first_day > timedelta(days=120):
-        raise InvalidValue(
-            "last_day", "A holiday of more than 120 days is too long; please look at the dates."
-        )
+        raise refused(InvalidValue, "holiday_long", field="last_day", most=120)
     known = holidays(journal.session, class_id, since=first_day)
     if any(one.first_day <= first_day and last_day <= one.last_day for one in known):
         return False
@@ -352,7 +350,7 @@ def drop_holiday(journal: Journal, class_id: int, holiday_id: int) -> HolidayInf
     """Take a holiday away again. Raises `NotFound` for one of another class."""
     row = journal.session.get(Holiday, holiday_id)
     if row is None or row.class_id != class_id:
-        raise NotFound("There is no such holiday in this class.")
+        raise refused(NotFound, "no_holiday")
     info = HolidayInfo(holiday_id, row.first_day, row.last_day, row.name)
     journal.remove(row)
     return info
@@ -450,14 +448,14 @@ def _covered(session: Session, quiz_ids: list[int]) -> Mapping[int, tuple[int, .
 def _student_of(session: Session, class_id: int, enrolment_id: int) -> Enrolment:
     row = session.get(Enrolment, enrolment_id)
     if row is None or row.class_id != class_id or row.state == EnrolmentState.LEFT:
-        raise NotFound("There is no such student in this class.")
+        raise refused(NotFound, "no_student")
     return row
 
 
 def _zone(session: Session, class_id: int) -> ZoneInfo:
     found = session.get(SchoolClass, class_id)
     if found is None:
-        raise NotFound("There is no such class.")
+        raise refused(NotFound, "no_class")
     return ZoneInfo(found.zone)
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from storage.errors import NotFound
+from storage.errors import NotFound, refused
 from storage.journal import Journal, take_back
 from storage.tables import Upload, UploadKind, UploadState
 
@@ -45,7 +45,7 @@ def get(session: Session, upload_id: int) -> Upload:
     """Return an upload. Raises `NotFound`."""
     upload = session.get(Upload, upload_id)
     if upload is None:
-        raise NotFound("There is no such upload.")
+        raise refused(NotFound, "no_upload")
     return upload
 
 

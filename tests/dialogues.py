@@ -81,6 +81,7 @@ class Stage:
     now: datetime
     desk: Desk = field(default_factory=Desk)
     heard: list[Said] = field(default_factory=list)
+    language: str = ""  # what the platform says that people speak
     _keys: itertools.count[int] = field(default_factory=itertools.count)
     _seen: int = 0
 
@@ -125,7 +126,9 @@ class Stage:
     def incoming(self, user: str, content: Content, key: str = "", name: str = "") -> Incoming:
         """Return an event of a private chat."""
         key = key or f"k{next(self._keys)}"
-        return Incoming("terminal", key, f"chat-{user}", user, "private", self.now, content, name)
+        return Incoming(
+            "terminal", key, f"chat-{user}", user, "private", self.now, content, name, language=self.language
+        )
 
     def of(self, user: str) -> list[Said]:
         """Return everything that a person was told."""
@@ -205,7 +208,9 @@ class Frozen:
         """Return the stage as it stood, on a database of its own or else in place of any other in memory."""
         database = database or _database()
         self.copy.backup(_raw(database))
-        return Stage(database, self.now, Desk(), list(self.heard), itertools.count(self.key), self.seen)
+        return Stage(
+            database, self.now, Desk(), list(self.heard), _keys=itertools.count(self.key), _seen=self.seen
+        )
 
 
 def _next_at(session: Session) -> datetime | None:
@@ -331,7 +336,7 @@ def add_quiz(stage: Stage, group: Group, when: datetime, topics: Iterable[int], 
 def join(stage: Stage, group: Group, user: str, time_of_day: str = "18:00") -> int:
     """Let somebody join; return their enrolment."""
     stage.say(user, f"join {group.code}")
-    stage.press(user, "I agree")
+    stage.say(user, "yes")  # understood in every language
     stage.say(user, user.title())
     stage.say(user, time_of_day)
     return enrolment(stage, user, group)

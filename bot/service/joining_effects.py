@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from bot.service import planning
+from bot.service.refusals import why_to
 from bot.service.schooldays import class_rules, moments_of_day, next_day_moment, student_rules
 from bot.service.work import Work, carries
 from bot.talk.core import Result
@@ -63,7 +64,7 @@ def _move(work: Work, code: Code) -> Result:
         with work.session.begin_nested():  # a refusal half-way leaves nothing of it
             people.move_contact(work.session, _meet(work).id or 0, code.person_id or 0)
     except (InvalidValue, NotFound) as problem:
-        return Moved(str(problem))
+        return Moved(why_to(work, problem))
     return Moved()
 
 
@@ -92,7 +93,7 @@ def join(work: Work, effect: Join) -> Sequence[Result]:
                 session, effect.class_id, person_id, effect.name, work.now, roster_id=roster_id or None
             )
     except (InvalidValue, NotFound) as problem:
-        return [NotJoined(str(problem))]
+        return [NotJoined(why_to(work, problem))]
     planning.look_soon(session, effect.class_id, work.now)
     return [Joined(student.id or 0, student.name, student.state is EnrolmentState.WAITING)]
 
@@ -112,7 +113,7 @@ def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
         student = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
         student = enrolments.set_times(work.session, student.id or 0, nudge_minute=effect.minute)
     except (InvalidValue, NotAllowed) as problem:
-        return [TimeRefused(str(problem))]
+        return [TimeRefused(why_to(work, problem))]
     planning.look_soon(work.session, student.class_id, work.now)
     waiting = student.state is EnrolmentState.WAITING
     return [TimeKept(effect.minute, first_moment(work, student), waiting)]

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from bot.service import planning
 from bot.service.questions import open_next
+from bot.service.refusals import why_to
 from bot.service.schooldays import class_rules, later_today, student_rules
 from bot.service.work import Work, carries
 from bot.talk.core import Result
@@ -210,7 +211,7 @@ def set_times(work: Work, effect: SetTimes) -> Sequence[Result]:
             for row in own:
                 enrolments.set_times(work.session, row.id or 0, **effect.changes)
     except InvalidValue as problem:
-        return [Refused(str(problem))]
+        return [Refused(why_to(work, problem))]
     for row in own:
         planning.look_soon(work.session, row.class_id, work.now)
     return [_times_done(dict(effect.changes))]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 
+from bot.service.refusals import words_of
 from bot.service.teacher_calendar import ensure_class_work
 from bot.service.teacher_work import class_for, guarded, keep, language_of, replan
 from bot.service.work import Work, carries
@@ -32,7 +33,7 @@ from bot.talk.teacher.effects import (
 )
 from scheduler.zones import local_day
 from storage import classes, codes, enrolments, people, timetable
-from storage.errors import NotFound
+from storage.errors import NotFound, refused
 from storage.journal import Journal
 from storage.tables import CodeKind, ConsentRule, Enrolment, EnrolmentState
 
@@ -49,7 +50,7 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
     if person is None or not (
         people.staff(work.session, person) or classes.of_teacher(work.session, person, closed=True)
     ):
-        return [Refused("Only teachers can make classes. The school’s technician gives out teacher codes.")]
+        return [Refused(words_of(work).text("refusal.only_teachers_make_classes"))]
     made = classes.create(
         work.session,
         name=effect.name,
@@ -152,7 +153,7 @@ def _student(work: Work, class_id: int, enrolment_id: int) -> Enrolment:
     class_for(work, class_id)
     row = enrolments.get(work.session, enrolment_id)
     if row.class_id != class_id or row.state is EnrolmentState.LEFT:
-        raise NotFound("There is no such student in this class.")
+        raise refused(NotFound, "no_student")
     return row
 
 

@@ -26,7 +26,7 @@ from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, 
 from bot.talk.words import Words, words
 from storage import bookmarks, channels, classes, due, export, people, questions, scores
 from storage.database import Session
-from storage.errors import InvalidValue
+from storage.errors import InvalidValue, refused
 
 PULL = "pull"
 SHARE = "share_summary"
@@ -156,7 +156,7 @@ def share(work: Work, effect: Share) -> Sequence[Result]:
     class_for(work, effect.class_id)
     mine = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]
     if not mine or not mine[0].can_write:
-        raise InvalidValue("channel", "I may not write there. The word channel binds a place again.")
+        raise refused(InvalidValue, "no_writing", field="channel")
     payload = {"speaker": work.speaker.as_data(), "channel": effect.channel_id}
     key = f"{SHARE}:{effect.channel_id}:{work.now.isoformat()}"
     due.ensure(work.session, key, SHARE, work.now, subject=effect.class_id, payload=payload)

@@ -32,7 +32,7 @@ from bot.talk.teacher.effects import (
 )
 from storage import blobs, due, timetable, uploads
 from storage.database import Session
-from storage.errors import NotFound
+from storage.errors import NotFound, refused
 from storage.tables import Upload, UploadKind, UploadState
 
 READ = "read_upload"
@@ -224,6 +224,6 @@ def take_back(work: Work, effect: TakeBack) -> Sequence[Result]:
         _forget(work, upload)
         return [Done("topic.forgotten")]
     if not uploads.undo(work.session, upload, work.now):
-        raise NotFound("That was taken back already.")
+        raise refused(NotFound, "taken_back")
     replan(work, upload.class_id)
     return [Done("topic.taken_back")]

@@ -81,9 +81,9 @@ def _key(typed: Mapping[str, Any]) -> AnswerKey:
 
 def shown_draft(draft: Draft, words: Words) -> str:
     """Say in one line how a question was understood."""
-    return words.text(
-        f"teacher.shown.{draft.kind}", prompt=draft.prompt, answer=shown(from_dict(draft.answer))
-    )
+    answer = shown(from_dict(draft.answer))
+    answer = words.figure(answer) if draft.kind == "number" else answer
+    return words.text(f"teacher.shown.{draft.kind}", prompt=draft.prompt, answer=answer)
 
 
 def shown_answer(question: QuestionInfo) -> str:

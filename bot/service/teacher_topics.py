@@ -10,6 +10,7 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service import planning
 from bot.service.duework import DueItem, House, does
 from bot.service.loop import resume
+from bot.service.refusals import why
 from bot.service.schooldays import class_rules
 from bot.service.teacher_calendar import ensure_class_work, next_school_day
 from bot.service.teacher_keys import draft_of, line_of, shown_answer, shown_draft
@@ -51,7 +52,7 @@ from scheduler.schoolday import NoAllowedMoment, next_evening
 from scheduler.zones import local_day, local_moment
 from storage import blobs, classes, due, questions, timetable, uploads
 from storage.database import Session
-from storage.errors import InvalidValue, StorageError
+from storage.errors import InvalidValue, StorageError, refused
 from storage.journal import Journal
 from storage.questions import Draft
 from storage.tables import SchoolClass, UploadKind
@@ -156,7 +157,7 @@ def settle_post(work: Work, effect: SettlePost) -> Sequence[Result]:
     upload = upload_for(work, effect.upload_id)
     text = upload.content.get("text")
     if text is None:
-        raise InvalidValue("post", "That message was dealt with already.")
+        raise refused(InvalidValue, "post_done", field="post")
     uploads.cancel(work.session, upload)
     return [PostSettled(upload.class_id, text)]
 
@@ -320,11 +321,12 @@ def _keep_picture(session: Session, house: House, item: DueItem, data: bytes | N
 
 
 def _with_picture(session: Session, item: DueItem, data: bytes | None, now: datetime) -> Sequence[Result]:
+    said = words(item.payload["language"])
     if data is None:
-        return [Refused("That picture can no longer be fetched. Send it again.")]
+        return [Refused(said.text("refusal.picture_gone"))]
     kind = picture_type(data)
     if kind is None or len(data) > LARGEST_PICTURE:
-        return [Refused("That is no picture that I can show. Send a PNG or JPEG of at most 10 MB.")]
+        return [Refused(said.text("refusal.picture_kind", mb=LARGEST_PICTURE // 1_000_000))]
     payload = item.payload
     try:
         digest = blobs.keep(session, data, kind, now)
@@ -334,12 +336,12 @@ def _with_picture(session: Session, item: DueItem, data: bytes | None, now: date
             payload["topic"],
             payload["draft"],
             now,
-            words(payload["language"]),
+            said,
             person_id=payload["person"],
             picture=digest,
         )
     except StorageError as problem:
-        return [Refused(str(problem))]
+        return [Refused(why(problem, said))]
 
 
 def picture_type(data: bytes) -> str | None:

@@ -7,12 +7,12 @@ from functools import wraps
 from typing import Any, TypeVar
 
 from bot.service import planning
+from bot.service.refusals import why_to, words_of
 from bot.service.work import Work
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
-from bot.talk.words import words
-from storage import channels, classes, people, uploads
-from storage.errors import NotAllowed, StorageError
+from storage import channels, classes, uploads
+from storage.errors import NotAllowed, StorageError, refused
 from storage.journal import Journal
 from storage.tables import SchoolClass, Upload, UploadKind
 
@@ -40,15 +40,15 @@ def guarded(carrier: Callable[[Work, E], Sequence[Result]]) -> Callable[[Work, E
 def _refused(work: Work, effect: Effect, problem: StorageError) -> Sequence[Result]:
     """Say why, in private also when it was said in a class place; nobody to tell: silence."""
     if work.speaker.place == "private":
-        return [Refused(str(problem))]
+        return [Refused(why_to(work, problem))]
     teacher = teacher_of(work, getattr(effect, "class_id", 0))
-    return [] if teacher is None else [Refused(str(problem), teacher)]
+    return [] if teacher is None else [Refused(why_to(work, problem), teacher)]
 
 
 def class_for(work: Work, class_id: int) -> SchoolClass:
     """Return a class to somebody who teaches it. Raises `NotAllowed` for anybody else."""
     if work.person_id is None:
-        raise NotAllowed("Only teachers of a class can see or change it.")
+        raise refused(NotAllowed, "not_teacher")
     return classes.for_teacher(work.session, work.person_id, class_id)
 
 
@@ -58,7 +58,7 @@ def class_in_place(work: Work, class_id: int) -> SchoolClass:
         bound = channels.find(work.session, work.speaker.platform, work.speaker.address)
         if bound is not None and bound.class_id == class_id:
             return classes.get(work.session, class_id)
-        raise NotAllowed("This place does not belong to the class.")
+        raise refused(NotAllowed, "not_teacher")
     return class_for(work, class_id)
 
 
@@ -94,8 +94,7 @@ def keep(work: Work, journal: Journal, class_id: int, label: str, kind: UploadKi
 
 def language_of(work: Work) -> str:
     """Return the language to write to the speaker in."""
-    chosen = "" if work.person_id is None else people.get(work.session, work.person_id).language
-    return words(chosen, work.speaker.language, work.desk.language).language
+    return words_of(work).language
 
 
 def no_result(*_: Any) -> Sequence[Result]:

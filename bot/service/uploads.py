@@ -22,7 +22,7 @@ from bot.talk.teacher.effects import Line, Preview
 from scheduler.zones import local_day
 from storage import classes, enrolments, questions, scores, timetable, timetable_change, uploads
 from storage.database import Session
-from storage.errors import InvalidValue, NotFound
+from storage.errors import InvalidValue, NotFound, refused
 from storage.files.difference import Change, TopicChange
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
@@ -223,7 +223,7 @@ def pending(session: Session, upload_id: int) -> Upload:
     """Return an upload that waits for a word. Raises `NotFound` for one that was dealt with."""
     upload = uploads.get(session, upload_id)
     if upload.state != UploadState.PENDING:
-        raise NotFound("This file was dealt with already. Send it again to use it once more.")
+        raise refused(NotFound, "file_done")
     return upload
 
 
@@ -437,9 +437,7 @@ def apply(session: Session, upload_id: int, now: datetime) -> Applied:
     """
     upload = pending(session, upload_id)
     if not upload.content.get("usable"):
-        raise InvalidValue(
-            "file", f"There is nothing in {upload.file_name} that can be used. Send a corrected file."
-        )
+        raise refused(InvalidValue, "file_useless", field="file", name=upload.file_name)
     applying = {
         UploadKind.TIMETABLE: _apply_timetable,
         UploadKind.QUESTIONS: _apply_questions,
@@ -478,7 +476,7 @@ def _apply_roster(journal: Journal, upload: Upload, now: datetime) -> dict[str, 
 def _apply_scores(journal: Journal, upload: Upload, now: datetime) -> dict[str, int]:
     matched = _matched(journal.session, upload)
     if matched.quizzes:
-        raise InvalidValue("quiz", "It is not clear which quiz these scores are of. Choose one first.")
+        raise refused(InvalidValue, "which_quiz", field="quiz")
     change = scores.apply(journal, matched, now)
     return {"added_scores": change.added, "changed_scores": change.changed}
 

@@ -207,7 +207,7 @@ def _line(position: int, one: QuestionLine, facts: Facts) -> Rich:
         "teacher.question_line_picture" if one.picture else "teacher.question_line",
         position=position,
         prompt=one.prompt,
-        answer=one.answer,
+        answer=facts.words.figure(one.answer) if one.kind == "number" else one.answer,
     )
     return line + facts.words.say("teacher.answered", n=one.answers) if one.answers else line
 

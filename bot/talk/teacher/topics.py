@@ -125,7 +125,7 @@ def _understood(result: TopicNoted, facts: Facts) -> Rich:
     )
     if result.quiz_day is not None:
         said += words.say("teacher.topic.in_quiz", day=words.day(result.quiz_day))
-    said += Rich.of(".")
+    said += Rich.of("" if said.plain.endswith(".") else ".")  # a German day ends in one
     if result.homework:
         said += Rich.of(" ") + words.say("teacher.topic.homework", text=result.homework)
     return said

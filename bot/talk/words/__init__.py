@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import string
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache, lru_cache
@@ -50,7 +50,7 @@ class Words:
         KeyError
             No language has a text of that name, or a value is missing.
         """
-        return Rich(tuple(_spans(self._template(key, values), values)))
+        return Rich(tuple(_without_second_stop(_spans(self._template(key, values), values))))
 
     def text(self, key: str, /, **values: object) -> str:
         """Return a text without emphasis, for buttons, menus and file names."""
@@ -153,6 +153,17 @@ def _spans(template: str, values: Mapping[str, object]) -> Iterator[Span]:
         yield from _filled(mark.group(1), values, strong=True)
         position = mark.end()
     yield from _filled(template[position:], values, strong=False)
+
+
+def _without_second_stop(spans: Iterable[Span]) -> Iterator[Span]:
+    """Leave out a full stop after what ends in one already, such as a month cut short: ``Fr., 11. Dez.``."""
+    before = ""
+    for span in spans:
+        doubled = before.endswith(".") and re.match(r"\.(?!\.)", span.text)
+        text = span.text[1:] if doubled else span.text
+        before = span.text
+        if text:
+            yield Span(text, span.strong)
 
 
 def _filled(template: str, values: Mapping[str, object], *, strong: bool) -> Iterator[Span]:

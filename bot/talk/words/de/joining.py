@@ -16,14 +16,14 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     ),
     "joining.back": "Schön, von dir zu hören. Tippe *next* für Fragen, *help* für alles andere.",
     "joining.invitation": (
-        "Hallo. Das ist die Wiederholungshilfe für *{name}*, geführt von {teachers}.\n"
+        "Hallo. Das ist die Wiederholungshilfe für *{name}* ({teachers}).\n"
         "An Schultagen stelle ich dir ein paar kurze Fragen zu Themen aus dem Unterricht, dann, wenn sie dir am "
         "meisten bringen. Etwa zwei Minuten.\n"
         "Ich speichere den Namen, den du wählst, deine Antworten und ihre Zeiten, um diese Momente zu finden. "
-        "{teachers} kann sie sehen, deine Klasse nicht. Du kannst jederzeit gehen und deine Daten mitnehmen oder "
+        "Wer sie sieht: {teachers}; deine Klasse nicht. Du kannst jederzeit gehen und deine Daten mitnehmen oder "
         "löschen. {permission}"
     ),
-    "joining.a_teacher": "einer Lehrkraft deiner Schule",
+    "joining.a_teacher": "eine Lehrkraft deiner Schule",
     "joining.permission": (
         "Wenn deine Schule oder das Gesetz eine Erlaubnis der Eltern verlangt, hole sie bitte vorher ein."
     ),

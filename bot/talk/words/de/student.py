@@ -47,11 +47,11 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.unsure": "{head} – Richtig ist {right}.",
     "student.back.tomorrow": "Ich frage morgen noch einmal.",
     "student.back.weekday": "Ich frage am {weekday} noch einmal.",
-    "student.back.quiz": "Sie kommt vor dem Test am {day} wieder.",
-    "student.back.exam": "Sie kommt vor der Prüfung am {day} wieder.",
+    "student.back.quiz": "Das Thema kommt vor dem Test am {day} wieder.",
+    "student.back.exam": "Das Thema kommt vor der Prüfung am {day} wieder.",
     "student.back.weeks": {
-        "one": "Sie kommt in etwa einer Woche wieder.",
-        "other": "Sie kommt in etwa {n} Wochen wieder.",
+        "one": "Das Thema kommt in etwa einer Woche wieder.",
+        "other": "Das Thema kommt in etwa {n} Wochen wieder.",
     },
     "student.end": "Das war es für jetzt: {right} von {n} richtig.{ahead}",
     "student.ahead.quiz": {
@@ -125,7 +125,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.quiet.unreadable": "Darin konnte ich keine Zeiten lesen. Bitte tippe sie wie 19:00-08:00, oder aus.",
     "student.zone": "Deine Zeitzone ist die von {zone}. Tippe deine Stadt, um sie zu ändern.",
     "student.zone.unknown": (
-        "Eine Zeitzone „{text}“ kenne ich nicht. Bitte tippe eine große Stadt in deiner Nähe, etwa Lisbon."
+        "Eine Zeitzone „{text}“ kenne ich nicht. Bitte tippe eine große Stadt in deiner Nähe, etwa Berlin."
     ),
     "student.zone.which": "Welche davon?",
     "student.done.paused": "Pause. Tippe *resume*, wenn du weitermachen willst.",
@@ -166,7 +166,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.button.not_today": "Heute nicht",
     "student.button.unsure": "Weiß nicht",
     "student.button.later": "Später",
-    "student.button.homework_done": "Gemacht",
+    "student.button.homework_done": "Hausaufgabe gemacht",
     "student.button.homework_open": "Noch nicht",
     "student.button.homework_done.of": "{topic}: gemacht",
     "student.button.homework_open.of": "{topic}: noch nicht",

@@ -40,7 +40,7 @@ COMMANDS: Mapping[str, str] = {
     "command.records": "Antworten als offene Lernprotokolle",
 }
 
-BUTTONS: Mapping[str, str] = {
+BUTTONS: Mapping[str, str | Mapping[str, str]] = {
     "teacher.button.create": "Klasse anlegen",
     "teacher.button.skip": "Weglassen",
     "teacher.button.new_code": "Neuer Code, alter endet",
@@ -49,7 +49,7 @@ BUTTONS: Mapping[str, str] = {
     "teacher.button.unbind": "„{title}“ lösen",
     "teacher.button.cancel": "Abbrechen",
     "teacher.button.use_all": "Übernehmen",
-    "teacher.button.use_rest": "Die anderen {n} Zeilen",
+    "teacher.button.use_rest": {"one": "Die andere Zeile", "other": "Die anderen {n} Zeilen"},
     "teacher.button.apply": "Übernehmen",
     "teacher.button.show_me": "Zeigen",
     "teacher.button.two_topics": "Es sind zwei Themen",

@@ -40,7 +40,7 @@ COMMANDS: Mapping[str, str] = {
     "command.records": "answers as open learning records",
 }
 
-BUTTONS: Mapping[str, str] = {
+BUTTONS: Mapping[str, str | Mapping[str, str]] = {
     "teacher.button.create": "Make a class",
     "teacher.button.skip": "Leave it out",
     "teacher.button.new_code": "New code, stop this one",
@@ -49,7 +49,7 @@ BUTTONS: Mapping[str, str] = {
     "teacher.button.unbind": "Let “{title}” go",
     "teacher.button.cancel": "Cancel",
     "teacher.button.use_all": "Use it",
-    "teacher.button.use_rest": "Use the other {n} rows",
+    "teacher.button.use_rest": {"one": "Use the other row", "other": "Use the other {n} rows"},
     "teacher.button.apply": "Apply",
     "teacher.button.show_me": "Show me",
     "teacher.button.two_topics": "They are two topics",

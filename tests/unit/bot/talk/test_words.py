@@ -15,6 +15,7 @@ from babel import Locale
 import bot.talk.words
 from bot.talk.commands import COMMANDS
 from bot.talk.words import LANGUAGES, typed, words
+from storage.refusals import REFUSALS
 
 HERE = Path(bot.talk.words.__file__).parent
 OTHERS = LANGUAGES[1:]
@@ -177,8 +178,29 @@ def test_dates_times_and_figures_follow_the_language():
 
 def test_counting_takes_the_right_form():
     german = words("de")
-    assert german.text("student.back.weeks", n=1) == "Sie kommt in etwa einer Woche wieder."
-    assert german.text("student.back.weeks", n=3) == "Sie kommt in etwa 3 Wochen wieder."
+    assert german.text("student.back.weeks", n=1) == "Das Thema kommt in etwa einer Woche wieder."
+    assert german.text("student.back.weeks", n=3) == "Das Thema kommt in etwa 3 Wochen wieder."
+
+
+def test_a_day_that_ends_in_a_full_stop_gets_no_second_one():
+    german, day = words("de"), words("de").day(date(2026, 12, 11))
+    assert german.text("student.back.quiz", day=day).endswith("am Fr., 11. Dez. wieder.")
+    assert german.text("student.done.paused_until", day=day) == (
+        "Pause bis Fr., 11. Dez. Tippe resume, um früher weiterzumachen."
+    )
+    assert words("en").text("teacher.reading", name="a.").endswith("a. …")
+
+
+def test_every_refusal_of_the_storage_is_raised_somewhere_and_only_with_its_values():
+    top = HERE.parents[2]
+    sources = "".join(
+        path.read_text() for folder in ("storage", "bot/service") for path in (top / folder).glob("*.py")
+    )
+    raised = set(re.findall(r'refused\(\s*\w+,\s*"(\w+)"', sources))
+    by_field = {code for code in REFUSALS if code.startswith("rule_")}
+    assert raised | by_field == set(REFUSALS)
+    named = set(re.findall(r'"refusal\.(\w+)"', sources))
+    assert named <= {key.removeprefix("refusal.") for key in texts_of("en")}
 
 
 def test_yes_and_no_are_understood_in_every_language():

@@ -15,8 +15,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.fit.higher": "Das ist höher als vorhergesagt.",
     "quiz.fit.lower": "Das ist niedriger als vorhergesagt.",
     "quiz.error": {
-        "one": "Sie beruhte auf {n} Antwort davor; einzelne Lernende lagen im Mittel um {error} Punkte daneben.",
-        "other": "Sie beruhte auf {n} Antworten davor; einzelne Lernende lagen im Mittel um {error} Punkte daneben.",
+        "one": "Die Vorhersage beruhte auf {n} Antwort; einzelne Lernende lagen im Mittel um {error} Punkte daneben.",
+        "other": "Die Vorhersage beruhte auf {n} Antworten; einzelne Lernende lagen im Mittel um {error} Punkte daneben.",
     },
     "quiz.lower": "Niedriger als vorhergesagt: {names}.",
     "quiz.higher": "Höher als vorhergesagt: {names}.",
@@ -28,6 +28,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.moved_most": ", am meisten bei {topic} ({moved})",
     "quiz.missing": {"one": "Kein Ergebnis für {names}.", "other": "Keine Ergebnisse für {names}."},
     "quiz.no_scores": "Zu diesem Test gibt es noch keine Ergebnisse. Schicken Sie zuerst eine Datei damit.",
+    "quiz.nothing_to_compare": (
+        "Kein Ergebnis gehört zu einem Thema, das vor dem Test behandelt wurde, also lässt sich nichts vergleichen. "
+        "Die Themen des Tests stehen im Stundenplan."
+    ),
     "quiz.none_then": "Am {day} war kein Test.",
     "quiz.no_quiz": "Es gibt noch keinen Test mit Ergebnissen. Schicken Sie zuerst eine Datei damit.",
     "quiz.picture.title": "Vorhergesagt und erreicht",

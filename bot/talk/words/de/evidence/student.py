@@ -7,7 +7,7 @@ from collections.abc import Mapping
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.title": "*{title}: deine Themen*",
     "own.nothing": "Es wurde noch nichts unterrichtet, also gibt es nichts zu zeigen.",
-    "own.now": "Soweit ich es sehe, weißt du jetzt die Fragen zu {now} von {n} Themen ohne Hilfe.",
+    "own.now": "Soweit ich es sehe, weißt du jetzt {now} der Fragen zu {n} Themen ohne Hilfe.",
     "own.later": "Bis zum {target} wären es {later}, wenn du nichts mehr tust.",
     "own.tonight": "Eine Wiederholung heute Abend hilft am meisten bei {topics}.",
     "own.tonight_topic": "{topic} (+{gain} Punkte)",

@@ -28,6 +28,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.moved_most": ", most for {topic} ({moved})",
     "quiz.missing": {"one": "No score for {names}.", "other": "No score for {names}."},
     "quiz.no_scores": "There are no scores for this quiz yet. Send a file with the scores first.",
+    "quiz.nothing_to_compare": (
+        "None of the scores is of a topic that had been taught before the quiz, so there is nothing to compare. "
+        "See the quiz's topics in the timetable."
+    ),
     "quiz.none_then": "There was no quiz on {day}.",
     "quiz.no_quiz": "There is no quiz with scores yet. Send a file with the scores first.",
     "quiz.picture.title": "Predicted and actual",

@@ -177,12 +177,15 @@ def _student(read: ClassEvidence, name: str) -> int:
 
 def comparison(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
     """Make the comparison of the latest quiz with what was predicted: text, picture, workbook."""
-    from bot.evidence.quiz import quiz_comparison
+    from bot.evidence.quiz import NoScores, quiz_comparison
     from bot.evidence.quiz_picture import quiz_picture
     from bot.evidence.quiz_tables import quiz_workbook
     from bot.evidence.quiz_text import quiz_text
 
-    made = quiz_comparison(quiz_data(read, _quiz(read, options)))
+    try:
+        made = quiz_comparison(quiz_data(read, _quiz(read, options)))
+    except NoScores:
+        raise NothingThere("quiz.nothing_to_compare") from None
     return Made(
         (
             Piece(quiz_text(made, words)),

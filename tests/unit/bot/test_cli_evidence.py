@@ -13,11 +13,12 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 from openpyxl import load_workbook
+from sqlmodel import select
 
 from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
 from storage.database import connect
-from storage.tables import SchoolClass
+from storage.tables import QuizTopic, SchoolClass, Score
 from tests.taught import NAMES, START, fill
 from tests.xapi_rules import hold
 
@@ -205,6 +206,18 @@ def test_what_cannot_be_made_is_named_and_nothing_written(
     with pytest.raises(CommandFailed, match=sentence):
         run(*_as_of(words), "--class", "10b", "--out", "out")
     assert not (school / "out").exists()
+
+
+def test_scores_of_a_quiz_without_topics_have_nothing_to_be_compared_with(school: Path) -> None:
+    database = connect(f"sqlite:///{school}/school.db")
+    with database.begin() as session:
+        for row in session.exec(select(QuizTopic).where(QuizTopic.quiz_id == 1)).all():
+            session.delete(row)
+        for score in session.exec(select(Score)).all():
+            score.topic_id = None
+    database.close()
+    with pytest.raises(CommandFailed, match="None of the scores is of a topic that had been taught"):
+        run("comparison", "--class", "10b", "--out", "out", *AS_OF)
 
 
 def test_every_class_is_written_into_a_folder_of_its_own_and_what_cannot_be_is_named(school: Path) -> None:

@@ -15,8 +15,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.fit.higher": "Das ist höher als vorhergesagt.",
     "quiz.fit.lower": "Das ist niedriger als vorhergesagt.",
     "quiz.error": {
-        "one": "Die Vorhersage beruhte auf {n} Antwort; einzelne Lernende lagen im Mittel um {error} Punkte daneben.",
-        "other": "Die Vorhersage beruhte auf {n} Antworten; einzelne Lernende lagen im Mittel um {error} Punkte daneben.",
+        "one": "Die Vorhersage beruhte auf {n} Antwort; einzelne lagen im Mittel um {error} Punkte daneben.",
+        "other": "Die Vorhersage beruhte auf {n} Antworten; einzelne lagen im Mittel um {error} Punkte daneben.",
     },
     "quiz.lower": "Niedriger als vorhergesagt: {names}.",
     "quiz.higher": "Höher als vorhergesagt: {names}.",

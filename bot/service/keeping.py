@@ -44,6 +44,7 @@ async def forget(house: House, item: DueItem) -> None:
         house.beat()
         if not counts:
             await house.db.run(_end, item, house.desk.zone, house.clock.now())
+            await house.db.tidy()
             break
     else:
         until = house.clock.now() + STEP_BACK

@@ -5,8 +5,10 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, select
 
@@ -184,3 +186,27 @@ def test_ids_that_travel_outside_are_never_given_twice(db: Database):
         session.add(second)
         session.flush()
         assert second.id != gone
+
+
+async def test_what_was_deleted_is_not_left_in_an_sqlite_file(sqlite_url: str):
+    db = connect(sqlite_url)
+    path = Path(str(db.url.database))
+    with db.begin() as session:
+        for number in range(300):
+            session.add(Bookmark(name=f"n{number}", value="Seraphina Blackwood", updated_at=NOW))
+    await db.tidy()
+    assert b"Seraphina" in path.read_bytes()
+    with db.begin() as session:
+        session.exec(sa.delete(Bookmark))
+    await db.tidy()
+    left = path.read_bytes() + path.with_name(path.name + "-wal").read_bytes()
+    db.close()
+    assert b"Seraphina" not in left
+
+
+async def test_tidying_up_waits_for_nobody_and_hurts_nobody(db: Database):
+    with db.begin() as session:
+        session.add(Bookmark(name="n", value="v", updated_at=NOW))
+    await db.tidy()
+    with db.reading() as session:
+        assert session.get_one(Bookmark, "n").value == "v"

@@ -130,7 +130,7 @@ class Database:
         return await asyncio.get_running_loop().run_in_executor(self._readers, work)
 
     async def tidy(self) -> None:
-        """Empty an SQLite file's log, where deleted rows stand until they are overwritten. PostgreSQL sees to itself."""
+        """Empty an SQLite file's log, where deleted rows stand until overwritten. PostgreSQL sees to itself."""
         if is_sqlite_file(self.url) and self.in_turn:
             self._empty_log()
         elif is_sqlite_file(self.url):

@@ -188,18 +188,22 @@ def test_ids_that_travel_outside_are_never_given_twice(db: Database):
         assert second.id != gone
 
 
+def _bytes_of(db: Database) -> bytes:
+    path = Path(str(db.url.database))
+    return path.read_bytes() + path.with_name(path.name + "-wal").read_bytes()
+
+
 async def test_what_was_deleted_is_not_left_in_an_sqlite_file(sqlite_url: str):
     db = connect(sqlite_url)
-    path = Path(str(db.url.database))
     with db.begin() as session:
         for number in range(300):
             session.add(Bookmark(name=f"n{number}", value="Seraphina Blackwood", updated_at=NOW))
     await db.tidy()
-    assert b"Seraphina" in path.read_bytes()
+    assert b"Seraphina" in _bytes_of(db)
     with db.begin() as session:
         session.exec(sa.delete(Bookmark))
     await db.tidy()
-    left = path.read_bytes() + path.with_name(path.name + "-wal").read_bytes()
+    left = _bytes_of(db)
     db.close()
     assert b"Seraphina" not in left
 

@@ -12,9 +12,9 @@ import contextlib
 import logging
 import os
 import ssl
-from collections.abc import AsyncIterator, Awaitable
+from collections.abc import AsyncIterator, Awaitable, Mapping
 from datetime import datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, TypeVar
 
 import httpx
@@ -24,7 +24,7 @@ from telegram.helpers import create_deep_linked_url
 from telegram.request import HTTPXRequest
 
 from bot.chat.patience import Patience, SetupRefused
-from bot.chat.port import Limits, Message, OnEvent, SendRefused
+from bot.chat.port import Limits, MenuEntry, Message, OnEvent, SendRefused
 from bot.chat.telegram_errors import translate
 from bot.chat.telegram_files import FilesOnRecord
 from bot.chat.telegram_in import KINDS, PLATFORM
@@ -46,7 +46,10 @@ LARGEST_DOWNLOAD = 20_000_000  # Bot API, getFile: "up to 20MB in size"
 
 
 def telegram_from(
-    settings: Settings, clock: Clock | None = None, known_files: KnownFiles | None = None
+    settings: Settings,
+    clock: Clock | None = None,
+    known_files: KnownFiles | None = None,
+    menus: Mapping[str, tuple[MenuEntry, ...]] | None = None,
 ) -> TelegramChat:
     """Make the adapter that the settings describe. Raises `ValueError` if they name no token."""
     if settings.telegram_token is None:
@@ -57,6 +60,7 @@ def telegram_from(
         webhook=_webhook_from(settings),
         clock=clock,
         known_files=known_files,
+        menus=menus,
     )
 
 
@@ -93,6 +97,8 @@ class TelegramChat:
         not used.
     known_files : KnownFiles or None
         Remembers uploaded files; by default in memory, and in the database once one is attached.
+    menus : mapping or None
+        Commands to show to whoever has not written yet, by two-letter language; under the empty one for all others.
     timeout_s : float
         How long to wait for an answer to a request. [s]
     long_poll_s : int
@@ -109,6 +115,7 @@ class TelegramChat:
         webhook: Webhook | None = None,
         clock: Clock | None = None,
         known_files: KnownFiles | None = None,
+        menus: Mapping[str, tuple[MenuEntry, ...]] | None = None,
         timeout_s: float = 15.0,
         long_poll_s: int = 25,
         first_pause_s: float = 1.0,
@@ -134,6 +141,7 @@ class TelegramChat:
             get_updates_request=self._polling,
         )
         self._known_files = known_files
+        self._menus = menus or {}
         self._sender = Sender(self._bot, known_files or FilesInMemory())
         self._answers: set[asyncio.Task[None]] = set()
         self._in_flight = 0
@@ -201,11 +209,25 @@ class TelegramChat:
                 return
             self._username = self._bot.username or ""
             self._heard("")
+            await self._offer_menus(stop)
             await (
                 self._poll(take, stop) if self._webhook is None else self._listen(self._webhook, take, stop)
             )
         finally:
             await self.close()
+
+    async def _offer_menus(self, stop: asyncio.Event) -> None:
+        """Show newcomers what they can type. Without it they can type it all the same."""
+        for language, menu in self._menus.items():
+            try:
+                await persist(
+                    partial(self._sender.set_newcomers_menu, language, menu),
+                    stop,
+                    self._patience,
+                    "show the commands",
+                )
+            except SetupRefused as refused:
+                log.warning("The menu for newcomers was refused: %s", refused)
 
     async def _poll(self, take: Any, stop: asyncio.Event) -> None:
         await persist(self._bot.delete_webhook, stop, self._patience, "end the webhook")

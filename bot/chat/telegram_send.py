@@ -15,6 +15,7 @@ from typing import Any, Protocol, TypeVar
 
 from telegram import (
     Bot,
+    BotCommandScopeAllPrivateChats,
     BotCommandScopeChat,
     InlineKeyboardMarkup,
     InputMediaDocument,
@@ -262,6 +263,15 @@ class Sender:
         return reference
 
     # ------------------------------------------------------------ menu
+
+    async def set_newcomers_menu(self, language: str, menu: tuple[MenuEntry, ...]) -> None:
+        """Show these commands in every private chat without a menu of its own, to who uses that language.
+
+        Telegram takes the menu of the chat first, then that of the scope and language, then that of the scope (Bot
+        API, "Determining list of commands").
+        """
+        scope = BotCommandScopeAllPrivateChats()
+        await self._bot.set_my_commands(out.commands(menu), scope=scope, language_code=language or None)
 
     async def set_menu(self, address: str, menu: tuple[MenuEntry, ...]) -> None:
         """Show these commands in the menu of one chat; an empty menu gives it back to the default."""

@@ -15,7 +15,8 @@ from bot.cli.outcome import CommandFailed
 if TYPE_CHECKING:
     from bot.chat.port import Chat
     from bot.clock import Clock
-    from bot.settings import Settings
+    from bot.talk.help import newcomers_menus
+from bot.settings import Settings
 
 
 @click.command()
@@ -71,7 +72,8 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     if chosen.telegram_token is not None:
         from bot.chat.telegram import telegram_from
 
-        chats.append(telegram_from(chosen, clock))
+        menus = newcomers_menus(chosen.default_language)
+        chats.append(telegram_from(chosen, clock, menus=menus))
     if chosen.matrix_homeserver:
         from bot.chat.matrix import matrix_from
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bot.chat.port import MenuEntry, Rich
 from bot.talk.commands import COMMANDS, Command
 from bot.talk.facts import Facts
+from bot.talk.words import LANGUAGES, Words, words
 
 UNLISTED = frozenset({"start", "help"})
 
@@ -47,6 +48,19 @@ def _lines(facts: Facts, conversation: str) -> Rich:
 def described(command: Command, facts: Facts) -> Rich:
     """Return the one-line description of a command."""
     return facts.words.say(f"command.{command.word}")
+
+
+def newcomers_menus(default: str) -> dict[str, tuple[MenuEntry, ...]]:
+    """Return the menu of somebody who is not known yet, by the language of their platform.
+
+    Under the empty tag stands that of the school's own language, for all others.
+    """
+    by_language = {tag: _newcomers_menu(words(tag)) for tag in LANGUAGES}
+    return {"": _newcomers_menu(words(default)), **by_language}
+
+
+def _newcomers_menu(said: Words) -> tuple[MenuEntry, ...]:
+    return tuple(MenuEntry(word, said.text(f"command.{word}")) for word in ("join", "help"))
 
 
 def menu(facts: Facts) -> tuple[MenuEntry, ...]:

@@ -174,6 +174,7 @@ class BotApi:
         self.violations: list[str] = []
         self.people: dict[int, Person] = {}
         self.places: dict[int, Place] = {}
+        self.newcomers_menus: dict[str, list[dict[str, str]]] = {}
         self.files: dict[str, bytes] = {}
         self.file_names: dict[str, str] = {}
         self.pace: PublishedPace | None = None
@@ -660,6 +661,9 @@ class BotApi:
         }
 
     def _setMyCommands(self, values: dict[str, Any]) -> bool:
+        if values.get("scope", {}).get("type") == "all_private_chats":
+            self.newcomers_menus[values.get("language_code", "")] = values["commands"]
+            return True
         self._scope(values).menu = values["commands"]
         return True
 

@@ -162,6 +162,7 @@ OBJECTS: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
         frozenset({"message_id"}),
     ),
     "BotCommand": (frozenset({"command", "description"}), frozenset({"command", "description"})),
+    "BotCommandScopeAllPrivateChats": (frozenset({"type"}), frozenset({"type"})),
     "BotCommandScopeChat": (frozenset({"type", "chat_id"}), frozenset({"type", "chat_id"})),
     "InputMediaPhoto": (
         frozenset(
@@ -271,7 +272,8 @@ def _structure(kind: str, name: str, value: Any, files: Mapping[str, Upload]) ->
         case "BotCommands":
             check_commands(value)
         case "BotCommandScope":
-            fields("BotCommandScopeChat", value)
+            everybody = isinstance(value, dict) and value.get("type") == "all_private_chats"
+            fields("BotCommandScopeAllPrivateChats" if everybody else "BotCommandScopeChat", value)
         case "InputMedia":
             return check_media(value, files)
         case "LinkPreviewOptions" | "ReplyParameters":

@@ -34,6 +34,8 @@ from bot.chat.port import (
 from bot.chat.telegram import SetupRefused, TelegramChat, Webhook, telegram_from
 from bot.clock import HandClock
 from bot.settings import Settings
+from bot.talk.help import newcomers_menus
+from bot.talk.words import LANGUAGES
 from tests.servers.botapi import TOKEN, USERNAME, BotApi, Fault, random_faults
 
 MIRA, TEACHER = 1001, 2002
@@ -710,6 +712,28 @@ async def test_a_menu_is_set_for_one_chat_and_only_when_it_changes(api: BotApi, 
     ]
     assert await sender.send("1001", Message(Rich(), menu=()), token="3") == ""
     assert api.places[MIRA].menu is None
+
+
+async def test_newcomers_are_shown_a_menu_in_their_language(api: BotApi) -> None:
+    started = Running(adapter(api, menus=newcomers_menus("en")))
+    await started.start()
+    await eventually(lambda: len(api.newcomers_menus) == 1 + len(LANGUAGES))
+    await started.end()
+    german = {entry["command"]: entry["description"] for entry in api.newcomers_menus["de"]}
+    assert german["join"] == "mit dem Code in eine Klasse kommen"
+    assert api.newcomers_menus[""] == api.newcomers_menus["en"]
+
+
+async def test_a_newcomers_menu_that_is_refused_does_not_hold_up_the_start(
+    api: BotApi, caplog: pytest.LogCaptureFixture
+) -> None:
+    api.fail("setMyCommands", Fault("status", status=400, description="Bad Request: no such language"))
+    started = Running(adapter(api, menus=newcomers_menus("en")))
+    await started.start()
+    api.say(MIRA, "hello")
+    await eventually(lambda: len(started.events) == 1)
+    await started.end()
+    assert "The menu for newcomers was refused" in caplog.text
 
 
 async def test_a_menu_that_is_refused_does_not_hold_up_the_message(

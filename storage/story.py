@@ -124,19 +124,38 @@ def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
     lessons = _lessons(session, class_id)
     quizzes, exams = _tests(session, class_id)
     fit = session.get(ClassFit, class_id)
+    students = _joined(session, class_id)
+    by_hand: tuple[Scored | Practised, ...] = (*_scores(session, class_id), *_homework(session, class_id))
+    happenings: tuple[Happening, ...]
+    lessons: tuple[tuple[datetime, int], ...]
+    quizzes: Tests
+    exams: Tests
+    parameters: Mapping[str, Any] | None
+    fitted_at: datetime | None
+
+
+def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
+    """Return what happened to a class until `now`."""
+    lessons = _lessons(session, class_id)
+    quizzes, exams = _tests(session, class_id)
+    fit = session.get(ClassFit, class_id)
+    students = _joined(session, class_id)
+    # Scores and homework can be of somebody who is only on the roster so far.
+    of_students = (
+        one
+        for one in (*_scores(session, class_id), *_homework(session, class_id))
+        if one.enrolment_id in students
+    )
     happenings: tuple[Happening, ...] = (
         *_taught(session, class_id, now),
-        *_scores(session, class_id),
-        *_homework(session, class_id),
+        # A teacher's lists may hold somebody who is only on the roster so far.
+        *(one for one in by_hand if one.enrolment_id in students),
         *_counted(session, class_id),
         *_reviewed(session, class_id),
     )
-    students = select(Enrolment.id).where(
-        Enrolment.class_id == class_id, col(Enrolment.person_id).is_not(None)
-    )
     return ClassStory(
         class_id=class_id,
-        students=tuple(row for row in session.exec(students.order_by(col(Enrolment.id))) if row is not None),
+        students=students,
         topics=tuple(
             sorted({topic for _, topic in lessons} | {topic for h in happenings for topic in _topics(h)})
         ),
@@ -147,6 +166,11 @@ def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
         parameters=None if fit is None else fit.parameters,
         fitted_at=None if fit is None else fit.fitted_at,
     )
+
+
+def _joined(session: Session, class_id: int) -> tuple[int, ...]:
+    asked = select(Enrolment.id).where(Enrolment.class_id == class_id, col(Enrolment.person_id).is_not(None))
+    return tuple(row for row in session.exec(asked.order_by(col(Enrolment.id))) if row is not None)
 
 
 def _topics(happening: Happening) -> tuple[int, ...]:

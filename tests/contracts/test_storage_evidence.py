@@ -14,11 +14,13 @@ from storage.errors import NotFound
 from storage.evidence_rows import QuizRow, ScoreRow, StarterRow
 from storage.tables import (
     Answer,
+    Enrolment,
     EnrolmentState,
     HomeworkReport,
     Lesson,
     Nudge,
     NudgeState,
+    Person,
     Question,
     Quiz,
     QuizTopic,
@@ -175,6 +177,26 @@ def test_the_story_of_a_class_has_counts_of_its_starters_without_students(db: Da
         found = story.of_class(session, made.class_id, later(days=1)).happenings
     counts = [one for one in found if isinstance(one, story.Counted)]
     assert counts == [story.Counted(made.question, made.topic, NOW, 12, 20)]
+
+
+def test_the_story_leaves_out_scores_and_homework_of_who_has_not_joined(db: Database) -> None:
+    with db.begin() as session:
+        made = _school(session)
+        noor = _add(session, Enrolment(class_id=made.class_id, name="Noor", joined_at=NOW))
+        for who in (made.mira, noor):
+            session.add(Score(quiz_id=made.quiz, enrolment_id=who, reached=3, out_of=4, at=NOW))
+            session.add(HomeworkReport(lesson_id=made.lesson, enrolment_id=who, done=True, at=NOW))
+        session.flush()
+        told = story.of_class(session, made.class_id, later(days=30))
+    assert told.students == (made.mira,)
+    kinds = (story.Scored, story.Practised)
+    assert [one.enrolment_id for one in told.happenings if isinstance(one, kinds)] == [made.mira] * 2
+    # Once joined, they count.
+    with db.begin() as session:
+        session.get_one(Enrolment, noor).person_id = _add(session, Person(created_at=NOW))
+        session.flush()
+        told = story.of_class(session, made.class_id, later(days=30))
+    assert sum(isinstance(one, kinds) for one in told.happenings) == 4
 
 
 def test_scores_starters_questions_and_homework_come_as_rows(db: Database) -> None:

@@ -126,26 +126,6 @@ def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
     fit = session.get(ClassFit, class_id)
     students = _joined(session, class_id)
     by_hand: tuple[Scored | Practised, ...] = (*_scores(session, class_id), *_homework(session, class_id))
-    happenings: tuple[Happening, ...]
-    lessons: tuple[tuple[datetime, int], ...]
-    quizzes: Tests
-    exams: Tests
-    parameters: Mapping[str, Any] | None
-    fitted_at: datetime | None
-
-
-def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
-    """Return what happened to a class until `now`."""
-    lessons = _lessons(session, class_id)
-    quizzes, exams = _tests(session, class_id)
-    fit = session.get(ClassFit, class_id)
-    students = _joined(session, class_id)
-    # Scores and homework can be of somebody who is only on the roster so far.
-    of_students = (
-        one
-        for one in (*_scores(session, class_id), *_homework(session, class_id))
-        if one.enrolment_id in students
-    )
     happenings: tuple[Happening, ...] = (
         *_taught(session, class_id, now),
         # A teacher's lists may hold somebody who is only on the roster so far.

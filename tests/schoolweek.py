@@ -79,14 +79,15 @@ class Student:
     answered: dict[int, str] = field(default_factory=dict)
     copies: int = 0
     is_gone: bool = False
-    _seen: set[int] = field(default_factory=set)
+    _seen: set[tuple[object, ...]] = field(default_factory=set)
     _done: set[str] = field(default_factory=set)
 
     def look(self) -> None:
         """Look at the phone, and plan what to do about what is new there."""
         for sent in self.phone.shown:
-            if not self.is_gone and sent.buttons and sent.message_id not in self._seen:
-                self._seen.add(sent.message_id)
+            news = (sent.message_id, *sent.buttons)  # a message that was edited has other buttons
+            if not self.is_gone and sent.buttons and news not in self._seen:
+                self._seen.add(news)
                 self._react(sent)
 
     def _react(self, sent: Sent) -> None:

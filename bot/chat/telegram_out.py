@@ -35,7 +35,7 @@ _EN_SPACE = "\u2002"
 
 def units(text: str) -> int:
     """Length as Telegram counts it: UTF-16 code units."""
-    return len(text) + sum(character > "\uffff" for character in text)
+    return len(text) if text.isascii() else len(text) + sum(one > "\uffff" for one in text)
 
 
 def shown(rich: Rich, *, in_class: bool = False) -> tuple[Rich, tuple[str, ...]]:

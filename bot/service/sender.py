@@ -52,6 +52,8 @@ REMEMBERED = 15
 """So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
 LONGEST_SLOT_S = 60.0
 """Nobody waits longer at once for a reserved moment: the clock may have been set back meanwhile."""
+LATE_APART = 0.8
+"""What is late, since the machine was busy, leaves no closer together than this part of the platform's gap."""
 BACKOFF_S = 2.0
 BACKOFF_MOST_S = 600.0
 
@@ -97,6 +99,7 @@ class Sender:
     _fences: dict[int, int] = field(default_factory=dict)
     _slots: dict[int, float] = field(default_factory=dict)
     _noting: asyncio.Task[None] | None = None
+    _left_s: float = -math.inf
     _note_at: asyncio.TimerHandle | None = None
     _draining: bool = False
     _pace: Pace = field(init=False)
@@ -135,6 +138,7 @@ class Sender:
         self._draining = True
         try:
             await self.drain()
+            self._note_rest()
         except Exception as problem:  # the database failed: the next tick tries again
             note(log, f"Sending on {self.chat.name}", problem)
         finally:
@@ -244,11 +248,14 @@ class Sender:
         slot_s = self._slots.get(item.id, 0.0) / self.clock.speed
         while (wait_s := self._wait_s(address, group=group, slot_s=slot_s)) > 0:
             await self.clock.sleep(wait_s * self.clock.speed)
-        self._pace.take(address, group=group, now_s=self._seconds())
+        self._left_s = self._seconds()
+        self._pace.take(address, group=group, now_s=self._left_s)
 
     def _wait_s(self, address: str, *, group: bool, slot_s: float) -> float:
         now_s = self._seconds()
-        return max(min(slot_s - now_s, LONGEST_SLOT_S), self._pace.wait_s(address, group=group, now_s=now_s))
+        apart_s = min(self._left_s - now_s, 0.0) + LATE_APART / self.chat.limits.per_second
+        slot_s = min(slot_s - now_s, LONGEST_SLOT_S)
+        return max(slot_s, apart_s, self._pace.wait_s(address, group=group, now_s=now_s))
 
     def _seconds(self) -> float:
         """Return real seconds as this clock tells them."""
@@ -282,6 +289,11 @@ class Sender:
             delay_s = 0.0 if math.isinf(self.clock.speed) else NOTE_WITHIN_S
             self._note_at = asyncio.get_running_loop().call_later(delay_s, self._begin_noting)
 
+    def _note_rest(self) -> None:
+        """Note what came through while the last of it was being noted."""
+        if self._outcomes:
+            self._note_soon()
+
     def _begin_noting(self) -> None:
         self._note_at = None
         if not self._outcomes:
@@ -294,6 +306,7 @@ class Sender:
     async def _note_safely(self) -> None:
         try:
             await self._note()
+            self._note_rest()
         except Exception as problem:  # the outcomes are kept; the next look at the outbox notes them
             note(log, f"Noting what was sent on {self.chat.name}", problem)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,9 @@ from scheduler.laws import SHORTEST_DAYS, Law
 from scheduler.values import Floats
 
 TAUGHT, ANSWERED, HOMEWORK, SCORED = range(4)
+SLIP = (
+    0.03  # probability that what is known is answered wrong; chosen, because mistyping and misreading happen
+)
 Ints = NDArray[np.int64]
 
 
@@ -88,7 +92,9 @@ class Sequences:
         Numbers of the pairs, in the order of the columns.
     length : ndarray of int, shape (n_steps,)
         Number of pairs that have a k-th event: the first `length[k]` columns.
-    time, share, kind : ndarray, shape (n_steps, n)
+    time, kind : ndarray, shape (n_steps, n)
+    if_known, if_not : ndarray, shape (n_steps, n)
+        Probability of what was observed if the topic was recalled, and if it was not; 1 and 0 for a lesson.
     step, column : ndarray of int, shape (n_evidence,)
         Where the evidence stands: events with a result that are not a pair's first.
     observed, chance, items : ndarray of float, shape (n_evidence,)
@@ -98,8 +104,9 @@ class Sequences:
     pairs: Ints
     length: Ints
     time: Floats
-    share: Floats
     kind: Ints
+    if_known: Floats
+    if_not: Floats
     step: Ints
     column: Ints
     observed: Floats
@@ -123,8 +130,8 @@ def sequences(history: History, pairs: Ints | None = None) -> Sequences:
         chosen,
         length,
         time,
-        share,
         kind,
+        *_likelihoods(kind, share, chance),
         step,
         column,
         share[step, column],
@@ -134,20 +141,43 @@ def sequences(history: History, pairs: Ints | None = None) -> Sequences:
     )
 
 
-def exposure_amount(theta: Floats, kind: NDArray[np.int64], share: Floats) -> Floats:
-    """Return the strength of an exposure: 1 for taught or answered right, less after a wrong answer."""
-    wrong = np.where((kind == ANSWERED) & np.isfinite(share), 1.0 - np.nan_to_num(share), 0.0)
-    amount = 1.0 - wrong * (1.0 - np.exp(theta[-2]))
-    return np.asarray(np.where(kind == HOMEWORK, np.exp(theta[-1]), amount))
+def _likelihoods(kind: Ints, share: Floats, chance: Floats) -> tuple[Floats, Floats]:
+    """Return how likely each result is when the topic is recalled, and when it is not."""
+    answered = (kind == ANSWERED) & np.isfinite(share)
+    right = np.where(answered, share, 1.0)
+    if_known = np.where(answered, right * (1.0 - SLIP) + (1.0 - right) * SLIP, 1.0)
+    if_not = np.where(answered, right * chance + (1.0 - right) * (1.0 - chance), 0.0)
+    return if_known, if_not
 
 
-def unroll(law: Law, theta: Floats, trait: Floats, events: Sequences) -> tuple[Floats, Floats]:
+def exposure_amount(theta: Floats, recall: Floats, events: Sequences, step: int, n: int) -> Floats:
+    """Return the strength of an exposure: 1 for taught or recalled, less where the explanation was needed.
+
+    A right answer may be a guess, a wrong one a slip: by Bayes' rule, from recall just before.
+    """
+    known = np.maximum(recall, 1e-9) * events.if_known[step, :n]
+    knew = known / (known + (1.0 - recall) * events.if_not[step, :n])
+    wrong = np.exp(theta[-2])
+    amount = wrong + (1.0 - wrong) * knew
+    practised = events.kind[step, :n] == HOMEWORK
+    return np.asarray(np.where(practised, np.exp(theta[-1]), amount) if practised.any() else amount)
+
+
+def unroll(
+    law: Law,
+    theta: Floats,
+    trait: Floats,
+    events: Sequences,
+    look: Callable[[int, Floats, Floats], None] | None = None,
+) -> tuple[Floats, Floats]:
     """Run a law along the events.
 
     Parameters
     ----------
     theta : ndarray, shape (n_parameters, n_variants, 1)
     trait : ndarray, shape (n_variants, n)
+    look : callable (step, state, last exposure) -> None, optional
+        Called after every step, the first included; what it is shown is changed by the next step.
 
     Returns
     -------
@@ -159,13 +189,19 @@ def unroll(law: Law, theta: Floats, trait: Floats, events: Sequences) -> tuple[F
     state = law.start(theta, trait)
     last = events.time[0].copy() if len(events.time) else np.zeros(0)
     before = np.zeros((len(events.length), *trait.shape))
+    if look is not None and len(events.length):
+        look(0, state, last)
     for step in range(1, len(events.length)):
         n = events.length[step]
         elapsed = np.maximum(events.time[step, :n] - last[:n], SHORTEST_DAYS)
         part = (theta, trait[:, :n], state[..., :n], elapsed)
         before[step, :, :n] = law.recall(*part)
-        amount = exposure_amount(theta, events.kind[step, :n], events.share[step, :n])
-        exposed = events.kind[step, :n] != SCORED
-        state[..., :n] = np.where(exposed, law.expose(*part, amount), state[..., :n])
-        last[:n] = np.where(exposed, events.time[step, :n], last[:n])
+        exposed = law.expose(*part, exposure_amount(theta, before[step, :, :n], events, step, n))
+        scored = events.kind[step, :n] == SCORED  # a quiz tells, and teaches nothing
+        if scored.any():
+            exposed = np.where(scored, state[..., :n], exposed)
+        state[..., :n] = exposed
+        last[:n] = np.where(scored, last[:n], events.time[step, :n])
+        if look is not None:
+            look(step, state, last)
     return before, state

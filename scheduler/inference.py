@@ -126,25 +126,30 @@ def _probabilities(problem: Problem, theta: Floats, trait: Floats) -> Floats:
     return answer_probability(recall, events.chance[:, None], problem.slip, problem.question_logit[:, None])
 
 
-def _derivatives(problem: Problem, theta: Floats, trait: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return the probabilities and their derivatives by the parameters and by the trait."""
+def _derivatives(
+    problem: Problem, theta: Floats, trait: Floats, free_law: bool
+) -> tuple[Floats, Floats, Floats]:
+    """Return the probabilities and their derivatives by the parameters (0 unless free) and by the trait."""
     size = len(theta)
-    thetas = np.tile(theta, (size + 2, 1))
-    thetas[1 + np.arange(size), np.arange(size)] += NUDGE
-    traits = np.tile(trait, (size + 2, 1))
+    moved = size if free_law else 0
+    thetas = np.tile(theta, (moved + 2, 1))
+    thetas[1 + np.arange(moved), np.arange(moved)] += NUDGE
+    traits = np.tile(trait, (moved + 2, 1))
     traits[-1] += NUDGE
     probability = _probabilities(problem, thetas, traits)
     slope = (probability[:, 1:] - probability[:, :1]) / NUDGE
-    return probability[:, 0], slope[:, :size], slope[:, size]
+    by_theta = np.zeros((len(slope), size))
+    by_theta[:, :moved] = slope[:, :moved]
+    return probability[:, 0], by_theta, slope[:, -1]
 
 
 def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
     events, sd = problem.events, _prior_sd(problem)
     trait = current.trait(problem.student, problem.topic) + current.pair
-    probability, by_theta, by_trait = _derivatives(problem, current.theta, trait)
+    probability, by_theta, by_trait = _derivatives(problem, current.theta, trait, free_law)
     precision = problem.weight / (probability * (1.0 - probability))
     residual = precision * (events.observed - probability)
-    columns = _columns(problem, by_theta if free_law else np.zeros_like(by_theta), by_trait)
+    columns = _columns(problem, by_theta, by_trait)
     offset = np.concatenate([current.theta - np.array(problem.prior.theta), current.student, current.topic])
     hessian = columns.T @ (columns * precision[:, None])
     hessian[np.diag_indices_from(hessian)] += sd**-2.0

@@ -23,8 +23,9 @@ from scheduler.views import days_until, law_view, log_odds
 DAY_S = 86_400.0
 MODEL_ERROR = 0.6  # [logits] what no law gets right; chosen, because 80 % intervals then hold 80 %
 LEAST_WEIGHT_IN_INTERVALS = 0.02  # laws that weigh less cannot widen an interval visibly
+LEAST_WEIGHT = 1e-3  # laws that weigh less are not followed until a fit finds them likelier
 ONLINE_ANSWERS = 6  # up to so many new answers are taken in one by one; more are learned together
-COLD_STEPS, WARM_STEPS = 6, 2  # Fisher scoring steps: from the prior, and from where the last look ended
+COLD_STEPS, WARM_STEPS = 6, 1  # Fisher scoring steps: from the prior, and from where the last look ended
 
 
 def days(at: datetime) -> float:
@@ -164,6 +165,10 @@ class ClassMemory:
             (self._prompts[:, 1] + size * self.parameters.response_mean) / (self._prompts[:, 0] + size)
         )
 
+    def sent(self) -> Floats:
+        """Return the number of prompts that each student was sent, shape (n_students,)."""
+        return self._prompts[:, 0].copy()
+
     def falls_to(self, level: float) -> Floats:
         """Return after how many days from the last exposure retention falls to `level`.
 
@@ -179,7 +184,7 @@ class ClassMemory:
         if self._views is None:
             few = 0 < len(self._fresh) <= ONLINE_ANSWERS
             absorbed = self._absorbed(self._fresh) if few else None
-            self._views = absorbed or tuple(self._view(name) for name in self.parameters.laws)
+            self._views = absorbed or self._looked_at()
             self._fresh.clear()
         return self._views
 
@@ -220,6 +225,14 @@ class ClassMemory:
         last = self._estimates.get(name)
         return initial(problem) if last is None else _same_pairs(last, problem)
 
+    def _looked_at(self) -> tuple[LawView, ...]:
+        """Return the laws that are likely enough to matter, with weights that add up to 1."""
+        laws = self.parameters.laws
+        heaviest = max(law.weight for law in laws.values())
+        names = [name for name, law in laws.items() if law.weight >= LEAST_WEIGHT * heaviest]
+        total = sum(laws[name].weight for name in names)
+        return tuple(replace(self._view(name), weight=laws[name].weight / total) for name in names)
+
     def _view(self, name: str) -> LawView:
         problem = self.problem(name, self.parameters)
         start = self.start(name, problem)
@@ -232,7 +245,10 @@ class ClassMemory:
         """Return the views after a few answers, each taken in alone; None when that cannot be done."""
         views = self._stale
         for pair in pairs:
-            if views is None or not can_absorb(self.history, pair, self._estimates.values()):
+            if views is None:
+                return None
+            learned = [self._estimates[view.law.name] for view in views]
+            if not can_absorb(self.history, pair, learned):
                 return None
             taken = [
                 absorb(
@@ -246,7 +262,7 @@ class ClassMemory:
                 for view in views
             ]
             views = tuple(view for view, _ in taken)
-            self._estimates.update({view.law.name: learned for view, learned in taken})
+            self._estimates.update({view.law.name: estimate for view, estimate in taken})
         return views
 
     def _moments(self, at_days: float) -> tuple[Floats, Floats, Floats]:

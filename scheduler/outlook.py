@@ -12,11 +12,11 @@ import numpy as np
 from scheduler.memory import days
 from scheduler.values import Dates, Floats
 
-GROUPING = 0.3  # later evenings are planned in groups that span this share of their distance
+GROUPING = 0.5  # later evenings are planned in groups that span this share of their distance
 LONG_RUN_DAYS = (30.0, 120.0)  # where retention counts when no test is in sight
 LONG_RUN_WEIGHT = 0.10  # of the long run, relative to the tests
 TERM_WEIGHT = 2.0  # of the average over the term, relative to the mean of one test
-EARLY_WEIGHT = 8.0  # the same in the first weeks: early reviews are also what the class is learned from
+EARLY_WEIGHT = 4.0  # the same in the first weeks: early reviews are also what the class is learned from
 EARLY_DAYS = 21.0
 TERM_BOUNDS = (0.1, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0, 400.0)  # days from now; between them it is sampled once
 TEST_SHARING = 0.5  # 1: each test counts alike; 0: each student-topic pair of a test counts alike
@@ -53,18 +53,22 @@ class Outlook:
     test: Floats
 
 
-def outlook(topics: Sequence[str], last: Floats, dates: Dates, now: datetime) -> Outlook:
+def outlook(
+    topics: Sequence[str], last: Floats, dates: Dates, now: datetime, term_weight: float | None = None
+) -> Outlook:
     """Arrange what lies ahead of `now` for the planner.
 
     Parameters
     ----------
     last : ndarray, shape (n_students, n_topics)
         Last exposure [days since 1970], -inf for a topic not yet met.
+    term_weight : float, optional
+        What the average over the term is worth, relative to the mean of one test; more early in a term by default.
     """
     origin = days(now)
     tests = np.array([days(at) for at, _ in (*dates.quizzes, *dates.exams)])
     slots, room = _slots(_evenings(dates, now) - origin, tests - origin)
-    points, weight, test = _points(topics, dates, now)
+    points, weight, test = _points(topics, dates, now, term_weight)
     known_from = _known_from(topics, last, dates, now) - origin
     return Outlook(origin, slots, room, points - origin, weight, known_from, test - origin)
 
@@ -94,7 +98,9 @@ def _slots(evenings: Floats, tests: Floats) -> tuple[Floats, Floats]:
     )
 
 
-def _points(topics: Sequence[str], dates: Dates, now: datetime) -> tuple[Floats, Floats, Floats]:
+def _points(
+    topics: Sequence[str], dates: Dates, now: datetime, term_weight: float | None
+) -> tuple[Floats, Floats, Floats]:
     number = {topic: column for column, topic in enumerate(topics)}
     tests = [(days(at), covered) for at, covered in (*dates.quizzes, *dates.exams) if at > now]
     test = np.full(len(topics), np.inf)
@@ -105,7 +111,7 @@ def _points(topics: Sequence[str], dates: Dates, now: datetime) -> tuple[Floats,
         row[columns] = 1.0 / max(len(columns), 1) ** TEST_SHARING / len(topics) ** (1.0 - TEST_SHARING)
         test[columns] = np.minimum(test[columns], at)
         rows.append((at, row))
-    rows += _term_points(dates, now, len(topics))
+    rows += _term_points(dates, now, len(topics), term_weight)
     rows += [
         (days(now) + ahead, np.full(len(topics), LONG_RUN_WEIGHT / len(topics))) for ahead in LONG_RUN_DAYS
     ]
@@ -113,10 +119,10 @@ def _points(topics: Sequence[str], dates: Dates, now: datetime) -> tuple[Floats,
     return np.array([at for at, _ in rows]), np.stack([row for _, row in rows], axis=1), test
 
 
-def _term_points(dates: Dates, now: datetime, n_topics: int) -> list[tuple[float, Floats]]:
+def _term_points(
+    dates: Dates, now: datetime, n_topics: int, term_weight: float | None
+) -> list[tuple[float, Floats]]:
     """Return moments that stand for the rest of the term, dense at first.
-
-    A whole term weighs TERM_WEIGHT, more in its first weeks.
 
     Each evening counts alike, and at each evening each topic that is taught by then.
     """
@@ -124,14 +130,15 @@ def _term_points(dates: Dates, now: datetime, n_topics: int) -> list[tuple[float
     end = max((days(at) for at, _ in (*dates.quizzes, *dates.lessons)), default=days(now))
     first = min(lessons, default=end)
     length = max(end - first, 1.0)
-    whole = EARLY_WEIGHT if days(now) - first < EARLY_DAYS else TERM_WEIGHT
+    if term_weight is None:
+        term_weight = EARLY_WEIGHT if days(now) - first < EARLY_DAYS else TERM_WEIGHT
     bounds = np.minimum(np.array(TERM_BOUNDS) + days(now), end)
     points = []
     for start, stop in pairwise(bounds):
         if stop > start:
             middle = 0.5 * (start + stop)
             taught = max(int((lessons <= middle).sum()), 1)
-            share = whole * (stop - start) / length / taught
+            share = term_weight * (stop - start) / length / taught
             points.append((float(middle), np.full(n_topics, share)))
     return points
 

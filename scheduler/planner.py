@@ -54,6 +54,24 @@ def plan_day(
     )
 
 
+def topics_today(
+    memory: ClassMemory,
+    dates: Dates,
+    now: datetime,
+    *,
+    per_student_cap: int | Ints,
+    allowance_left: Floats | None = None,
+) -> dict[str, list[str]]:
+    """Return the topics of `plan_day`, in the same order, without the numbers behind them."""
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
+    today, gain = schedule.planned[:, :, 0], schedule.accepted[:, :, 0]
+    order = np.argsort(-np.where(today, gain, -np.inf), axis=1, kind="stable")
+    return {
+        student: [memory.topics[topic] for topic in order[row, : int(today[row].sum())]]
+        for row, student in enumerate(memory.students)
+    }
+
+
 def explain(review: PlannedReview) -> dict[str, Any]:
     """Return the numbers that a sentence about this review needs, under the names of `PlannedReview`."""
     return asdict(review)
@@ -113,14 +131,22 @@ def starter(memory: ClassMemory, dates: Dates, now: datetime, count: int) -> lis
     return [(memory.topics[topic], float(gain[topic])) for topic in order if gain[topic] > 0.0]
 
 
-def _schedule(
-    memory: ClassMemory, dates: Dates, now: datetime, cap: int | Ints, allowance: Floats | None
-) -> Schedule:
+def _limits(memory: ClassMemory, cap: int | Ints, allowance: Floats | None) -> tuple[Ints, Floats]:
     n_students = len(memory.students)
     caps = np.broadcast_to(np.asarray(cap, dtype=np.int64), (n_students,))
     if (caps < 0).any():
         raise ValueError("A daily cap is negative; give 0 for a student who must not be asked.")
-    left = np.full(n_students, np.inf) if allowance is None else np.asarray(allowance, dtype=float)
+    return caps, np.full(n_students, np.inf) if allowance is None else np.asarray(allowance, dtype=float)
+
+
+def _schedule(
+    memory: ClassMemory,
+    dates: Dates,
+    now: datetime,
+    cap: int | Ints,
+    allowance: Floats | None,
+) -> Schedule:
+    caps, left = _limits(memory, cap, allowance)
     ahead = outlook(memory.topics, memory.counts()[2], dates, now)
     return plan_ahead(planning_laws(memory.views()), ahead, caps, left, memory.response_rate())
 

@@ -13,7 +13,7 @@ from scheduler.fitting import fit
 from scheduler.learners import SimulatedClass
 from scheduler.memory import ClassMemory, days
 from scheduler.outlook import outlook
-from scheduler.planner import plan_day
+from scheduler.planner import topics_today
 from scheduler.prior import PRIOR
 from scheduler.schedule import PairLaw, plan_ahead
 from scheduler.term import Term
@@ -201,7 +201,7 @@ class Personal(_Base):
         self._learn()
         left = np.array([float(self.left[student]) for student in self.students])
         dates = replace(self.term.dates, evenings=self.term.evenings(now))
-        return plan_day(self.memory, dates, now, per_student_cap=self.cap, allowance_left=left).topics()
+        return topics_today(self.memory, dates, now, per_student_cap=self.cap, allowance_left=left)
 
     def _learn(self) -> None:
         """Fit when there is something new to learn: often in the first weeks, seldom later."""

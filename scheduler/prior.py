@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from scheduler.history import SLIP
 from scheduler.laws import LAWS
 from scheduler.values import LawParameters, Parameters
 
@@ -11,7 +12,7 @@ def built_in_prior() -> Parameters:
     laws = {
         law.name: LawParameters(law.mean, law.sd, *law.trait_sd, 1.0 / len(LAWS)) for law in LAWS.values()
     }
-    return Parameters(laws, slip=0.03, response_mean=0.75, response_size=4.0, question_sd=0.5)
+    return Parameters(laws, slip=SLIP, response_mean=0.75, response_size=4.0, question_sd=0.5)
 
 
 PRIOR = built_in_prior()

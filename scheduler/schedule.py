@@ -15,7 +15,7 @@ from scheduler.outlook import Outlook
 from scheduler.values import Floats
 from scheduler.views import LawView
 
-LEAST_WEIGHT = 0.05  # laws that weigh less are left out of planning; they cost time and change nothing
+LEAST_WEIGHT = 0.2  # laws that weigh less than this share of the heaviest are left out of planning
 LESSON_TO_REVIEW_DAYS = 0.1  # a topic taught this morning can be asked this evening
 TOPICS_PER_ROUND = (
     6  # topics of one student that are planned at once; their gains do not depend on each other
@@ -86,9 +86,11 @@ def retention_on(
     moments = np.concatenate([courses.known_from, *courses.reviews.T])
     elapsed = np.maximum(dates[column] - moments[place], SHORTEST_DAYS)
     pair = courses.pair[row]
+    expected = np.zeros(len(row))
     for law in laws:
         state = np.take(_along(law, courses), place, axis=1)
-        total[row, column] += law.weight * law.recall(pair, state, elapsed)
+        expected += law.weight * law.recall(pair, state, elapsed)
+    total[row, column] = expected
     return total
 
 
@@ -100,8 +102,12 @@ def _along(law: PairLaw, courses: Courses) -> Floats:
         rows = np.flatnonzero(np.isfinite(at))
         pair, before = courses.pair[rows], state[:, rows]
         elapsed = np.maximum(at[rows] - last[rows], SHORTEST_DAYS)
-        state = state.copy()
-        state[:, rows] = law.expose(pair, before, elapsed, law.recall(pair, before, elapsed))
+        exposed = law.expose(pair, before, elapsed, law.recall(pair, before, elapsed))
+        if len(rows) < len(at):
+            state = state.copy()
+            state[:, rows] = exposed
+        else:
+            state = exposed
         states.append(state)
         last = at
     return np.concatenate(states, axis=1)
@@ -129,7 +135,8 @@ class Schedule:
 
 def planning_laws(views: Sequence[LawView]) -> list[PairLaw]:
     """Return the laws that weigh enough to matter, with weights that add up to 1."""
-    kept = [view for view in views if view.weight >= LEAST_WEIGHT]
+    heaviest = max(view.weight for view in views)
+    kept = [view for view in views if view.weight >= LEAST_WEIGHT * heaviest]
     total = sum(view.weight for view in kept)
     return [_planning_law(view, view.weight / total) for view in kept]
 
@@ -154,7 +161,13 @@ def _single(values: Floats) -> Floats:
 
 
 def plan_ahead(
-    laws: list[PairLaw], outlook: Outlook, cap: Ints, allowance: Floats, answering: Floats | None = None
+    laws: list[PairLaw],
+    outlook: Outlook,
+    cap: Ints,
+    allowance: Floats,
+    answering: Floats | None = None,
+    *,
+    improvements: int = IMPROVEMENTS,
 ) -> Schedule:
     """Fill the evenings greedily: always the review with the largest gain that still fits.
 
@@ -167,6 +180,8 @@ def plan_ahead(
     answering : ndarray, shape (n_students,), optional
         Expected share of prompts answered [0..1]; 1 by default. A plan holds reviews that happen: later
         evenings have room for this share of the cap only, and the allowance for this share of its prompts.
+    improvements : int
+        Times that reviews are taken back and placed anew.
     """
     n_students, n_topics = outlook.known_from.shape
     shape = (n_students, n_topics, len(outlook.slots))
@@ -177,7 +192,7 @@ def plan_ahead(
     room[:, 0] = cap
     left = np.minimum(np.ceil(allowance * share), room.sum(axis=1))
     _fill(schedule, room, left)
-    for number in range(IMPROVEMENTS):
+    for number in range(improvements):
         _remove(schedule, room, left, number)
         _fill(schedule, room, left)
     return schedule

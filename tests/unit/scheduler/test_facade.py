@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 
 from scheduler.fitting import fit, pool
 from scheduler.memory import ClassMemory
-from scheduler.planner import explain, forecast, next_moments, plan_day, starter
+from scheduler.planner import explain, forecast, next_moments, plan_day, starter, topics_today
 from scheduler.values import Dates, Parameters
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
@@ -75,6 +76,28 @@ def test_a_plan_keeps_the_cap_and_explains_itself(memory):
     told = explain(plan.reviews["cai"][0])
     assert told["with_review"] > told["without"]
     assert json.dumps({key: value for key, value in told.items() if key != "target"})
+
+
+def test_topics_of_today_are_those_of_the_plan_with_its_reasons(memory):
+    caps, left = np.array([1, 0, 2]), np.array([9.0, 9.0, 1.0])
+    plan = plan_day(memory, DATES, EVENING, per_student_cap=caps, allowance_left=left)
+    topics = topics_today(memory, DATES, EVENING, per_student_cap=caps, allowance_left=left)
+    assert {student: chosen for student, chosen in topics.items() if chosen} == plan.topics()
+    assert plan.topics()
+
+
+def test_a_plan_says_when_a_cap_is_negative(memory):
+    with pytest.raises(ValueError, match="cap is negative"):
+        topics_today(memory, DATES, EVENING, per_student_cap=-1)
+
+
+def test_laws_that_weigh_nearly_nothing_are_not_followed_and_change_nothing(memory):
+    names = list(memory.parameters.laws)
+    weights = dict(zip(names, [0.99996, 4e-5, 0.0, 0.0], strict=True))
+    laws = {name: replace(law, weight=weights[name]) for name, law in memory.parameters.laws.items()}
+    memory.adopt(replace(memory.parameters, laws=laws), {})
+    assert [view.law.name for view in memory.views()] == names[:1]
+    assert memory.expected(EVENING)[:, 0].min() > 0.1
 
 
 def test_every_taught_topic_comes_back_before_its_quiz(memory):

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import minimize
 
 from scheduler.fitting import fit, pool
-from scheduler.history import History, sequences
+from scheduler.history import History, exposure_amount, sequences
 from scheduler.inference import answer_probability, estimate, initial
 from scheduler.laws import LAWS
 from scheduler.memory import ClassMemory
@@ -46,12 +46,14 @@ def log_posterior(problem, vector: np.ndarray) -> float:
         for step in range(1, int((events.length > column).sum())):
             elapsed = np.array([events.time[step, column] - last])
             recall = law.recall(theta[:, None], trait, state, elapsed)
-            share = events.share[step, column]
+            share = float(events.if_known[step, column] > 0.5)
             right = answer_probability(recall, np.array(0.2), problem.slip, np.zeros(1))[0]
             total += share * np.log(right) + (1.0 - share) * np.log1p(-right)
-            amount = 1.0 if share else np.exp(theta[-2])
+            # Bayes' rule: a right answer may be a guess at chance 0.2, a wrong one a slip.
+            known = recall * (0.97 if share else 0.03)
+            knew = known / (known + (1.0 - recall) * (0.2 if share else 0.8))
             state, last = (
-                law.expose(theta[:, None], trait, state, elapsed, np.array([amount])),
+                law.expose(theta[:, None], trait, state, elapsed, knew + (1.0 - knew) * np.exp(theta[-2])),
                 events.time[step, column],
             )
     return float(total)
@@ -66,6 +68,30 @@ def test_the_mode_is_that_of_a_general_optimiser(name):
     start = np.concatenate([np.array(prior.laws[name].theta), np.zeros(10)])
     theirs = minimize(lambda x: -log_posterior(problem, x), start, method="L-BFGS-B")
     assert log_posterior(problem, found) == pytest.approx(-theirs.fun, abs=0.02)
+
+
+def test_a_right_answer_that_may_be_a_guess_teaches_less_than_one_that_cannot():
+    kept = {}
+    for chance in (0.0, 0.5):
+        memory = ClassMemory(["ada"], ["density"])
+        memory.taught("density", MONDAY)
+        memory.answered("ada", "density", MONDAY + timedelta(days=20), True, chance)
+        events = sequences(memory.history)
+        recall = np.array([0.3])
+        kept[chance] = exposure_amount(np.log([[0.5], [0.6]]), recall, events, 1, 1)[0]
+    assert kept[0.0] == pytest.approx(1.0)
+    knew = 0.3 * 0.97 / (0.3 * 0.97 + 0.7 * 0.5)
+    assert kept[0.5] == pytest.approx(knew + (1.0 - knew) * 0.5)
+
+
+def test_homework_and_lessons_teach_by_their_own_strength():
+    memory = ClassMemory(["ada"], ["density"])
+    memory.taught("density", MONDAY)
+    memory.homework("ada", "density", MONDAY + timedelta(days=2))
+    memory.taught("density", MONDAY + timedelta(days=4))
+    events, theta = sequences(memory.history), np.log([[0.5], [0.6]])
+    amounts = [exposure_amount(theta, np.array([0.3]), events, step, 1)[0] for step in (1, 2)]
+    assert amounts == pytest.approx([0.6, 1.0])
 
 
 def test_students_who_answer_better_are_expected_to_keep_more():

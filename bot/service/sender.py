@@ -181,8 +181,7 @@ class Sender:
         finally:
             if self._outcomes:
                 self._note_soon()  # what was to be noted was not, if the transaction failed
-        self._keep(claimed, until)
-        for convoy in _convoys(claimed.items):
+        for convoy in _convoys(self._keep(claimed, until)):
             self._begin(convoy)
         return result
 
@@ -321,15 +320,19 @@ class Sender:
             return []
         until = asyncio.get_running_loop().time() + LEASE_S
         claimed = await self._with_outcomes(_settle_and_claim, self._terms())
-        self._keep(claimed, until)
-        return claimed.items
+        return self._keep(claimed, until)
 
-    def _keep(self, claimed: Claimed, until: float) -> None:
-        """Keep on what terms messages are this sender's, and until when."""
+    def _keep(self, claimed: Claimed, until: float) -> list[Outgoing]:
+        """Keep on what terms messages are this sender's, and until when; return those that are to be sent now.
+
+        After this process stood still for longer than a lease, it may claim what is on its way here already.
+        """
+        new = [item for item in claimed.items if item.id not in self._fences]
         self._ours_until |= {item.id: until for item in claimed.items}
         self._fences |= {item.id: item.fence for item in claimed.items}
         self._slots |= claimed.slots
         self._hear(claimed.said)
+        return new
 
     def _terms(self) -> Terms:
         limits, speed = self.chat.limits, self.clock.speed

@@ -255,3 +255,15 @@ async def test_messages_without_a_name_of_their_own_stand_each_for_itself(db, ch
     _put(db, "the week as a workbook")
     await sender.drain()
     assert [edits for _, _, edits in chat.sent] == ["", "", ""]
+
+
+async def test_a_process_that_stood_still_does_not_send_again_what_is_on_its_way_from_here(db):
+    slow, clock = SlowChat(), HandClock(NOW)
+    item, sender = _put(db, "one"), Sender(db, slow, clock)
+    assert await sender.drain() == 1
+    await clock.advance(sending.LEASE_S + 1)  # nobody renewed the lease meanwhile
+    await sender.drain()
+    slow.through.set()
+    await asyncio.gather(*sender._flying)
+    await sender._note()
+    assert (len(slow.tokens), _row(db, item).state) == (1, OutboxState.SENT)

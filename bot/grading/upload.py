@@ -7,9 +7,9 @@ number must be a number, its unit known, a formula must have a value, options mu
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 from bot.grading import equality, formulas, formulatokens, numbers, texts, units
 from bot.grading.choices import MAX_OPTIONS
@@ -22,14 +22,40 @@ Column = Literal["answer", "alternatives", "wrong options", "tolerance", "unit"]
 
 MAX_OPTION_CHARS = 100
 
+SENTENCES: Mapping[str, str] = {
+    "empty": "The answer is empty. Write the right answer.",
+    "tolerance_idle": "Only a number has a tolerance. Leave the cell empty.",
+    "alternatives_idle": "A choice has one right option. Leave alternatives empty.",
+    "options": "A choice needs 1 to {most} wrong options; there are {n}. Three is usual.",
+    "options_same": "The options {first} and {second} are the same. Change one.",
+    "option_long": "The option {option} is longer than {most} characters. Shorten it.",
+    "unit_two_ways": "The unit {unit} can be read in two ways. Use brackets, for example J/(kg K).",
+    "unit_unknown": "The unit {unit} is not known here. Use a usual symbol, for example m/s².",
+    "number": "{found} is not a number. Write it in figures, for example 3.5 or 3.5 m/s.",
+    "number_two_ways": "{found} can mean {first} or {second}. Write one of these.",
+    "units_differ": "The answer is in {own}, the unit column says {unit}. Make them agree.",
+    "tolerance": "The tolerance {found} is not possible. Write an amount such as 0.05, or a share such as 5 %.",
+    "tolerance_unread": "“{found}” is no tolerance. Write an amount such as 0.05, or a share such as 5 %.",
+    "text_long": "{found} is too long to be typed the same way twice. Ask for a word or two.",
+    "text_both": "{found} stands as right and as wrong answer. Remove it from one of them.",
+    "formula": "The formula {found} cannot be used: {why}.",
+}
+"""What can be wrong with a key, by code; translated by the code (`bot.talk.words`)."""
+
 
 @dataclass(frozen=True, slots=True)
 class KeyProblem:
-    """What is wrong with a key: the column, the value found, and a sentence with what to do."""
+    """What is wrong with a key: the column, the value found, and why, as a code of `SENTENCES` with its values."""
 
     column: Column
     found: str
-    sentence: str
+    code: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def sentence(self) -> str:
+        """What is wrong and what to do, in English."""
+        return SENTENCES[self.code].format_map(self.values)
 
 
 class KeyRefused(ValueError):
@@ -98,7 +124,7 @@ def key_from(
     """
     problems: list[KeyProblem] = []
     if not plain(answer):
-        problems.append(KeyProblem("answer", "", "The answer is empty. Write the right answer."))
+        problems.append(KeyProblem("answer", "", "empty"))
         raise KeyRefused(problems)
     own, more = _clean(answer), [_clean(text) for text in alternatives if plain(text)]
     wrong = [_clean(text) for text in wrong_options if plain(text)]
@@ -112,11 +138,7 @@ def key_from(
     else:
         key = _formula(own, more, problems)
     if kind != "number" and tolerance is not None:
-        problems.append(
-            KeyProblem(
-                "tolerance", str(tolerance.amount), f"A {kind} has no tolerance. Leave the cell empty."
-            )
-        )
+        problems.append(KeyProblem("tolerance", str(tolerance.amount), "tolerance_idle"))
     if problems or key is None:
         raise KeyRefused(problems)
     return key
@@ -135,31 +157,27 @@ def _choice(
 ) -> ChoiceKey | None:
     options = [right, *wrong]
     if more:
-        problems.append(
-            KeyProblem("alternatives", more[0], "A choice has one right option. Leave alternatives empty.")
-        )
+        problems.append(KeyProblem("alternatives", more[0], "alternatives_idle"))
     if not 2 <= len(options) <= MAX_OPTIONS:
         problems.append(
             KeyProblem(
                 "wrong options",
                 str(len(wrong)),
-                f"A choice needs 1 to {MAX_OPTIONS - 1} wrong options; there are {len(wrong)}. Three is usual.",
+                "options",
+                {"most": MAX_OPTIONS - 1, "n": len(wrong)},
             )
         )
     seen: dict[str, str] = {}
     for option in options:
         folded = plain(option).casefold().replace(" ", "")
         if folded in seen:
-            sentence = f"The options {_quoted(seen[folded])} and {_quoted(option)} are the same. Change one."
-            problems.append(KeyProblem("wrong options", option, sentence))
+            both = {"first": _quoted(seen[folded]), "second": _quoted(option)}
+            problems.append(KeyProblem("wrong options", option, "options_same", both))
         seen.setdefault(folded, option)
         if len(option) > MAX_OPTION_CHARS:
-            sentence = (
-                f"The option {_quoted(option)} is longer than {MAX_OPTION_CHARS} characters. Shorten it."
-            )
-            problems.append(
-                KeyProblem("wrong options" if option != right else "answer", option[:40], sentence)
-            )
+            column: Column = "wrong options" if option != right else "answer"
+            values = {"option": _quoted(option), "most": MAX_OPTION_CHARS}
+            problems.append(KeyProblem(column, option[:40], "option_long", values))
     return ChoiceKey(right, tuple(wrong))
 
 
@@ -180,28 +198,24 @@ def _known_unit(text: str, column: Column, problems: list[KeyProblem]) -> str:
     meant = units.read(text)
     if len(meant) == 1:
         return meant[0].shown
-    if meant:
-        sentence = f"The unit {_quoted(text)} can be read in two ways. Use brackets, for example J/(kg K)."
-    else:
-        sentence = f"The unit {_quoted(text)} is not known here. Use a usual symbol, for example m/s²."
-    problems.append(KeyProblem(column, text, sentence))
+    code = "unit_two_ways" if meant else "unit_unknown"
+    problems.append(KeyProblem(column, text, code, {"unit": _quoted(text)}))
     return ""
 
 
 def _amount(text: str, column: Column, default: str, problems: list[KeyProblem]) -> Amount | None:
     written = numbers.read(text)
     if written is None:
-        sentence = f"{_quoted(text)} is not a number. Write it in figures, for example 3.5 or 3.5 m/s."
-        problems.append(KeyProblem(column, text, sentence))
+        problems.append(KeyProblem(column, text, "number", {"found": _quoted(text)}))
         return None
     if len(written.readings) > 1 and "," in text:
-        both = " or ".join(f"{numeral.value:.12g}" for numeral in written.readings)
-        problems.append(KeyProblem(column, text, f"{_quoted(text)} can mean {both}. Write one of these."))
+        first, second = (f"{numeral.value:.12g}" for numeral in written.readings[:2])
+        values = {"found": _quoted(text), "first": first, "second": second}
+        problems.append(KeyProblem(column, text, "number_two_ways", values))
         return None
     own = _known_unit(written.rest, column, problems)
     if own and default and not units.same_dimension(units.read(own)[0], units.read(default)[0]):
-        sentence = f"The answer is in {own}, the unit column says {default}. Make them agree."
-        problems.append(KeyProblem("unit", default, sentence))
+        problems.append(KeyProblem("unit", default, "units_differ", {"own": own, "unit": default}))
     numeral = written.readings[0]
     return Amount(numeral.value, own or default, numeral.figures, numeral.place)
 
@@ -212,22 +226,17 @@ def _check_tolerance(tolerance: Tolerance | None, problems: list[KeyProblem]) ->
     amount = tolerance.amount
     if not 0 <= amount < float("inf") or (tolerance.relative and amount >= 1):
         shown = f"{amount:.0%}" if tolerance.relative else f"{amount:g}"
-        sentence = (
-            f"The tolerance {shown} is not possible. Write an amount such as 0.05, or a share such as 5 %."
-        )
-        problems.append(KeyProblem("tolerance", shown, sentence))
+        problems.append(KeyProblem("tolerance", shown, "tolerance", {"found": shown}))
 
 
 def _text(own: str, more: Sequence[str], wrong: Sequence[str], problems: list[KeyProblem]) -> TextKey:
     answers = (own, *more)
     for answer in answers:
         if len(answer) > MAX_CHARS // 2 or len(texts.words(answer)) > texts.MAX_WORDS:
-            sentence = f"{_quoted(answer)} is too long to be typed the same way twice. Ask for a word or two."
-            problems.append(KeyProblem("answer", answer[:40], sentence))
+            problems.append(KeyProblem("answer", answer[:40], "text_long", {"found": _quoted(answer)}))
     for text in wrong:
         if any(texts.words(text) == texts.words(answer) for answer in answers):
-            sentence = f"{_quoted(text)} stands as right and as wrong answer. Remove it from one of them."
-            problems.append(KeyProblem("wrong options", text, sentence))
+            problems.append(KeyProblem("wrong options", text, "text_both", {"found": _quoted(text)}))
     return TextKey(answers, tuple(wrong))
 
 
@@ -236,8 +245,8 @@ def _formula(own: str, more: Sequence[str], problems: list[KeyProblem]) -> Formu
         try:
             _check_formula(text)
         except FormulaError as error:
-            sentence = f"The formula {_quoted(text)} cannot be used: {error.reason}."
-            problems.append(KeyProblem("answer" if column == "answer" else "alternatives", text, sentence))
+            place: Column = "answer" if column == "answer" else "alternatives"
+            problems.append(KeyProblem(place, text, "formula", {"found": _quoted(text), "why": error.reason}))
     return FormulaKey((own, *more))
 
 

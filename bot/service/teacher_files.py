@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from bot.chat.port import SendFailed, SendRefused
 from bot.service import uploads as files
 from bot.service.duework import DueItem, House, does, finish
 from bot.service.loop import resume
-from bot.service.teacher_work import class_for, guarded, replan, upload_for
+from bot.service.teacher_work import class_for, guarded, language_of, replan, upload_for
 from bot.service.uploads import KnownClass, Prepared
 from bot.service.work import Work, carries
 from bot.talk.core import Result
@@ -30,6 +31,7 @@ from bot.talk.teacher.effects import (
     UploadApplied,
     UseUpload,
 )
+from bot.talk.words import words
 from storage import blobs, due, timetable, uploads
 from storage.database import Session
 from storage.errors import NotFound, refused
@@ -54,6 +56,7 @@ def read_file(work: Work, effect: ReadFile) -> Sequence[Result]:
         "name": effect.name,
         "kind": effect.kind,
         "key": effect.key,
+        "language": language_of(work),
     }
     _plan(work, f"{READ}:{work.speaker.platform}:{effect.key}:{work.now.isoformat()}", payload)
     return []
@@ -80,6 +83,7 @@ def reread(work: Work, effect: Reread) -> Sequence[Result]:
         "kind": effect.kind or upload.kind.value,
         "day_first": effect.day_first,
         "key": key,
+        "language": language_of(work),
     }
     _plan(work, f"{READ}:{effect.upload_id}:{work.now.isoformat()}", payload)
     return []
@@ -98,11 +102,12 @@ async def read(house: House, item: DueItem) -> None:
     data = await _bytes(house, item)
     now = house.clock.now()
     if data is None:
-        why = ("The file can no longer be fetched. Send it again.",)
+        why = (words(item.payload["language"]).text("refusal.file_gone"),)
         failed = FileFailed(item.payload["key"], item.payload["name"], why)
         await house.db.run(_finish, house, item, failed, now)
         return
     known = await house.db.read(files.known_class, item.payload["class"], now)
+    known = replace(known, language=item.payload["language"])
     prepared = await asyncio.to_thread(_prepare, item, data, known)
     await house.db.run(_keep, house, item, data, prepared, now)
 

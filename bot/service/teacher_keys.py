@@ -26,7 +26,7 @@ from storage.questions import Draft, QuestionInfo
 LONGEST = {"prompt": 1000, "explanation": 1000}
 
 
-def draft_of(topic: str, typed: Mapping[str, Any], *, picture: str | None = None) -> Draft:
+def draft_of(topic: str, typed: Mapping[str, Any], said: Words, *, picture: str | None = None) -> Draft:
     """Return a question to be stored.
 
     Parameters
@@ -35,6 +35,8 @@ def draft_of(topic: str, typed: Mapping[str, Any], *, picture: str | None = None
         Name of its topic.
     typed : mapping
         As `bot.talk.teacher.drafts.read_draft` gave it.
+    said : Words
+        The language to refuse in.
     picture : str, optional
         Digest of its picture.
 
@@ -43,7 +45,7 @@ def draft_of(topic: str, typed: Mapping[str, Any], *, picture: str | None = None
     InvalidValue
         The answer cannot be graded; the message holds every reason with what to do.
     """
-    key = _key(typed)
+    key = _key(typed, said)
     return Draft(
         topic=topic,
         kind=key.kind,
@@ -56,16 +58,14 @@ def draft_of(topic: str, typed: Mapping[str, Any], *, picture: str | None = None
     )
 
 
-def _key(typed: Mapping[str, Any]) -> AnswerKey:
+def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
     answer, wrong, unit = str(typed["answer"]), list(typed.get("wrong", ())), typed.get("unit")
     tolerance = None
     if typed.get("tolerance"):
         tolerance = read_tolerance(str(typed["tolerance"]))
         if tolerance is None:
-            raise InvalidValue(
-                "tolerance",
-                f"“{typed['tolerance']}” is no tolerance. Write an amount such as 0.05, or a share such as 5 %.",
-            )
+            found = str(typed["tolerance"])[:60]
+            raise InvalidValue("tolerance", said.text("key.tolerance_unread", found=found))
     try:
         return key_from(
             infer_kind(answer, wrong_options=wrong, unit=unit),
@@ -76,7 +76,8 @@ def _key(typed: Mapping[str, Any]) -> AnswerKey:
             unit=unit,
         )
     except KeyRefused as refused:
-        raise InvalidValue("answer", str(refused)) from refused
+        why = [said.text(f"key.{one.code}", **one.values) for one in refused.problems]
+        raise InvalidValue("answer", " ".join(why)) from refused
 
 
 def shown_draft(draft: Draft, words: Words) -> str:

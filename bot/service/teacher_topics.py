@@ -72,7 +72,9 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     taught = timetable.teach(
         journal, group, effect.topic, work.now, homework=effect.homework, quiz_day=effect.quiz_day
     )
-    notes = [*effect.notes, *_add_all(journal, group, taught.topic.name, effect.questions, work.now)]
+    texts = words(language_of(work))
+    unusable = _add_all(journal, group, taught.topic.name, effect.questions, work.now, texts)
+    notes = [*effect.notes, *unusable]
     upload = keep(work, journal, effect.class_id, f"topic {taught.topic.name}"[:110])
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
@@ -99,14 +101,19 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
 
 
 def _add_all(
-    journal: Journal, group: SchoolClass, topic: str, typed: Sequence[Mapping[str, Any]], now: datetime
+    journal: Journal,
+    group: SchoolClass,
+    topic: str,
+    typed: Sequence[Mapping[str, Any]],
+    now: datetime,
+    texts: Words,
 ) -> list[str]:
     """Add the questions of a post; return why some could not be added."""
     refused = []
     drafts = []
     for one in typed:
         try:
-            drafts.append(draft_of(topic, one))
+            drafts.append(draft_of(topic, one, texts))
         except InvalidValue as problem:
             refused.append(f"{one['prompt'][:80]}: {problem}")
     questions.apply(journal, group.id or 0, drafts, now)
@@ -208,7 +215,7 @@ def _added(
 ) -> Sequence[Result]:
     class_id = group.id or 0
     topic = timetable.topic_of(session, class_id, topic_id)
-    draft = draft_of(topic.name, typed, picture=picture)
+    draft = draft_of(topic.name, typed, texts, picture=picture)
     journal = Journal(session)
     before = questions.counts(session, class_id).get(topic_id, 0)
     stored = _store(journal, class_id, draft, now, replaces)
@@ -285,7 +292,7 @@ def add_picture(work: Work, effect: AddPicture) -> Sequence[Result]:
     """Plan to fetch a picture; a question whose answer cannot be graded is refused at once."""
     class_for(work, effect.class_id)
     topic = timetable.topic_of(work.session, effect.class_id, effect.topic_id)
-    draft_of(topic.name, effect.draft)
+    draft_of(topic.name, effect.draft, words(language_of(work)))
     payload = {
         "speaker": work.speaker.as_data(),
         "language": language_of(work),

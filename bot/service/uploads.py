@@ -7,7 +7,7 @@ the same functions, so a file means the same wherever it comes from.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -17,8 +17,10 @@ from pydantic import TypeAdapter
 from bot.grading.keys import chance_of, from_dict, shown, to_dict
 from bot.grading.upload import KeyRefused, key_from_row
 from bot.service import planning
+from bot.service.file_words import key_sentence, sentence
 from bot.service.teacher_calendar import ensure_class_work
 from bot.talk.teacher.effects import Line, Preview
+from bot.talk.words import Words, words
 from scheduler.zones import local_day
 from storage import classes, enrolments, questions, scores, timetable, timetable_change, uploads
 from storage.database import Session
@@ -47,6 +49,7 @@ class KnownClass:
     zone: str
     today: date
     topics: tuple[str, ...]
+    language: str = "en"
 
 
 @dataclass(frozen=True)
@@ -104,12 +107,14 @@ def prepare(
             )
         case UploadKind.QUESTIONS:
             reading = read_questions(data, name, known_topics=known.topics or None)
-            return _with_keys(reading, name)
+            return _with_keys(reading, name, words(known.language))
         case UploadKind.ROSTER:
             reading = read_roster(data, name)
         case UploadKind.SCORES:
             reading = read_scores(data, name, quiz=ANY_QUIZ)
-    return _prepared(kind, name, reading, {"file": _as_json(reading.value)}, len(reading.value), (), ())
+    problems = tuple(sentence(one, words(known.language)) for one in reading.problems)
+    content = {"file": _as_json(reading.value)}
+    return _prepared(kind, name, reading, content, len(reading.value), problems, (), words(known.language))
 
 
 def recognise(data: bytes, name: str, known: KnownClass) -> Prepared | None:
@@ -122,25 +127,23 @@ def recognise(data: bytes, name: str, known: KnownClass) -> Prepared | None:
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _with_keys(reading: Reading[QuestionsFile], name: str) -> Prepared:
-    drafts, problems, bad = [], [], []
+def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words) -> Prepared:
+    drafts, bad = [], []
+    problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
         try:
             key = key_from_row(row)
         except KeyRefused as refused:
             bad.append(row.row)
-            problems += [f'Row {row.row}, column "{one.column}": {one.sentence}' for one in refused.problems]
+            problems += [key_sentence(row.row, one, said) for one in refused.problems]
             continue
         if row.picture:
-            problems.append(
-                f'Row {row.row}: the picture "{row.picture}" cannot come in a sheet. '
-                "Send it to me as a photo with the question as its caption."
-            )
+            problems.append(said.text("file.picture", row=row.row, picture=row.picture))
         drafts.append(
             Draft(row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or "")
         )
     content = {"drafts": [asdict(draft) for draft in drafts]}
-    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad)
+    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad, said)
 
 
 def _prepared(
@@ -149,13 +152,12 @@ def _prepared(
     reading: Reading[Any],
     content: Mapping[str, Any],
     good: int,
-    more: list[str] | tuple[str, ...],
-    bad: list[int] | tuple[int, ...],
+    problems: Sequence[str],
+    bad: Sequence[int],
+    said: Words,
 ) -> Prepared:
-    problems = (*(one.sentence for one in reading.problems), *more)
-    options = (
-        [[one.label, one.day_first] for one in reading.questions[0].options] if reading.questions else []
-    )
+    asked = reading.questions[0].options if reading.questions else ()
+    options = [[said.day_and_month(one.day), one.day_first] for one in asked]
     return Prepared(
         kind,
         name,
@@ -170,7 +172,7 @@ def _prepared(
             "columns": sum(1 for one in reading.columns if one.field) or (9 if reading.kind == "ics" else 0),
         },
         usable=not reading.refused and good > 0,
-        problems=problems,
+        problems=tuple(problems),
     )
 
 

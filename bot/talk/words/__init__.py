@@ -64,6 +64,10 @@ class Words:
         """Write a date in full: ``11 December 2026``."""
         return format_date(day, "long", locale=_locale(self.language))
 
+    def day_and_month(self, day: date) -> str:
+        """Write a day without its year: ``3 April``."""
+        return format_skeleton("MMMMd", day, locale=_locale(self.language))
+
     def weekday(self, day: date) -> str:
         """Write the name of a weekday: ``Thursday``."""
         return format_date(day, "EEEE", locale=_locale(self.language))
@@ -91,6 +95,10 @@ class Words:
     def listed(self, items: list[str]) -> str:
         """Join names: ``Jonas, Elif``."""
         return ", ".join(items)
+
+    def keys(self, beginning: str) -> tuple[str, ...]:
+        """Return the names of all texts that begin so."""
+        return tuple(key for key in _catalogue(self.language) if key.startswith(beginning))
 
     def _template(self, key: str, values: Mapping[str, object]) -> str:
         template = _catalogue(self.language).get(key)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bot.talk.words.de import account, channel, common, evidence, joining, refusals, student, teacher
+from bot.talk.words.de import account, channel, common, evidence, files, joining, refusals, student, teacher
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **common.TEXTS,
@@ -14,5 +14,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **teacher.TEXTS,
     **channel.TEXTS,
     **refusals.TEXTS,
+    **files.TEXTS,
     **evidence.TEXTS,
 }

@@ -46,7 +46,7 @@ SENTENCES = [
     ),
     (("choice", "a"), {}, "A choice needs 1 to 9 wrong options; there are 0. Three is usual."),
     (("choice", "a"), {"wrong_options": ["A"]}, 'The options "a" and "A" are the same. Change one.'),
-    (("text", "a"), {"tolerance": Tolerance(1)}, "A text has no tolerance. Leave the cell empty."),
+    (("text", "a"), {"tolerance": Tolerance(1)}, "Only a number has a tolerance. Leave the cell empty."),
     (
         ("text", "gas"),
         {"wrong_options": ["Gas."]},

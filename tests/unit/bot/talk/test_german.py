@@ -12,6 +12,8 @@ from bot.grading.keys import ChoiceKey
 from bot.talk.commands import COMMANDS
 from bot.talk.words import words
 from storage.database import connect
+from storage.files import questions, roster, scores, timetable_fields
+from storage.files.headings import Field, plain_heading
 from storage.tables import Person, SchoolClass
 from tests.dialogues import (
     CHOICE,
@@ -220,6 +222,66 @@ def test_a_german_teacher_works_in_german(school: School, teacher: Talker):
     ] == []
     assert "22:00 liegt in der Ruhezeit" in heard[12]
     assert all(heard)
+
+
+def test_what_is_wrong_with_a_file_is_said_in_german(school: School, teacher: Talker):
+    plan = """Datum;Thema;Art;Hausaufgabe
+01.12.2026;Laugen;Stunde;S. 12
+31.11.2026;Salze;;
+03.12.2026;;;
+04.12.2026;Ionen;Ausflug;
+Fr 05.12.2026;Atome;;
+11.12.2026;Test 1;Test;
+21.12.2026 - 03.01.2027;Weihnachten;Ferien;
+"""
+    said = teacher.sends("plan.csv", plan.encode())
+    for part in (
+        "Zeile 3, Spalte „Datum“ (A): „31.11.2026“ ist kein Tag, den es gibt. Schreiben Sie Tag.Monat.Jahr, "
+        "zum Beispiel 30.11.2026.",
+        "Zeile 4, Spalte „Thema“ (B): hier steht nichts. Schreiben Sie ein Thema, oder löschen Sie die Zeile.",
+        "„Ausflug“ ist keine Art von Eintrag",
+        "ist ein Samstag",
+        "1 Stunde, 1 Test, 1 Ferienzeit",
+    ):
+        assert part in said
+    teacher.presses("Die anderen")
+    sheet = """Thema;Frage;Antwort;falsche Antworten;Einheit;Toleranz;Erklärung
+Laugen;pH?;7;;zorkel;;
+Laugen;Was ist NaOH?;Lauge;Lauge|Salz;;;
+Laugn;Was?;Salz;;;;
+"""
+    said = teacher.sends("fragen.csv", sheet.encode())
+    assert 'Die Einheit "zorkel" kenne ich nicht.' in said
+    assert "ist dieselbe wie" in said
+    assert "(meinten Sie „Laugen“?)" in said
+    assert not re.search(r"\b(the|row|column|not|Write)\b", said)
+    teacher.says("cancel")
+    said = teacher.says("add Laugen") + teacher.says("Wie schwer? / 3 / 4\nToleranz: viel")
+    assert "„viel“ ist keine Toleranz." in said
+
+
+def test_a_day_that_can_be_read_in_two_ways_is_asked_about_in_german(school: School, teacher: Talker):
+    said = teacher.sends("plan.csv", b"Datum,Thema\n03/04/2027,Laugen\n05/06/2027,Salze\n")
+    assert "kann 3. April oder 4. März sein; ebenso die Tage in 1 weiterer Zeile" in said
+    assert [button.label for button in teacher.buttons()][:2] == ["3. April", "4. März"]
+
+
+@pytest.mark.parametrize(
+    ("fields", "headings"),
+    [
+        (timetable_fields.FIELDS, "Datum Thema Art Hausaufgabe"),
+        (questions.FIELDS, "Thema Frage Antwort falsche_Antworten Einheit Toleranz Erklärung"),
+        (roster.FIELDS, "Name"),
+        (scores.FIELDS, "Name Test Punkte von"),
+    ],
+)
+def test_the_headings_that_the_help_names_are_understood(fields: tuple[Field, ...], headings: str):
+    said = words("de").text("teacher.upload_help", name="10B")
+    known = {word for field in fields for word in field.words}
+    for heading in headings.split():
+        written = heading.replace("_", " ")
+        assert plain_heading(written) in known
+        assert written in said
 
 
 def test_a_class_that_is_made_in_german_speaks_german(school: School, teacher: Talker):

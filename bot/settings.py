@@ -54,7 +54,8 @@ class Settings(BaseSettings):
         description="IANA time zone offered when a teacher creates a class.",
     )
     default_language: str = Field(
-        default="en", description="Language spoken to somebody who has not chosen one."
+        default="en",
+        description="Language spoken where neither the chat nor the class says one that there is: en or de.",
     )
     telegram_token: SecretStr | None = Field(
         default=None, description="Token of the Telegram bot. Without it Telegram is off."

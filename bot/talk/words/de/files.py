@@ -60,7 +60,7 @@ FILE: Mapping[str, tuple[str, str]] = {
         "Speichern Sie sie als .xlsx, .ods oder „CSV UTF-8“ und schicken Sie das.",
     ),
     "file_calendar": (
-        "{name} ist ein Kalender, und {wanted} kann nicht aus einem Kalender kommen",
+        "{name} ist ein Kalender, und daraus lässt sich nicht lesen: {wanted}",
         "Schicken Sie {wanted} als Tabelle (.xlsx, .ods oder .csv).",
     ),
     "quote_open": (
@@ -327,6 +327,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.kind.opendocument": "eine OpenDocument-Datei, aber keine Tabelle",
     "file.kind.web": "eine Webseite oder XML-Datei, wie immer sie heißt",
     "file.other.answer": "die Antwort",
+    "file.wanted.questions": "Fragen",
+    "file.wanted.list": "eine Klassenliste",
+    "file.wanted.scores": "Testergebnisse",
     "file.wanted.question": "die Frage",
     "file.wanted.answer": "die Antwort",
     "file.wanted.the_topic": "das Thema",

@@ -194,7 +194,9 @@ class _Pair:
 
 
 def _pairs(data: QuizData) -> list[_Pair]:
-    found = [_pair(score, data) for score in data.scores]
+    """Return the scores of those who are in the class, with their predictions: who has left counts nowhere."""
+    there = {row.id for row in data.rows.students if row.joined}
+    found = [_pair(score, data) for score in data.scores if score.student_id in there]
     return [pair for pair in found if pair is not None]
 
 

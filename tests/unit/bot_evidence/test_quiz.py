@@ -74,6 +74,16 @@ def test_a_quiz_without_scores_is_refused(made_quiz: QuizData) -> None:
         quiz_comparison(replace(made_quiz, scores=()))
 
 
+def test_scores_of_students_who_have_left_count_nowhere(made_quiz: QuizData) -> None:
+    rows = replace(made_quiz.rows, students=made_quiz.rows.students[:10])
+    there = tuple(score for score in made_quiz.scores if score.student_id <= 10)
+    assert quiz_comparison(replace(made_quiz, rows=rows)) == quiz_comparison(
+        replace(made_quiz, rows=rows, scores=there)
+    )
+    with pytest.raises(NoScores):
+        quiz_comparison(replace(made_quiz, rows=replace(rows, students=())))
+
+
 def test_a_score_above_what_could_be_reached_counts_as_full(made_quiz: QuizData) -> None:
     made = quiz_comparison(replace(made_quiz, scores=(ScoreRow(1, 2, 5.0, 4.0),)))
     assert made.actual.mean == 1.0

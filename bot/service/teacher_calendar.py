@@ -109,8 +109,8 @@ def _remind(session: Session, house: House, item: DueItem, now: datetime) -> Non
     for teacher in classes.teachers(session, item.subject):
         speaker = speaker_of(session, teacher.person_id)
         if speaker is not None:
-            language = people.get(session, teacher.person_id).language or house.desk.language
-            said = reminder(words(language), item.subject, group.name, missing)
+            own = people.get(session, teacher.person_id).language
+            said = reminder(words(own, house.desk.language), item.subject, group.name, missing)
             post(session, speaker, [Outgoing(said, person_id=teacher.person_id)], now)
 
 

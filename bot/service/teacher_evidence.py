@@ -127,7 +127,7 @@ def _languages(session: Session, desk: Desk, class_id: int) -> list[str]:
 
 
 def _language(session: Session, desk: Desk, person_id: int) -> str:
-    return people.get(session, person_id).language or desk.language
+    return words(people.get(session, person_id).language, desk.language).language
 
 
 def _send_reports(

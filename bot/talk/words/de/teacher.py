@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 COMMANDS: Mapping[str, str] = {
     "command.help": "diese Wörter",
-    "command.cancel": "lassen, wonach gefragt war",
+    "command.cancel": "abbrechen, wonach gefragt war",
     "command.create": "eine Klasse anlegen",
     "command.class": "die Klasse wählen, um die es geht",
     "command.code": "Code, Link und Bild zum Beitreten",
@@ -538,8 +538,8 @@ GENERAL: Mapping[str, str] = {
         "Antwort), oder tippen Sie *help*."
     ),
     "teacher.help": "Dateien, Themen und Fragen schicken Sie einfach. Oder tippen Sie ein Wort:",
-    "teacher.cancelled": "Verlassen. Es wurde nichts gespeichert.",
-    "teacher.nothing_open": "Es gibt nichts zu verlassen.",
+    "teacher.cancelled": "Abgebrochen. Es wurde nichts gespeichert.",
+    "teacher.nothing_open": "Es gibt nichts abzubrechen.",
     "teacher.gone": "Das ist nicht mehr da.",
     "teacher.refused": "{why}",
 }

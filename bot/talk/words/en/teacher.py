@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 COMMANDS: Mapping[str, str] = {
     "command.help": "these words",
-    "command.cancel": "leave what was asked",
+    "command.cancel": "stop what was being asked",
     "command.create": "make a class",
     "command.class": "choose the class to work on",
     "command.code": "code, link and picture for joining",
@@ -158,7 +158,7 @@ SETUP: Mapping[str, str] = {
     ),
     "teacher.channel_limited": (
         "I may no longer write in “{title}”. I still read topics there. Give me the right to "
-        "write if I shall post summaries."
+        "write if I am to post summaries."
     ),
     "teacher.channel_back": "I am in “{title}” again. It still belongs to *{name}*.",
 }
@@ -348,7 +348,7 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
     "teacher.answered": {"one": " (answered once)", "other": " (answered {n} times)"},
     "teacher.earlier_questions": {"one": "… and 1 before these.", "other": "… and {n} before these."},
     "teacher.edit_question": (
-        "Send the question as it shall be. It is now:\n{line}\nType *cancel* to leave it."
+        "Send the question as it should be. It is now:\n{line}\nType *cancel* to leave it."
     ),
 }
 
@@ -527,8 +527,8 @@ GENERAL: Mapping[str, str] = {
         "/ answer), or type *help*."
     ),
     "teacher.help": "Files, topics and questions you just send. Or type a word:",
-    "teacher.cancelled": "Left. Nothing was stored.",
-    "teacher.nothing_open": "There is nothing to leave.",
+    "teacher.cancelled": "Stopped. Nothing was stored.",
+    "teacher.nothing_open": "There is nothing to stop.",
     "teacher.gone": "That is no longer there.",
     "teacher.refused": "{why}",
 }

@@ -79,7 +79,7 @@ def test_a_class_is_made_in_four_short_questions_and_shows_its_code(school: Scho
 def test_a_command_leads_out_of_any_question(school: School):
     teacher = school.teacher(with_class="")
     teacher.says("create")
-    assert teacher.says("cancel") == "Left. Nothing was stored."
+    assert teacher.says("cancel") == "Stopped. Nothing was stored."
     teacher.says("create 9A Chemistry")
     teacher.says("chemistry")
     teacher.says("Mr Brown")

@@ -37,8 +37,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     # picture
     "forecast.picture.title": "{what}: Prognose",
-    "forecast.picture.planned": "mit den geplanten Wiederholungen",
-    "forecast.picture.stands": "ohne weitere Wiederholungen",
+    "forecast.picture.planned": "mit geplantem Wiederholen",
+    "forecast.picture.stands": "ohne weiteres Wiederholen",
     "forecast.picture.again": "Noch einmal unterrichten: {names}",
     "forecast.picture.again_none": "Noch einmal unterrichten: Nichts würde viel gewinnen",
     "forecast.picture.then": "+ Punkte: Gewinn daraus",

@@ -1,9 +1,9 @@
 """Who does what only one process may do: poll Telegram, sync Matrix.
 
 On PostgreSQL a turn is a session-level advisory lock: it ends with the connection, so a process that dies
-hands over at once. One that is stopped, or whose machine sleeps, does not ask any more whether it still holds the turn;
-the server then ends its silent session. On an SQLite file it is a lock on a file beside the database, which the operating system
-takes back when the process ends. A database in memory has one process anyway.
+hands over at once. One that is stopped, or whose machine sleeps, does not ask any more whether it still holds
+the turn; the server then ends its silent session. On an SQLite file it is a lock on a file beside the database,
+which the operating system takes back when the process ends. A database in memory has one process anyway.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from sqlalchemy.exc import DBAPIError
 
 from storage import database as databases
 from storage.database import Database
-
 
 SILENT_S = 30.0
 """A holder that has not asked for so long has lost its turn (`bot.service.posts` asks every two seconds)."""

@@ -15,7 +15,6 @@ from bot.cli.outcome import CommandFailed
 if TYPE_CHECKING:
     from bot.chat.port import Chat
     from bot.clock import Clock
-    from bot.talk.help import newcomers_menus
 from bot.settings import Settings
 
 
@@ -71,6 +70,7 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     chats: list[Chat] = []
     if chosen.telegram_token is not None:
         from bot.chat.telegram import telegram_from
+        from bot.talk.help import newcomers_menus
 
         menus = newcomers_menus(chosen.default_language)
         chats.append(telegram_from(chosen, clock, menus=menus))

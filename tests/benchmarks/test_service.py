@@ -47,7 +47,7 @@ from tests.servers.test_kill_service import drill
 
 pytestmark = pytest.mark.slow
 
-STUDENTS = int(os.environ.get("HOLDFAST_BENCH_STUDENTS", "40"))
+STUDENTS = int(os.environ.get("HOLDFAST_BENCH_STUDENTS", "24"))
 QUESTIONS = 4
 DAY = timedelta(days=1)
 WRITES = ("INSERT", "UPDATE", "DELETE")

@@ -90,6 +90,10 @@ class Student:
                 self._seen.add(news)
                 self._react(sent)
 
+    def pass_over(self) -> None:
+        """Take what is on the phone as dealt with."""
+        self._seen |= {(sent.message_id, *sent.buttons) for sent in self.phone.shown}
+
     def _react(self, sent: Sent) -> None:
         labels = sent.buttons
         if "I agree" in labels:

@@ -1,0 +1,69 @@
+"""The service on Telegram that is killed: started once, it forks a life for every line that it reads.
+
+A line is JSON with ``url``, ``telegram`` (address of the Bot API server), ``start`` (the moment at which the life's
+clock starts) and ``speed``. It prints the life's process id.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import signal
+import sys
+import traceback
+from datetime import datetime, timedelta
+from typing import Any
+
+from bot.app import build
+from bot.chat.telegram import TelegramChat
+from bot.clock import RehearsalClock
+from bot.running import make_desk
+from bot.service import posts, sender
+from bot.settings import Settings
+from storage import due
+from storage.database import connect
+from tests.servers.botapi import TOKEN
+
+LEASE_S = 1.0
+"""Shorter than in production: a drill does not wait half a minute after a kill."""
+
+
+async def live(order: dict[str, Any]) -> None:
+    """Run until told to stop, or killed."""
+    clock = RehearsalClock(datetime.fromisoformat(order["start"]), order["speed"])
+    db, stop = connect(order["url"]), asyncio.Event()
+    asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
+    chat = TelegramChat(
+        TOKEN, api_url=order["telegram"], clock=clock, timeout_s=3, long_poll_s=2, first_pause_s=0.02
+    )
+    chat.attach(db)
+    desk = make_desk(Settings(default_zone="Europe/London"), [chat])
+    await build(db, clock, [chat], desk, tick_s=0.1 * order["speed"]).run(stop)
+    db.close()
+
+
+def main() -> None:
+    """Fork a life per line."""
+    sender.LEASE_S, posts.TRY_EVERY_S, due.LEASE = LEASE_S, 0.1, timedelta(seconds=LEASE_S)
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for the killed
+    sys.stdout.write("ready\n")
+    sys.stdout.flush()
+    for line in sys.stdin:
+        child = os.fork()
+        if child == 0:
+            status = 1
+            try:
+                asyncio.run(live(json.loads(line)))
+                status = 0
+            except Exception:
+                traceback.print_exc()
+            finally:
+                sys.stderr.flush()
+                os._exit(status)
+        sys.stdout.write(f"{child}\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

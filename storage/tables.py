@@ -49,6 +49,10 @@ NEVER_REUSED = {"sqlite_autoincrement": True}
 """For tables whose ids travel outside (buttons, transaction ids): SQLite would give a deleted id again."""
 
 
+BIG: Any = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+"""Ids of what grows with every answer: a country passes 2^31 within a year. SQLite's integers have 64 bits anyway."""
+
+
 def _word(enum: type[StrEnum]) -> sa.Enum:
     """Store an enumeration as its words: PostgreSQL's own enum types are painful to migrate."""
     return sa.Enum(enum, native_enum=False, length=24, values_callable=lambda e: [m.value for m in e])
@@ -237,7 +241,7 @@ class Code(SQLModel, table=True):
 class CodeTry(SQLModel, table=True):
     """A wrong code that somebody typed: what the rate limit counts."""
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
     platform: str = Field(max_length=24)
     user: str = Field(max_length=255)
     at: datetime = Field(sa_type=UtcDateTime, index=True)
@@ -409,7 +413,7 @@ class Nudge(SQLModel, table=True):
         NEVER_REUSED,
     )
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
     enrolment_id: int = Field(foreign_key="enrolment.id")
     day: date
     number: int = 1
@@ -439,8 +443,8 @@ class Review(SQLModel, table=True):
         NEVER_REUSED,
     )
 
-    id: int | None = Field(default=None, primary_key=True)
-    nudge_id: int = Field(foreign_key="nudge.id")
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
+    nudge_id: int = Field(foreign_key="nudge.id", sa_type=BIG)
     enrolment_id: int = Field(foreign_key="enrolment.id")
     topic_id: int = Field(foreign_key="topic.id", index=True)
     question_id: int | None = Field(default=None, foreign_key="question.id", index=True)
@@ -467,8 +471,8 @@ class Answer(SQLModel, table=True):
 
     __table_args__ = (sa.Index("ix_answer_enrolment_at", "enrolment_id", "at"),)
 
-    id: int | None = Field(default=None, primary_key=True)
-    review_id: int = Field(foreign_key="review.id", unique=True)
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
+    review_id: int = Field(foreign_key="review.id", unique=True, sa_type=BIG)
     enrolment_id: int = Field(foreign_key="enrolment.id")
     topic_id: int = Field(foreign_key="topic.id", index=True)
     question_id: int = Field(foreign_key="question.id", index=True)
@@ -523,12 +527,15 @@ class ClassFit(SQLModel, table=True):
 class Due(SQLModel, table=True):
     """Something to be done at a moment. Claimed under a lease; the unique key keeps it to one."""
 
-    __table_args__ = (sa.Index("ix_due_open", "done_at", "due_at"),)
+    __table_args__ = (
+        sa.Index("ix_due_open", "done_at", "due_at"),
+        sa.Index("ix_due_subject", "subject", "kind"),
+    )
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
     key: str = Field(max_length=120, unique=True)
     kind: str = Field(max_length=32)
-    subject: int | None = None
+    subject: int | None = Field(default=None, sa_type=BIG)
     payload: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
     due_at: datetime = Field(sa_type=UtcDateTime)
     lease_until: datetime | None = Field(default=None, sa_type=UtcDateTime)
@@ -549,7 +556,7 @@ class InboxItem(SQLModel, table=True):
         NEVER_REUSED,
     )
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
     platform: str = Field(max_length=24)
     key: str = Field(max_length=255)
     user: str = Field(default="", max_length=255)
@@ -581,7 +588,7 @@ class OutboxItem(SQLModel, table=True):
         NEVER_REUSED,
     )
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = Field(default=None, primary_key=True, sa_type=BIG)
     platform: str = Field(max_length=24)
     address: str = Field(max_length=255)
     key: str = Field(default="", max_length=80)
@@ -590,7 +597,7 @@ class OutboxItem(SQLModel, table=True):
     blob_name: str = Field(default="", max_length=120)
     blob_alt: str = Field(default="", max_length=1000)
     urgent: bool = True
-    nudge_id: int | None = Field(default=None, foreign_key="nudge.id", index=True)
+    nudge_id: int | None = Field(default=None, foreign_key="nudge.id", index=True, sa_type=BIG)
     state: OutboxState = Field(default=OutboxState.WAITING, sa_type=_word(OutboxState))
     not_before: datetime = Field(sa_type=UtcDateTime)
     not_after: datetime | None = Field(default=None, sa_type=UtcDateTime)

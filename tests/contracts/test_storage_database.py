@@ -6,16 +6,18 @@ import asyncio
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
-from sqlmodel import Session, select
+from sqlmodel import Session, SQLModel, select
 
-from storage import bookmarks, people
+from storage import bookmarks, due, people
 from storage.database import Database, connect
 from storage.errors import InvalidValue
-from storage.tables import Bookmark, Person, Teaching
+from storage.tables import Answer, Bookmark, Nudge, Person, Review, Teaching
+from tests.contracts.storage_full import furnish
 from tests.contracts.storage_school import NOW, later
 
 
@@ -214,3 +216,26 @@ async def test_tidying_up_waits_for_nobody_and_hurts_nobody(db: Database):
     await db.tidy()
     with db.reading() as session:
         assert session.get_one(Bookmark, "n").value == "v"
+
+
+def test_ids_of_what_grows_with_every_answer_do_not_end_at_two_thousand_million(db: Database):
+    """A country of five million students passes 2^31 answers within two years."""
+    with db.begin() as session:
+        school = furnish(session)
+        old = session.exec(select(Answer).limit(1)).one()
+        nudge = session.exec(select(Nudge).limit(1)).one()
+        far = 3_000_000_000
+        session.add(Nudge(id=far, **_but_id(nudge, number=7)))
+        session.flush()
+        review = session.exec(select(Review).limit(1)).one()
+        session.add(Review(id=far, **_but_id(review, nudge_id=far)))
+        session.flush()
+        session.add(Answer(id=far, **_but_id(old, review_id=far)))
+        session.flush()
+        assert session.get_one(Answer, far).review_id == far
+        assert due.ensure(session, "far", "test", NOW, subject=far)
+        assert school.group
+
+
+def _but_id(row: SQLModel, **changes: Any) -> dict[str, Any]:
+    return {name: value for name, value in row.model_dump().items() if name != "id"} | changes

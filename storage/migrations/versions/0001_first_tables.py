@@ -28,7 +28,7 @@ def upgrade() -> None:
     sa.PrimaryKeyConstraint('name', name=op.f('pk_bookmark'))
     )
     op.create_table('codetry',
-    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('platform', sa.String(length=24), nullable=False),
     sa.Column('user', sa.String(length=255), nullable=False),
     sa.Column('at', sa.DateTime(timezone=True), nullable=False),
@@ -51,10 +51,10 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f('ix_dialogue_updated_at'), ['updated_at'], unique=False)
 
     op.create_table('due',
-    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('key', sa.String(length=120), nullable=False),
     sa.Column('kind', sa.String(length=32), nullable=False),
-    sa.Column('subject', sa.Integer(), nullable=True),
+    sa.Column('subject', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=True),
     sa.Column('payload', sa.JSON(), nullable=False),
     sa.Column('due_at', sa.DateTime(timezone=True), nullable=False),
     sa.Column('lease_until', sa.DateTime(timezone=True), nullable=True),
@@ -67,9 +67,10 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('due', schema=None) as batch_op:
         batch_op.create_index('ix_due_open', ['done_at', 'due_at'], unique=False)
+        batch_op.create_index('ix_due_subject', ['subject', 'kind'], unique=False)
 
     op.create_table('inbox',
-    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('platform', sa.String(length=24), nullable=False),
     sa.Column('key', sa.String(length=255), nullable=False),
     sa.Column('user', sa.String(length=255), nullable=False),
@@ -317,7 +318,7 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f('ix_lesson_topic_id'), ['topic_id'], unique=False)
 
     op.create_table('nudge',
-    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('enrolment_id', sa.Integer(), nullable=False),
     sa.Column('day', sa.Date(), nullable=False),
     sa.Column('number', sa.Integer(), nullable=False),
@@ -406,7 +407,7 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f('ix_homework_report_enrolment_id'), ['enrolment_id'], unique=False)
 
     op.create_table('outbox',
-    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('platform', sa.String(length=24), nullable=False),
     sa.Column('address', sa.String(length=255), nullable=False),
     sa.Column('key', sa.String(length=80), nullable=False),
@@ -415,7 +416,7 @@ def upgrade() -> None:
     sa.Column('blob_name', sa.String(length=120), nullable=False),
     sa.Column('blob_alt', sa.String(length=1000), nullable=False),
     sa.Column('urgent', sa.Boolean(), nullable=False),
-    sa.Column('nudge_id', sa.Integer(), nullable=True),
+    sa.Column('nudge_id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=True),
     sa.Column('state', sa.String(length=24), nullable=False),
     sa.Column('not_before', sa.DateTime(timezone=True), nullable=False),
     sa.Column('not_after', sa.DateTime(timezone=True), nullable=True),
@@ -440,8 +441,8 @@ def upgrade() -> None:
         batch_op.create_index('ix_outbox_state_due', ['state', 'urgent', 'not_before'], unique=False)
 
     op.create_table('review',
-    sa.Column('id', sa.Integer(), nullable=False),
-    sa.Column('nudge_id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('nudge_id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('enrolment_id', sa.Integer(), nullable=False),
     sa.Column('topic_id', sa.Integer(), nullable=False),
     sa.Column('question_id', sa.Integer(), nullable=True),
@@ -484,8 +485,8 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f('ix_starter_result_question_id'), ['question_id'], unique=False)
 
     op.create_table('answer',
-    sa.Column('id', sa.Integer(), nullable=False),
-    sa.Column('review_id', sa.Integer(), nullable=False),
+    sa.Column('id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('review_id', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
     sa.Column('enrolment_id', sa.Integer(), nullable=False),
     sa.Column('topic_id', sa.Integer(), nullable=False),
     sa.Column('question_id', sa.Integer(), nullable=False),

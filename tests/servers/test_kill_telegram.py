@@ -53,9 +53,9 @@ STARTS_S = (0.0, 0.6)
 AT_NIGHT = 2
 """Kills of an evening that fall into quiet hours."""
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
-OPENS, LAST_DEED, QUIET, NIGHT = (
-    timedelta(hours=h, minutes=m) for h, m in ((17, 55), (19, 15), (20, 0), (20, 5))
-)
+OPENS, LAST_DEED = timedelta(hours=17, minutes=55), timedelta(hours=19, minutes=15)
+LATEST_KILL = timedelta(hours=19, minutes=20)
+QUIET, NIGHT = timedelta(hours=20), timedelta(hours=20, minutes=5)
 SENDING = ("sendMessage", "sendPhoto", "sendDocument")
 HABITS = ("taps", "types", "taps", "snoozes", "types", "taps", "types", "taps")
 LONDON = ZoneInfo("Europe/London")

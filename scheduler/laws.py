@@ -95,9 +95,11 @@ TRACES = 6  # newest exposures kept one by one; older ones are merged into the o
 
 
 def _activation_sum(theta: Floats, state: Floats, elapsed: Floats) -> Floats:
-    ages = np.maximum(state[:TRACES] + elapsed, SHORTEST_DAYS)
-    weights = state[2 * TRACES :]
-    traces = weights * np.exp(-state[TRACES : 2 * TRACES] * (np.log(ages) + theta[2]))
+    laid = state[2 * TRACES :].reshape(TRACES, -1).any(axis=1)
+    used = max(int(laid.sum()), 1)  # newest first, so the unused ones stand at the end and cost no time
+    ages = np.maximum(state[:used] + elapsed, SHORTEST_DAYS)
+    weights = state[2 * TRACES : 2 * TRACES + used]
+    traces = weights * np.exp(-state[TRACES : TRACES + used] * (np.log(ages) + theta[2]))
     return np.asarray(np.log(np.maximum(traces.sum(axis=0), 1e-12)))
 
 

@@ -16,9 +16,10 @@ from scheduler.values import Floats, LawParameters
 NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five
 NODE_WEIGHTS = np.array([1.0, 4.0, 1.0]) / 6.0
 HORIZON_DAYS = 36_525.0  # a hundred years: what holds longer is held for good
-HALVINGS = 3  # steps of bisection before false position, which crawls from far away
+HALVINGS = 1  # steps of bisection before false position, which crawls from far away
 ROOT_STEPS = 12
 ROOT_ERROR = 1e-4  # [logits]
+FEWER = 0.7  # pairs are picked out anew when no more than this share of them is left to solve
 BLOCK = 2048  # pairs at a time: what fits into a processor's cache
 
 
@@ -97,7 +98,7 @@ def days_until(views: Sequence[LawView], level: float, horizon: float = HORIZON_
     return np.concatenate([_crossing(block, level, horizon) for block in blocks]).astype(float)
 
 
-def _part(views: Sequence[LawView], pairs: slice) -> list[LawView]:
+def _part(views: Sequence[LawView], pairs: slice | Ints) -> list[LawView]:
     """Return some pairs of the laws that weigh anything, in single precision."""
     return [
         LawView(view.law, view.weight, *(cast(Floats, a.astype(np.float32)) for a in _arrays(view, pairs)))
@@ -106,31 +107,53 @@ def _part(views: Sequence[LawView], pairs: slice) -> list[LawView]:
     ]
 
 
-def _arrays(view: LawView, pairs: slice) -> tuple[Floats, Floats, Floats]:
+def _arrays(view: LawView, pairs: slice | Ints) -> tuple[Floats, Floats, Floats]:
     return view.theta, view.trait[:, pairs], view.state[..., pairs]
 
 
 def _crossing(views: Sequence[LawView], level: float, horizon: float) -> Floats:
     """Find the crossing by false position on logits over log time, where forgetting is nearly a line."""
-    target = np.log(level / (1.0 - level))
+    target = np.float32(np.log(level / (1.0 - level)))
     n_pairs = views[0].trait.shape[1]
     low, high = (np.full(n_pairs, np.log(bound), np.float32) for bound in (SHORTEST_DAYS, horizon))
     above, below = (log_odds(_mixture(views, np.exp(bound))) - target for bound in (low, high))
     answer = np.where(above <= 0.0, 0.0, np.where(below > 0.0, np.inf, np.nan))
-    at, open_ended = low, np.isnan(answer)
+    todo = np.flatnonzero(np.isnan(answer))
+    ends, part = np.stack([low, high, above, below])[:, todo], _part(views, todo)
     for step in range(ROOT_STEPS):
-        at = (
-            0.5 * (low + high)
-            if step < HALVINGS
-            else high - below * (high - low) / np.minimum(below - above, -1e-9)
-        )
-        value = log_odds(_mixture(views, np.exp(at))) - target
-        left = value > 0.0  # halve the end that stays: Illinois, Dowell & Jarratt 1971
-        low, high = np.where(left, at, low), np.where(left, high, at)
-        above, below = np.where(left, value, 0.5 * above), np.where(left, 0.5 * below, value)
-        if np.abs(value[open_ended]).max(initial=0.0) < ROOT_ERROR:
+        low, high, above, below = ends
+        line = high - below * (high - low) / np.minimum(below - above, np.float32(-1e-9))
+        at = np.float32(0.5) * (low + high) if step < HALVINGS else line
+        value = log_odds(_mixture(part, np.exp(at))) - target
+        answer[todo] = np.exp(at)
+        ends = _closer(ends, at, value)
+        rest = np.flatnonzero(np.abs(value) >= ROOT_ERROR)
+        if len(rest) <= FEWER * len(todo):  # go on with the slow ones only
+            todo, ends, part = todo[rest], ends[:, rest], _part(part, rest)
+        if not len(todo):
             break
-    return np.where(open_ended, np.exp(at), answer)
+    return answer
+
+
+def _closer(ends: Floats, at: Floats, value: Floats) -> Floats:
+    """Return the brackets that a look at `at` leaves, with the other end's value drawn nearer to nought.
+
+    By the share of the value that the moving end has lost, so that no end stays for long
+    (Anderson & Bjorck 1973).
+    """
+    low, high, above, below = ends
+    left = value > 0.0
+    moving = np.where(left, above, below)
+    lost = np.float32(1.0) - value / np.where(moving == 0.0, np.float32(1.0), moving)
+    share = np.where(lost > 0.0, lost, np.float32(0.5))
+    return np.stack(
+        [
+            np.where(left, at, low),
+            np.where(left, high, at),
+            np.where(left, value, share * above),
+            np.where(left, share * below, value),
+        ]
+    )
 
 
 def log_odds(recall: Floats) -> Floats:

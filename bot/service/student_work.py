@@ -199,7 +199,9 @@ def _look_at_own(session: Session, person_id: int, speaker: Speaker, now: dateti
     found = []
     for row in enrolments.of_person(session, person_id):
         read = load.read(session, row.class_id, now)
-        found.append(_Own(row.id or 0, read, words(own_language, speaker.language, read.rows.school_class.language)))
+        found.append(
+            _Own(row.id or 0, read, words(own_language, speaker.language, read.rows.school_class.language))
+        )
     return found
 
 

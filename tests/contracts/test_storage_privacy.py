@@ -251,7 +251,16 @@ def test_an_erased_class_leaves_nothing_but_what_belongs_to_others(db: Database)
     with db.begin() as session:
         left = {name: number for name, number in counts(session).items() if number != empty[name]}
         # The teacher may create classes and stays; keys of deliveries stay, without content; so does our mail to her.
-        assert set(left) == {"person", "contact", "staff", "bookmark", "inbox", "outbox", "blob", "sending_pace"}
+        assert set(left) == {
+            "person",
+            "contact",
+            "staff",
+            "bookmark",
+            "inbox",
+            "outbox",
+            "blob",
+            "sending_pace",
+        }
         assert (left["person"], left["contact"]) == (1, 1)
         text = everything(session, without=("outbox", "inbox")).casefold()
         assert "mira" not in text

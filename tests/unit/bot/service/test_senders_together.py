@@ -45,9 +45,9 @@ def write(session: Session, addresses: list[str], *, urgent: bool = False) -> No
         outbox.put(session, "telegram", address, pack(Message(Rich.of("hello"), urgent=urgent)), now=NOW)
 
 
-async def send_all(db: Database, number: int, processes: int = 3, **platform: int) -> Platform:
+async def send_all(db: Database, number: int, processes: int = 3, asks_to_wait_at: int = -1) -> Platform:
     """Let processes send what is in the outbox until so many messages have come."""
-    clock, to, stop = RehearsalClock(NOW, 1.0), Platform(**platform), asyncio.Event()
+    clock, to, stop = RehearsalClock(NOW, 1.0), Platform(asks_to_wait_at=asks_to_wait_at), asyncio.Event()
     senders = [Sender(db, to, clock) for _ in range(processes)]
     running = [asyncio.create_task(sender.run(stop)) for sender in senders]
     async with asyncio.timeout(60):

@@ -6,9 +6,9 @@ import re
 from datetime import timedelta
 
 import pytest
-from sqlmodel import select
+from sqlmodel import col, select
 
-from bot.grading.keys import ChoiceKey
+from bot.grading.keys import AnswerKey, ChoiceKey
 from bot.talk.commands import COMMANDS
 from bot.talk.words import words
 from storage.database import connect
@@ -45,7 +45,7 @@ def german(language: str = "de-DE") -> tuple[Stage, Group]:
     here = stage(at(MONDAY, 8, zone=BERLIN))
     here.language = language
     group = add_class(here, "10B Physik", "Frau Okafor", zone=BERLIN)
-    keys = [[CHOICE], [NUMBER], [TEXT], [FORMULA], [ChoiceKey("wahr", ("falsch",))]]
+    keys: list[list[AnswerKey]] = [[CHOICE], [NUMBER], [TEXT], [FORMULA], [ChoiceKey("wahr", ("falsch",))]]
     names = ["Federn", "Dichte", "Pflanzen", "Energie", "Hebel"]
     topics = [
         teach(here, group, name, at(MONDAY - number * DAY, 10, zone=BERLIN), key)
@@ -145,16 +145,24 @@ def test_true_and_false_are_answered_by_their_words(typed: str, verdict: str):
         assert verdict in said[0].text
 
 
+def first_of_menu(here: Stage) -> str:
+    menu = here.of("mira")[-1].message.menu
+    assert menu
+    return menu[0].description
+
+
 def test_the_platforms_language_is_taken_on_joining_and_the_own_choice_stands_above_it():
     here, group = german("de-AT")
     join(here, group, "mira")
-    assert here.run(lambda s: s.exec(select(Person).order_by(Person.id.desc())).first()).language == "de-AT"
+    assert (
+        here.run(lambda s: s.exec(select(Person).order_by(col(Person.id).desc())).first()).language == "de-AT"
+    )
     verify_dialogue(here, "mira", [("language", "Welche Sprache?"), ("[English]", "I write in English")])
-    assert here.of("mira")[-1].message.menu[0].description == "join a class with its code"
+    assert first_of_menu(here) == "join a class with its code"
     verify_dialogue(
         here, "mira", [("why", "I have not asked you anything"), ("language deutsch", "Ab jetzt")]
     )
-    assert here.of("mira")[-1].message.menu[0].description == "mit dem Code in eine Klasse kommen"
+    assert first_of_menu(here) == "mit dem Code in eine Klasse kommen"
 
 
 def test_where_the_platforms_language_is_not_spoken_the_classs_is():

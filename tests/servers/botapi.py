@@ -416,9 +416,12 @@ class BotApi:
         self.calls.append(call)
         try:
             return await self._answered(request, call)
+        except ConnectionResetError:
+            return web.Response()  # whoever asked was killed
         except _Cut:
             transport = request.transport
-            assert transport is not None
+            if transport is None:
+                return web.Response()
             # RST, not FIN: the client cannot take it for an answer.
             sock = transport.get_extra_info("socket")
             sock.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, b"\x01\x00\x00\x00\x00\x00\x00\x00")

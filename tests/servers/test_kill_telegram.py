@@ -235,11 +235,11 @@ async def set_up(street: Street) -> None:
         await join(place.phone(1001 + number, name), code)
         phone: Any = Phone(street, 1001 + number, name)  # type: ignore[arg-type]
         street.students.append(Student(phone, habit, random.Random(SEED * 100 + number)))
-        street.students[-1].pass_over()
-    await place.go_to(
-        MONDAY + OPENS - timedelta(minutes=5)
-    )  # the first evening is planned in peace, others are not
+    # The first evening is planned in peace, the others are not.
+    await place.go_to(MONDAY + OPENS - timedelta(minutes=5))
     await place.stop()
+    for student in street.students:
+        student.pass_over()  # what Friday asked is closed by Monday's questions
 
 
 async def evening(day: datetime, kills: int, street: Street, program: Lives) -> None:

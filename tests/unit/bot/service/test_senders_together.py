@@ -69,8 +69,9 @@ async def test_three_processes_write_no_faster_than_one_may(db: Database):
         write(session, [f"chat-{n}" for n in range(100)])
     to = await send_all(db, 100)
     came = [moment for moment, _ in to.came]
-    assert came[-1] - came[0] >= 99 / LIMITS.per_second - 0.1
-    assert most_within(came, 0.5) <= 0.5 * LIMITS.per_second + 10, "late timers let some come together"
+    # Three that did not share would need a third of the time. A busy machine sends some late, so some come together.
+    assert came[-1] - came[0] >= 0.75 * 99 / LIMITS.per_second
+    assert most_within(came, 0.5) <= 1.5 * 0.5 * LIMITS.per_second
 
 
 @pytest.mark.server

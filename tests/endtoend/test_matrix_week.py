@@ -1,7 +1,7 @@
 """A whole week through Matrix: the real program, a real homeserver, encrypted clients, a teacher and eight students.
 
 As `test_telegram_week`: from the files that a teacher sends on Friday to the report that is pulled the Friday after.
-HOLDFAST_DRILL_WEEK=1 plays all of it (``deploy/drills/matrix_week.sh``, some minutes); without it, it ends on Tuesday.
+HOLDFAST_DRILL_WEEK=1 plays all of it (``deploy/drills/matrix_week.sh``, some minutes); without it, it ends on Monday.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ pytestmark = [pytest.mark.server, pytest.mark.slow]
 HABITS = ("taps", "taps", "types", "types", "taps", "snoozes", "ignores", "blocks")
 LONDON = ZoneInfo("Europe/London")
 WHOLE = os.environ.get("HOLDFAST_DRILL_WEEK") == "1"
-ENDS = datetime(2026, 12, 4, 16, 0, tzinfo=UTC) if WHOLE else datetime(2026, 12, 1, 19, 45, tzinfo=UTC)
+ENDS = datetime(2026, 12, 4, 16, 0, tzinfo=UTC) if WHOLE else datetime(2026, 11, 30, 19, 45, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -103,8 +103,8 @@ def _check_answers(db: Database, students: list[Student], room: str) -> None:
             assert recorded[name][review] in given, (name, review)
     by_habit = Counter({one.habit: 0 for one in students})
     by_habit.update({one.habit: len(one.answered) for one in students})
-    assert by_habit["taps"] >= (10 if WHOLE else 6)
-    assert by_habit["types"] >= (10 if WHOLE else 6)
+    assert by_habit["taps"] >= (10 if WHOLE else 5)
+    assert by_habit["types"] >= (10 if WHOLE else 5)
     assert by_habit["snoozes"] >= 3
     assert by_habit["ignores"] == 0
     assert by_habit["blocks"] == 1

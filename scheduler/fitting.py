@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from scheduler.easiness import easiness, modal_recall
 from scheduler.inference import Estimate, Problem, estimate
 from scheduler.memory import ClassMemory
 from scheduler.prior import PRIOR
 from scheduler.values import Floats, LawParameters, Parameters
 
 STEPS = 6  # Fisher scoring steps of a fit from scratch
+STEPS_WITH_QUESTIONS = 2  # more of them once the easiness of the questions is known
 SPREAD_SIZE = 12.0  # students' worth of belief in the prior spread of effects
 
 
@@ -31,24 +33,49 @@ def fit(memory: ClassMemory, prior: Parameters = PRIOR, *, steps: int = STEPS) -
     learned : Parameters
         Posterior modes and standard deviations; `memory` predicts with them from now on.
     """
+    learned, estimates = _fit_laws(memory, prior, {}, steps)
+    if not estimates:
+        return prior
+    if memory.questions:
+        # The other unknowns once more, now that the questions are told apart: coordinate ascent.
+        asked = replace(prior, questions=_questions(memory, learned, estimates))
+        learned, estimates = _fit_laws(memory, asked, estimates, STEPS_WITH_QUESTIONS)
+    memory.adopt(learned, estimates)
+    return learned
+
+
+def _fit_laws(
+    memory: ClassMemory, prior: Parameters, begun: Mapping[str, Estimate], steps: int
+) -> tuple[Parameters, dict[str, Estimate]]:
+    """Fit every law, from where it was `begun`; nothing is learned where there is no evidence."""
     fitted: dict[str, LawParameters] = {}
     estimates: dict[str, Estimate] = {}
     evidence: dict[str, float] = {}
     for name in prior.laws:
         problem = memory.problem(name, prior)
         if not len(problem.weight):
-            return prior
-        estimates[name] = estimate(problem, memory.start(name, problem), steps=steps)
+            return prior, {}
+        start = begun[name] if name in begun else memory.start(name, problem)
+        estimates[name] = estimate(problem, start, steps=steps)
         fitted[name] = _posterior(problem, estimates[name])
         evidence[name] = estimates[name].log_evidence + float(np.log(max(prior.laws[name].weight, 1e-12)))
     weights = _weights(evidence)
-    learned = replace(
-        prior,
-        laws={name: replace(law, weight=weights[name]) for name, law in fitted.items()},
-        answers=prior.answers + len(problem.weight),
-    )
-    memory.adopt(learned, estimates)
-    return learned
+    laws = {name: replace(law, weight=weights[name]) for name, law in fitted.items()}
+    return replace(prior, laws=laws, answers=prior.answers + len(problem.weight)), estimates
+
+
+def _questions(
+    memory: ClassMemory, learned: Parameters, estimates: Mapping[str, Estimate]
+) -> dict[str, float]:
+    """Return the easiness of every question that was answered, given the laws."""
+    recall: Floats = np.zeros(0)
+    for name, law in learned.laws.items():
+        problem = memory.problem(name, learned)
+        part = law.weight * modal_recall(problem, estimates[name])
+        recall = part if not len(recall) else recall + part
+    numbers = problem.events.question
+    found = easiness(problem, recall, numbers, len(memory.questions), learned.question_sd)
+    return dict(zip(memory.questions, found.tolist(), strict=True))
 
 
 def pool(classes: Sequence[Parameters], prior: Parameters = PRIOR) -> Parameters:

@@ -201,9 +201,18 @@ class ClassMemory:
             topic,
             len(self.students),
             len(self.topics),
-            np.zeros(len(events.observed)),
+            self._easiness(parameters)[events.question],
             events.items.copy(),
         )
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """Identifiers of the questions that were answered, by their numbers in the history."""
+        return tuple(self._questions)
+
+    def _easiness(self, parameters: Parameters) -> Floats:
+        """Return the easiness of every question by its number [logits]; the last, 0, is of those not told (-1)."""
+        return np.array([*(parameters.questions.get(name, 0.0) for name in self._questions), 0.0])
 
     def counts(self) -> tuple[Ints, Ints, Floats]:
         """Return answers right, answers in all, and the last exposure [days], each (n_students, n_topics)."""
@@ -258,6 +267,7 @@ class ClassMemory:
                     len(self.topics),
                     pair,
                     self.parameters.slip,
+                    self._easiness(self.parameters),
                 )
                 for view in views
             ]

@@ -22,14 +22,21 @@ def can_absorb(history: History, pair: int, estimates: Iterable[Estimate]) -> bo
 
 
 def absorb(
-    view: LawView, learned: Estimate, history: History, n_topics: int, pair: int, slip: float
+    view: LawView,
+    learned: Estimate,
+    history: History,
+    n_topics: int,
+    pair: int,
+    slip: float,
+    easiness: Floats,
 ) -> tuple[LawView, Estimate]:
     """Take in the newest answer of a pair: a Gaussian update of its student, topic and own effect.
 
-    Only the states of that student's and that topic's pairs are run again.
+    Only the states of that student's and that topic's pairs are run again. `easiness` [logits] is by the number of
+    the question.
     """
     student, topic = divmod(pair, n_topics)
-    slope, residual = _evidence(view, history, pair, slip)
+    slope, residual = _evidence(view, history, pair, slip, easiness)
     updated = _updated(learned, len(view.theta), student, topic, pair, slope, residual)
     everyone = np.arange(len(history.count))
     touched = everyone[(everyone // n_topics == student) | (everyone % n_topics == topic)]
@@ -40,14 +47,17 @@ def absorb(
     return replace(view, trait=trait, state=state), updated
 
 
-def _evidence(view: LawView, history: History, pair: int, slip: float) -> tuple[float, float]:
+def _evidence(
+    view: LawView, history: History, pair: int, slip: float, easiness: Floats
+) -> tuple[float, float]:
     """Return the derivative of the answer's probability by the trait, and its residual, both standardised."""
     events = sequences(history, np.array([pair]))
     trait = view.trait[1, pair] + np.array([[0.0], [NUDGE]])
     before, _ = unroll(view.law, np.tile(view.theta, (1, 2, 1)), trait, events)
     last = int(history.count[pair]) - 1
     chance = np.array(history.chance[pair, last])
-    right = answer_probability(before[last, :, 0], chance, slip, np.zeros(2))
+    asked = easiness[history.question[pair, last]]
+    right = answer_probability(before[last, :, 0], chance, slip, asked)
     spread = float(np.sqrt(right[0] * (1.0 - right[0])))
     slope = float(right[1] - right[0]) / NUDGE / spread
     return slope, float(history.share[pair, last] - right[0]) / spread

@@ -74,6 +74,8 @@ class Parameters:
         Spread of the difficulty of questions around that of their topic. [logits]
     answers : int
         Number of answers that the parameters were learned from; 0 for the built-in prior.
+    questions : mapping of str to float
+        Easiness of each question that was answered, beside the others of its topic. [logits]
     """
 
     laws: Mapping[str, LawParameters]
@@ -82,6 +84,7 @@ class Parameters:
     response_size: float
     question_sd: float
     answers: int = 0
+    questions: Mapping[str, float] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain numbers, lists and dictionaries that JSON can hold."""
@@ -94,7 +97,7 @@ class Parameters:
             }
             for name, law in self.laws.items()
         }
-        return {**vars(self), "laws": laws}
+        return {**vars(self), "laws": laws, "questions": dict(self.questions)}
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Parameters:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scheduler.history import Ints
 from scheduler.memory import ClassMemory, days, moment
 from scheduler.outlook import LONG_RUN_DAYS, outlook
-from scheduler.schedule import Courses, Schedule, plan_ahead, planning_laws, retention_on
+from scheduler.schedule import IMPROVEMENTS, Courses, Schedule, plan_ahead, planning_laws, retention_on
 from scheduler.values import Dates, DayPlan, Floats, PlannedReview, Retention
 
 
@@ -87,9 +87,10 @@ def next_moments(
 ) -> NDArray[np.datetime64]:
     """Return when each topic is expected to come back to each student, shape (n_students, n_topics).
 
-    UTC, to the second; NaT where no review is planned. Only reviews after today count.
+    UTC, to the second; NaT where no review is planned. Only reviews after today count. The plan is not improved after
+    it is made: every evening makes it anew, and students are told a day, not an hour.
     """
-    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, improvements=0)
     planned = schedule.planned.copy()
     planned[:, :, 0] = False
     first = np.where(planned.any(axis=2), schedule.outlook.slots[planned.argmax(axis=2)], np.nan)
@@ -145,10 +146,13 @@ def _schedule(
     now: datetime,
     cap: int | Ints,
     allowance: Floats | None,
+    *,
+    improvements: int = IMPROVEMENTS,
 ) -> Schedule:
     caps, left = _limits(memory, cap, allowance)
     ahead = outlook(memory.topics, memory.counts()[2], dates, now)
-    return plan_ahead(planning_laws(memory.views()), ahead, caps, left, memory.response_rate())
+    laws = planning_laws(memory.views())
+    return plan_ahead(laws, ahead, caps, left, memory.response_rate(), improvements=improvements)
 
 
 def _reviews(

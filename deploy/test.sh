@@ -8,13 +8,15 @@ cd "$(dirname "$0")/.."
 environment requirements-test.txt
 if [ -f deploy/servers.sh ] && [ "$#" -eq 0 ]; then
     . deploy/servers.sh
-    ensure_servers
+    ensure_servers & # on a fresh machine a minute of downloads, while lint and types have the processor
+    servers=$!
 fi
 echo "== lint"
 .venv/bin/ruff check .
 .venv/bin/ruff format --check .
 echo "== types"
 .venv/bin/mypy
+[ -z "${servers:-}" ] || wait "$servers"
 echo "== tests"
 # One thread per process for linear algebra: the test processes share the cores among themselves.
 export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1

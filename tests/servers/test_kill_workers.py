@@ -115,7 +115,7 @@ async def _finish(
 ) -> None:
     """Wait until the evening's last nudge is through, then end the processes in good order."""
     db, last = connect(url), at(MONDAY, 18, 35)
-    async with asyncio.timeout(120):
+    async with asyncio.timeout(120 + STOP_S):
         while clock.now() < last or not (platform.quiet and await db.read(evening._nothing_waits, last)):  # noqa: ASYNC110
             await asyncio.sleep(0.2)
     db.close()

@@ -76,9 +76,13 @@ class Server:
         self.control("-m", how, "restart")
 
     def start_if_down(self) -> None:
-        """Start the server if it went down by itself."""
+        """Start the server if it went down by itself.
+
+        One that does not answer may be gone, on its way down, or starting again by itself, and a plain
+        start fails beside the last two; a restart takes all three.
+        """
         if not self.answers():
-            self.control("start")
+            self.control("-m", "immediate", "restart")
 
     def answers(self) -> bool:
         """Whether the server takes connections."""

@@ -84,13 +84,15 @@ async def load(db: Database, disturb: Callable[[Strangers], Awaitable[None]]) ->
     chat = Strangers(between)
     app = build(db, WallClock(), [chat], Desk(), tick_s=0.2)
     running = asyncio.create_task(app.run(stop))
-    await asyncio.wait_for(between.wait(), 60)
-    await disturb(chat)
-    async with asyncio.timeout(60):
-        while not await answered(db):  # noqa: ASYNC110 - what the database holds
-            await asyncio.sleep(0.05)
-    stop.set()
-    await running
+    try:
+        await asyncio.wait_for(between.wait(), 60)
+        await disturb(chat)
+        async with asyncio.timeout(60):
+            while not await answered(db):  # noqa: ASYNC110 - what the database holds
+                await asyncio.sleep(0.05)
+    finally:
+        stop.set()
+        await running
     return chat
 
 

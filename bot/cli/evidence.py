@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
     Write: TypeAlias = Callable[[SchoolClass, ClassEvidence, ClassMemory, Words, Path], str]
 
+_STEPS = ("opening", "reading", "predicting", "writing")
+
 _class = click.option(
     "--class", "slug", metavar="NAME", help="Short name of the class, as in: holdfast class list"
 )
@@ -115,17 +117,33 @@ def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | N
     """Write the papers of one class, saying the text, or of all classes, showing progress."""
     if bool(slug) == all_classes:
         raise click.UsageError("Name a class with --class NAME, or say --all.")
+    if slug:
+        click.echo(_write_named(slug, out, as_of, write).rstrip())
+        click.echo(f"Written into {out.resolve()}", err=True)
+        return
+    with open_database(read_only=True) as db:
+        _write_all(db, out, _moment(as_of), write)
+
+
+def _moment(as_of: datetime | None) -> datetime:
     from bot.clock import WallClock
 
-    now = as_of.replace(tzinfo=UTC) if as_of else WallClock().now()
-    with open_database(read_only=True) as db:
-        if slug:
+    return as_of.replace(tzinfo=UTC) if as_of else WallClock().now()
+
+
+def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> str:
+    """Write the papers of one class, with a step of the bar for each part that takes a moment."""
+    with click.progressbar(
+        _STEPS, label=slug, file=sys.stderr, show_eta=False, item_show_func=lambda step: step or ""
+    ) as shown:
+        steps = iter(shown)
+        next(steps)
+        with open_database(read_only=True) as db:
             with db.reading() as session:
                 group = named_class(session, slug)
-            click.echo(_write_one(db, group, out, now, write).rstrip())
-            click.echo(f"Written into {out.resolve()}", err=True)
-        else:
-            _write_all(db, out, now, write)
+            text = _write_one(db, group, out, _moment(as_of), write, lambda: next(steps))
+        next(steps, None)
+    return text
 
 
 def _write_all(db: Database, out: Path, now: datetime, write: Write) -> None:
@@ -149,14 +167,25 @@ def _slug(group: SchoolClass | None) -> str:
     return group.slug if group is not None else ""
 
 
-def _write_one(db: Database, group: SchoolClass, folder: Path, now: datetime, write: Write) -> str:
+def _write_one(
+    db: Database,
+    group: SchoolClass,
+    folder: Path,
+    now: datetime,
+    write: Write,
+    step: Callable[[], object] = lambda: None,
+) -> str:
     from bot.evidence.load import read
     from bot.service.memories import build
     from bot.talk.words import words
 
+    step()
     with db.reading() as session:
         evidence = read(session, group.id or 0, now)
-    text: str = write(group, evidence, build(evidence.story, evidence.others), words(group.language), folder)
+    step()
+    memory = build(evidence.story, evidence.others)
+    step()
+    text: str = write(group, evidence, memory, words(group.language), folder)
     return text
 
 

@@ -135,6 +135,14 @@ def test_the_report_of_a_week_is_text_picture_workbook_and_tables(school: Path) 
     assert load_workbook(school / "out" / f"{week}.xlsx").sheetnames[-1] == "Read me"
 
 
+def test_a_terminal_is_told_how_far_the_report_is(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("click._termui_impl.isatty", lambda _stream: True)
+    done = run("report", "--class", "10b", "--out", "out", *AS_OF)
+    at = [done.stderr.index(step) for step in ("opening", "reading", "predicting", "writing", "Written into")]
+    assert at == sorted(at)
+    assert "opening" not in done.stdout
+
+
 def test_the_forecast_is_text_picture_and_workbook(school: Path) -> None:
     done = run("forecast", "--class", "10b", "--out", "out", *AS_OF)
     assert names(school / "out") == [f"10b-forecast-2026-12-11.{end}" for end in ("png", "txt", "xlsx")]

@@ -51,7 +51,7 @@ class Shown:
         if not self.meaning:
             return []
         halves = [line.split(EN_SPACE, 1) for line in self.text.splitlines() if EN_SPACE in line]
-        return [(sign, re.sub(r" \(or type: .*\)$", "", label)) for sign, label in halves]
+        return [(sign, re.sub(r" \((?:or type|oder schreiben): .*\)$", "", label)) for sign, label in halves]
 
     @property
     def buttons(self) -> list[str]:

@@ -66,7 +66,9 @@ def matrix_from(settings: Settings, clock: Clock | None = None, records: Records
         token="" if token is None else token.get_secret_value(),
     )
     servers = settings.matrix_welcome.replace(",", " ").split()
-    return MatrixChat(account, clock=clock, records=records, servers=servers)
+    return MatrixChat(
+        account, clock=clock, records=records, servers=servers, language=settings.default_language
+    )
 
 
 def quieten_library() -> None:
@@ -88,6 +90,8 @@ class MatrixChat:
         What the database knows; `attach` gives the real ones.
     servers : iterable of str
         Homeservers whose people may start a chat, besides the bot's own.
+    language : str
+        What people are told in whose language nobody knows: strangers who are declined.
     timeout_s, long_poll_s : float
         How long to wait for an answer, and how long one request for events may stay open. [s]
     first_pause_s : float
@@ -109,6 +113,7 @@ class MatrixChat:
         clock: Clock | None = None,
         records: Records | None = None,
         servers: Iterable[str] = (),
+        language: str = "",
         timeout_s: float = 30.0,
         long_poll_s: float = 30.0,
         first_pause_s: float = 1.0,
@@ -122,6 +127,7 @@ class MatrixChat:
         self._long_poll_s = long_poll_s
         self._wait_for_key_s = wait_for_key_s
         self._servers = frozenset({server_of(account.user), *servers})
+        self._language = language
         self._open(records or MemoryRecords())
         self._on_event: OnEvent | None = None
         self._in_flight = 0
@@ -139,7 +145,7 @@ class MatrixChat:
         """Make all parts anew. Another process may have used the keys since the last time, so nothing is reused."""
         self._client = make_client(self._account, self._timeout_s)
         self._sender = Sender(self._client, timeout_s=self._timeout_s)
-        self._rooms = Rooms(self._client, records, self._servers)
+        self._rooms = Rooms(self._client, records, self._servers, self._language)
         self._events = Events(self._client, self._rooms, self._clock, self._hand_over)
         self._listener = Listener(
             self._client,

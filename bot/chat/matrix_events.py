@@ -24,7 +24,7 @@ from nio import (
 from bot.chat import matrix_in as coming
 from bot.chat import matrix_out as out
 from bot.chat.matrix_errors import Refused, checked
-from bot.chat.matrix_rooms import TOO_MANY, Rooms
+from bot.chat.matrix_rooms import Rooms
 from bot.chat.port import ButtonPressed, Content, OnEvent, Place, PresenceChanged, TextSaid
 from bot.clock import Clock, WallClock
 
@@ -143,7 +143,7 @@ class Events:
             await self._told_moved(former, event, room.room_id)
             return
         if not await self._rooms.belongs(room):
-            await self._rooms.leave(room.room_id, TOO_MANY)
+            await self._rooms.leave_crowd(room.room_id)
             return
         others = self._rooms.others(room)
         by = str(event.source.get("unsigned", {}).get("prev_sender") or (others[0] if others else ""))
@@ -156,7 +156,7 @@ class Events:
     async def _withdraw(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
         """Leave a private chat that a third person has come into."""
         await self._tell_gone(room, event, PresenceChanged("blocked"))
-        await self._rooms.leave(room.room_id, TOO_MANY)
+        await self._rooms.leave_crowd(room.room_id)
 
     async def _deserted(self, room: MatrixRoom, event: RoomMemberEvent) -> None:
         """Note that somebody has ended their private chat, and leave the empty room."""

@@ -1,7 +1,8 @@
 """What a homeserver delivers, turned into events of the port.
 
 Left out on purpose: notices (other bots speak in those), edited messages (an answer was counted when it came; a
-corrected one is sent anew), reactions to anything but our own messages, and everything about calls.
+corrected one is sent anew), reactions to anything but our own messages, requests to compare keys (the device is
+cross-signed instead), and everything about calls.
 """
 
 from __future__ import annotations
@@ -31,6 +32,8 @@ PLATFORM = "matrix"
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _EXTENSIONS = {"m.image": "image/jpeg", "m.audio": "audio/ogg", "m.video": "video/mp4"}
+_VERIFICATION = "m.key.verification."
+"""How requests to compare keys begin. They are between two clients, and nothing that somebody said."""
 _REPLY_FALLBACK = re.compile(r"\A(?:> [^\n]*\n)+\n?")
 
 
@@ -69,6 +72,8 @@ def said(event: Event) -> Content | None:
         return _text(event)
     if isinstance(event, RoomMessageMedia | RoomEncryptedMedia):
         return _file(event)
+    if str(_content(event).get("msgtype", "")).startswith(_VERIFICATION):
+        return None
     # Words cannot be read from a place on a map or a sticker: an empty text, so that the person is told so.
     return TextSaid("") if isinstance(event, RoomMessage | StickerEvent) else None
 

@@ -16,7 +16,8 @@ from typing import Any
 
 from bot.chat import formulas, wording
 from bot.chat.port import Attachment, Button, Message, Rich, Span
-from bot.chat.wording import WORD_JOINER, clean, cut_line, trimmed
+from bot.chat.wording import WORD_JOINER, clean, cut_line, disarmed, trimmed
+from bot.talk.words import Words, words
 
 TEXT_COST = 36_000
 """Most bytes of one text. An event may have 65,536 (specification, "Size limits"): the text stands in it twice,
@@ -51,35 +52,14 @@ def unmentioned(text: str) -> str:
 
 
 def shown(rich: Rich) -> tuple[Rich, tuple[str, ...]]:
-    """Clean a text and make its formulas readable; also return the formulas worth a picture.
-
-    Mentions are broken in the whole text, since one might begin in a span and end in the next.
-    """
+    """Clean a text and make its formulas readable; also return the formulas worth a picture."""
     spans: list[Span] = []
     to_draw: list[str] = []
     for span in rich.spans:
         seen = formulas.shown(clean(span.text))
         spans.append(Span(seen.text, span.strong))
         to_draw.extend(seen.to_draw)
-    return trimmed(_unmentioned_spans(spans)), tuple(to_draw)
-
-
-def _unmentioned_spans(spans: list[Span]) -> Rich:
-    plain = "".join(span.text for span in spans)
-    places = [found.end() for found in _MENTION.finditer(plain)]
-    done: list[Span] = []
-    at = 0
-    for span in spans:
-        inside = [place - at for place in places if at < place <= at + len(span.text)]
-        done.append(Span(_joined_at(span.text, inside), span.strong))
-        at += len(span.text)
-    return Rich(tuple(done))
-
-
-def _joined_at(text: str, places: list[int]) -> str:
-    for place in reversed(places):
-        text = text[:place] + WORD_JOINER + text[place:]
-    return text
+    return trimmed(disarmed(Rich(tuple(spans)), _MENTION)), tuple(to_draw)
 
 
 def to_html(rich: Rich) -> str:
@@ -151,32 +131,29 @@ def with_buttons(text: Rich, message: Message) -> Rich:
     """Add the buttons to a text, one per line, and how to press them."""
     if not message.all_buttons:
         return text
+    ours = words(message.language)
     signs = {id(tap.button): tap.key for tap in taps(message)}
     rich = text + Rich.of("\n\n" if text.spans else "")
     for number, button in enumerate(message.all_buttons):
-        rich = rich + Rich.of("\n" if number else "") + _line(button, signs.get(id(button), "•"))
-    return rich + Rich.of(f"\n\n{_hint(message)}")
+        rich = rich + Rich.of("\n" if number else "") + _line(button, signs.get(id(button), "•"), ours)
+    return rich + Rich.of("\n\n") + ours.say(f"matrix.tap.{_kinds(message)}")
 
 
-def _line(button: Button, sign: str) -> Rich:
+def _line(button: Button, sign: str, ours: Words) -> Rich:
     label, _ = shown(Rich.of(cut_line(button.label, 500, len)))
     if button.letter:
         same = label.plain == button.letter
         return Rich.of(button.letter, strong=True) + (Rich() if same else Rich.of(_EN_SPACE) + label)
-    typed = button.typed[0] if button.typed and button.typed[0] != button.label.casefold() else ""
-    return (
-        Rich.of(f"{sign}{_EN_SPACE}")
-        + label
-        + Rich.of(f" (or type: {unmentioned(clean(typed))})" if typed else "")
-    )
+    line = Rich.of(f"{sign}{_EN_SPACE}") + label
+    typed = button.typed[0] if button.typed else ""
+    if typed.casefold() in ("", button.label.casefold()):
+        return line
+    return line + Rich.of(" ") + ours.say("matrix.typed", typed=unmentioned(clean(typed)))
 
 
-def _hint(message: Message) -> str:
-    if all(button.letter for button in message.all_buttons):
-        return "Tap a letter below, or type it."
-    if any(button.letter for button in message.all_buttons):
-        return "Tap below, or type the letter or the words."
-    return "Tap a number below, or type the words."
+def _kinds(message: Message) -> str:
+    lettered = [bool(button.letter) for button in message.all_buttons]
+    return "letter" if all(lettered) else "both" if any(lettered) else "other"
 
 
 # ---------------------------------------------------------------- events

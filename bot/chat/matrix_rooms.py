@@ -23,6 +23,7 @@ from bot.chat.matrix_door import CLIENT, ask, part
 from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
 from bot.chat.matrix_records import Records
 from bot.chat.port import Place
+from bot.talk.words import words
 
 log = logging.getLogger(__name__)
 
@@ -30,8 +31,6 @@ MOST_JOINS_AN_HOUR = 300
 """A school year's first day fits; a flood of invitations does not."""
 
 ENCRYPTION = {"algorithm": "m.megolm.v1.aes-sha2"}
-DECLINED = "Sorry, I only talk with people of the school that runs me. Ask your teacher how to join."
-TOO_MANY = "I leave, because what a student answers is private: please start a chat with me alone."
 
 _NOT_THERE = frozenset({"M_FORBIDDEN", "M_NOT_FOUND", "M_UNKNOWN", "M_BAD_STATE"})
 
@@ -76,10 +75,13 @@ class Rooms:
         Invitations that have not been answered yet, by room.
     """
 
-    def __init__(self, client: AsyncClient, records: Records, servers: Iterable[str]) -> None:
+    def __init__(
+        self, client: AsyncClient, records: Records, servers: Iterable[str], language: str = ""
+    ) -> None:
         self._client = client
         self.records = records
         self._servers = frozenset(servers)
+        self._words = words(language)
         self._joined_at_s: deque[float] = deque(maxlen=MOST_JOINS_AN_HOUR)
         self._making = asyncio.Lock()
         self.waiting: dict[str, Invitation] = {}
@@ -132,7 +134,7 @@ class Rooms:
     async def _answer(self, one: Invitation) -> bool:
         if not await self._welcome(one):
             log.info("Matrix: declined an invitation from somebody who is not of this school")
-            await self.leave(one.address, DECLINED)
+            await self.leave(one.address, self._words.text("matrix.declined"))
             return True
         if not self._may_join():
             return False
@@ -178,6 +180,10 @@ class Rooms:
             self.waiting[address] = one
 
     # ------------------------------------------------------------ coming and going
+
+    async def leave_crowd(self, address: str) -> None:
+        """Leave a room in which more people would read what a student answers, and say so."""
+        await self.leave(address, self._words.text("matrix.too_many"))
 
     async def leave(self, address: str, reason: str = "") -> None:
         """Leave a room or decline an invitation, saying why. Being out already is as good."""

@@ -124,6 +124,8 @@ class Message:
         An answer to somebody who is waiting goes before nudges.
     menu : tuple of MenuEntry or None
         Commands to show in the platform's menu for this address; None leaves the menu as it is.
+    language : str
+        The language it is written in, for words that an adapter adds of its own; empty where nobody said.
     """
 
     text: Rich
@@ -133,6 +135,7 @@ class Message:
     replaces: str = ""
     urgent: bool = True
     menu: tuple[MenuEntry, ...] | None = None
+    language: str = ""
 
     @property
     def all_buttons(self) -> tuple[Button, ...]:
@@ -349,6 +352,7 @@ def pack(message: Message) -> Packed:
         "key": message.key,
         "replaces": message.replaces,
         "urgent": message.urgent,
+        "language": message.language,
     }
     if message.menu is not None:
         body["menu"] = [[entry.command, entry.description] for entry in message.menu]
@@ -369,6 +373,7 @@ def unpack(body: Mapping[str, Any], attachment: Attachment | None = None) -> Mes
         replaces=body["replaces"],
         urgent=body["urgent"],
         menu=None if menu is None else tuple(MenuEntry(command, text) for command, text in menu),
+        language=body.get("language", ""),
     )
 
 

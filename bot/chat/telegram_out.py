@@ -9,13 +9,13 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from telegram import BotCommand, InlineKeyboardButton, InlineKeyboardMarkup
 
 from bot.chat import formulas, wording
 from bot.chat.port import Attachment, Button, MenuEntry, Message, Rich, Span
-from bot.chat.wording import MOST_PARTS, WORD_JOINER, clean, trimmed
+from bot.chat.wording import MOST_PARTS, clean, disarmed, trimmed
 
 TEXT_UNITS = 4096
 CAPTION_UNITS = 1024
@@ -26,7 +26,8 @@ _LABEL_UNITS = 64
 _DRAWN_TYPES = frozenset({"image/png", "image/jpeg", "image/webp"})
 _PHOTO_BYTES = 10_000_000
 
-_MENTION = re.compile(r"(?<![\w@])@(?=\w)")
+# Rather too many than too few: nobody has said before which letters of other scripts a mention may follow.
+_MENTION = re.compile(r"(?<![0-9A-Za-z_@])@(?=\w)")
 _EN_SPACE = "\u2002"
 
 
@@ -48,10 +49,10 @@ def shown(rich: Rich, *, in_class: bool = False) -> tuple[Rich, tuple[str, ...]]
     to_draw: list[str] = []
     for span in rich.spans:
         seen = formulas.shown(clean(span.text))
-        text = _MENTION.sub("@" + WORD_JOINER, seen.text) if in_class else seen.text
-        spans.append(Span(text, span.strong))
+        spans.append(Span(seen.text, span.strong))
         to_draw.extend(seen.to_draw)
-    return trimmed(Rich(tuple(spans))), tuple(to_draw)
+    whole = Rich(tuple(spans))
+    return trimmed(disarmed(whole, _MENTION) if in_class else whole), tuple(to_draw)
 
 
 def to_html(rich: Rich) -> str:
@@ -138,6 +139,8 @@ def plan(message: Message, *, in_class: bool = False) -> tuple[Part, ...]:
     if file is None:
         return tuple(Part(part) for part in split(text))
     photo = is_photo(file)
+    if in_class:
+        file = replace(file, alt=disarmed(Rich.of(file.alt), _MENTION).plain)
     whole = caption(text, file)
     if units(whole.plain) <= CAPTION_UNITS:
         return (Part(whole, file, photo),)

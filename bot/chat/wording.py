@@ -56,6 +56,24 @@ def _slice(rich: Rich, start: int, end: int) -> Rich:
     return Rich(tuple(spans))
 
 
+def disarmed(rich: Rich, calling: re.Pattern[str]) -> Rich:
+    """Put an invisible joiner behind whatever calls somebody; it may begin in one span and end in the next."""
+    places = [found.end() for found in calling.finditer(rich.plain)]
+    done: list[Span] = []
+    at = 0
+    for span in rich.spans:
+        inside = [place - at for place in places if at < place <= at + len(span.text)]
+        done.append(Span(_joined_at(span.text, inside), span.strong))
+        at += len(span.text)
+    return Rich(tuple(done))
+
+
+def _joined_at(text: str, places: list[int]) -> str:
+    for place in reversed(places):
+        text = text[:place] + WORD_JOINER + text[place:]
+    return text
+
+
 def split(rich: Rich, limit: int, most: int, measure: Measure) -> tuple[Rich, ...]:
     """Divide a text into parts of at most `limit`, at paragraphs, lines or words where possible.
 

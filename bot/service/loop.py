@@ -72,7 +72,7 @@ def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now:
         facts = load_facts(session, desk, speaker, state, event, now)
         taken = router.step(state, event, facts)
         state = taken.state
-        said += taken.messages
+        said += (_in_language(out, facts.words.language) for out in taken.messages)
         events += _carry_out_all(session, desk, speaker, facts, taken.effects)
     else:
         raise RuntimeError(
@@ -89,6 +89,13 @@ def _carry_out_all(
     for effect in effects:
         results += carry_out(Work(session, facts.now, speaker, facts.person_id, desk), effect)
     return results
+
+
+def _in_language(out: Outgoing, language: str) -> Outgoing:
+    """Note in which language a message was written, unless it says so itself."""
+    if out.message.language:
+        return out
+    return replace(out, message=replace(out.message, language=language))
 
 
 # ---------------------------------------------------------------- state

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.chat.formulas import pieces, readable, shown
-from bot.chat.port import Button, Message, Rich, Span
+from bot.chat.port import Attachment, Button, Message, Rich, Span
 from bot.chat.telegram_out import CAPTION_UNITS, keyboard, plan, split, to_html
 from bot.chat.wording import clean
 from tests.servers.botapi_rules import check_keyboard, checked_text, parse_text, units
@@ -44,6 +44,21 @@ def test_any_message_becomes_parts_that_telegram_takes(text: Rich) -> None:
     for part in plan(Message(text)):
         parsed = checked_text(to_html(part.text), "HTML")
         assert units(parsed.text) <= (4096 if part.file is None else CAPTION_UNITS)
+
+
+# What Telegram takes for a mention of somebody: an @ that begins a word of Latin letters, digits and underscores.
+CALL = re.compile(r"(?<![\w@])@\w", re.ASCII)
+
+
+@moderate
+@given(rich, st.booleans())
+def test_no_text_in_a_class_calls_anybody(text: Rich, drawn: bool) -> None:
+    file = Attachment("a.png", "image/png", b"x", text.plain) if drawn else None
+    for part in plan(Message(text, attachment=file), in_class=True):
+        assert not CALL.search(part.text.plain)
+        assert not any(
+            entity["type"] == "mention" for entity in parse_text(to_html(part.text), "HTML").entities
+        )
 
 
 @moderate

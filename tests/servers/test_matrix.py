@@ -22,7 +22,6 @@ from sqlmodel import select
 
 from bot.app import build
 from bot.chat.matrix import Account, MatrixChat, MemoryRecords, SetupRefused, matrix_from
-from bot.chat.matrix_rooms import DECLINED, TOO_MANY
 from bot.chat.port import (
     AddressMoved,
     Attachment,
@@ -41,6 +40,7 @@ from bot.chat.port import (
 from bot.clock import HandClock, WallClock
 from bot.service.desk import Desk
 from bot.settings import Settings
+from bot.talk.words import words
 from storage import bookmarks, classes, codes, people
 from storage.database import Session, connect
 from storage.tables import CodeKind, Enrolment
@@ -332,7 +332,7 @@ async def test_a_stranger_is_declined_politely(homeserver: Synapse, tmp_path: Pa
     await run.start()
     room = await mira.direct(run.user)
     await eventually(lambda: mira.membership(room, run.user) == "leave")
-    assert mira.reason(room, run.user) == DECLINED
+    assert mira.reason(room, run.user) == words("en").text("matrix.declined")
     assert run.events == []
     run.records.known.add(mira.user)
     welcome = await mira.direct(run.user)
@@ -372,7 +372,7 @@ async def test_a_class_room_is_a_class_place_and_other_groups_are_left(
         group = await mira.group("study group", bot.user, teacher.user)
         bot.records.teachers.clear()
         await eventually(lambda: mira.membership(group, bot.user) == "leave")
-        assert mira.reason(group, bot.user) == TOO_MANY
+        assert mira.reason(group, bot.user) == words("en").text("matrix.too_many")
 
 
 async def test_a_right_lost_is_told_and_a_room_that_moves_is_followed(
@@ -436,8 +436,8 @@ async def test_messages_sent_while_the_bot_was_away_all_arrive_in_order(
     await eventually(lambda: bot.texts() == ["before"])
     await bot.end()
     said = [f"answer {number}" for number in range(35)]
-    for words in said:
-        await mira.say(room, words)
+    for one in said:
+        await mira.say(room, one)
     again = bot.again()
     await again.start()
     await eventually(lambda: len(again.events) >= len(said))

@@ -8,7 +8,6 @@ from bot.chat.port import Button, Message
 from bot.talk.core import Effect, Outgoing, State, Step, reply
 from bot.talk.facts import Facts, StudentFacts
 from bot.talk.student_facts import Asked
-from bot.talk.words import typed as typed_forms
 
 ANSWERING = "student.answering"
 """A text or a formula is wanted: any plain words are an attempt at it, also the word of a command."""
@@ -39,7 +38,7 @@ def say(facts: Facts, key: str, *, buttons: Rows = (), replaces: str = "", **val
 
 def button(facts: Facts, key: str, action: str, *typed: str, **values: object) -> Button:
     """Return a button whose label is a text of ours. `typed` names what may be typed as well: texts ``typed.NAME``."""
-    forms = tuple(form for name in typed for form in typed_forms(name))
+    forms = tuple(form for name in typed for form in facts.words.typed(name))
     return Button(facts.words.text(key, **values), action, forms)
 
 

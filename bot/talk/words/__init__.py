@@ -96,6 +96,11 @@ class Words:
         """Join names: ``Jonas, Elif``."""
         return ", ".join(items)
 
+    def typed(self, name: str) -> tuple[str, ...]:
+        """Return what may be typed for a meaning, as `typed` does, this language's own forms first."""
+        own = _forms_in(self.language, name)
+        return tuple(dict.fromkeys((*own, *typed(name))))
+
     def keys(self, beginning: str) -> tuple[str, ...]:
         """Return the names of all texts that begin so."""
         return tuple(key for key in _catalogue(self.language) if key.startswith(beginning))
@@ -137,9 +142,12 @@ def typed(name: str) -> tuple[str, ...]:
     >>> typed("no")
     ('no', 'n', 'nein')
     """
-    texts = (_catalogue(language).get(f"typed.{name}", "") for language in LANGUAGES)
-    forms = (form for text in texts if isinstance(text, str) for form in text.split("|"))
-    return tuple(dict.fromkeys(form for form in forms if form))
+    return tuple(dict.fromkeys(form for language in LANGUAGES for form in _forms_in(language, name)))
+
+
+def _forms_in(language: str, name: str) -> tuple[str, ...]:
+    text = _catalogue(language).get(f"typed.{name}", "")
+    return tuple(form for form in text.split("|") if form) if isinstance(text, str) else ()
 
 
 @cache

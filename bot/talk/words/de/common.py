@@ -19,5 +19,12 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "typed.go": "los|start",
     "typed.later": "später",
     "typed.unsure": "weiß nicht|weiss nicht|weiß ich nicht|nicht sicher|unsicher|keine ahnung",
+    # What Matrix, which has no buttons, adds to a message.
+    "matrix.tap.letter": "Unten einen Buchstaben antippen oder ihn schreiben.",
+    "matrix.tap.both": "Unten antippen, oder den Buchstaben oder die Worte schreiben.",
+    "matrix.tap.other": "Unten antippen oder die Worte schreiben.",
+    "matrix.typed": "(oder schreiben: {typed})",
+    "matrix.declined": "Leider spreche ich nur mit Menschen der Schule, die mich betreibt. Frag deine Lehrkraft.",
+    "matrix.too_many": "Ich gehe, denn was Lernende antworten, bleibt privat: bitte einen Chat nur mit mir anfangen.",
     "stale": "Diese Frage ist schon beantwortet.",
 }

@@ -19,5 +19,12 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "typed.go": "go",
     "typed.later": "later",
     "typed.unsure": "not sure|unsure|i do not know|i don't know|?",
+    # What Matrix, which has no buttons, adds to a message.
+    "matrix.tap.letter": "Tap a letter below, or type it.",
+    "matrix.tap.both": "Tap below, or type the letter or the words.",
+    "matrix.tap.other": "Tap below, or type the words.",
+    "matrix.typed": "(or type: {typed})",
+    "matrix.declined": "Sorry, I only talk with people of the school that runs me. Ask your teacher how to join.",
+    "matrix.too_many": "I leave, because what a student answers is private: please start a chat with me alone.",
     "stale": "This question was already answered.",
 }

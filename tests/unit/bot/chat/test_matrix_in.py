@@ -69,6 +69,19 @@ def test_what_has_no_words_is_an_empty_text_and_other_events_are_nothing() -> No
     assert said(event({"x": 1}, "org.example.thing")) is None
 
 
+def test_a_request_to_compare_keys_is_nothing_that_somebody_said() -> None:
+    # Specification, "Key verification framework": in a room it is an m.room.message with this type.
+    asked = {
+        "msgtype": "m.key.verification.request",
+        "body": "Verify?",
+        "from_device": "X",
+        "to": ME,
+        "methods": [],
+    }
+    assert said(event(asked)) is None
+    assert said(event({}, "m.key.verification.start")) is None
+
+
 def test_signs_that_databases_cannot_keep_are_dropped() -> None:
     assert said(event({"msgtype": "m.text", "body": "a\x00b\ud83d"})) == TextSaid("ab")
 

@@ -42,7 +42,20 @@ def test_other_buttons_are_numbered_and_say_what_can_be_typed() -> None:
     ]
     assert [tap.key for tap in taps(message)] == ["🇦", "🇧", "1️⃣", "2️⃣"]
     only = Message(Rich.of("Ready?"), buttons=OTHERS)
-    assert text_of(only).endswith("Tap a number below, or type the words.")
+    assert text_of(only).endswith("Tap below, or type the words.")
+
+
+def test_what_is_added_to_a_message_is_in_its_language() -> None:
+    message = Message(
+        Rich.of("Wie weit?"), buttons=((Button("Los", "s:go", ("los", "go")), *OTHERS[0]),), language="de"
+    )
+    assert text_of(message).splitlines()[2:] == [
+        "1️⃣\u2002Los",
+        "2️⃣\u2002Not sure (oder schreiben: unsure)",
+        "3️⃣\u2002Later",
+        "",
+        "Unten antippen oder die Worte schreiben.",
+    ]
 
 
 def test_a_message_in_the_place_of_another_has_other_signs() -> None:

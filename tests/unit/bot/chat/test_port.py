@@ -37,6 +37,7 @@ messages = st.builds(
     replaces=texts,
     urgent=st.booleans(),
     menu=st.none() | st.lists(st.builds(MenuEntry, texts, texts), max_size=2).map(tuple),
+    language=texts,
 )
 contents = st.one_of(
     st.builds(TextSaid, texts, texts),

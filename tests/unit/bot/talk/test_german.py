@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from sqlmodel import col, select
 
+from bot.chat.matrix_out import plan as on_matrix
 from bot.grading.keys import AnswerKey, ChoiceKey
 from bot.talk.commands import COMMANDS
 from bot.talk.words import words
@@ -56,8 +57,9 @@ def german(language: str = "de-DE") -> tuple[Stage, Group]:
 
 
 def spoken(here: Stage, user: str = "mira") -> list[str]:
-    """Return everything that was said and shown to press, without what teachers wrote."""
+    """Return everything that was said and shown to press, without what teachers wrote; also as Matrix shows it."""
     said = [part for one in here.of(user) for part in (one.text, *one.labels)]
+    said += [part.plain for one in here.of(user) for part in on_matrix(one.message).texts]
     return [re.sub(r", question 1\?|Because of \w+\.", "", text) for text in said]
 
 

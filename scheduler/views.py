@@ -10,7 +10,7 @@ import numpy as np
 
 from scheduler.history import History, Ints, sequences, unroll
 from scheduler.inference import Estimate
-from scheduler.laws import SHORTEST_DAYS, Law
+from scheduler.laws import SHORTEST_DAYS, Curve, Law
 from scheduler.values import Floats, LawParameters
 
 NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five
@@ -20,7 +20,7 @@ HALVINGS = 1  # steps of bisection before false position, which crawls from far 
 ROOT_STEPS = 12
 ROOT_ERROR = 1e-4  # [logits]
 FEWER = 0.7  # pairs are picked out anew when no more than this share of them is left to solve
-BLOCK = 2048  # pairs at a time: what fits into a processor's cache
+BLOCK = 4096  # pairs at a time: what fits into a processor's cache
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +46,11 @@ class LawView:
 
     def recall(self, elapsed: Floats) -> Floats:
         """Return recall `elapsed` days after the last exposure, shape (n_nodes, ..., n_pairs)."""
-        return self.law.recall(self.theta, self.trait, self.state, np.maximum(elapsed, SHORTEST_DAYS))
+        return self.curve()(np.maximum(elapsed, SHORTEST_DAYS))
+
+    def curve(self) -> Curve:
+        """Return the curve of recall from here, for many looks along it."""
+        return self.law.curve(self.theta, self.trait, self.state)
 
 
 def law_view(
@@ -99,16 +103,22 @@ def days_until(views: Sequence[LawView], level: float, horizon: float = HORIZON_
 
 
 def _part(views: Sequence[LawView], pairs: slice | Ints) -> list[LawView]:
-    """Return some pairs of the laws that weigh anything, in single precision."""
+    """Return some pairs of the laws that weigh anything, in single precision, pairs side by side in memory."""
     return [
-        LawView(view.law, view.weight, *(cast(Floats, a.astype(np.float32)) for a in _arrays(view, pairs)))
+        LawView(view.law, view.weight, *(_single(a) for a in _arrays(view, pairs)))
         for view in views
         if view.weight > 1e-4
     ]
 
 
 def _arrays(view: LawView, pairs: slice | Ints) -> tuple[Floats, Floats, Floats]:
-    return view.theta, view.trait[:, pairs], view.state[..., pairs]
+    if isinstance(pairs, slice):
+        return view.theta, view.trait[:, pairs], view.state[..., pairs]
+    return view.theta, view.trait.take(pairs, axis=-1), view.state.take(pairs, axis=-1)
+
+
+def _single(values: Floats) -> Floats:
+    return cast(Floats, np.ascontiguousarray(values, dtype=np.float32))
 
 
 def _crossing(views: Sequence[LawView], level: float, horizon: float) -> Floats:
@@ -116,42 +126,47 @@ def _crossing(views: Sequence[LawView], level: float, horizon: float) -> Floats:
     target = np.float32(np.log(level / (1.0 - level)))
     n_pairs = views[0].trait.shape[1]
     low, high = (np.full(n_pairs, np.log(bound), np.float32) for bound in (SHORTEST_DAYS, horizon))
-    above, below = (log_odds(_mixture(views, np.exp(bound))) - target for bound in (low, high))
+    mixture = _mixture(views)
+    above, below = (log_odds(mixture(np.exp(bound))) - target for bound in (low, high))
     answer = np.where(above <= 0.0, 0.0, np.where(below > 0.0, np.inf, np.nan))
     todo = np.flatnonzero(np.isnan(answer))
-    ends, part = np.stack([low, high, above, below])[:, todo], _part(views, todo)
+    ends, part = np.stack([low, high, above, below, np.zeros_like(low)])[:, todo], _part(views, todo)
+    mixture = _mixture(part)
     for step in range(ROOT_STEPS):
-        low, high, above, below = ends
+        low, high, above, below, _ = ends
         line = high - below * (high - low) / np.minimum(below - above, np.float32(-1e-9))
         at = np.float32(0.5) * (low + high) if step < HALVINGS else line
-        value = log_odds(_mixture(part, np.exp(at))) - target
+        value = log_odds(mixture(np.exp(at))) - target
         answer[todo] = np.exp(at)
         ends = _closer(ends, at, value)
         rest = np.flatnonzero(np.abs(value) >= ROOT_ERROR)
         if len(rest) <= FEWER * len(todo):  # go on with the slow ones only
             todo, ends, part = todo[rest], ends[:, rest], _part(part, rest)
+            mixture = _mixture(part)
         if not len(todo):
             break
     return answer
 
 
 def _closer(ends: Floats, at: Floats, value: Floats) -> Floats:
-    """Return the brackets that a look at `at` leaves, with the other end's value drawn nearer to nought.
+    """Return the brackets that a look at `at` leaves: low, high, their values, and which end has moved.
 
-    By the share of the value that the moving end has lost, so that no end stays for long
-    (Anderson & Bjorck 1973).
+    When an end moves twice running, the other end's value is drawn nearer to nought by the share that the
+    moving one has lost, so that no end stays for long (Anderson & Bjorck 1973).
     """
-    low, high, above, below = ends
+    low, high, above, below, moved = ends
     left = value > 0.0
+    side = np.where(left, np.float32(1.0), np.float32(-1.0))
     moving = np.where(left, above, below)
     lost = np.float32(1.0) - value / np.where(moving == 0.0, np.float32(1.0), moving)
-    share = np.where(lost > 0.0, lost, np.float32(0.5))
+    share = np.where(side != moved, np.float32(1.0), np.where(lost > 0.0, lost, np.float32(0.5)))
     return np.stack(
         [
             np.where(left, at, low),
             np.where(left, high, at),
             np.where(left, value, share * above),
             np.where(left, share * below, value),
+            side,
         ]
     )
 
@@ -159,9 +174,10 @@ def _closer(ends: Floats, at: Floats, value: Floats) -> Floats:
 def log_odds(recall: Floats) -> Floats:
     """Return the log-odds of a probability, kept finite at 0 and 1."""
     kept = np.clip(recall, 1e-6, 1.0 - 1e-6)
-    return np.asarray(np.log(kept) - np.log1p(-kept))
+    return np.asarray(np.log(kept / (1.0 - kept)))
 
 
-def _mixture(views: Sequence[LawView], elapsed: Floats) -> Floats:
-    weights = NODE_WEIGHTS.astype(elapsed.dtype)
-    return np.asarray(sum(view.weight * (weights @ view.recall(elapsed)) for view in views))
+def _mixture(views: Sequence[LawView]) -> Curve:
+    """Return recall by all laws together, each by its weight and averaged over its nodes."""
+    curves = [(view.weight * NODE_WEIGHTS.astype(view.trait.dtype), view.curve()) for view in views]
+    return lambda elapsed: np.asarray(sum(weights @ curve(elapsed) for weights, curve in curves))

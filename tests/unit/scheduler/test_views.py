@@ -41,6 +41,15 @@ def test_retention_is_at_the_level_on_the_day_that_is_found(memory, level):
         assert found[pair] == pytest.approx(expected, rel=2e-3)
 
 
+@pytest.mark.parametrize("level", [0.02, 0.2, 0.5, 0.8, 0.8125, 0.9, 0.93])
+def test_before_any_answer_too_every_level_is_met(level):
+    memory = ClassMemory(["ada"], ["waves"])
+    memory.taught("waves", MONDAY)
+    days = days_until(memory.views(), level)
+    kept = sum(view.weight * (NODE_WEIGHTS @ view.recall(days)) for view in memory.views())
+    assert kept == pytest.approx(level, abs=1e-4)
+
+
 def test_what_starts_below_falls_at_once_and_what_cannot_be_solved_is_refused(memory):
     assert (days_until(memory.views(), 0.9999) == 0.0).all()
     assert np.isinf(days_until(memory.views(), 0.3, horizon=0.001)).all()

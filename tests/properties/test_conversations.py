@@ -98,7 +98,7 @@ def silent(content: Content, stage: Stage) -> bool:
 def _working(session: Any) -> Any:
     from storage.tables import Due
 
-    kinds = ["ask_more", "progress", "student_data"]
+    kinds = ["ask_more", "progress", "own_data"]
     return session.exec(select(Due).where(col(Due.kind).in_(kinds), col(Due.done_at).is_(None))).first()
 
 

@@ -103,7 +103,6 @@ def test_a_weekly_report_of_a_class_of_30_takes_about_a_second(
             f"(numbers {numbers_s:.2f} s), {whole_s / baseline_s:.1f} times a plain figure"
         )
     assert whole_s < 25 * baseline_s
-    assert whole_s < 8.0
 
 
 def test_question_statistics_of_a_term_take_about_a_second(
@@ -112,8 +111,11 @@ def test_question_statistics_of_a_term_take_about_a_second(
     data, questions = term
     start = perf_counter()
     table = question_table(data.rows, questions, data.asked, data.generated_at)
-    whole_s = perf_counter() - start
+    whole_s, baseline_s = perf_counter() - start, _baseline_s()
     with capsys.disabled():
-        print(f"\nquestion statistics, {len(questions)} questions: {whole_s:.2f} s")
+        print(
+            f"\nquestion statistics, {len(questions)} questions: {whole_s:.2f} s, "
+            f"{whole_s / baseline_s:.1f} times a plain figure"
+        )
     assert len(table.questions) == 240
-    assert whole_s < 8.0
+    assert whole_s < 25 * baseline_s

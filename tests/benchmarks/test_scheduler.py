@@ -32,8 +32,11 @@ def seconds(work: Callable[[], object], repeat: int = 1) -> float:
     return best
 
 
-def tell(figures: str) -> None:
-    print(figures)
+def logistic_fit(answers: int) -> Callable[[], object]:
+    """Return the yardstick: scikit-learn's logistic fit to so many answers by 30 students and 60 topics."""
+    rng = np.random.default_rng(2)
+    design, right = rng.normal(size=(answers, 98)), rng.random(answers) < 0.7
+    return lambda: LogisticRegression(C=10.0, max_iter=200).fit(design, right)
 
 
 def a_class(answers: int) -> ClassMemory:
@@ -86,14 +89,12 @@ def test_a_million_pairs_are_solved_five_hundred_times_faster_than_one_by_one():
 @pytest.mark.slow
 def test_a_nightly_fit_of_ten_thousand_answers_takes_seconds():
     memory = a_class(10_000)
-    rng = np.random.default_rng(2)
-    design, right = rng.normal(size=(10_000, 98)), rng.random(10_000) < 0.7
-    baseline = seconds(lambda: LogisticRegression(C=10.0, max_iter=200).fit(design, right))
+    baseline = seconds(logistic_fit(10_000))
     ours = seconds(lambda: fit(memory))
     print(
         f"\nfit of 10,000 answers: {ours:.1f} s, {ours / baseline:.0f} times a scikit-learn logistic fit of that size"
     )
-    assert ours < 60.0
+    assert ours < 300 * baseline
 
 
 @pytest.mark.slow
@@ -109,10 +110,12 @@ def test_an_answer_is_taken_in_within_milliseconds():
         memory.views()
 
     look = seconds(answer_and_look, repeat=5)
+    baseline = seconds(logistic_fit(2_000))
     print(
-        f"\nan answer in a class of 30 x 60: {1e3 * answer:.2f} ms; with everything learned anew {1e3 * look:.0f} ms"
+        f"\nan answer in a class of 30 x 60: {1e3 * answer:.2f} ms; with everything learned anew {1e3 * look:.0f} ms, "
+        f"{look / baseline:.2f} times a scikit-learn logistic fit to what was answered so far"
     )
-    assert answer < 0.05
+    assert look < 3 * baseline
 
 
 @pytest.mark.slow
@@ -125,5 +128,9 @@ def test_a_day_of_a_whole_class_is_planned_within_seconds():
         lessons=tuple((MONDAY + timedelta(days=number), topic) for number, topic in enumerate(TOPICS)),
     )
     spent = seconds(lambda: plan_day(memory, dates, now, per_student_cap=3))
-    tell(f"\nplan of a day for 30 students x 60 topics: {spent:.2f} s")
-    assert spent < 30.0
+    baseline = seconds(logistic_fit(1_000))
+    print(
+        f"\nplan of a day for 30 students x 60 topics: {spent:.2f} s, {spent / baseline:.0f} times a "
+        "scikit-learn logistic fit to the 1,000 answers"
+    )
+    assert spent < 1_000 * baseline

@@ -13,8 +13,8 @@ from scheduler.schoolday import local_day
 from scheduler.values import Floats
 from storage.evidence_rows import ClassRow, ClassRows, QuizRow, TopicRow
 
-WORTH_SAYING = 0.03
-"""Least gain of one review that is named. Chosen: three points."""
+WORTH_SAYING = 0.05
+"""Least gain of one review that is named. Chosen: what still shows when figures are rounded to five of a hundred."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -42,7 +42,13 @@ def _tonight(own: StudentPicture, words: Words) -> Rich:
     if not own.tonight:
         return words.say("own.tonight_none")
     topics = [
-        words.text("own.tonight_topic", topic=row.name, gain=round(100 * row.gain)) for row in own.tonight
+        words.text(
+            "own.tonight_topic",
+            topic=row.name,
+            before=words.about(row.later.mean),
+            after=words.about(row.reviewed),
+        )
+        for row in own.tonight
     ]
     return words.say("own.tonight", topics=words.listed(topics))
 

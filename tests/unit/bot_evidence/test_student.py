@@ -47,6 +47,16 @@ def test_tonight_names_at_most_three_by_gain(made_student: StudentData) -> None:
     assert [row.gain for row in tonight] == sorted((row.gain for row in tonight), reverse=True)
 
 
+def test_what_a_review_tonight_would_do_is_said_in_different_figures(
+    made_student: StudentData, english: Words
+) -> None:
+    said = student_text(student_picture(made_student), english).plain
+    steps = re.findall(r"\(from (\d+) % to (\d+) %\)", said)
+    assert len(steps) == 3
+    assert all(int(before) < int(after) for before, after in steps)
+    assert " points" not in said
+
+
 def test_without_a_quiz_every_topic_taught_is_shown(made_student: StudentData) -> None:
     assert len(student_picture(replace(made_student, quiz=None)).topics) == 8
 

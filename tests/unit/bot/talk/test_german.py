@@ -82,7 +82,7 @@ def test_a_german_student_hears_no_english_from_joining_to_the_answer():
     )
     here.go_to(at(MONDAY, 18, 1, zone=BERLIN))
     assert "3 kurze Fragen (etwa 2 min)" in here.of("mira")[-1].text
-    verify_dialogue(here, "mira", [("los", ("begonnen", "1 von 3 · "))])
+    verify_dialogue(here, "mira", [("los", ("Begonnen: ", "1 von 3 · "))])
     answers = {
         "Dichte": "2,7 g/cm3",
         "Federn": "10 cm",

@@ -91,7 +91,7 @@ def test_the_nudge_says_how_many_how_long_and_from_when():
 
 def test_start_can_be_typed():
     school = with_nudge()
-    verify_dialogue(school, "mira", [("start", ["1 quick self-check, begun.", "Topic 0, question 1?"])])
+    verify_dialogue(school, "mira", [("start", ["Started: 1 quick self-check.", "Topic 0, question 1?"])])
 
 
 def test_start_takes_the_buttons_of_the_nudge_away_once():
@@ -99,7 +99,7 @@ def test_start_takes_the_buttons_of_the_nudge_away_once():
     nudge = school.of("mira")[-1].message
     begun, question = school.press("mira", "Start")
     assert (begun.text, begun.labels, begun.message.replaces) == (
-        "2 quick self-checks, begun.",
+        "Started: 2 quick self-checks.",
         [],
         nudge.key,
     )
@@ -134,7 +134,7 @@ def test_in_an_hour_is_refused_where_that_would_be_in_quiet_hours():
     assert "too late for today" in said.text
     assert said.labels == ["Start", "Not today"]
     assert said.message.replaces == said.message.key == f"nudge:{rows(school, Nudge)[0].id}"
-    verify_dialogue(school, "mira", [("[Start]", ["begun", "Topic 0, question 1?"])])
+    verify_dialogue(school, "mira", [("[Start]", ["Started: ", "Topic 0, question 1?"])])
 
 
 def test_the_evening_before_a_quiz_says_so():
@@ -431,9 +431,10 @@ def test_why_explains_the_question_from_the_planners_numbers():
         return f"{5 * round(min(max(p, 0.05), 0.95) * 20)} %"
 
     assert said.text == (
-        "You last met Density 9 days ago, and I have not asked you about it before. When I chose it I expected about "
-        f"{about(reason['now'])} ({about(reason['now_low'])[:-2]}–{about(reason['now_high'])[:-2]}). One check lifts "
-        f"Fri 11 Dec from about {about(reason['without'])} to about {about(reason['with_review'])}. "
+        "You last met Density 9 days ago, and I have not asked you about it before. When I chose it, a right "
+        f"answer was about {about(reason['now'])} likely ({about(reason['now_low'])[:-2]}–"
+        f"{about(reason['now_high'])[:-2]}). One check lifts that for Fri 11 Dec "
+        f"from about {about(reason['without'])} to about {about(reason['with_review'])}. "
         "No other topic gained as much."
     )
     assert reason["with_review"] > reason["without"]
@@ -451,7 +452,7 @@ def test_progress_shows_the_own_topics_as_text_and_as_a_picture():
     school.say("mira", "progress")
     (said,) = school.work()
     assert said.text.startswith("10B Physics: your topics")
-    assert "of 3 topics" in said.text
+    assert "on your 3 topics" in said.text
     (picture,) = school.run(_attachments).values()
     assert picture.startswith(b"\x89PNG")
 
@@ -608,7 +609,7 @@ def test_homework_is_asked_once_in_the_evening_with_the_nudge_and_takes_one_tap(
     verify_dialogue(
         school,
         "mira",
-        [("[Homework done]", "homework on Moments is done"), ("[Start]", ["begun", "Density"])],
+        [("[Homework done]", "homework on Moments is done"), ("[Start]", ["Started: ", "Density"])],
     )
     (report,) = school.run(lambda s: list(s.exec(select(HomeworkReport))))
     assert report.done
@@ -618,7 +619,7 @@ def test_homework_is_asked_once_in_the_evening_with_the_nudge_and_takes_one_tap(
 def test_a_nudge_that_is_begun_still_asks_about_homework():
     school = with_homework()
     begun = school.press("mira", "Start")[0]
-    assert begun.text == "1 quick self-check, begun. Homework on Moments: is it done?"
+    assert begun.text == "Started: 1 quick self-check. Homework on Moments: is it done?"
     assert begun.labels == ["Homework done", "Not yet"]
 
 

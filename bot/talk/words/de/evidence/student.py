@@ -7,10 +7,13 @@ from collections.abc import Mapping
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.title": "*{title}: deine Themen*",
     "own.nothing": "Es wurde noch nichts unterrichtet, also gibt es nichts zu zeigen.",
-    "own.now": "Soweit ich es sehe, weißt du jetzt {now} der Fragen zu {n} Themen ohne Hilfe.",
+    "own.now": {
+        "one": "Soweit ich es sehe, würdest du heute {now} der Fragen zu deinem einen Thema ohne Hilfe beantworten.",
+        "other": "Soweit ich es sehe, würdest du heute {now} der Fragen zu deinen {n} Themen ohne Hilfe beantworten.",
+    },
     "own.later": "Bis zum {target} wären es {later}, wenn du nichts mehr tust.",
-    "own.tonight": "Eine Wiederholung heute Abend hilft am meisten bei {topics}.",
-    "own.tonight_topic": "{topic} (+{gain} Punkte)",
+    "own.tonight": "Eine Wiederholung heute Abend hilft dafür am meisten bei {topics}.",
+    "own.tonight_topic": "{topic} (von {before} auf {after})",
     "own.tonight_none": "Heute Abend braucht dich nichts.",
     "own.target.quiz": "Test am {day}",
     "own.target.exam": "Prüfungstag, {day}",

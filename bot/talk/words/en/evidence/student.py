@@ -7,10 +7,13 @@ from collections.abc import Mapping
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.title": "*{title}: your topics*",
     "own.nothing": "Nothing has been taught yet, so there is nothing to show.",
-    "own.now": "Now you know {now} of {n} topics' questions without help, as far as I can tell.",
-    "own.later": "For {target} it would be {later} if you do nothing more.",
-    "own.tonight": "One review tonight would help most with {topics}.",
-    "own.tonight_topic": "{topic} (+{gain} points)",
+    "own.now": {
+        "one": "Today you would answer {now} of the questions on your one topic without help, as far as I can tell.",
+        "other": "Today you would answer {now} of the questions on your {n} topics without help, as far as I can tell.",
+    },
+    "own.later": "By {target} it would be {later} if you do nothing more.",
+    "own.tonight": "One review tonight would help that most with {topics}.",
+    "own.tonight_topic": "{topic} (from {before} to {after})",
     "own.tonight_none": "Nothing needs you tonight.",
     "own.target.quiz": "the quiz on {day}",
     "own.target.exam": "the exam on {day}",

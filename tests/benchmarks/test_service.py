@@ -13,7 +13,6 @@ from __future__ import annotations
 import asyncio
 import os
 import shutil
-import signal
 import sqlite3
 import statistics
 import time
@@ -43,7 +42,7 @@ from storage.tables import Answer, OutboxItem
 from tests.benchmarks.many_workers import Crowd
 from tests.dialogues import CHOICE, MONDAY, Group, Stage, add_class, at, teach
 from tests.servers import postgres
-from tests.servers.test_kill_service import drill
+from tests.servers.evening import drill
 
 pytestmark = pytest.mark.slow
 
@@ -318,10 +317,7 @@ async def crowd(url: str, place: Path, processes: int) -> Crowd:
             for _ in range(processes)
         ]
         await serving
-        for pid in pids:
-            os.kill(pid, signal.SIGTERM)
-        for pid in pids:
-            await bot.gone(pid)
+        await asyncio.gather(*(bot.stop(pid) for pid in pids))
     return room
 
 

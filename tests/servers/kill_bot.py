@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-import os
 import signal
-import sys
 from datetime import datetime
 from typing import Any
 
@@ -22,6 +20,7 @@ from bot.service import posts, sender
 from bot.service.desk import Desk
 from storage import turns
 from storage.database import connect
+from tests.servers.forking import fork_a_life_per_line
 
 LEASE_S = 2.0
 """Shorter than in production: a drill does not wait half a minute after a kill."""
@@ -129,21 +128,7 @@ async def live(order: dict[str, Any]) -> None:
 def main() -> None:
     """Fork a life per line."""
     posts.TRY_EVERY_S, posts.LOOK_EVERY_S = 0.1, 0.3
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for the killed
-    sys.stdout.write("ready\n")
-    sys.stdout.flush()
-    for line in sys.stdin:
-        child = os.fork()
-        if child == 0:
-            status = 1
-            try:
-                asyncio.run(live(json.loads(line)))
-                status = 0
-            finally:
-                sys.stderr.flush()
-                os._exit(status)
-        sys.stdout.write(f"{child}\n")
-        sys.stdout.flush()
+    fork_a_life_per_line(live)
 
 
 if __name__ == "__main__":

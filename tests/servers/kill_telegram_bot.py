@@ -7,11 +7,7 @@ clock starts) and ``speed``. It prints the life's process id.
 from __future__ import annotations
 
 import asyncio
-import json
-import os
 import signal
-import sys
-import traceback
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -24,6 +20,7 @@ from bot.settings import Settings
 from storage import due
 from storage.database import connect
 from tests.servers.botapi import TOKEN
+from tests.servers.forking import fork_a_life_per_line
 
 LEASE_S = 1.0
 """Shorter than in production: a drill does not wait half a minute after a kill."""
@@ -46,23 +43,7 @@ async def live(order: dict[str, Any]) -> None:
 def main() -> None:
     """Fork a life per line."""
     sender.LEASE_S, posts.TRY_EVERY_S, due.LEASE = LEASE_S, 0.1, timedelta(seconds=LEASE_S)
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for the killed
-    sys.stdout.write("ready\n")
-    sys.stdout.flush()
-    for line in sys.stdin:
-        child = os.fork()
-        if child == 0:
-            status = 1
-            try:
-                asyncio.run(live(json.loads(line)))
-                status = 0
-            except Exception:
-                traceback.print_exc()
-            finally:
-                sys.stderr.flush()
-                os._exit(status)
-        sys.stdout.write(f"{child}\n")
-        sys.stdout.flush()
+    fork_a_life_per_line(live)
 
 
 if __name__ == "__main__":

@@ -12,14 +12,11 @@ from __future__ import annotations
 
 import asyncio
 import heapq
-import json
 import os
 import random
 import signal
 import sys
 from collections import Counter
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -35,11 +32,11 @@ from storage.database import Database, connect
 from storage.tables import InboxItem, OutboxItem, OutboxState
 from tests.schoolweek import FRIDAY, NAMES, TEACHER, Student, answers_on_record, join, open_class
 from tests.servers.botapi import BotApi, Fault, random_faults
+from tests.servers.forking import Forker, forking
 from tests.town import Deed, Phone, Town
 
 pytestmark = [pytest.mark.slow, pytest.mark.server]
 
-ROOT = Path(__file__).parents[2]
 KILLS = int(os.environ.get("HOLDFAST_DRILL_KILLS", "5"))
 EVENINGS = max(1, min(5, KILLS // 20))
 SEED = int(os.environ.get("HOLDFAST_DRILL_SEED", "1"))
@@ -142,33 +139,21 @@ def known(session: Session) -> set[tuple[str, str]]:
 
 @dataclass
 class Lives:
-    """Forks the program from a process that has loaded everything."""
+    """Begins and ends lives of the program (`tests.servers.kill_telegram_bot`)."""
 
     url: str
     street: Street
-    forker: asyncio.subprocess.Process
-    pids: list[int] = field(default_factory=list)
+    forker: Forker
 
     async def begin(self) -> int:
-        order = {
-            "url": self.url,
-            "telegram": self.street.api.url,
-            "life": len(self.pids),
-            "start": self.street.clock.now().isoformat(),
-            "speed": SPEED,
-        }
-        assert self.forker.stdin is not None
-        assert self.forker.stdout is not None
-        self.forker.stdin.write(json.dumps(order).encode() + b"\n")
-        self.pids.append(int(await self.forker.stdout.readline()))
-        return self.pids[-1]
-
-    async def end(self, pid: int, how: signal.Signals) -> None:
-        assert lives(pid), "it ended by itself"
-        os.kill(pid, how)
-        async with asyncio.timeout(60):
-            while lives(pid):  # noqa: ASYNC110 - another process
-                await asyncio.sleep(0.005)
+        return await self.forker.begin(
+            {
+                "url": self.url,
+                "telegram": self.street.api.url,
+                "start": self.street.clock.now().isoformat(),
+                "speed": SPEED,
+            }
+        )
 
     async def kill_some(self, number: int, until: datetime) -> int:
         """Begin and kill so often, or until it is late; return how often."""
@@ -178,7 +163,7 @@ class Lives:
             polls = len(self.street.api.called("getUpdates"))
             pid = await self.begin()
             await self._work(polls)
-            await self.end(pid, signal.SIGKILL)
+            await self.forker.end(pid, signal.SIGKILL)
             self.street.kills += 1
             self.street.note_doubt()
         return number
@@ -192,34 +177,6 @@ class Lives:
             while len(self.street.api.called("getUpdates")) == polls:  # noqa: ASYNC110 - another process
                 await asyncio.sleep(0.005)
         await asyncio.sleep(rng.uniform(*WORKS_S))
-
-
-def lives(pid: int) -> bool:
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    return True
-
-
-@asynccontextmanager
-async def forking(url: str, street: Street) -> AsyncIterator[Lives]:
-    pipe = asyncio.subprocess.PIPE
-    forker = await asyncio.create_subprocess_exec(
-        sys.executable, "-m", "tests.servers.kill_telegram_bot", cwd=ROOT, stdin=pipe, stdout=pipe
-    )
-    assert forker.stdin is not None
-    assert forker.stdout is not None
-    running = Lives(url, street, forker)
-    try:
-        assert await forker.stdout.readline() == b"ready\n"
-        yield running
-    finally:
-        for pid in running.pids:
-            if lives(pid):
-                os.kill(pid, signal.SIGKILL)
-        forker.stdin.close()
-        await forker.wait()
 
 
 # ---------------------------------------------------------------- the drill
@@ -264,7 +221,7 @@ async def peace_until(at: datetime, street: Street, program: Lives) -> None:
     ):
         await asyncio.sleep(0.05)
         assert street.clock.now() < at + timedelta(hours=2), "it does not come to rest"
-    await program.end(pid, signal.SIGTERM)
+    await program.forker.end(pid, signal.SIGTERM)
 
 
 def undone(session: Session, now: datetime) -> int:
@@ -288,7 +245,8 @@ async def play(url: str) -> tuple[Street, dict[str, int]]:
     async with api:
         await set_up(street)
         watch_people(street)
-        async with forking(url, street) as program:
+        async with forking("tests.servers.kill_telegram_bot") as forker:
+            program = Lives(url, street, forker)
             people = asyncio.create_task(street.live())
             for number in range(EVENINGS):
                 kills = KILLS // EVENINGS + (KILLS % EVENINGS if number == 0 else 0)

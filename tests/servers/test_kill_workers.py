@@ -24,7 +24,7 @@ import pytest
 from bot.clock import RehearsalClock
 from storage.database import connect
 from tests.dialogues import MONDAY, at
-from tests.servers import test_kill_service as evening
+from tests.servers import evening
 from tests.servers.kill_bot import LEASE_S
 from tests.servers.kill_platform import Arrived, Platform
 
@@ -116,22 +116,14 @@ async def _finish(
     """Wait until the evening's last nudge is through, then end the processes in good order."""
     db, last = connect(url), at(MONDAY, 18, 35)
     async with asyncio.timeout(120 + STOP_S):
-        while clock.now() < last or not (platform.quiet and await db.read(evening._nothing_waits, last)):  # noqa: ASYNC110
+        while clock.now() < last or not (platform.quiet and await db.read(evening.nothing_waits, last)):  # noqa: ASYNC110
             await asyncio.sleep(0.2)
     db.close()
-    for pid in pids.values():
-        os.kill(pid, signal.SIGTERM)
-    for pid in pids.values():
-        await bot.gone(pid)
-
-
-@pytest.fixture
-def nobody_late(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(evening, "LATE", 0)
+    await asyncio.gather(*(bot.stop(pid) for pid in pids.values()))
 
 
 def test_two_of_three_processes_go_on_when_one_is_killed_and_one_is_stopped(
-    postgres_url: str, tmp_path: Path, nobody_late: None, capsys: pytest.CaptureFixture[str]
+    postgres_url: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
     evening.prepare(postgres_url)
     platform, blows = asyncio.run(play(postgres_url, tmp_path / "s", random.Random(20261130)))

@@ -46,6 +46,13 @@ _as_of = click.option(
 )
 
 
+def of_day(which: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command the option of a day; `which` says what the day is for, and what is taken without it."""
+    return click.option(
+        "--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="YEAR-MONTH-DAY", help=which
+    )
+
+
 def of_classes(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options of all that write papers: which class, where to, as of when."""
     for option in (_as_of, _out, _all, _class):
@@ -81,13 +88,7 @@ def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_
 
 
 @click.command()
-@click.option(
-    "--date",
-    "day",
-    type=click.DateTime(["%Y-%m-%d"]),
-    metavar="YEAR-MONTH-DAY",
-    help="Forecast for this day. Default: the next quiz.",
-)
+@of_day("Forecast for this day. Default: the next quiz.")
 @of_classes
 def forecast(
     day: datetime | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None

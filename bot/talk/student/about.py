@@ -46,7 +46,7 @@ def _history(topic: str, reason: Any, facts: Facts) -> Rich:
 
 
 def _now(reason: Any, facts: Facts) -> Rich:
-    low, high = (_about(reason[name], facts).removesuffix(" %") for name in ("now_low", "now_high"))
+    low, high = (_about(reason[name], facts).removesuffix("\u00a0%") for name in ("now_low", "now_high"))
     return facts.words.say("student.why.now", now=_about(reason["now"], facts), low=low, high=high)
 
 

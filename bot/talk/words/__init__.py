@@ -89,8 +89,8 @@ class Words:
         return _POINT.sub(str(sign), written)
 
     def about(self, probability: float) -> str:
-        """Write a probability rounded to what it is worth: to five points, as in ``60 %``."""
-        return f"{5 * round(probability * 20)} %"
+        """Write a probability rounded to what it is worth: to five of a hundred: ``60 %``, not to be parted."""
+        return f"{5 * round(probability * 20)}\u00a0%"
 
     def listed(self, items: list[str]) -> str:
         """Join names: ``Jonas, Elif``."""

@@ -51,7 +51,7 @@ def test_what_a_review_tonight_would_do_is_said_in_different_figures(
     made_student: StudentData, english: Words
 ) -> None:
     said = student_text(student_picture(made_student), english).plain
-    steps = re.findall(r"\(from (\d+) % to (\d+) %\)", said)
+    steps = re.findall(r"\(from (\d+)\s% to (\d+)\s%\)", said)
     assert len(steps) == 3
     assert all(int(before) < int(after) for before, after in steps)
     assert " points" not in said

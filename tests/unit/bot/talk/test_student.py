@@ -428,7 +428,7 @@ def test_why_explains_the_question_from_the_planners_numbers():
     reason = rows(school, Review)[0].reason
 
     def about(p: float) -> str:
-        return f"{5 * round(min(max(p, 0.05), 0.95) * 20)} %"
+        return f"{5 * round(min(max(p, 0.05), 0.95) * 20)}\u00a0%"
 
     assert said.text == (
         "You last met Density 9 days ago, and I have not asked you about it before. When I chose it, a right "

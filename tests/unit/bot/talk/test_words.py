@@ -173,7 +173,7 @@ def test_dates_times_and_figures_follow_the_language():
     assert german.time(moment, "Europe/Berlin") == "18:05"
     assert (english.figure("2.70 g/cm³"), german.figure("2.70 g/cm³")) == ("2.70 g/cm³", "2,70 g/cm³")
     assert german.figure("-1.5 × 10^-3") == "-1,5 × 10^-3"
-    assert german.about(0.58) == "60 %"
+    assert german.about(0.58) == "60\u00a0%"
 
 
 def test_counting_takes_the_right_form():

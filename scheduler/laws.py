@@ -61,7 +61,7 @@ def _log1p(x: Floats) -> Floats:
 
 def _spaced(elapsed: Floats, log_scale: Floats) -> Floats:
     """Return how much of a full review a repeat after `elapsed` days is: near 0 within hours, 1 after days."""
-    return np.asarray(-np.expm1(-elapsed * np.exp(-log_scale)))
+    return np.asarray(1.0 - np.exp(-elapsed * np.exp(-log_scale)))
 
 
 # --- power law whose time scale grows with every review that comes after some forgetting -----------------
@@ -180,7 +180,7 @@ def _odds_expose(theta: Floats, trait: Floats, state: Floats, elapsed: Floats, a
 
 def _odds_curve(theta: Floats, trait: Floats, state: Floats) -> Curve:
     reviews, slow, rate = state[0], _slow_decay(theta[6]), np.exp(-theta[4])
-    learned = theta[0] + trait + theta[1] * np.log1p(reviews)
+    learned = theta[0] + trait + theta[1] * _log1p(reviews)
     fading = np.exp(theta[2] - np.exp(theta[3]) * reviews)
     return lambda elapsed: np.asarray(logistic(learned - fading * _log1p(elapsed * rate)) * slow(elapsed))
 

@@ -148,7 +148,8 @@ def _ending(preview: Preview, facts: Facts) -> Rich:
     if preview.quizzes:
         return Rich.of("\n") + facts.words.say("teacher.which_quiz")
     if preview.changes is not None and not any(preview.changes.values()):
-        return Rich.of("\n") + facts.words.say("teacher.nothing_new")
+        text = "teacher.rest_not_new" if preview.rows_with_problems else "teacher.nothing_new"
+        return Rich.of("\n") + facts.words.say(text)
     said = Rich()
     if preview.changes is not None:
         said = Rich.of("\n") + facts.words.say("teacher.compared", changes=_changes(preview.changes, facts))

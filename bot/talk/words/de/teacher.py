@@ -188,6 +188,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.more": {"one": "… und 1 weitere.", "other": "… und {n} weitere."},
     "teacher.nothing_usable": "Darin ist nichts, was ich brauchen kann. Schicken Sie die verbesserte Datei.",
     "teacher.nothing_new": "Das ist genau, was ich habe. Es gibt nichts zu ändern.",
+    "teacher.rest_not_new": "Die anderen Zeilen habe ich genau so. Schicken Sie die verbesserte Datei.",
     "teacher.which_quiz": "Von welchem Test sind diese Ergebnisse?",
     "teacher.compared": "Verglichen mit dem, was ich habe: {changes}.",
     "teacher.not_stored": "Noch ist nichts gespeichert.",

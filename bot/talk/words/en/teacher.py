@@ -188,6 +188,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.more": {"one": "… and 1 more.", "other": "… and {n} more."},
     "teacher.nothing_usable": "There is nothing in it that I can use. Send the corrected file.",
     "teacher.nothing_new": "That is just what I have. Nothing to change.",
+    "teacher.rest_not_new": "The other rows are just what I have. Send the corrected file.",
     "teacher.which_quiz": "Which quiz are these scores of?",
     "teacher.compared": "Compared with what I have: {changes}.",
     "teacher.not_stored": "Nothing is stored yet.",

@@ -128,6 +128,9 @@ def test_the_same_file_twice_changes_nothing(school: School, teacher: Talker):
     said = teacher.sends("timetable.csv", TIMETABLE)
     assert "That is just what I have. Nothing to change." in said
     assert [one.label for one in teacher.buttons()] == ["Cancel"]
+    said = teacher.sends("timetable.csv", TIMETABLE + b"31/11/2026,Levers,lesson,\n")
+    assert "1 row needs you" in said
+    assert said.endswith("The other rows are just what I have. Send the corrected file.")
 
 
 def test_a_guessed_rename_can_be_refused(school: School, teacher: Talker):

@@ -98,11 +98,16 @@ def _marked(sent: Sent) -> str:
     return out + html.escape(units[done:].decode("utf-16-le"))
 
 
+def browser_path() -> str:
+    """Return where Chromium is."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        raise SystemExit("Chromium is needed to draw the screens: apt-get install chromium")
+    return found
+
+
 def draw(source: str, target: Path) -> None:
     """Let Chromium draw a page."""
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    if browser is None:
-        raise SystemExit("Chromium is needed to draw the screens: apt-get install chromium")
     with tempfile.TemporaryDirectory() as folder:
         written = Path(folder) / "page.html"
         written.write_text(source, encoding="utf-8")
@@ -119,7 +124,7 @@ def draw(source: str, target: Path) -> None:
             f"--window-size={WIDTH},{HEIGHT}",
         )
         subprocess.run(
-            [browser, *flags, *where, written.as_uri()], check=True, capture_output=True, timeout=120
+            [browser_path(), *flags, *where, written.as_uri()], check=True, capture_output=True, timeout=120
         )
 
 

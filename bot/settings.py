@@ -165,9 +165,10 @@ def load(path: Path | None = None) -> Settings:
     if (path or named) and not file.exists():
         raise SettingsError(f"There is no settings file {file}. Write one with: holdfast init {file}")
     content = _read(file) if file.exists() else {}
-    credentials = os.environ.get("CREDENTIALS_DIRECTORY")
+    credentials = os.environ.get("CREDENTIALS_DIRECTORY", "")
+    secrets = credentials if Path(credentials or "/nowhere").is_dir() else None  # a container may have none
     try:
-        return Settings(_secrets_dir=credentials, **content)  # type: ignore[call-arg]  # known to pydantic only at run time
+        return Settings(_secrets_dir=secrets, **content)  # type: ignore[call-arg]  # known to pydantic only at run time
     except ValidationError as error:
         raise SettingsError(_explain(error, file if content else None)) from None
 

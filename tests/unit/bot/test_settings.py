@@ -86,6 +86,11 @@ def test_load_reads_credentials_of_the_service_manager(monkeypatch, tmp_path):
     assert token.get_secret_value() == "123456:secretsecretsecretsecret"
 
 
+def test_load_does_without_credentials_where_the_runtime_mounts_none(monkeypatch, tmp_path):
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(tmp_path / "missing"))
+    assert load().telegram_token is None
+
+
 def test_sample_shows_every_key_and_is_valid_toml():
     text = sample({"school": 'The "Old" School'})
     assert tomllib.loads(text) == {"school": 'The "Old" School'}

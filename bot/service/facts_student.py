@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from datetime import date, datetime, timedelta
 from functools import cached_property
 
-from bot.chat.port import Attachment, ButtonPressed, Incoming
+from bot.chat.port import Attachment, ButtonPressed, Incoming, TextSaid
 from bot.grading.choices import LETTERS
 from bot.grading.keys import ChoiceKey, from_dict
 from bot.service.schooldays import class_rules, day_span, student_rules
@@ -14,7 +14,7 @@ from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
 from scheduler.schoolday import SchoolDays, is_nudge_day, local_day
-from storage import classes, enrolments, homework, nudges, reviews, timetable
+from storage import classes, enrolments, homework, nudges, outbox, reviews, timetable
 from storage.database import Session
 from storage.reviews import Instance
 from storage.tables import Nudge
@@ -33,6 +33,7 @@ class LoadedLearning:
         self._ids = [student.id for student in own]
         self._zones = {student.id: student.zone for student in own}
         self._named = _named(event)
+        self._event = event
         self._with_pictures = isinstance(
             event, Result
         )  # what comes in is not answered with a question at once
@@ -46,6 +47,14 @@ class LoadedLearning:
     def named(self) -> Asked | None:
         """The review that the event names, if it is the speaker's own."""
         review_id = self._named[0]
+        return (
+            None if review_id is None else self._asked(reviews.instance(self._session, review_id, self._ids))
+        )
+
+    @cached_property
+    def replied(self) -> Asked | None:
+        """The speaker's own question whose message a text replies to."""
+        review_id = _replied(self._session, self._event)
         return (
             None if review_id is None else self._asked(reviews.instance(self._session, review_id, self._ids))
         )
@@ -90,6 +99,15 @@ def _named(event: Event | None) -> tuple[int | None, int | None]:
 def _id(parts: list[str], verbs: frozenset[str]) -> int | None:
     verb, text = parts[0], parts[1]
     return int(text) if verb in verbs and text.isascii() and text.isdigit() and len(text) < 16 else None
+
+
+def _replied(session: Session, event: Event | None) -> int | None:
+    """Return the review of the message that a text replies to, as we named it when it was sent."""
+    if not (isinstance(event, Incoming) and isinstance(event.content, TextSaid) and event.content.reply_to):
+        return None
+    message = outbox.by_ref(session, event.platform, event.address, event.content.reply_to)
+    kind, _, number = str(message.body.get("key", "")).partition(":") if message is not None else ("", "", "")
+    return int(number) if kind == "review" and number.isdigit() else None
 
 
 # ---------------------------------------------------------------- questions

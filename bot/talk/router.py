@@ -6,7 +6,7 @@ event                       conversation
 anything in a class place   ``channel``
 a result                    the one that the result names
 a pressed button            the one that its action starts with (``student:…``)
-a text equal to an offer    as if that button had been pressed
+a text equal to an offer    as if that button had been pressed, unless it replies to another question
 a command                   the one of the command; without a slash only outside an open question, and
                             not where a teacher was asked for a sentence
 any other text              the one whose state we are in, else the speaker's own role
@@ -24,6 +24,7 @@ from bot.talk import account, channel, joining, student, teacher
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
+from bot.talk.student.common import replied_elsewhere
 
 Conversation = Callable[[State, Event, Facts], Step]
 
@@ -41,7 +42,7 @@ ANSWERING = "student.answering"
 
 def step(state: State, event: Event, facts: Facts) -> Step:
     """Take one step of whichever conversation the event belongs to."""
-    event = _pressed_by_typing(state, event)
+    event = _pressed_by_typing(state, event, facts)
     taken = CONVERSATIONS[conversation_of(state, event, facts)](state, event, facts)
     return replace(taken, state=replace(taken.state, offers=_offers(taken, state)))
 
@@ -82,12 +83,14 @@ def _home(facts: Facts) -> str:
     return "student" if "student" in facts.roles else "joining"
 
 
-def _pressed_by_typing(state: State, event: Event) -> Event:
+def _pressed_by_typing(state: State, event: Event, facts: Facts) -> Event:
     if not (isinstance(event, Incoming) and isinstance(event.content, TextSaid) and event.place == "private"):
         return event
     typed = normal_form(event.content.text)
     action = dict(state.offers).get(typed)
-    return event if action is None else replace(event, content=ButtonPressed(action))
+    if action is None or replied_elsewhere(facts) is not None:
+        return event
+    return replace(event, content=ButtonPressed(action))
 
 
 def normal_form(text: str) -> str:

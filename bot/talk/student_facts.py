@@ -114,6 +114,8 @@ class Learning(Protocol):
         The question that waits for an answer.
     named : Asked or None
         The review that a pressed button or a result names, if it is the speaker's own.
+    replied : Asked or None
+        The speaker's own question whose message a text replies to.
     last : Asked or None
         The question asked last, open or not: what "why" is about.
     nudge : NudgeFacts or None
@@ -125,6 +127,9 @@ class Learning(Protocol):
 
     @property
     def named(self) -> Asked | None: ...  # noqa: D102
+
+    @property
+    def replied(self) -> Asked | None: ...  # noqa: D102
 
     @property
     def last(self) -> Asked | None: ...  # noqa: D102
@@ -143,6 +148,7 @@ class Learned:
 
     open: Asked | None = None
     named: Asked | None = None
+    replied: Asked | None = None
     last: Asked | None = None
     nudge: NudgeFacts | None = None
     quizzes: tuple[QuizAhead, ...] = ()

@@ -18,6 +18,9 @@ state                 plain words mean
 ``student.leaving``   nothing: only the buttons count; anything else goes on as from ``idle``
 ====================  ==========================================================================
 
+A reply to the message of another question than the open one is about that question: it is never an attempt at
+the open one.
+
 Buttons name their row and are answered in every state; a row that is not the speaker's, or is closed, gets one
 line and has no effect. A result is taken in every state. The tables below say which function takes what.
 """
@@ -32,7 +35,7 @@ from bot.talk.commands import parse
 from bot.talk.core import Event, Result, State, Step
 from bot.talk.facts import Facts
 from bot.talk.student import about, answering, effects, nudging, settings
-from bot.talk.student.common import ANSWERING, ASKED, rest, say
+from bot.talk.student.common import ANSWERING, ASKED, replied_elsewhere, rest, say
 from bot.talk.student.common import step as one_step
 
 Texts = Callable[[State, str, Facts], Step]
@@ -127,8 +130,12 @@ def _pressed(state: State, action: str, facts: Facts) -> Step:
 def _said(state: State, text: str, facts: Facts) -> Step:
     where = rest(state, facts).name if state.name in (ANSWERING, ASKED, "idle") else state.name
     typed = parse(text, facts.roles & {"student"})
-    if typed is not None and typed.command.word in COMMANDS and (typed.slash or where != ANSWERING):
+    other = replied_elsewhere(facts)
+    commanded = other is not None or where != ANSWERING
+    if typed is not None and typed.command.word in COMMANDS and (typed.slash or commanded):
         return COMMANDS[typed.command.word](state, typed.rest, facts)
+    if other is not None:
+        return answering.over(state, other, facts)
     meant = WORDS.get(where) or WORDS.get(rest(state, facts).name)
     return (
         one_step(state, facts, say(facts, "student.unknown")) if meant is None else meant(state, text, facts)

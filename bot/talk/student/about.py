@@ -22,7 +22,7 @@ LEAVING = "student.leaving"
 def on_why(state: State, text: str, facts: Facts) -> Step:
     """Explain the question asked last from the planner's own numbers."""
     del text
-    asked = facts.learning.open or facts.learning.last
+    asked = facts.learning.replied or facts.learning.open or facts.learning.last
     if asked is None:
         return step(state, facts, say(facts, "student.why.nothing"))
     reason = asked.reason

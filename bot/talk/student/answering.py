@@ -147,8 +147,11 @@ def _open(parts: list[str], facts: Facts) -> Asked | None:
 def not_open(state: State, facts: Facts) -> Step:
     """Answer a press that names no open question of the speaker; nothing happens."""
     named = facts.learning.named
-    if named is None:
-        return step(state, facts, say(facts, "not_yours"))
+    return step(state, facts, say(facts, "not_yours")) if named is None else over(state, named, facts)
+
+
+def over(state: State, named: Asked, facts: Facts) -> Step:
+    """Say that a question does not wait for an answer; nothing happens."""
     key = {"answered": "stale", "planned": "student.put_off_before"}.get(named.state, "student.closed")
     return step(state, facts, say(facts, key))
 

@@ -31,6 +31,13 @@ def answering(kept: Mapping[str, object], asked: Asked, **more: object) -> State
     return State(name, {**kept, "review": asked.review_id, **more})
 
 
+def replied_elsewhere(facts: Facts) -> Asked | None:
+    """Return the question whose message a text replies to, unless it is the open one."""
+    replied, asked = facts.learning.replied, facts.learning.open
+    same = replied is not None and asked is not None and replied.review_id == asked.review_id
+    return None if same else replied
+
+
 def say(facts: Facts, key: str, *, buttons: Rows = (), replaces: str = "", **values: object) -> Message:
     """Return one message of ours."""
     return Message(facts.words.say(key, **values), buttons, key=replaces, replaces=replaces)

@@ -20,9 +20,11 @@ from storage.tables import (
     HomeworkReport,
     Nudge,
     NudgeState,
+    OutboxItem,
     Person,
     Review,
     ReviewState,
+    Topic,
     Verdict,
 )
 from tests.dialogues import (
@@ -312,6 +314,73 @@ def test_after_a_setting_the_open_question_still_waits():
     school.say("mira", "17:00")
     edit, _ = school.say("mira", "2.7 g/cm³")
     assert "✓" in edit.text
+
+
+# ---------------------------------------------------------------- replies
+
+
+def sent_as(school: Stage, words: str, reference: str) -> None:
+    """Note how the platform calls the latest message with these words, as the sender does."""
+
+    def note(session: Any) -> None:
+        asked = select(OutboxItem).order_by(col(OutboxItem.id).desc())
+        item = next(one for one in session.exec(asked) if words in "".join(t for t, _ in one.body["text"]))
+        item.message_ref = reference
+        session.add(item)
+
+    school.run(note)
+
+
+def two_questions() -> Stage:
+    """Return a stage on which the first of two questions is answered; its message is $1, the open one's $2."""
+    school = started(topics=2)
+    sent_as(school, "1 of 2", "$1")
+    school.press("mira", "10 cm")
+    sent_as(school, "2 of 2", "$2")
+    return school
+
+
+def test_a_reply_to_the_open_question_answers_it():
+    school = two_questions()
+    edit, _ = school.event("mira", TextSaid("10 cm", "$2"))
+    assert "✓ Right" in edit.text
+    assert len(rows(school, Answer)) == 2
+
+
+@pytest.mark.parametrize("text", ["a", "8 cm", "thanks", "not sure", "later"])
+def test_a_reply_to_another_question_is_no_answer_to_the_open_one(text: str):
+    school = two_questions()
+    (said,) = school.event("mira", TextSaid(text, "$1"))
+    assert said.text == "This question was already answered."
+    assert len(rows(school, Answer)) == 1
+    assert len(school.say("mira", "10 cm")) == 2, "the open one still waits"
+
+
+def test_why_as_a_reply_is_about_the_question_replied_to():
+    school = two_questions()
+    first, second = (rows(school, Review)[place].topic_id for place in (0, 1))
+    names = {topic.id: topic.name for topic in rows(school, Topic)}
+    (said,) = school.event("mira", TextSaid("why", "$1"))
+    assert names[first] in said.text
+    (said,) = school.say("mira", "why")
+    assert names[second] in said.text
+
+
+def test_why_as_a_reply_is_no_attempt_at_an_open_text():
+    school = started(TEXT, topics=2)
+    sent_as(school, "1 of 2", "$1")
+    school.say("mira", "photosynthesis")
+    (said,) = school.event("mira", TextSaid("why", "$1"))
+    assert said.text.startswith("You last met Topic")
+    assert len(rows(school, Answer)) == 1
+
+
+def test_a_reply_to_a_message_that_is_no_question_is_plain_words():
+    school = two_questions()
+    sent_as(school, "Started", "$0")
+    for reference in ("$0", "$unknown"):
+        (said,) = school.event("mira", TextSaid("blah", reference))
+        assert said.text == "Please answer with a letter from A to D. (Nothing counted yet.)"
 
 
 # ---------------------------------------------------------------- once

@@ -33,7 +33,8 @@ def answering(kept: Mapping[str, object], asked: Asked, **more: object) -> State
 
 def replied_elsewhere(facts: Facts) -> Asked | None:
     """Return the question whose message a text replies to, unless it is the open one."""
-    replied, asked = facts.learning.replied, facts.learning.open
+    replied = facts.learning.replied
+    asked = None if replied is None else facts.learning.open
     same = replied is not None and asked is not None and replied.review_id == asked.review_id
     return None if same else replied
 

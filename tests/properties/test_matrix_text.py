@@ -7,8 +7,8 @@ from html.parser import HTMLParser
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.chat.matrix_out import ACTIONS, edit_content, plan, taps, text_content, to_html
-from bot.chat.port import Button, Message, Rich, Span
+from bot.chat.matrix_out import ACTIONS, edit_content, file_content, plan, taps, text_content, to_html
+from bot.chat.port import Attachment, Button, Message, Rich, Span
 from bot.chat.wording import clean
 
 MARKUP = ["<b>", "</strong>", "<", ">", "&", "&lt;", "&#", ";", '"', "'", "<br>", "*", "`", "[x](y)"]
@@ -102,6 +102,17 @@ def test_no_text_calls_anybody_and_every_event_fits(
         content["body"].encode()
         edit = edit_content(part, planned.actions, "$1")
         assert not CALL.search(edit["body"])
+
+
+@moderate
+@given(anything, anything, st.sampled_from(["image/png", "text/csv"]))
+def test_no_name_or_description_of_a_file_calls_anybody(name: str, alt: str, kind: str) -> None:
+    content = file_content(Attachment(name, kind, b"x", alt), {"url": "mxc://x/y"})
+    assert content["m.mentions"] == {}
+    assert not CALL.search(content["body"])
+    assert not CALL.search(content["filename"])
+    assert content["filename"]
+    json.dumps(content).encode()
 
 
 @moderate

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -114,7 +115,8 @@ def leave_button(state: State, parts: list[str], facts: Facts) -> Step:
     if student is None or state.name != LEAVING:
         return step(state, facts, say(facts, "not_yours"))
     message = say(facts, "student.left", name=student.school_class.name)
-    return Step(State(), (Leave(student.id),), reply(message))
+    afterwards = replace(facts, students=tuple(one for one in facts.students if one.id != student.id))
+    return Step(State(), (Leave(student.id),), reply(replace(message, menu=menu(afterwards))))
 
 
 def _own(parts: list[str], facts: Facts) -> Any:

@@ -779,6 +779,9 @@ def test_leaving_asks_first_and_stops_the_questions():
             ("[Leave 10B Physics]", "You have left 10B Physics"),
         ],
     )
+    menu = school.of("mira")[-1].message.menu
+    assert menu is not None
+    assert {entry.command for entry in menu} == {"join", "language", "data", "move", "erase"}
     assert own(school).state is EnrolmentState.LEFT
     assert not school.go_to(at(MONDAY + 2 * DAY, 20))
 

@@ -172,15 +172,30 @@ class Random(_Base):
         return wanted
 
 
-class Threshold(_Base):
-    """Asks when predicted retention has fallen below a level, the lowest first."""
+class _Learning(_Base):
+    """What the policies share that choose by what the class has taught the model so far."""
+
+    def __init__(self, *settings: object) -> None:
+        super().__init__(*settings)  # type: ignore[arg-type]  # passed through unchanged
+        self._fitted = 0
+
+    def _learn(self) -> None:
+        """Fit when there is something new to learn: often in the first weeks, seldom later."""
+        answers = int(self.memory.counts()[1].sum())
+        if answers > self._fitted * 1.1:
+            fit(self.memory, PRIOR, steps=3 if self._fitted else 6)
+            self._fitted = answers
+
+
+class Threshold(_Learning):
+    """Asks when predicted retention has fallen below a level, the lowest first; learns as ours does."""
 
     def __init__(self, level: float, *settings: object) -> None:
-        super().__init__(*settings)  # type: ignore[arg-type]  # passed through unchanged
+        super().__init__(*settings)
         self.level = level
 
     def _wanted(self, now: datetime) -> Choice:
-        fit(self.memory, PRIOR)
+        self._learn()
         now_known = self.memory.expected(now)
         waiting = np.where((now_known > 0.0) & (now_known < self.level), now_known, np.inf)
         order = np.argsort(waiting, axis=1, kind="stable")
@@ -190,25 +205,14 @@ class Threshold(_Base):
         }
 
 
-class Personal(_Base):
+class Personal(_Learning):
     """Ours: learns the class every night and plans for the dates that count."""
-
-    def __init__(self, *settings: object) -> None:
-        super().__init__(*settings)  # type: ignore[arg-type]  # passed through unchanged
-        self._fitted = 0
 
     def _wanted(self, now: datetime) -> Choice:
         self._learn()
         left = np.array([float(self.left[student]) for student in self.students])
         dates = replace(self.term.dates, evenings=self.term.evenings(now))
         return topics_today(self.memory, dates, now, per_student_cap=self.cap, allowance_left=left)
-
-    def _learn(self) -> None:
-        """Fit when there is something new to learn: often in the first weeks, seldom later."""
-        answers = int(self.memory.counts()[1].sum())
-        if answers > self._fitted * 1.1:
-            fit(self.memory, PRIOR, steps=3 if self._fitted else 6)
-            self._fitted = answers
 
 
 class Oracle(_Base):

@@ -143,6 +143,17 @@ def _derivatives(
     return probability[:, 0], by_theta, slope[:, -1]
 
 
+def trait_evidence(problem: Problem, learned: Estimate) -> tuple[Floats, Floats, Floats]:
+    """Return the derivative of each answer's probability by its pair's trait, its precision and its residual.
+
+    The residual is standardised: precision times what was observed beyond what was expected. Shape (n_evidence,) each.
+    """
+    trait = learned.trait(problem.student, problem.topic) + learned.pair
+    probability, _, by_trait = _derivatives(problem, learned.theta, trait, free_law=False)
+    precision = problem.weight / (probability * (1.0 - probability))
+    return by_trait, precision, precision * (problem.events.observed - probability)
+
+
 def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
     events, sd = problem.events, _prior_sd(problem)
     trait = current.trait(problem.student, problem.topic) + current.pair

@@ -319,10 +319,23 @@ class SimulatedClass:
         Decides the students, the topics and every later answer.
     slip : float
         Probability of a wrong answer although the topic is recalled.
+    changing : float
+        Share of the students who change on `changes_on`: from then on each of them learns and forgets as another
+        of them did until then; what was learned stays. [0..1]
+    changes_on : datetime, optional
+        Moments are asked about in order of time, so that what lies before the change is as it was.
     """
 
     def __init__(
-        self, family: str, students: Sequence[str], topics: Sequence[str], seed: int, slip: float = 0.03
+        self,
+        family: str,
+        students: Sequence[str],
+        topics: Sequence[str],
+        seed: int,
+        slip: float = 0.03,
+        *,
+        changing: float = 0.0,
+        changes_on: datetime | None = None,
     ) -> None:
         if family not in FAMILIES:
             raise ValueError(f"There is no family of learners {family!r}; choose from {', '.join(FAMILIES)}.")
@@ -338,6 +351,9 @@ class SimulatedClass:
             rng.uniform(0.8, 1.0, len(students)),
         )
         self._rng = np.random.default_rng([seed, 1])
+        self._changes_on = np.inf if changes_on is None else days(changes_on)
+        among = np.random.default_rng([seed, 2]).permutation(len(students))
+        self.changed = among[: round(changing * len(students))]
 
     def learners(self) -> dict[str, SimulatedStudent]:
         """Return the students by name."""
@@ -345,6 +361,7 @@ class SimulatedClass:
 
     def retention(self, at: datetime) -> Floats:
         """Return the true probability of recall of everyone, shape (n_students, n_topics)."""
+        self._change(days(at))
         elapsed = days(at) - self.last
         recall = self.family.recall(
             self.parameters, self.state, np.maximum(np.nan_to_num(elapsed), SHORTEST_DAYS)
@@ -353,6 +370,7 @@ class SimulatedClass:
 
     def recall(self, student: int, topic: int, at: float) -> float:
         """Return the true probability of recall of one pair."""
+        self._change(at)
         if not at >= self.last[student, topic]:
             return 0.0
         own, state = self._pair(student, topic)
@@ -361,6 +379,7 @@ class SimulatedClass:
 
     def expose(self, student: int, topic: int, at: float, knew: bool) -> None:
         """Let one student meet one topic."""
+        self._change(at)
         own, state = self._pair(student, topic)
         if np.isnan(self.last[student, topic]):
             self.state[:, student, topic] = self.family.start(own)
@@ -372,6 +391,15 @@ class SimulatedClass:
     def draw(self) -> float:
         """Return the next random number of the class."""
         return float(self._rng.random())
+
+    def _change(self, at: float) -> None:
+        """Let students change when their day has come."""
+        if at < self._changes_on:
+            return
+        self._changes_on = np.inf
+        order = np.arange(len(self.students))
+        order[self.changed] = np.roll(self.changed, 1)
+        self.parameters = {name: value[order] for name, value in self.parameters.items()}
 
     def _pair(self, student: int, topic: int) -> tuple[Parameters, Floats]:
         own = {name: np.asarray(value[student, topic]) for name, value in self.parameters.items()}

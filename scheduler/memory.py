@@ -10,6 +10,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
+from scheduler.drift import settle_students
 from scheduler.history import ANSWERED, HOMEWORK, SCORED, TAUGHT, History, Ints, Sequences, sequences, unroll
 from scheduler.inference import NUDGE, Estimate, Problem, estimate, initial
 from scheduler.laws import LAWS, SHORTEST_DAYS, logistic
@@ -247,6 +248,7 @@ class ClassMemory:
         start = self.start(name, problem)
         steps = WARM_STEPS if name in self._estimates else COLD_STEPS
         learned = estimate(problem, start, steps=steps, free_law=False) if len(problem.weight) else start
+        learned = settle_students(problem, learned)
         self._estimates[name] = learned
         return law_view(LAWS[name], self.parameters.laws[name], learned, self.history, len(self.topics))
 

@@ -192,7 +192,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
     """
     at, quiz, topics = _occasion(read, day)
     if not memory.topics or not memory.students or not topics:
-        raise NothingThere("evidence.nothing_taught")
+        raise _nothing_taught(read, memory)
     cap = _caps(read, memory)
     left = (
         None
@@ -233,6 +233,13 @@ def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRow 
     if at <= read.now:
         raise NothingThere("evidence.day_over", day=day.isoformat())
     return at, None, tuple(row.id for row in read.rows.topics if row.taught_at and row.taught_at <= at)
+
+
+def _nothing_taught(read: ClassEvidence, memory: ClassMemory) -> NothingThere:
+    """Return which of the two is missing: somebody who could have been taught, or a lesson."""
+    taught = any(when <= read.now for when, _ in read.rows.lessons)
+    nobody = taught and not memory.students
+    return NothingThere("evidence.nobody_joined" if nobody else "evidence.nothing_taught")
 
 
 def _next_lesson(read: ClassEvidence) -> datetime:
@@ -294,7 +301,7 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
     target = quiz.at if quiz else lesson + timedelta(weeks=4)
     present = snapshot(memory, lesson)
     if not present.taught.any():
-        raise NothingThere("evidence.nothing_taught")
+        raise _nothing_taught(read, memory)
     return StarterData(
         rows=read.rows,
         generated_at=read.now,

@@ -209,7 +209,7 @@ def set_homework_text(work: Work, effect: SetHomeworkText) -> Sequence[Result]:
     lesson = timetable.lesson_of(work.session, effect.class_id, effect.lesson_id)
     topic = timetable.topic_of(work.session, effect.class_id, lesson.topic_id).name
     if journal.change(lesson, homework=effect.text or None):
-        keep(work, journal, effect.class_id, f"homework of {topic}")
+        keep(work, journal, effect.class_id, "homework", topic)
         replan(work, effect.class_id)
     if not effect.text:
         return [Done("topic.homework_cleared", {"topic": topic})]
@@ -224,7 +224,7 @@ def add_holiday(work: Work, effect: AddHoliday) -> Sequence[Result]:
     journal = Journal(work.session)
     if not timetable.add_holiday(journal, effect.class_id, effect.first, effect.last, effect.name):
         return [Done("holiday_known")]
-    keep(work, journal, effect.class_id, f"holiday from {effect.first.isoformat()}")
+    keep(work, journal, effect.class_id, "holiday", effect.first)
     replan(work, effect.class_id)
     return [Done("holiday_added", {"first": effect.first, "last": effect.last})]
 
@@ -236,7 +236,7 @@ def drop_holiday(work: Work, effect: DropHoliday) -> Sequence[Result]:
     class_for(work, effect.class_id)
     journal = Journal(work.session)
     gone = timetable.drop_holiday(journal, effect.class_id, effect.holiday_id)
-    keep(work, journal, effect.class_id, f"no holiday from {gone.first_day.isoformat()}")
+    keep(work, journal, effect.class_id, "no_holiday", gone.first_day)
     replan(work, effect.class_id)
     return [Done("holiday_dropped", {"first": gone.first_day, "last": gone.last_day})]
 
@@ -251,6 +251,6 @@ def move_quiz(work: Work, effect: MoveQuiz) -> Sequence[Result]:
     if before == effect.day:
         return [Done("quiz_same", {"day": effect.day})]
     timetable.move_quiz(journal, effect.class_id, effect.quiz_id, effect.day)
-    keep(work, journal, effect.class_id, f"quiz moved from {before.isoformat()}")
+    keep(work, journal, effect.class_id, "quiz", before)
     replan(work, effect.class_id)
     return [Done("quiz_moved", {"day": effect.day})]

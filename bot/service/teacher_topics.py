@@ -19,6 +19,7 @@ from bot.service.teacher_work import (
     class_in_place,
     guarded,
     keep,
+    label_of,
     language_of,
     replan,
     teacher_of,
@@ -75,7 +76,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     texts = words(language_of(work))
     unusable = _add_all(journal, group, taught.topic.name, effect.questions, work.now, texts)
     notes = [*effect.notes, *unusable]
-    upload = keep(work, journal, effect.class_id, f"topic {taught.topic.name}"[:110])
+    upload = keep(work, journal, effect.class_id, "topic", taught.topic.name)
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
     number = questions.counts(work.session, effect.class_id).get(taught.topic.id or 0, 0)
@@ -177,7 +178,7 @@ def rename_topic(work: Work, effect: RenameTopic) -> Sequence[Result]:
     journal = Journal(work.session)
     before = timetable.topic_of(work.session, effect.class_id, effect.topic_id).name
     topic = timetable.rename_topic(journal, effect.class_id, effect.topic_id, effect.name)
-    keep(work, journal, effect.class_id, f"new name of {before}"[:110])
+    keep(work, journal, effect.class_id, "name", before)
     return [Done("topic.renamed", {"topic": topic.name})]
 
 
@@ -219,7 +220,7 @@ def _added(
     journal = Journal(session)
     before = questions.counts(session, class_id).get(topic_id, 0)
     stored = _store(journal, class_id, draft, now, replaces)
-    label = f"question {draft.prompt}"[:110]
+    label = label_of(texts, "question", draft.prompt)
     uploads.record(journal, class_id, UploadKind.QUESTIONS, label, now, person_id=person_id)
     planning.look_soon(session, class_id, now)
     number = questions.counts(session, class_id).get(topic_id, 0)
@@ -278,7 +279,7 @@ def retire_question(work: Work, effect: RetireQuestion) -> Sequence[Result]:
     class_for(work, effect.class_id)
     journal = Journal(work.session)
     gone = questions.retire(journal, effect.class_id, effect.question_id, work.now)
-    keep(work, journal, effect.class_id, f"retired question {gone.prompt}"[:110], UploadKind.QUESTIONS)
+    keep(work, journal, effect.class_id, "retired", gone.prompt, UploadKind.QUESTIONS)
     replan(work, effect.class_id)
     return [Done("question_retired", {"prompt": gone.prompt[:80]})]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from functools import wraps
 from typing import Any, TypeVar
 
@@ -11,6 +12,7 @@ from bot.service.refusals import why_to, words_of
 from bot.service.work import Work
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
+from bot.talk.words import Words
 from storage import channels, classes, uploads
 from storage.errors import NotAllowed, StorageError, refused
 from storage.journal import Journal
@@ -84,8 +86,20 @@ def replan(work: Work, class_id: int) -> None:
     planning.look_soon(work.session, class_id, work.now)
 
 
-def keep(work: Work, journal: Journal, class_id: int, label: str, kind: UploadKind | None = None) -> int:
+LONGEST_LABEL = 110
+
+
+def label_of(texts: Words, what: str, value: str | date) -> str:
+    """Return what ``undo`` calls a change: a text ``teacher.kept.WHAT`` with a name, or with a day as people say it."""
+    said = texts.day(value) if isinstance(value, date) else value
+    return texts.text(f"teacher.kept.{what}", value=said)[:LONGEST_LABEL]
+
+
+def keep(
+    work: Work, journal: Journal, class_id: int, what: str, value: str | date, kind: UploadKind | None = None
+) -> int:
     """Keep what a change did, so that ``undo`` can take it back; return the id that does so."""
+    label = label_of(words_of(work), what, value)
     record = uploads.record(
         journal, class_id, kind or UploadKind.TIMETABLE, label, work.now, person_id=work.person_id
     )

@@ -208,6 +208,14 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     },
     "teacher.dropped": "Vergessen. Es wurde nichts gespeichert.",
     "teacher.undone": "Zurückgenommen: {name}. Alles ist wie vorher.",
+    "teacher.kept.homework": "Hausaufgabe zu {value}",
+    "teacher.kept.holiday": "Ferien ab {value}",
+    "teacher.kept.no_holiday": "keine Ferien ab {value}",
+    "teacher.kept.quiz": "verlegter Test, vorher {value}",
+    "teacher.kept.topic": "Thema {value}",
+    "teacher.kept.name": "neuer Name von {value}",
+    "teacher.kept.question": "Frage {value}",
+    "teacher.kept.retired": "zurückgezogene Frage {value}",
     "teacher.nothing_to_undo": "Es gibt nichts zurückzunehmen.",
 }
 

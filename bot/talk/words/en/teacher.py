@@ -206,6 +206,14 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     },
     "teacher.dropped": "Forgotten. Nothing was stored.",
     "teacher.undone": "Taken back: {name}. Everything is as it was before.",
+    "teacher.kept.homework": "homework of {value}",
+    "teacher.kept.holiday": "holiday from {value}",
+    "teacher.kept.no_holiday": "no holiday from {value}",
+    "teacher.kept.quiz": "quiz moved from {value}",
+    "teacher.kept.topic": "topic {value}",
+    "teacher.kept.name": "new name of {value}",
+    "teacher.kept.question": "question {value}",
+    "teacher.kept.retired": "retired question {value}",
     "teacher.nothing_to_undo": "There is nothing to take back.",
 }
 

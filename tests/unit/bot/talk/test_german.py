@@ -210,6 +210,7 @@ def test_a_german_teacher_works_in_german(school: School, teacher: Talker):
         teacher.says("quiz"),
         teacher.says("holiday 21. Dez - 3. Jan Weihnachtsferien"),
         teacher.says("holiday irgendwann"),
+        teacher.says("undo"),
         teacher.says("students"),
         teacher.says("homework"),
         teacher.says("topics"),

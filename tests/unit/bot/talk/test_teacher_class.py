@@ -291,7 +291,7 @@ def test_a_holiday_is_added_with_its_name_and_taken_away(school: School, teacher
     teacher.says("cancel")
     teacher.says("holiday")
     assert "school days again" in teacher.presses("Take away winter break")
-    assert teacher.says("undo") == "Taken back: no holiday from 2026-12-21. Everything is as it was before."
+    assert teacher.says("undo") == "Taken back: no holiday from Mon 21 Dec. Everything is as it was before."
     with school.db.begin() as session:
         assert [one.name for one in timetable.holidays(session, 1)] == ["winter break"]
 

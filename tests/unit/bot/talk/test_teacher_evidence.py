@@ -353,3 +353,13 @@ def test_a_class_without_anything_yet_gets_an_answer_to_every_word(memory_db: Da
     said = teacher.hears(school.work())
     assert len(said) > 20
     assert "ref" not in said
+
+
+@pytest.mark.parametrize("word", ["forecast", "starter"])
+def test_a_class_that_was_taught_and_nobody_joined_is_told_just_that(memory_db: Database, word: str):
+    school = School(memory_db)
+    teacher = school.teacher()
+    teacher.sends("timetable.csv", b"date,topic,kind\n2026-11-23,Springs,lesson\n2026-12-11,Quiz 1,quiz\n")
+    teacher.presses("Use it")
+    teacher.says(word)
+    assert "Nobody is in the class yet" in teacher.hears(school.work())

@@ -37,6 +37,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Es wurde noch nichts unterrichtet, also gibt es nichts vorherzusagen. Ergänzen Sie Stunden im "
         "Unterrichtsplan."
     ),
+    "evidence.nobody_joined": (
+        "Es ist noch niemand in der Klasse, also gibt es nichts vorherzusagen. Beitreten kann man mit dem Code der "
+        "Klasse."
+    ),
     "evidence.no_quiz": "Es ist kein Test geplant. Ergänzen Sie einen im Unterrichtsplan, oder nennen Sie ein Datum.",
     "evidence.day_over": "{day} ist vorbei. Eine Prognose gilt einem kommenden Tag.",
     "evidence.no_lesson": (

@@ -37,6 +37,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "evidence.nothing_taught": (
         "Nothing has been taught yet, so there is nothing to forecast. Add lessons to the timetable."
     ),
+    "evidence.nobody_joined": (
+        "Nobody is in the class yet, so there is nothing to forecast. Students join with the class code."
+    ),
     "evidence.no_quiz": "No quiz is planned. Add one to the timetable, or ask for a date.",
     "evidence.day_over": "{day} is over. A forecast is for a day to come.",
     "evidence.no_lesson": (

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
-from storage.statements import insert_new
+from storage.statements import change, insert_new
 from storage.tables import Answer, Enrolment, Review, ReviewState, Topic, Verdict
 
 GIVEN_LONGEST = 500
@@ -73,12 +73,8 @@ def record(
     }
     if insert_new(session, Answer, row) is None:
         return False
-    review.state, review.closed_at = ReviewState.ANSWERED, now
-    session.add(review)
-    student = session.get_one(Enrolment, review.enrolment_id)
-    student.last_answer_at = now
-    session.add(student)
-    session.flush()
+    change(session, Review, review.id or 0, state=ReviewState.ANSWERED, closed_at=now)
+    change(session, Enrolment, review.enrolment_id, last_answer_at=now)
     return True
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import aliased
-from sqlmodel import Session, col, func, select, update
+from sqlmodel import Session, col, func, select
 
 from storage.statements import insert_new
 from storage.tables import InboxItem, UtcDateTime
@@ -46,6 +46,12 @@ _NEXT = (
     .with_for_update(skip_locked=True, of=InboxItem)
 )
 _THIS = _NEXT.where(col(InboxItem.id) == sa.bindparam("only"))
+_T: sa.Table = InboxItem.__table__  # type: ignore[attr-defined]
+_DONE: Any = (
+    sa.update(_T)
+    .where(_T.c.id == sa.bindparam("item"), _T.c.done_at.is_(None))
+    .values(done_at=sa.bindparam("at", type_=UtcDateTime()), lease_until=None, failed="")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +68,21 @@ class Received:
 
 
 def record(
-    session: Session, *, platform: str, key: str, user: str, event: Mapping[str, Any], now: datetime
+    session: Session,
+    *,
+    platform: str,
+    key: str,
+    user: str,
+    event: Mapping[str, Any],
+    now: datetime,
+    handled: bool = False,
 ) -> int | None:
     """Keep something that came in.
+
+    Parameters
+    ----------
+    handled : bool
+        The same transaction handles it: once that is committed, it is done.
 
     Returns
     -------
@@ -72,6 +90,7 @@ def record(
         The id of the row; None when the platform had delivered it before: nothing more is to be done.
     """
     row = {"platform": platform, "key": key, "user": user, "event": dict(event), "received_at": now}
+    row |= {"done_at": now} if handled else {}
     new = insert_new(session, InboxItem, row)
     return None if new is None else int(new)
 
@@ -120,12 +139,8 @@ def is_open(session: Session, item_id: int) -> bool:
 
 def done(session: Session, item_id: int, now: datetime) -> bool:
     """Mark an item as handled; say whether it was still open. False: another worker did it, undo yours."""
-    changed = session.exec(
-        update(InboxItem)
-        .where(col(InboxItem.id) == item_id, col(InboxItem.done_at).is_(None))
-        .values(done_at=now, lease_until=None, failed="")
-    )
-    return changed.rowcount > 0
+    session.flush()  # past the ORM, which takes longer than the database
+    return session.connection().execute(_DONE, {"item": item_id, "at": now}).rowcount > 0
 
 
 def failed(

@@ -6,6 +6,7 @@ school on SQLite can move to PostgreSQL with every row it has.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -32,6 +33,19 @@ def check_row(row: Any) -> None:
         value = getattr(row, name, None)
         if isinstance(value, str):
             check_text(name, value, longest)
+
+
+def check_values(table: type[Any], values: Mapping[str, Any]) -> None:
+    """Check every text among the values of some columns of a table."""
+    longest = _longest(sa.inspect(table))
+    for name, value in values.items():
+        if isinstance(value, str):
+            check_text(name, value, longest[name])
+
+
+@cache
+def _longest(table: Mapper[Any]) -> dict[str, int | None]:
+    return dict(_texts(table))
 
 
 @cache

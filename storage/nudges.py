@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.errors import NotAllowed, refused
-from storage.statements import insert_new
+from storage.statements import bring_along, change, insert_new
 from storage.tables import (
     Contact,
     Enrolment,
@@ -27,6 +27,7 @@ from storage.tables import (
     Review,
     ReviewState,
     SchoolClass,
+    UtcDateTime,
 )
 
 UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
@@ -35,7 +36,8 @@ OURS_AT_MOST = 10
 """Numbers up to this are kept for nudges of ours."""
 
 # Statements of every nudge are put together once: that takes longer than to run them.
-_WAITS = col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN])
+_WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
+_WAITS = col(Review.state).in_(_WAITING)
 _OF_DAY = (
     select(func.count())
     .select_from(Review)
@@ -53,6 +55,13 @@ _UNDER_WAY = (
         col(Nudge.state).in_(UNDER_WAY),
     )
     .order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())
+)
+
+_R: sa.Table = Review.__table__  # type: ignore[attr-defined]
+_END_QUESTIONS: Any = (
+    sa.update(_R)
+    .where(_R.c.nudge_id == sa.bindparam("nudge"), _R.c.state.in_(_WAITING))
+    .values(state=ReviewState.EXPIRED, closed_at=sa.bindparam("at", type_=UtcDateTime()))
 )
 
 
@@ -259,16 +268,12 @@ def asked_since(session: Session, class_id: int, since: datetime) -> dict[int, i
 
 def set_state(session: Session, nudge: Nudge, state: NudgeState) -> None:
     """Move a nudge on."""
-    nudge.state = state
-    session.add(nudge)
-    session.flush()
+    change(session, Nudge, _id(nudge), state=state)
 
 
 def sent(session: Session, nudge: Nudge, now: datetime, expires_at: datetime) -> None:
     """Note that a nudge goes out now."""
-    nudge.state, nudge.sent_at, nudge.expires_at = NudgeState.SENT, now, expires_at
-    session.add(nudge)
-    session.flush()
+    change(session, Nudge, _id(nudge), state=NudgeState.SENT, sent_at=now, expires_at=expires_at)
 
 
 def put_off(session: Session, nudge: Nudge, until: datetime) -> None:
@@ -285,28 +290,19 @@ def put_off(session: Session, nudge: Nudge, until: datetime) -> None:
 
 def close(session: Session, nudge: Nudge, state: NudgeState, now: datetime) -> None:
     """End a nudge; what was not answered is no longer asked."""
-    nudge.state = state
-    session.exec(
-        update(Review)
-        .where(
-            col(Review.nudge_id) == nudge.id,
-            col(Review.state).in_([ReviewState.PLANNED, ReviewState.OPEN]),
-        )
-        .values(state=ReviewState.EXPIRED, closed_at=now)
-    )
-    session.add(nudge)
-    session.flush()
+    change(session, Nudge, _id(nudge), state=state)
+    session.connection().execute(_END_QUESTIONS, {"nudge": nudge.id, "at": now})
+    for row in session.identity_map.values():
+        if isinstance(row, Review) and row.nudge_id == nudge.id and row.state in _WAITING:
+            bring_along(row, {"state": ReviewState.EXPIRED, "closed_at": now})
 
 
 def close_earlier(session: Session, nudge: Nudge, now: datetime) -> None:
     """End the student's other nudges that are still under way: the new one takes their place."""
-    asked = select(Nudge).where(
-        Nudge.enrolment_id == nudge.enrolment_id,
-        Nudge.id != nudge.id,
-        col(Nudge.state).in_(UNDER_WAY),
-    )
-    for other in session.exec(asked):
-        close(session, other, NudgeState.EXPIRED, now)
+    asked = {"enrolments": [nudge.enrolment_id]}
+    for other in session.exec(_UNDER_WAY, params=asked).all():
+        if other.id != nudge.id:
+            close(session, other, NudgeState.EXPIRED, now)
 
 
 def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:
@@ -372,3 +368,8 @@ def class_of(session: Session, nudge: Nudge) -> tuple[Enrolment, SchoolClass]:
     """Return whose nudge it is and in which class."""
     enrolment = session.get_one(Enrolment, nudge.enrolment_id)
     return enrolment, session.get_one(SchoolClass, enrolment.class_id)
+
+
+def _id(nudge: Nudge) -> int:
+    assert nudge.id is not None  # noqa: S101 - it came from the database
+    return nudge.id

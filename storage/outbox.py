@@ -56,6 +56,18 @@ class PackedMessage(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Draft:
+    """A message to be written: see `put`."""
+
+    platform: str
+    address: str
+    message: PackedMessage
+    nudge_id: int | None = None
+    not_before: datetime | None = None
+    not_after: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Enclosed:
     """A picture or a document that goes with a message."""
 
@@ -102,12 +114,11 @@ class Outgoing:
 # ORM, which takes longer than the database.
 
 _T: sa.Table = OutboxItem.__table__  # type: ignore[attr-defined]
-_WRITTEN = tuple(column.name for column in _T.columns if column.name != "id")
 _NOW = sa.bindparam("now", type_=UtcDateTime())
 _IDS: Any = sa.bindparam("ids", expanding=True)
 _WAITING = _T.c.state == OutboxState.WAITING
 
-_PUT: Any = sa.insert(_T).returning(_T.c.id)
+_PUT: Any = sa.insert(_T).returning(_T.c.id, sort_by_parameter_order=True)
 _PULL_FORWARD: Any = (
     sa.update(_T)
     .where(
@@ -120,26 +131,24 @@ _PULL_FORWARD: Any = (
     .values(urgent=True)
 )
 
-_EARLIER = _T.alias("earlier")
-_IN_HAND_OR_TRIED_AGAIN = sa.or_(
-    _EARLIER.c.lease_until > _NOW, _EARLIER.c.attempts > 0, _EARLIER.c.failed != ""
-)
+_OTHER = _T.alias("other")
+_IN_HAND = _OTHER.c.lease_until > _NOW
+_TRIED_BEFORE = sa.and_(_OTHER.c.id < _T.c.id, sa.or_(_OTHER.c.attempts > 0, _OTHER.c.failed != ""))
 _SOMETHING_BEFORE = (
-    sa.select(_EARLIER.c.id)
+    sa.select(_OTHER.c.id)
     .where(
-        _EARLIER.c.platform == _T.c.platform,
-        _EARLIER.c.address == _T.c.address,
-        _EARLIER.c.state == OutboxState.WAITING,
-        _EARLIER.c.id < _T.c.id,
-        _IN_HAND_OR_TRIED_AGAIN,
+        _OTHER.c.platform == _T.c.platform,
+        _OTHER.c.address == _T.c.address,
+        _OTHER.c.state == OutboxState.WAITING,
+        _OTHER.c.id != _T.c.id,
+        sa.or_(_IN_HAND, _TRIED_BEFORE),
     )
     .exists()
 )
+"""Another message of the chat is being sent, or an earlier one is tried again."""
+
 _FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
 _HAS_FREE: Any = sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1)
-_MARKS: Any = sa.select(Bookmark.name, Bookmark.value).where(  # type: ignore[call-overload]
-    col(Bookmark.name).in_([SENDING, EPOCH])
-)
 _TAKE = (
     sa.update(_T)
     .where(_T.c.id.in_(_IDS))
@@ -163,23 +172,32 @@ _ARRIVED = (
         lease_until=None,
     )
 )
-_LATEST_REF: Any = (
-    sa.select(_T.c.message_ref)
+_SENT_BEFORE = _T.alias("sent_before")
+_EDITED = (
+    sa.select(_SENT_BEFORE.c.message_ref)
     .where(
-        _T.c.platform == sa.bindparam("on"),
-        _T.c.address == sa.bindparam("at"),
-        _T.c.key == sa.bindparam("named"),
-        _T.c.message_ref != "",
+        _SENT_BEFORE.c.platform == _T.c.platform,
+        _SENT_BEFORE.c.address == _T.c.address,
+        _SENT_BEFORE.c.key == _T.c.body["replaces"].as_string(),
+        _SENT_BEFORE.c.key != "",
+        _SENT_BEFORE.c.message_ref != "",
     )
-    .order_by(_T.c.id.desc())
+    .order_by(_SENT_BEFORE.c.id.desc())
     .limit(1)
+    .scalar_subquery()
 )
+"""The platform's reference of the message that one replaces."""
+
+
+def _mark(name: str) -> Any:
+    return sa.select(col(Bookmark.value)).where(col(Bookmark.name) == name).scalar_subquery()
 
 
 @cache
 def _next(of_platforms: bool, of_address: bool) -> Any:
-    """Return the statement that finds and locks what may go next."""
-    asked = sa.select(_T).where(*_FREE, ~_SOMETHING_BEFORE)
+    """Return the statement that finds and locks what may go next, with what has to be known of each."""
+    asked = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
+    asked = asked.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
     if of_platforms:
         asked = asked.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
     if of_address:
@@ -221,29 +239,41 @@ def put(
     not_after : datetime, optional
         Dropped if it could not be sent until then.
     """
-    enclosed = message.attachment
-    row = OutboxItem(
-        platform=platform,
-        address=address,
-        key=message.body.get("key", ""),
-        body=dict(message.body),
-        blob=None if enclosed is None else keep_blob(session, enclosed.data, enclosed.media_type, now),
-        blob_name="" if enclosed is None else enclosed.name[:120],
-        blob_alt="" if enclosed is None else enclosed.alt[:1000],
-        urgent=bool(message.body.get("urgent", True)),
-        nudge_id=nudge_id,
-        not_before=not_before or now,
-        not_after=not_after,
-        created_at=now,
-    )
-    limits.check_row(row)
-    if row.urgent:
-        session.connection().execute(
-            _PULL_FORWARD, {"to_platform": platform, "to_address": address, "now": now}
-        )
-    values = {name: getattr(row, name) for name in _WRITTEN}
-    item_id: int = session.connection().execute(_PUT, values).scalar_one()
-    return item_id
+    draft = Draft(platform, address, message, nudge_id, not_before, not_after)
+    return put_all(session, [draft], now=now)[0]
+
+
+def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> list[int]:
+    """Write messages, in their order, to be sent once the transaction is committed; return their ids."""
+    if not drafts:
+        return []
+    rows = [_row(session, draft, now) for draft in drafts]
+    hurried = dict.fromkeys((row["platform"], row["address"]) for row in rows if row["urgent"])
+    for platform, address in hurried:
+        chat = {"to_platform": platform, "to_address": address, "now": now}
+        session.connection().execute(_PULL_FORWARD, chat)
+    return list(session.connection().execute(_PUT, rows).scalars())
+
+
+def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
+    """Return a message as the values of its row."""
+    body, enclosed = draft.message.body, draft.message.attachment
+    row = {
+        "platform": draft.platform,
+        "address": draft.address,
+        "key": body.get("key", ""),
+        "body": dict(body),
+        "blob": None if enclosed is None else keep_blob(session, enclosed.data, enclosed.media_type, now),
+        "blob_name": "" if enclosed is None else enclosed.name[:120],
+        "blob_alt": "" if enclosed is None else enclosed.alt[:1000],
+        "urgent": bool(body.get("urgent", True)),
+        "nudge_id": draft.nudge_id,
+        "not_before": draft.not_before or now,
+        "not_after": draft.not_after,
+        "created_at": now,
+    }
+    limits.check_values(OutboxItem, row)
+    return row
 
 
 def keep_blob(session: Session, data: bytes, media_type: str, now: datetime) -> str:
@@ -271,18 +301,15 @@ def claim(
     later ones back (`give_back`). What could not be sent before its `not_after` is dropped. Nothing is handed
     out while sending is held. `platforms` and `address` narrow what is taken.
     """
-    marks: dict[str, str] = {row.name: row.value for row in session.connection().execute(_MARKS)}
-    if marks.get(SENDING) == HELD:
-        return []
     asked = _next(platforms is not None, address is not None)
     named = {"platforms": list(platforms or ()), "address": address}
     found = session.connection().execute(asked, {"now": now, "most": limit, **named}).all()
-    rows = _fresh(session, _in_order(session, found, now), now)
+    rows = _chats_in_order(_fresh(session, _in_order(session, found, now), now))
     if not rows:
         return []
     taken = {"ids": [row.id for row in rows], "until": now + lease}
     session.connection().execute(_TAKE, taken)
-    epoch = marks.get(EPOCH) or _epoch(session, now)
+    epoch = rows[0].epoch or _epoch(session, now)
     return [_outgoing(session, row, epoch) for row in rows]
 
 
@@ -325,9 +352,16 @@ def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
     return [row for row in rows if row.id not in late]
 
 
+def _chats_in_order(rows: list[Any]) -> list[Any]:
+    """Let the messages of each chat come as they were written, also those that were put off to different moments."""
+    of_chat: dict[str, list[Any]] = {}
+    for row in sorted(rows, key=lambda row: -row.id):
+        of_chat.setdefault(f"{row.platform} {row.address}", []).append(row)
+    return [of_chat[f"{row.platform} {row.address}"].pop() for row in rows]
+
+
 def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
     """Return a row, as it was before it was claimed, as a claimed message."""
-    replaces = str(row.body.get("replaces", ""))
     return Outgoing(
         id=row.id,
         platform=row.platform,
@@ -335,7 +369,7 @@ def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
         key=row.key,
         body=row.body,
         enclosed=_enclosed(session, row),
-        edits=latest_ref(session, row.platform, row.address, replaces) if replaces else "",
+        edits=row.edited or "",
         token=f"{epoch}-{row.id}",
         nudge_id=row.nudge_id,
         urgent=row.urgent,
@@ -498,12 +532,6 @@ def by_ref(session: Session, platform: str, address: str, message_ref: str) -> O
         OutboxItem.message_ref == message_ref, OutboxItem.platform == platform, OutboxItem.address == address
     )
     return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
-
-
-def latest_ref(session: Session, platform: str, address: str, key: str) -> str:
-    """Return the platform's reference of the latest message sent under `key`, or empty."""
-    asked = {"on": platform, "at": address, "named": key}
-    return session.connection().execute(_LATEST_REF, asked).scalar() or ""
 
 
 def next_at(session: Session) -> datetime | None:

@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select, update
 
+from storage import limits
 from storage.errors import InvalidValue, NotFound, refused
 from storage.statements import insert_new
-from storage.tables import Code, Contact, ContactState, Enrolment, Person, Staff, Teaching, Upload
+from storage.tables import (
+    Code,
+    Contact,
+    ContactState,
+    Enrolment,
+    Person,
+    Staff,
+    Teaching,
+    Upload,
+    UtcDateTime,
+)
 
 
 def get(session: Session, person_id: int) -> Person:
@@ -21,6 +33,7 @@ def get(session: Session, person_id: int) -> Person:
 
 
 # Put together once: that takes longer than to run it.
+_T: sa.Table = Contact.__table__  # type: ignore[attr-defined]
 _CONTACT = select(Contact).where(
     col(Contact.platform) == sa.bindparam("platform"), col(Contact.user) == sa.bindparam("user")
 )
@@ -80,6 +93,28 @@ def meet(
     session.add(contact)
     session.flush()
     return contact
+
+
+_HEARD: Any = (
+    sa.update(_T)
+    .where(_T.c.platform == sa.bindparam("on"), _T.c.user == sa.bindparam("who"))
+    .values(
+        address=sa.bindparam("at"),
+        last_heard_at=sa.bindparam("now", type_=UtcDateTime()),
+        state=ContactState.ACTIVE,
+    )
+)
+
+
+def heard(session: Session, platform: str, user: str, address: str, now: datetime) -> bool:
+    """Bring address and moment of a known user's private chat up to date; a block is over.
+
+    Returns whether the user is known. On PostgreSQL the chat stays locked until the end of the transaction.
+    """
+    limits.check_values(Contact, {"address": address})
+    session.flush()  # past the ORM, at the beginning of a transaction, which has loaded nothing yet
+    said = {"on": platform, "who": user, "at": address, "now": now}
+    return session.connection().execute(_HEARD, said).rowcount > 0
 
 
 def contacts(session: Session, person_id: int) -> list[Contact]:

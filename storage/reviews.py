@@ -12,90 +12,79 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.errors import NotAllowed, refused
+from storage.statements import bring_along, change, in_session
 from storage.tables import (
     Answer,
     Blob,
     Enrolment,
-    Lesson,
     Nudge,
     Question,
     Review,
     ReviewState,
     Topic,
-    Verdict,
+    UtcDateTime,
 )
 
 WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
 
 # Statements of every answer are put together once: that takes longer than to run them.
+_T: sa.Table = Review.__table__  # type: ignore[attr-defined]
 _NUDGE = col(Review.nudge_id) == sa.bindparam("nudge")
-_PLANNED_IN = (
-    select(Review)
-    .where(_NUDGE, col(Review.state) == ReviewState.PLANNED)
-    .order_by(col(Review.position))
-    .with_for_update()
-)
-_OPEN_OF = select(Review.id).where(_NUDGE, col(Review.state) == ReviewState.OPEN)
-_LEFT_IN = (
-    select(
-        func.count(),
-        func.coalesce(func.sum(sa.case((col(Review.state) == ReviewState.ANSWERED, 1), else_=0)), 0),
-        func.coalesce(func.sum(sa.case((col(Answer.verdict) == Verdict.RIGHT, 1), else_=0)), 0),
-        func.coalesce(func.sum(sa.case((col(Review.state).in_(WAITING), 1), else_=0)), 0),
-    )
-    .select_from(Review)
-    .outerjoin(Answer, col(Answer.review_id) == col(Review.id))
-    .where(_NUDGE)
-)
-_LAST_ASKED = (
-    select(col(Review.question_id).label("question_id"), func.max(Review.asked_at).label("asked_at"))
-    .where(
-        col(Review.enrolment_id) == sa.bindparam("enrolment"), col(Review.topic_id) == sa.bindparam("topic")
-    )
-    .group_by(col(Review.question_id))
-    .subquery()
-)
-_QUESTION_FOR = (
-    select(Question)
-    .outerjoin(_LAST_ASKED, _LAST_ASKED.c.question_id == col(Question.id))
-    .where(col(Question.topic_id) == sa.bindparam("topic"), col(Question.retired_at).is_(None))
-    .order_by(_LAST_ASKED.c.asked_at.is_not(None), _LAST_ASKED.c.asked_at, col(Question.id))
-    .limit(1)
-)
 _SIBLING = aliased(Review)
 _OF = select(func.count()).where(_SIBLING.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
-_INSTANCES = (
-    select(Review, Topic, Question, _OF)
+_INSTANCES: Any = (
+    sa.select(
+        col(Review.id).label("review_id"),
+        col(Review.nudge_id),
+        col(Review.enrolment_id),
+        col(Topic.class_id),
+        col(Review.topic_id),
+        col(Topic.name).label("topic"),
+        col(Review.position),
+        _OF.label("of"),
+        col(Review.state),
+        col(Review.question_id),
+        col(Question.kind),
+        col(Question.prompt),
+        col(Question.answer),
+        col(Question.explanation),
+        col(Question.chance),
+        col(Question.picture),
+        col(Question.picture_alt),
+        col(Review.option_order),
+        col(Review.reason),
+        col(Review.asked_at),
+    )
+    .select_from(Review)
     .join(Topic, col(Topic.id) == col(Review.topic_id))
     .outerjoin(Question, col(Question.id) == col(Review.question_id))
     .where(col(Review.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)))
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
-    .limit(1)
 )
-_THIS_ONE = _INSTANCES.where(col(Review.id) == sa.bindparam("review"))
 _OPEN_ONE = _INSTANCES.where(col(Review.state) == ReviewState.OPEN)
-_LAST_ONE = _INSTANCES.where(col(Review.asked_at).is_not(None))
+_LAST_ONE = _INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1)
+_OPEN_OR_THIS = _INSTANCES.where(
+    sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review"))
+)
 _OF_STUDENT = (
-    select(Review)
+    select(Review, Nudge, Question)  # those who ask for the review ask for the other two next
     .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+    .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
+    .outerjoin(Question, col(Question.id) == col(Review.question_id))
     .where(col(Review.id) == sa.bindparam("review"), col(Enrolment.person_id) == sa.bindparam("person"))
     .with_for_update(of=Review)
 )
-_OF_NUDGE = select(Review).where(_NUDGE).order_by(col(Review.position))
-_LAST_TAUGHT = (
-    select(Lesson.topic_id, func.max(Lesson.starts_at))
-    .where(
-        col(Lesson.topic_id).in_(sa.bindparam("topics", expanding=True)),
-        col(Lesson.starts_at) < sa.bindparam("before"),
-        col(Lesson.dropped_at).is_(None),
+_SHOW: Any = (
+    sa.update(_T)
+    .where(_T.c.id == sa.bindparam("review"))
+    .values(
+        state=ReviewState.OPEN,
+        question_id=sa.bindparam("shown"),
+        option_order=sa.bindparam("order", type_=_T.c.option_order.type),
+        asked_at=sa.func.coalesce(_T.c.asked_at, sa.bindparam("at", type_=UtcDateTime())),
     )
-    .group_by(col(Lesson.topic_id))
 )
-_ANSWERED_SINCE = select(Review.topic_id).where(
-    col(Review.enrolment_id) == sa.bindparam("enrolment"),
-    col(Review.state) == ReviewState.ANSWERED,
-    col(Review.closed_at) >= sa.bindparam("since"),
-)
+_OF_NUDGE = select(Review).where(_NUDGE).order_by(col(Review.position))
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,53 +135,52 @@ def of_student(session: Session, review_id: int, person_id: int | None) -> Revie
     found = session.exec(_OF_STUDENT, params=asked).first() if person_id is not None else None
     if found is None:
         raise refused(NotAllowed, "not_yours")
-    return found
+    return found[0]
 
 
-def instance(session: Session, review_id: int, enrolment_ids: Collection[int]) -> Instance | None:
-    """Return a question that was put to one of these enrolments, or None when it was not."""
-    return _first(session, _THIS_ONE, enrolment_ids, review=review_id)
+def open_and_named(
+    session: Session, enrolment_ids: Collection[int], review_id: int | None
+) -> tuple[Instance | None, Instance | None]:
+    """Return the question that waits for an answer, and the one of that id if it was put to one of these enrolments."""
+    if review_id is None:
+        found = _instances(session, _OPEN_ONE, enrolment_ids)
+    else:
+        found = _instances(session, _OPEN_OR_THIS, enrolment_ids, review=review_id)
+    waiting = next((one for one in found if one.state is ReviewState.OPEN), None)
+    return waiting, next((one for one in found if one.review_id == review_id), None)
 
 
 def open_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
     """Return the question that waits for an answer."""
-    return _first(session, _OPEN_ONE, enrolment_ids)
+    return open_and_named(session, enrolment_ids, None)[0]
 
 
 def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
     """Return the question shown last, open or closed."""
-    return _first(session, _LAST_ONE, enrolment_ids)
+    return next(iter(_instances(session, _LAST_ONE, enrolment_ids)), None)
 
 
-def _first(session: Session, asked: Any, enrolment_ids: Collection[int], **more: int) -> Instance | None:
-    found = session.exec(asked, params={"enrolments": list(enrolment_ids), **more}).first()
-    return None if found is None else _instance(*found)
+def _instances(session: Session, asked: Any, enrolment_ids: Collection[int], **more: int) -> list[Instance]:
+    session.flush()  # past the ORM, which takes longer than the database
+    found = session.connection().execute(asked, {"enrolments": list(enrolment_ids), **more})
+    return [_instance(row) for row in found]
 
 
-def _instance(row: Review, topic: Topic, question: Question | None, of: int) -> Instance:
-    assert row.id is not None  # noqa: S101 - it came from the database
-    return Instance(
-        review_id=row.id,
-        nudge_id=row.nudge_id,
-        enrolment_id=row.enrolment_id,
-        class_id=topic.class_id,
-        topic_id=row.topic_id,
-        topic=topic.name,
-        position=row.position,
-        of=of,
-        state=row.state,
-        question_id=row.question_id,
-        kind="" if question is None else question.kind,
-        prompt="" if question is None else question.prompt,
-        answer={} if question is None else question.answer,
-        explanation="" if question is None else question.explanation,
-        chance=0.0 if question is None else question.chance,
-        picture=None if question is None else question.picture,
-        picture_alt="" if question is None else question.picture_alt,
-        option_order=tuple(row.option_order),
-        reason=row.reason,
-        asked_at=row.asked_at,
-    )
+def _instance(row: Any) -> Instance:
+    values = row._asdict() | {"option_order": tuple(row.option_order)}
+    if row.kind is None:
+        values |= _NOT_CHOSEN_YET
+    return Instance(**values)
+
+
+_NOT_CHOSEN_YET: Mapping[str, Any] = {
+    "kind": "",
+    "prompt": "",
+    "answer": {},
+    "explanation": "",
+    "chance": 0.0,
+    "picture_alt": "",
+}
 
 
 def picture(session: Session, digest: str) -> Picture | None:
@@ -204,12 +192,6 @@ def picture(session: Session, digest: str) -> Picture | None:
 def of_nudge(session: Session, nudge_id: int) -> list[Review]:
     """Return the questions of a nudge in order."""
     return list(session.exec(_OF_NUDGE, params={"nudge": nudge_id}))
-
-
-def last_taught(session: Session, topic_ids: Collection[int], before: datetime) -> dict[int, datetime]:
-    """Return when topics were last taught before a moment."""
-    asked = {"topics": list(topic_ids), "before": before}
-    return dict(session.exec(_LAST_TAUGHT, params=asked).all())
 
 
 # ---------------------------------------------------------------- asking
@@ -243,11 +225,6 @@ def waiting(session: Session, class_id: int) -> set[tuple[int, int]]:
     return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
 
 
-def answered_since(session: Session, enrolment_id: int, since: datetime) -> set[int]:
-    """Return the topics for which a student closed a question since a moment."""
-    return set(session.exec(_ANSWERED_SINCE, params={"enrolment": enrolment_id, "since": since}))
-
-
 def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tuple[int, int]]:
     """Return the pairs of student and topic of a class that were answered since a moment."""
     asked = (
@@ -258,57 +235,28 @@ def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tupl
     return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
 
 
-def question_for(session: Session, enrolment_id: int, topic_id: int) -> Question | None:
-    """Return the question in use of a topic that the student was not asked for longest; None when there is none.
-
-    Questions never asked come first, in the order in which they were written.
-    """
-    return session.exec(_QUESTION_FOR, params={"enrolment": enrolment_id, "topic": topic_id}).first()
-
-
-def planned_in(session: Session, nudge_id: int) -> list[Review]:
-    """Return the questions of a nudge that were not shown yet, in order, locked for this transaction."""
-    return list(session.exec(_PLANNED_IN, params={"nudge": nudge_id}))
-
-
 def show(
-    session: Session, review: Review, question: Question, option_order: Sequence[int], now: datetime
+    session: Session, review_id: int, question_id: int, option_order: Sequence[int], now: datetime
 ) -> None:
-    """Open a question: from now on it waits for an answer. Shown a second time it stays the same question."""
-    review.state, review.question_id = ReviewState.OPEN, question.id
-    review.option_order = list(option_order)
-    review.asked_at = review.asked_at or now
-    session.add(review)
-    session.flush()
+    """Open a question: from now on it waits for an answer. Shown a second time it keeps the moment of the first."""
+    session.flush()  # past the ORM, which takes longer than the database
+    shown = {"review": review_id, "shown": question_id, "order": list(option_order), "at": now}
+    session.connection().execute(_SHOW, shown)
+    loaded = in_session(session, Review, review_id)
+    if loaded is not None:
+        new = {"state": ReviewState.OPEN, "question_id": question_id, "option_order": list(option_order)}
+        bring_along(loaded, new | {"asked_at": loaded.asked_at or now})
 
 
-def drop(session: Session, review: Review, now: datetime) -> None:
+def drop(session: Session, review_id: int, now: datetime) -> None:
     """Close a question that cannot or need not be asked any more."""
-    review.state, review.closed_at = ReviewState.EXPIRED, now
-    session.add(review)
-    session.flush()
+    change(session, Review, review_id, state=ReviewState.EXPIRED, closed_at=now)
 
 
 def chance_of(session: Session, review: Review) -> float:
     """Return the probability of a right answer to the question of a review without knowing anything. [0..1)."""
     asked = None if review.question_id is None else session.get(Question, review.question_id)
     return 0.0 if asked is None else asked.chance
-
-
-def question(session: Session, question_id: int) -> Question | None:
-    """Return a question, in use or not."""
-    return session.get(Question, question_id)
-
-
-def left_in(session: Session, nudge_id: int) -> tuple[int, int, int, int]:
-    """Return how many questions a nudge has: in all, answered, answered right, still to be answered."""
-    total, answered, right, left = session.exec(_LEFT_IN, params={"nudge": nudge_id}).one()
-    return int(total), int(answered), int(right), int(left)
-
-
-def open_of_nudge(session: Session, nudge_id: int) -> int | None:
-    """Return the review of a nudge that waits for an answer."""
-    return session.exec(_OPEN_OF, params={"nudge": nudge_id}).first()
 
 
 def nudge_of(session: Session, review: Review) -> Nudge:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm.attributes import set_committed_value
 from sqlmodel import Session, SQLModel
 
 from storage import limits
+
+R = TypeVar("R", bound=SQLModel)
 
 
 def is_postgresql(session: Session) -> bool:
@@ -26,21 +29,15 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
     int or str or None
         The primary key of the new row (its first column), or None when the row was there before.
     """
-    row = table(**values)  # for the defaults of the columns that were not named
-    limits.check_row(row)
-    full = {name: value for name in _names(table) if (value := getattr(row, name)) is not None}
+    limits.check_values(table, values)
+    given = {name: value for name, value in values.items() if value is not None}
     session.flush()  # past the ORM, which takes longer than the database: so flush what it holds
     statement = _insert_new(table, is_postgresql(session))
-    found: int | str | None = session.connection().execute(statement, full).scalar()
+    found: int | str | None = session.connection().execute(statement, given).scalar()
     return found
 
 
 # Statements are put together once for each table: that takes longer than to run them.
-
-
-@cache
-def _names(table: type[SQLModel]) -> tuple[str, ...]:
-    return tuple(sa.inspect(table).columns.keys())
 
 
 @cache
@@ -58,9 +55,10 @@ def upsert(
     change: Sequence[str],
 ) -> None:
     """Insert a row, or set the columns `change` of the one with the same `keys`."""
-    limits.check_row(table(**values))
+    limits.check_values(table, values)
+    session.flush()  # past the ORM, as above
     statement = _upsert(table, is_postgresql(session), tuple(keys), tuple(change))
-    session.exec(statement, params=dict(values))
+    session.connection().execute(statement, dict(values))
 
 
 @cache
@@ -72,3 +70,38 @@ def _upsert(
     statement = insert(target)
     new = {name: statement.excluded[name] for name in change}
     return statement.on_conflict_do_update(index_elements=list(keys), set_=new)
+
+
+def change(session: Session, table: type[SQLModel], row_id: int, **values: Any) -> None:
+    """Set columns of one row by its id, past the ORM; a row that the session has loaded is brought along."""
+    limits.check_values(table, values)
+    session.flush()  # past the ORM, as above
+    statement = _change(table, tuple(values))
+    session.connection().execute(
+        statement, {f"new_{name}": value for name, value in values.items()} | {"row": row_id}
+    )
+    loaded = in_session(session, table, row_id)
+    if loaded is not None:
+        bring_along(loaded, values)
+
+
+def in_session(session: Session, table: type[R], row_id: int) -> R | None:
+    """Return a row if the session has loaded it."""
+    return session.identity_map.get(_key(table, row_id))
+
+
+def bring_along(row: SQLModel, values: Mapping[str, Any]) -> None:
+    """Give a loaded row the values that a statement has stored past it."""
+    for name, value in values.items():
+        set_committed_value(row, name, value)
+
+
+@cache
+def _change(table: type[SQLModel], names: tuple[str, ...]) -> Any:
+    target: sa.Table = table.__table__  # type: ignore[attr-defined]
+    new = {name: sa.bindparam(f"new_{name}", type_=target.c[name].type) for name in names}
+    return sa.update(target).where(target.c.id == sa.bindparam("row")).values(new)
+
+
+def _key(table: type[SQLModel], row_id: int) -> Any:
+    return sa.inspect(table).identity_key_from_primary_key((row_id,))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from bot.service.desk import Desk
@@ -12,39 +13,70 @@ from bot.talk.core import Event, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
 from bot.talk.joining import Invited
 from bot.talk.words import words
-from storage import channels, classes, enrolments, people
+from storage import channels, classes, speakers
 from storage.database import Session
 from storage.tables import ConsentRule, Enrolment, SchoolClass
 
 
+@dataclass(frozen=True, slots=True)
+class Persona:
+    """Who speaks, as several steps of one transaction may know it.
+
+    Attributes
+    ----------
+    language : str
+        The language that they chose, or empty.
+    """
+
+    person_id: int | None = None
+    language: str = ""
+    staff: bool = False
+    students: tuple[StudentFacts, ...] = ()
+    teaches: tuple[ClassFacts, ...] = ()
+
+
+def load_persona(session: Session, speaker: Speaker) -> Persona:
+    """Load who speaks."""
+    known = speakers.find(session, speaker.platform, speaker.user) if speaker.user else None
+    if known is None:
+        return Persona()
+    students = tuple(_student(row, group) for row, group in known.seats)
+    taught = _taught(session, known.person_id) if known.teaches else ()
+    return Persona(known.person_id, known.language, known.staff, students, taught)
+
+
 def load_facts(
-    session: Session, desk: Desk, speaker: Speaker, state: State, event: Event | None, now: datetime
+    session: Session,
+    desk: Desk,
+    speaker: Speaker,
+    state: State,
+    event: Event | None,
+    now: datetime,
+    persona: Persona | None = None,
 ) -> Facts:
     """Load what the conversation of a speaker may know for one step.
 
-    `event` matters where it names a row (a pressed button): facts say what that row is to the speaker.
+    `event` matters where it names a row (a pressed button): facts say what that row is to the speaker. `persona` is
+    who speaks, where that was loaded before and nothing has changed it.
     """
-    contact = people.find_contact(session, speaker.platform, speaker.user) if speaker.user else None
-    person_id = None if contact is None else contact.person_id
+    who = load_persona(session, speaker) if persona is None else persona
     channel = _channel(session, speaker)
     invited = _invited(session, state, event)
-    own = () if person_id is None else _students(session, person_id)
-    taught = () if person_id is None else _taught(session, person_id)
     return Facts(
         now=now,
-        words=words(*_languages(session, desk, speaker, person_id, own, channel, invited)),
+        words=words(*_languages(desk, speaker, who, channel, invited)),
         platform=speaker.platform,
         user=speaker.user,
         place=speaker.place,
         address=speaker.address,
-        person_id=person_id,
-        students=own,
-        teaches=taught,
-        staff=person_id is not None and people.staff(session, person_id) is not None,
+        person_id=who.person_id,
+        students=who.students,
+        teaches=who.teaches,
+        staff=who.staff,
         channel=channel,
         invited=invited,
-        learning=load_learning(session, own, event, now),
-        teaching=load_teaching(session, taught, state, event, now),
+        learning=load_learning(session, who.students, event, now),
+        teaching=load_teaching(session, who.teaches, state, event, now),
         home_zone=desk.zone,
     )
 
@@ -67,11 +99,6 @@ def class_facts(row: SchoolClass, teachers: tuple[str, ...] = ()) -> ClassFacts:
         needs_permission=row.consent is ConsentRule.SCHOOL,
         retain_until=row.retain_until,
     )
-
-
-def _students(session: Session, person_id: int) -> tuple[StudentFacts, ...]:
-    rows = ((row, classes.get(session, row.class_id)) for row in enrolments.of_person(session, person_id))
-    return tuple(_student(row, group) for row, group in rows if group.closed_at is None)
 
 
 def _student(row: Enrolment, group: SchoolClass) -> StudentFacts:
@@ -113,17 +140,10 @@ def _invited(session: Session, state: State, event: Event | None) -> ClassFacts 
 
 
 def _languages(
-    session: Session,
-    desk: Desk,
-    speaker: Speaker,
-    person_id: int | None,
-    own: tuple[StudentFacts, ...],
-    channel: ClassFacts | None,
-    invited: ClassFacts | None,
+    desk: Desk, speaker: Speaker, who: Persona, channel: ClassFacts | None, invited: ClassFacts | None
 ) -> tuple[str, ...]:
     """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice."""
     if channel is not None:
         return (channel.language, desk.language)
-    chosen = "" if person_id is None else people.get(session, person_id).language
-    group = invited or (own[0].school_class if own else None)
-    return (chosen, speaker.language, group.language if group else "", desk.language)
+    group = invited or (who.students[0].school_class if who.students else None)
+    return (who.language, speaker.language, group.language if group else "", desk.language)

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from functools import cached_property
 
 from bot.chat.port import Attachment, ButtonPressed, Incoming, TextSaid
 from bot.grading.choices import LETTERS
 from bot.grading.keys import ChoiceKey, from_dict
-from bot.service.schooldays import class_rules, day_span, student_rules
+from bot.service.schooldays import class_rules, student_rules
 from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
-from scheduler.schoolday import SchoolDays, is_nudge_day, local_day
-from storage import classes, enrolments, homework, nudges, outbox, reviews, timetable
+from scheduler.schoolday import SchoolDays, is_nudge_day, local_day, local_moment
+from storage import classes, enrolments, homework, nudges, outbox, reviews, sheets, timetable
 from storage.database import Session
 from storage.reviews import Instance
-from storage.tables import Nudge
+from storage.tables import Nudge, ReviewState
 
 REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit"})
 NUDGE_VERBS = frozenset({"start", "hour", "decline"})
@@ -39,25 +39,27 @@ class LoadedLearning:
         )  # what comes in is not answered with a question at once
 
     @cached_property
+    def _open_and_named(self) -> tuple[Asked | None, Asked | None]:
+        waiting, named = reviews.open_and_named(self._session, self._ids, self._named[0])
+        return self._asked(waiting), self._asked(named)
+
+    @property
     def open(self) -> Asked | None:
         """The question that waits for an answer."""
-        return self._asked(reviews.open_one(self._session, self._ids))
+        return self._open_and_named[0]
 
-    @cached_property
+    @property
     def named(self) -> Asked | None:
         """The review that the event names, if it is the speaker's own."""
-        review_id = self._named[0]
-        return (
-            None if review_id is None else self._asked(reviews.instance(self._session, review_id, self._ids))
-        )
+        return self._open_and_named[1]
 
     @cached_property
     def replied(self) -> Asked | None:
         """The speaker's own question whose message a text replies to."""
         review_id = _replied(self._session, self._event)
-        return (
-            None if review_id is None else self._asked(reviews.instance(self._session, review_id, self._ids))
-        )
+        if review_id is None:
+            return None
+        return self._asked(reviews.open_and_named(self._session, self._ids, review_id)[1])
 
     @cached_property
     def last(self) -> Asked | None:
@@ -167,9 +169,9 @@ def _nudge(
 
 def _nudge_facts(session: Session, row: Nudge, student: StudentFacts, now: datetime) -> NudgeFacts:
     assert row.id is not None  # noqa: S101 - it came from the database
-    total, answered, _right, left = reviews.left_in(session, row.id)
-    rules = _rules(session, student)
-    start, _ = day_span(row.day, rules)
+    lines = sheets.taught(session, row.id, now)
+    taught = [line.taught_at for line in lines if line.waits and line.taught_at is not None]
+    start = local_moment(row.day, 0, student.zone)
     waiting = homework.unreported(session, student.id, start, now)
     return NudgeFacts(
         id=row.id,
@@ -180,18 +182,12 @@ def _nudge_facts(session: Session, row: Nudge, student: StudentFacts, now: datet
         state=row.state.value,
         day=row.day,
         asked_for=row.asked_for,
-        questions=total,
-        answered=answered,
-        left=left,
-        lesson_days=_lesson_days(session, row.id, student.school_class.zone, now),
+        questions=len(lines),
+        answered=sum(line.state is ReviewState.ANSWERED for line in lines),
+        left=sum(line.waits for line in lines),
+        lesson_days=tuple(local_day(at, student.school_class.zone) for at in taught),
         homework=tuple(HomeworkFacts(one.lesson_id, student.id, one.topic, one.text) for one in waiting),
     )
-
-
-def _lesson_days(session: Session, nudge_id: int, zone: str, now: datetime) -> tuple[date, ...]:
-    waiting = [row.topic_id for row in reviews.of_nudge(session, nudge_id) if row.state in reviews.WAITING]
-    taught = reviews.last_taught(session, waiting, now)
-    return tuple(local_day(taught[topic], zone) for topic in waiting if topic in taught)
 
 
 def _rules(session: Session, student: StudentFacts) -> SchoolDays:

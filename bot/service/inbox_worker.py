@@ -3,8 +3,9 @@
 `Inbox.receive` is what adapters call: it returns when the event is in the database, and a repeated delivery ends
 there. Handling is all or nothing: effects, replies and the mark that the item is done are committed together. Who
 comes while nobody is before them is handled in the transaction that stores the event, so that an answer waits for
-one commit; a fault in handling undoes the handling only. Who comes behind others is stored, queued and handled in
-a transaction that claims the item. What a stopped or killed process left behind is found again by `sweep`.
+one commit; after a fault in handling, a transaction of its own stores the event alone. Who comes behind others is
+stored, queued and handled in a transaction that claims the item. What a stopped or killed process left behind is
+found again by `sweep`.
 """
 
 from __future__ import annotations
@@ -41,6 +42,10 @@ LANES = 8
 
 class AlreadyHandled(Exception):
     """Another worker finished the item first; this transaction is rolled back."""
+
+
+class HandlingFailed(Exception):
+    """Handling an event went wrong; this transaction is rolled back, and its `__cause__` says why."""
 
 
 class Turn(Enum):
@@ -112,14 +117,22 @@ class Inbox:
         self._receiving += 1
         try:
             run = self._run_for(event.platform, event.address)
-            item_id, problem = await run(_record_and_handle, self.desk, event, self.clock.now())
-            if item_id is not None and problem is None:
+            try:
+                new = await run(_record_and_handle, self.desk, event, self.clock.now())
+            except HandlingFailed as failed:
+                await self._keep_for_later(event, failed)
+                return
+            if new:
                 self.tally.handled += 1
                 self.wake_sender()
-            elif item_id is not None and problem is not None:
-                await self._note_fault(item_id, problem)
         finally:
             self._receiving -= 1
+
+    async def _keep_for_later(self, event: Incoming, failed: HandlingFailed) -> None:
+        """Store what could not be handled, so that it is tried again; nothing is left of the first attempt."""
+        item_id = await self.db.run(_record, event, self.clock.now())
+        if item_id is not None and isinstance(failed.__cause__, Exception):
+            await self._note_fault(item_id, failed.__cause__)
 
     def _run_for(self, platform: str, address: str) -> Run:
         """Return what runs a transaction: with the sender, which takes the answer along, or without."""
@@ -202,7 +215,7 @@ class Inbox:
 _END = -1
 
 
-def _record(session: Session, event: Incoming, now: datetime) -> int | None:
+def _record(session: Session, event: Incoming, now: datetime, *, handled: bool = False) -> int | None:
     return inbox.record(
         session,
         platform=event.platform,
@@ -210,25 +223,19 @@ def _record(session: Session, event: Incoming, now: datetime) -> int | None:
         user=event.user,
         event=pack_incoming(event),
         now=now,
+        handled=handled,
     )
 
 
-def _record_and_handle(
-    session: Session, desk: Desk, event: Incoming, now: datetime
-) -> tuple[int | None, Exception | None]:
-    """Store and handle an event; return its row (None for a repeat) and what went wrong with handling it."""
-    item_id = _record(session, event, now)
-    if item_id is None:
-        return None, None
+def _record_and_handle(session: Session, desk: Desk, event: Incoming, now: datetime) -> bool:
+    """Store and handle an event, all or nothing; return whether it was new. Raises `HandlingFailed`."""
+    if _record(session, event, now, handled=True) is None:
+        return False
     try:
-        with session.begin_nested():
-            loop.handle(session, desk, event, now)
-            inbox.done(session, item_id, now)
+        loop.handle(session, desk, event, now)
     except Exception as problem:
-        if not session.is_active or session.connection().invalidated:
-            raise  # the transaction itself is gone, and what it had stored with it
-        return item_id, problem
-    return item_id, None
+        raise HandlingFailed from problem
+    return True
 
 
 def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:

@@ -17,7 +17,7 @@ from typing import Any
 
 from bot.chat.port import Incoming, Message, PresenceChanged, pack
 from bot.service.desk import Desk
-from bot.service.facts import load_facts
+from bot.service.facts import Persona, load_facts, load_persona
 from bot.service.work import Speaker, Work, carry_out
 from bot.talk import router
 from bot.talk.core import IDLE, Event, Outgoing, Result, State
@@ -62,23 +62,28 @@ def speaker_of(session: Session, person_id: int) -> Speaker | None:
 
 
 def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now: datetime) -> None:
-    state = load_state(session, speaker)
+    state = before = load_state(session, speaker)
     events: deque[Event] = deque([first])
     said: list[Outgoing] = []
+    persona: Persona | None = None
     for _ in range(MOST_STEPS):
         if not events:
             break
         event = events.popleft()
-        facts = load_facts(session, desk, speaker, state, event, now)
+        persona = persona or load_persona(session, speaker)
+        facts = load_facts(session, desk, speaker, state, event, now, persona)
         taken = router.step(state, event, facts)
         state = taken.state
         said += (_in_language(out, facts.words.language) for out in taken.messages)
         events += _carry_out_all(session, desk, speaker, facts, taken.effects)
+        if any(effect.changes_speaker for effect in taken.effects):
+            persona = None
     else:
         raise RuntimeError(
             f"The conversation did not come to rest in {MOST_STEPS} steps (state {state.name})."
         )
-    save_state(session, speaker, state, now)
+    if not state == before == IDLE:
+        save_state(session, speaker, state, now)
     post(session, speaker, said, now)
 
 
@@ -122,16 +127,16 @@ def save_state(session: Session, speaker: Speaker, state: State, now: datetime) 
 
 def post(session: Session, speaker: Speaker, said: Iterable[Outgoing], now: datetime) -> None:
     """Write messages to the outbox, each to the chat it is for."""
+    drafts = []
     for out in said:
         place = _place_of(session, speaker, out)
         if place is None:
             continue
         platform, address, _user = place
         packed = pack(out.message)
-        outbox.put(
-            session, platform, address, packed, now=now, nudge_id=out.nudge_id, not_after=out.not_after
-        )
+        drafts.append(outbox.Draft(platform, address, packed, nudge_id=out.nudge_id, not_after=out.not_after))
         _offer(session, speaker, place, out, now)
+    outbox.put_all(session, drafts, now=now)
 
 
 def _place_of(session: Session, speaker: Speaker, out: Outgoing) -> tuple[str, str, str] | None:
@@ -169,5 +174,4 @@ def _note_presence(session: Session, incoming: Incoming, now: datetime) -> None:
         case PresenceChanged(change="moved", new_address=address) if address:
             outbox.moved(session, incoming.platform, incoming.address, address)
         case _:
-            if people.find_contact(session, incoming.platform, incoming.user) is not None:
-                people.meet(session, incoming.platform, incoming.user, incoming.address, now)
+            people.heard(session, incoming.platform, incoming.user, incoming.address, now)

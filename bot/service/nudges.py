@@ -28,9 +28,9 @@ from bot.service.schooldays import (
 )
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
 from scheduler.schoolday import SchoolDays, is_allowed, local_day, zone_named
-from storage import enrolments, homework, nudges, reviews, timetable
+from storage import enrolments, homework, nudges, reviews, sheets, timetable
 from storage.database import Session
-from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, SchoolClass
+from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass
 
 log = logging.getLogger(__name__)
 
@@ -100,10 +100,10 @@ def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool
     rules = student_rules(class_rules(session, group), student)
     if not _may_go(session, nudge, student, group, rules, now):
         return False
-    _drop_stale(session, nudge, now)
+    left = _drop_stale(session, nudge, now)
     if _is_silent(session, student, now):
         return _ask_whether_there(session, desk, nudge, student, rules, now)
-    if not reviews.planned_in(session, nudge_id) and not _homework(session, student, nudge, rules, now):
+    if not left and not _homework(session, student, nudge, rules, now):
         nudges.close(session, nudge, NudgeState.DONE, now)
         return False
     nudges.close_earlier(session, nudge, now)
@@ -164,15 +164,13 @@ def _is_answering(session: Session, student: Enrolment, now: datetime) -> bool:
     return asked is not None and asked.asked_at is not None and asked.asked_at > now - TALKING
 
 
-def _drop_stale(session: Session, nudge: Nudge, now: datetime) -> None:
-    """Drop questions that cannot be asked any more, or whose topic was answered meanwhile."""
-    for review in reviews.planned_in(session, nudge.id or 0):
-        met = reviews.answered_since(session, nudge.enrolment_id, review.planned_at)
-        if (
-            review.topic_id in met
-            or reviews.question_for(session, nudge.enrolment_id, review.topic_id) is None
-        ):
-            reviews.drop(session, review, now)
+def _drop_stale(session: Session, nudge: Nudge, now: datetime) -> int:
+    """Drop questions that cannot be asked any more, or whose topic was answered meanwhile; return how many are left."""
+    planned = [line for line in sheets.lines(session, nudge.id or 0) if line.state is ReviewState.PLANNED]
+    stale = [line for line in planned if line.met or line.to_ask is None]
+    for line in stale:
+        reviews.drop(session, line.review_id, now)
+    return len(planned) - len(stale)
 
 
 def _homework(session: Session, student: Enrolment, nudge: Nudge, rules: SchoolDays, now: datetime) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from bot.service import planning
-from bot.service.questions import open_next
+from bot.service.questions import open_in, open_next
 from bot.service.refusals import why_to
 from bot.service.schooldays import class_rules, later_today, student_rules
 from bot.service.work import Work, carries
@@ -34,9 +34,9 @@ from bot.talk.student.effects import (
     Working,
 )
 from scheduler.schoolday import local_day
-from storage import answers, classes, due, enrolments, homework, nudges, reviews
+from storage import answers, classes, due, enrolments, homework, nudges, reviews, sheets
 from storage.errors import InvalidValue, NotAllowed
-from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, Review, Verdict
+from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, Review, ReviewState, Verdict
 
 PUT_OFF = timedelta(hours=1)
 
@@ -56,14 +56,14 @@ def start(work: Work, effect: Start) -> Sequence[Result]:
 
 
 def _show_next(work: Work, nudge: Nudge) -> Result:
-    before = reviews.open_of_nudge(work.session, nudge.id or 0)
-    review_id = open_next(work.session, nudge, work.now)
+    lines = sheets.lines(work.session, nudge.id or 0)
+    review_id = open_next(work.session, lines, work.now)
     if review_id is None:
         nudges.close(work.session, nudge, NudgeState.DONE, work.now)
         return NothingLeft("over")
-    if nudge.state is NudgeState.PLANNED:  # put off, and started all the same
+    if nudge.state is not NudgeState.STARTED:
         nudges.set_state(work.session, nudge, NudgeState.STARTED)
-    return QuestionShown(review_id, before is not None)
+    return QuestionShown(review_id, open_in(lines) is not None)
 
 
 @carries(PutOff)
@@ -126,10 +126,14 @@ def _on_time(work: Work, nudge: Nudge) -> bool:
 
 
 def _taken(work: Work, effect: TakeAnswer, review: Review, nudge: Nudge) -> Result:
-    next_id = open_next(work.session, nudge, work.now)
+    lines = sheets.lines(work.session, review.nudge_id)
+    next_id = open_next(work.session, lines, work.now)
     if next_id is None:
         nudges.close(work.session, nudge, NudgeState.DONE, work.now)
-    _total, answered, right, _left = reviews.left_in(work.session, nudge.id or 0)
+    elif nudge.state is not NudgeState.STARTED:
+        nudges.set_state(work.session, nudge, NudgeState.STARTED)
+    answered = sum(line.state is ReviewState.ANSWERED for line in lines)
+    right = sum(line.verdict is Verdict.RIGHT for line in lines)
     return AnswerTaken(
         effect.review_id,
         True,

@@ -22,7 +22,7 @@ from bot.talk.words import Words, words
 from scheduler.fitting import fit
 from scheduler.schoolday import local_day, local_moment
 from scheduler.values import Parameters
-from storage import due, enrolments, nudges, people, reviews, story
+from storage import due, enrolments, nudges, people, reviews, sheets, story
 from storage.database import Session
 from storage.story import ClassStory
 from storage.tables import EnrolmentState
@@ -168,8 +168,8 @@ def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLef
         number=nudges.next_number(session, seat.enrolment_id, seat.day),
         asked_for=True,
     )
-    nudge = None if nudge_id is None else nudges.lock(session, nudge_id)
-    review_id = None if nudge is None else open_next(session, nudge, now)
+    lines = [] if nudge_id is None else sheets.lines(session, nudge_id)
+    review_id = open_next(session, lines, now)
     return NothingLeft("nothing") if review_id is None else QuestionShown(review_id)
 
 

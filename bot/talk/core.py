@@ -41,9 +41,14 @@ IDLE = State()
 
 
 class Effect:
-    """Something to be carried out by the service. Subclasses are frozen dataclasses."""
+    """Something to be carried out by the service. Subclasses are frozen dataclasses.
+
+    `changes_speaker` says whether it may change who the speaker is or which classes are theirs; that is then
+    loaded anew for the next step of the transaction.
+    """
 
     __slots__ = ()
+    changes_speaker: ClassVar[bool] = True
 
 
 class Result:

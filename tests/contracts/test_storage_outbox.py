@@ -264,9 +264,10 @@ def test_the_latest_reference_of_a_key_counts(db: Database):
     with db.begin() as session:
         for ref in ("old", "new"):
             outbox.sent(session, put(session, ref, key="menu"), ref, NOW)
-        put(session, "unsent", key="menu")
-        assert outbox.latest_ref(session, "telegram", "mira", "menu") == "new"
-        assert outbox.latest_ref(session, "telegram", "tom", "menu") == ""
+        put(session, "unsent", key="menu", replaces="menu")
+        put(session, "elsewhere", "tom", key="menu", replaces="menu")
+        edits = {item.address: item.edits for item in outbox.claim(session, NOW)}
+        assert edits == {"mira": "new", "tom": ""}
 
 
 def test_a_message_is_found_by_the_reference_of_its_chat(db: Database):

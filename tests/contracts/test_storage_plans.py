@@ -26,7 +26,6 @@ ASKED: dict[str, Callable[[Session], Any]] = {
     "inbox: waiting": inbox.waiting,
     "outbox: claim": lambda s: outbox.claim(s, NOW),
     "outbox: sent": lambda s: outbox.sent(s, 1, "r", NOW),
-    "outbox: latest": lambda s: outbox.latest_ref(s, "t", "a", "k"),
     "outbox: by ref": lambda s: outbox.by_ref(s, "t", "a", "r"),
     "outbox: reply": lambda s: outbox.put(s, "t", "a", said(), now=NOW),
     "people: contact": lambda s: people.find_contact(s, "t", "u"),

@@ -9,7 +9,7 @@ from datetime import timedelta
 import pytest
 from sqlmodel import Session
 
-from storage import answers, classes, enrolments, homework, nudges, people, reviews, story, timetable
+from storage import answers, classes, enrolments, homework, nudges, people, reviews, sheets, story, timetable
 from storage.database import Database, connect
 from storage.errors import NotAllowed
 from storage.journal import Journal
@@ -62,11 +62,10 @@ def opened(session: Session, made: School) -> Review:
     """Plan a nudge and show its question."""
     nudge_id = planned(session, made)
     assert nudge_id is not None
-    (review,) = reviews.planned_in(session, nudge_id)
-    question = reviews.question_for(session, made.student, review.topic_id)
-    assert question is not None
-    reviews.show(session, review, question, [], NOW)
-    return review
+    (line,) = sheets.lines(session, nudge_id)
+    assert line.to_ask is not None
+    reviews.show(session, line.review_id, line.to_ask, [], NOW)
+    return session.get_one(Review, line.review_id)
 
 
 def give(session: Session, review: Review, verdict: Verdict = Verdict.RIGHT) -> bool:
@@ -135,7 +134,8 @@ def test_an_answer_closes_its_question_and_a_second_one_changes_nothing(db: Data
         assert not give(session, review, Verdict.WRONG)
         (line,) = answers.of_student(session, made.student)
         assert (line.topic, line.verdict) == ("Density", Verdict.RIGHT)
-        assert reviews.left_in(session, review.nudge_id) == (1, 1, 1, 0)
+        (answered,) = sheets.lines(session, review.nudge_id)
+        assert (answered.state, answered.verdict) == (ReviewState.ANSWERED, Verdict.RIGHT)
 
 
 def test_only_the_student_reaches_their_review_and_nudge(db: Database):
@@ -185,14 +185,14 @@ def test_the_question_not_asked_for_longest_comes_first(db: Database):
         made = school(session)
         review = opened(session, made)
         assert review.question_id == made.questions[0]
-        following = reviews.question_for(session, made.student, made.topic)
-        assert following is not None
-        assert following.id == made.questions[1]
-        following.retired_at = NOW
+        nudge_id = planned(session, made, number=2) or 0
+        assert [line.to_ask for line in sheets.lines(session, nudge_id)] == [made.questions[1]]
+        session.get_one(Question, made.questions[1]).retired_at = NOW
         session.flush()
-        again = reviews.question_for(session, made.student, made.topic)
-        assert again is not None
-        assert again.id == made.questions[0]
+        assert [line.to_ask for line in sheets.lines(session, nudge_id)] == [made.questions[0]]
+        session.get_one(Question, made.questions[0]).retired_at = NOW
+        session.flush()
+        assert [line.to_ask for line in sheets.lines(session, nudge_id)] == [None]
 
 
 def test_homework_is_asked_until_it_is_reported_and_the_teachers_word_stands(db: Database):

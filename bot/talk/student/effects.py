@@ -21,6 +21,7 @@ from bot.talk.core import Effect, Result
 class Start(Effect):
     """Show the first question of a nudge that is still to be answered."""
 
+    changes_speaker: ClassVar[bool] = False
     nudge_id: int
 
 
@@ -28,6 +29,7 @@ class Start(Effect):
 class PutOff(Effect):
     """Send a nudge, with what is left of it, once more in an hour."""
 
+    changes_speaker: ClassVar[bool] = False
     nudge_id: int
 
 
@@ -35,6 +37,7 @@ class PutOff(Effect):
 class Decline(Effect):
     """Not today."""
 
+    changes_speaker: ClassVar[bool] = False
     nudge_id: int
 
 
@@ -45,6 +48,7 @@ class TakeAnswer(Effect):
     `verdict` is ``right``, ``wrong`` or ``unsure``; `option` the place of a choice in the stored question.
     """
 
+    changes_speaker: ClassVar[bool] = False
     review_id: int
     verdict: Literal["right", "wrong", "unsure"]
     given: str
@@ -55,11 +59,14 @@ class TakeAnswer(Effect):
 class AskMore(Effect):
     """Ask more questions now: those that wait, else new ones."""
 
+    changes_speaker: ClassVar[bool] = False
+
 
 @dataclass(frozen=True, slots=True)
 class ReportHomework(Effect):
     """Note whether the homework of a lesson is done."""
 
+    changes_speaker: ClassVar[bool] = False
     lesson_id: int
     done: bool
 

@@ -16,7 +16,7 @@ from bot.clock import HandClock
 from bot.service import nudges as sending
 from bot.service import planning
 from bot.service.duework import House
-from storage import classes, enrolments, nudges, reviews, timetable
+from storage import classes, enrolments, nudges, sheets, timetable
 from storage.database import connect
 from storage.journal import Journal
 from storage.tables import (
@@ -372,7 +372,7 @@ def test_a_worker_that_dies_after_any_statement_sends_every_nudge_once(sqlite_ur
     school.go_to(at(MONDAY, 17, 50))
     school.now = at(MONDAY, 18)
     frozen, deaths = school.freeze(), 0
-    for after in range(1, 400, 5):
+    for after in range(1, 400, 3):
         school = frozen.thaw(database)
         if not _dies(school, after):
             break
@@ -435,9 +435,14 @@ def test_the_question_not_asked_for_longest_comes_first():
         if len(asked) >= 2:
             break
     assert asked == [1, 2]
-    coming = school.run(lambda s: reviews.question_for(s, 1, 1))
-    assert coming is not None
-    assert coming.id == 1
+
+    def coming(session: Any) -> list[int | None]:
+        again = [nudges.PlannedQuestion(1)]
+        day, now = school.now.date(), school.now
+        nudge_id = nudges.plan(session, 1, day, now, now + DAY, again, now, number=9)
+        return [line.to_ask for line in sheets.lines(session, nudge_id or 0)]
+
+    assert school.run(coming) == [1]
 
 
 def test_an_answer_moves_the_students_last_answer():

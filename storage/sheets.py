@@ -1,0 +1,147 @@
+"""The questions of one nudge as a whole: how far each has come, what is asked next, when it was taught.
+
+One statement each: they run with every answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col, func, select
+
+from storage.reviews import WAITING
+from storage.tables import Answer, Lesson, Question, Review, ReviewState, UtcDateTime, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One question of a nudge.
+
+    Attributes
+    ----------
+    shown : int or None
+        The question that was shown, and `option_order` the order of its options.
+    verdict : Verdict or None
+        What its answer was, if it has one.
+    to_ask : int or None
+        What can be asked where the line is still planned: the question that was shown before, if it is in use, else
+        the one in use of the topic that the student was not asked for longest (those never asked first, in the order
+        in which they were written). `key` is its key.
+    met : bool
+        Whether, where the line is still planned, a question on its topic was answered since it was.
+    """
+
+    review_id: int
+    enrolment_id: int
+    state: ReviewState
+    shown: int | None
+    option_order: list[int]
+    verdict: Verdict | None
+    to_ask: int | None
+    key: Mapping[str, Any] | None
+    met: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """One question of a nudge, and when its topic was last taught (None: not yet)."""
+
+    state: ReviewState
+    taught_at: datetime | None
+
+    @property
+    def waits(self) -> bool:
+        """Whether it can still be answered."""
+        return self.state in WAITING
+
+
+_PLANNED = col(Review.state) == ReviewState.PLANNED
+_KEPT = aliased(Question)
+_IN_USE = aliased(Question)
+_BEFORE = aliased(Review)
+_SHOWN_BEFORE = (
+    select(_KEPT.id)
+    .where(_KEPT.id == Review.question_id, col(_KEPT.retired_at).is_(None))
+    .correlate(Review)
+    .scalar_subquery()
+)
+_LAST_ASKED = func.max(_BEFORE.asked_at)
+_LONGEST_AGO = (
+    select(_IN_USE.id)
+    .outerjoin(
+        _BEFORE,
+        (col(_BEFORE.question_id) == col(_IN_USE.id))
+        & (col(_BEFORE.enrolment_id) == col(Review.enrolment_id))
+        & (col(_BEFORE.topic_id) == col(Review.topic_id)),
+    )
+    .where(col(_IN_USE.topic_id) == col(Review.topic_id), col(_IN_USE.retired_at).is_(None))
+    .group_by(col(_IN_USE.id))
+    .order_by(_LAST_ASKED.is_not(None), _LAST_ASKED, col(_IN_USE.id))
+    .limit(1)
+    .correlate(Review)
+    .scalar_subquery()
+)
+_MET = (
+    select(_BEFORE.id)
+    .where(
+        _BEFORE.enrolment_id == Review.enrolment_id,
+        _BEFORE.topic_id == Review.topic_id,
+        _BEFORE.state == ReviewState.ANSWERED,
+        col(_BEFORE.closed_at) >= col(Review.planned_at),
+    )
+    .correlate(Review)
+    .exists()
+)
+_LINES: Any = (
+    sa.select(
+        col(Review.id).label("review_id"),
+        col(Review.enrolment_id),
+        col(Review.state),
+        col(Review.question_id).label("shown"),
+        col(Review.option_order),
+        col(Answer.verdict),
+        col(Question.id).label("to_ask"),
+        col(Question.answer).label("key"),
+        sa.and_(_PLANNED, _MET).label("met"),
+    )
+    .select_from(Review)
+    .outerjoin(Answer, col(Answer.review_id) == col(Review.id))
+    .outerjoin(Question, sa.and_(_PLANNED, col(Question.id) == sa.func.coalesce(_SHOWN_BEFORE, _LONGEST_AGO)))
+    .where(col(Review.nudge_id) == sa.bindparam("nudge"))
+    .order_by(col(Review.position))
+    .with_for_update(of=Review)
+)
+_TAUGHT: Any = (
+    sa.select(
+        col(Review.state),
+        select(func.max(Lesson.starts_at))
+        .where(
+            col(Lesson.topic_id) == col(Review.topic_id),
+            col(Lesson.starts_at) < sa.bindparam("before", type_=UtcDateTime()),
+            col(Lesson.dropped_at).is_(None),
+        )
+        .correlate(Review)
+        .scalar_subquery()
+        .label("taught_at"),
+    )
+    .where(col(Review.nudge_id) == sa.bindparam("nudge"))
+    .order_by(col(Review.position))
+)
+
+
+def lines(session: Session, nudge_id: int) -> list[Line]:
+    """Return the questions of a nudge in order, locked for this transaction."""
+    session.flush()  # past the ORM, which takes longer than the database
+    return [Line(*row) for row in session.connection().execute(_LINES, {"nudge": nudge_id})]
+
+
+def taught(session: Session, nudge_id: int, before: datetime) -> list[Taught]:
+    """Return the questions of a nudge in order, with when their topics were last taught before a moment."""
+    session.flush()  # as above
+    asked = {"nudge": nudge_id, "before": before}
+    return [Taught(*row) for row in session.connection().execute(_TAUGHT, asked)]

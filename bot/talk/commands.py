@@ -1,7 +1,8 @@
 """Typed text to command: the one table of commands, for every chat.
 
 A command is one plain English word. A slash in front is allowed, never needed, except where the same word
-would be an answer to an open question: there only the form with the slash is a command (`parse`).
+could be an answer to an open question: there only the form with the slash is a command (`parse`), but for the few
+words that our own messages name (`bot.talk.student.ASIDES`).
 """
 
 from __future__ import annotations

@@ -10,7 +10,8 @@ state                 plain words mean
 ====================  ==========================================================================
 ``idle``              a command, else the one-line help
 ``student.asked``     a command, else an attempt at the open choice or number
-``student.answering`` an attempt at the open text or formula; a command only with its slash
+``student.answering`` an attempt at the open text or formula; a command only with its slash, but for the
+                      few that our own messages name, where they are not the right answer
 ``student.pausing``   until when to pause
 ``student.time``      the time of day of the nudges
 ``student.quiet``     quiet hours
@@ -31,7 +32,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Incoming, PresenceChanged, TextSaid
-from bot.talk.commands import parse
+from bot.talk.commands import Typed, parse
 from bot.talk.core import Event, Result, State, Step
 from bot.talk.facts import Facts
 from bot.talk.student import about, answering, effects, nudging, settings
@@ -65,6 +66,9 @@ WORDS: Mapping[str, Texts] = {
     settings.ZONE: settings.zone_text,
 }
 """What plain words mean, by state."""
+
+ASIDES = frozenset({"help", "next", "why"})
+"""Commands that our own messages name. Typed while a text or a formula is open, they are not taken for a wrong answer."""
 
 BUTTONS: Mapping[str, Presses] = {
     "start": nudging.on_start,
@@ -127,11 +131,16 @@ def _pressed(state: State, action: str, facts: Facts) -> Step:
     return one_step(state, facts, say(facts, "not_yours")) if taken is None else taken(state, parts, facts)
 
 
+def _is_aside(typed: Typed | None, text: str, facts: Facts) -> bool:
+    """Whether a word that we ask people to type is meant as such although an answer is open, and so no wrong one."""
+    return typed is not None and typed.command.word in ASIDES and not answering.is_right(text, facts)
+
+
 def _said(state: State, text: str, facts: Facts) -> Step:
     where = rest(state, facts).name if state.name in (ANSWERING, ASKED, "idle") else state.name
     typed = parse(text, facts.roles & {"student"})
     other = replied_elsewhere(facts)
-    commanded = other is not None or where != ANSWERING
+    commanded = other is not None or where != ANSWERING or _is_aside(typed, text, facts)
     if typed is not None and typed.command.word in COMMANDS and (typed.slash or commanded):
         return COMMANDS[typed.command.word](state, typed.rest, facts)
     if other is not None:

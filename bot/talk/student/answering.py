@@ -138,6 +138,12 @@ def attempt(state: State, text: str, facts: Facts) -> Step:
     return _ask_again(state, asked, verdict, facts)
 
 
+def is_right(text: str, facts: Facts) -> bool:
+    """Whether a text would be the right answer to the open question."""
+    asked = facts.learning.open
+    return asked is not None and grade(from_dict(asked.answer), text).right
+
+
 def _open(parts: list[str], facts: Facts) -> Asked | None:
     """Return the open question if that is the one that a button names."""
     asked = facts.learning.open
@@ -223,11 +229,11 @@ def _with_letter(asked: Asked, option_number: int) -> str:
 def back_line(back_on: date, asked: Asked, facts: Facts) -> Rich:
     """Say when a topic comes back, as exactly as it is worth."""
     days = (back_on - local_day(facts.now, asked.zone)).days
-    quiz = facts.learning.quiz(asked.class_id)
     if days <= 1:
         return facts.words.say("student.back.tomorrow")
     if days <= 6:
         return facts.words.say("student.back.weekday", weekday=facts.words.weekday(back_on))
+    quiz = facts.learning.quiz(asked.class_id)
     if quiz is not None and back_on <= quiz.day:
         return facts.words.say(f"student.back.{quiz.kind}", day=facts.words.day(quiz.day))
     return facts.words.say("student.back.weeks", n=max(round(days / 7), 1))

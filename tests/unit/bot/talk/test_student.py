@@ -11,6 +11,7 @@ import pytest
 from sqlmodel import col, select
 
 from bot.chat.port import TextSaid
+from bot.grading.keys import TextKey
 from storage import enrolments, nudges, people, timetable
 from storage.tables import (
     Answer,
@@ -298,6 +299,22 @@ def test_a_command_word_is_an_attempt_at_an_open_text_but_works_with_a_slash():
     assert said.text.startswith("You can type:")
     edit, _ = school.say("mira", "time")
     assert "✗" in edit.text
+
+
+@pytest.mark.parametrize(
+    ("text", "begins"), [("help", "You can type:"), ("Why?", "You last met"), ("next", "Topic 0")]
+)
+def test_words_that_our_messages_name_are_no_wrong_answers(text: str, begins: str):
+    school = started(TEXT)
+    (said,) = school.say("mira", text)
+    assert said.text.startswith(begins)
+    assert rows(school, Answer) == []
+
+
+def test_a_word_that_our_messages_name_may_be_the_right_answer():
+    school = started(TextKey(("next",)))
+    edit, _ = school.say("mira", "next")
+    assert "✓" in edit.text
 
 
 def test_a_command_word_works_while_a_number_is_open():

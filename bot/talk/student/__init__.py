@@ -68,7 +68,7 @@ WORDS: Mapping[str, Texts] = {
 """What plain words mean, by state."""
 
 ASIDES = frozenset({"help", "next", "why"})
-"""Commands that our own messages name. Typed while a text or a formula is open, they are not taken for a wrong answer."""
+"""Commands that our own messages name. Typed while a text or a formula is open, they are no wrong answer."""
 
 BUTTONS: Mapping[str, Presses] = {
     "start": nudging.on_start,

@@ -57,6 +57,26 @@ _UNDER_WAY = (
     .order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())
 )
 
+_LOCKED = (
+    select(Nudge, Enrolment, SchoolClass)  # who locks a nudge asks for the other two next: `class_of`
+    .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
+    .join(SchoolClass, col(SchoolClass.id) == col(Enrolment.class_id))
+    .where(col(Nudge.id) == sa.bindparam("nudge"))
+    .with_for_update(of=Nudge)
+    .execution_options(populate_existing=True)
+)
+_HAS_ANSWER = select(Review.id).where(Review.nudge_id == Nudge.id, Review.state == ReviewState.ANSWERED)
+_UNANSWERED = (
+    select(Nudge.sent_at)
+    .where(
+        col(Nudge.enrolment_id) == sa.bindparam("enrolment"),
+        col(Nudge.sent_at).is_not(None),
+        col(Nudge.asked_for).is_(False),
+        ~_HAS_ANSWER.exists(),
+    )
+    .order_by(col(Nudge.sent_at))
+)
+_UNANSWERED_SINCE = _UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
 _R: sa.Table = Review.__table__  # type: ignore[attr-defined]
 _END_QUESTIONS: Any = (
     sa.update(_R)
@@ -140,7 +160,8 @@ def get(session: Session, nudge_id: int) -> Nudge | None:
 
 def lock(session: Session, nudge_id: int) -> Nudge | None:
     """Return a nudge as it stands now, for this transaction alone."""
-    return session.get(Nudge, nudge_id, with_for_update=True, populate_existing=True)
+    found = session.exec(_LOCKED, params={"nudge": nudge_id}).first()
+    return None if found is None else found[0]
 
 
 def of_student(session: Session, nudge_id: int, person_id: int | None) -> Nudge:
@@ -235,11 +256,12 @@ def active_at(session: Session, class_id: int) -> dict[int, datetime]:
         .where(Enrolment.class_id == class_id)
         .group_by(col(Enrolment.id))
     )
-    return {
-        row.id: max(at for at in (row.joined_at, row.last_answer_at, heard) if at is not None)
-        for row, heard in session.exec(asked)
-        if row.id is not None
-    }
+    return {row.id: heard_of(row, heard) for row, heard in session.exec(asked) if row.id is not None}
+
+
+def heard_of(student: Enrolment, heard_at: datetime | None) -> datetime:
+    """Return when a student was last heard of, given when any of their chats was."""
+    return max(at for at in (student.joined_at, student.last_answer_at, heard_at) if at is not None)
 
 
 def questions_of_day(session: Session, enrolment_id: int, day: date, *, settled: bool = False) -> int:
@@ -346,15 +368,9 @@ def stop(session: Session, enrolment_id: int, now: datetime) -> None:
 
 def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) -> list[datetime]:
     """Return when the nudges were sent that have no answer, after `since`, oldest first."""
-    asked = select(Nudge.sent_at).where(
-        Nudge.enrolment_id == enrolment_id,
-        col(Nudge.sent_at).is_not(None),
-        col(Nudge.asked_for).is_(False),
-        ~select(Review.id).where(Review.nudge_id == Nudge.id, Review.state == ReviewState.ANSWERED).exists(),
-    )
-    if since is not None:
-        asked = asked.where(col(Nudge.sent_at) > since)
-    return [at for at in session.exec(asked.order_by(col(Nudge.sent_at))) if at is not None]
+    asked = _UNANSWERED if since is None else _UNANSWERED_SINCE
+    found = session.exec(asked, params={"enrolment": enrolment_id, "since": since})
+    return [at for at in found if at is not None]
 
 
 def note_silence(session: Session, student: Enrolment, now: datetime | None) -> None:

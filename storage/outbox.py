@@ -118,7 +118,8 @@ _NOW = sa.bindparam("now", type_=UtcDateTime())
 _IDS: Any = sa.bindparam("ids", expanding=True)
 _WAITING = _T.c.state == OutboxState.WAITING
 
-_PUT: Any = sa.insert(_T).returning(_T.c.id, sort_by_parameter_order=True)
+_PUT: Any = sa.insert(_T).returning(_T.c.id)
+_PUT_ALL: Any = sa.insert(_T)
 _PULL_FORWARD: Any = (
     sa.update(_T)
     .where(
@@ -239,20 +240,26 @@ def put(
     not_after : datetime, optional
         Dropped if it could not be sent until then.
     """
-    draft = Draft(platform, address, message, nudge_id, not_before, not_after)
-    return put_all(session, [draft], now=now)[0]
+    row = _row(session, Draft(platform, address, message, nudge_id, not_before, not_after), now)
+    _pull_forward(session, [row], now)
+    item_id: int = session.connection().execute(_PUT, row).scalar_one()
+    return item_id
 
 
-def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> list[int]:
-    """Write messages, in their order, to be sent once the transaction is committed; return their ids."""
-    if not drafts:
-        return []
-    rows = [_row(session, draft, now) for draft in drafts]
+def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> None:
+    """Write messages, in their order, to be sent once the transaction is committed."""
+    if drafts:
+        rows = [_row(session, draft, now) for draft in drafts]
+        _pull_forward(session, rows, now)
+        session.connection().execute(_PUT_ALL, rows)
+
+
+def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: datetime) -> None:
+    """Let what waits in the chats of urgent messages go as soon as these."""
     hurried = dict.fromkeys((row["platform"], row["address"]) for row in rows if row["urgent"])
     for platform, address in hurried:
         chat = {"to_platform": platform, "to_address": address, "now": now}
         session.connection().execute(_PULL_FORWARD, chat)
-    return list(session.connection().execute(_PUT, rows).scalars())
 
 
 def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:

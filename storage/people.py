@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -124,7 +125,12 @@ def contacts(session: Session, person_id: int) -> list[Contact]:
 
 def reachable(session: Session, person_id: int) -> Contact | None:
     """Return the private chat to write to: the one heard of last, unless blocked; None if there is none."""
-    return next((c for c in contacts(session, person_id) if c.state is ContactState.ACTIVE), None)
+    return reachable_in(contacts(session, person_id))
+
+
+def reachable_in(chats: Sequence[Contact]) -> Contact | None:
+    """Return the private chat to write to, given all of a person's (`contacts`)."""
+    return next((chat for chat in chats if chat.state is ContactState.ACTIVE), None)
 
 
 def block(session: Session, platform: str, address: str) -> Contact | None:

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
@@ -30,6 +32,7 @@ from storage.tables import (
     QuizTopic,
     SchoolClass,
     Topic,
+    UtcDateTime,
 )
 
 # Statements of every event are put together once: that takes longer than to run them.
@@ -130,16 +133,7 @@ def lessons(
     session: Session, class_id: int, *, since: datetime | None = None, until: datetime | None = None
 ) -> list[LessonInfo]:
     """Return the lessons of a class in order of time, from `since` on and before `until`."""
-    asked = (
-        select(Lesson, Topic.name)
-        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
-        .where(Lesson.class_id == class_id, col(Lesson.dropped_at).is_(None))
-        .order_by(col(Lesson.starts_at), col(Lesson.id))
-    )
-    if since is not None:
-        asked = asked.where(col(Lesson.starts_at) >= since)
-    if until is not None:
-        asked = asked.where(col(Lesson.starts_at) < until)
+    asked = _lessons(since is not None, until is not None)
     zone = _zone(session, class_id)
     return [
         LessonInfo(
@@ -151,8 +145,26 @@ def lessons(
             lesson.homework,
             lesson.starts_at.astimezone(zone).date(),
         )
-        for lesson, topic in session.exec(asked)
+        for lesson, topic in session.exec(
+            asked, params={"class_id": class_id, "since": since, "until": until}
+        )
     ]
+
+
+@cache
+def _lessons(since: bool, until: bool) -> Any:
+    """Return the statement for the lessons of a class within a beginning, an end, or neither."""
+    asked = (
+        select(Lesson, Topic.name)
+        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
+        .where(col(Lesson.class_id) == sa.bindparam("class_id"), col(Lesson.dropped_at).is_(None))
+        .order_by(col(Lesson.starts_at), col(Lesson.id))
+    )
+    if since:
+        asked = asked.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
+    if until:
+        asked = asked.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
+    return asked
 
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:

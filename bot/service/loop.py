@@ -10,7 +10,7 @@ said nothing.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -24,6 +24,7 @@ from bot.talk.core import IDLE, Event, Outgoing, Result, State
 from bot.talk.facts import Facts
 from storage import dialogues, outbox, people
 from storage.database import Session
+from storage.tables import Contact
 
 MOST_STEPS = 20
 """Results that one event may lead to; more is a defect that would hold the transaction for ever."""
@@ -57,7 +58,12 @@ def apologise(session: Session, desk: Desk, incoming: Incoming, ref: str, now: d
 
 def speaker_of(session: Session, person_id: int) -> Speaker | None:
     """Return whom to talk to for a person: the private chat heard last; None when there is none."""
-    contact = people.reachable(session, person_id)
+    return speaker_in(people.contacts(session, person_id))
+
+
+def speaker_in(chats: Sequence[Contact]) -> Speaker | None:
+    """Return whom to talk to, given all private chats of a person."""
+    contact = people.reachable_in(chats)
     return None if contact is None else Speaker(contact.platform, contact.user, contact.address)
 
 

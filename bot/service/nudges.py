@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from bot.service import faults
 from bot.service.desk import Desk
 from bot.service.duework import House
-from bot.service.loop import resume, speaker_of
+from bot.service.loop import resume, speaker_in
 from bot.service.planning import minute_of
 from bot.service.schooldays import (
     class_rules,
@@ -26,9 +26,10 @@ from bot.service.schooldays import (
     next_day_moment,
     student_rules,
 )
+from bot.service.work import Speaker
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
 from scheduler.schoolday import SchoolDays, is_allowed, local_day, zone_named
-from storage import enrolments, homework, nudges, reviews, sheets, timetable
+from storage import enrolments, homework, nudges, people, reviews, sheets, timetable
 from storage.database import Session
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass
 
@@ -98,17 +99,21 @@ def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool
         return False
     student, group = nudges.class_of(session, nudge)
     rules = student_rules(class_rules(session, group), student)
-    if not _may_go(session, nudge, student, group, rules, now):
+    chats = people.contacts(session, student.person_id or 0)
+    speaker = speaker_in(chats)
+    if speaker is None:
+        nudges.close(session, nudge, NudgeState.EXPIRED, now)
+    if speaker is None or not _may_go(session, nudge, student, group, rules, now):
         return False
     left = _drop_stale(session, nudge, now)
-    if _is_silent(session, student, now):
-        return _ask_whether_there(session, desk, nudge, student, rules, now)
+    if _is_silent(session, student, max(chat.last_heard_at for chat in chats), now):
+        return _ask_whether_there(session, desk, nudge, student, speaker, rules, now)
     if not left and not _homework(session, student, nudge, rules, now):
         nudges.close(session, nudge, NudgeState.DONE, now)
         return False
     nudges.close_earlier(session, nudge, now)
     nudges.sent(session, nudge, now, _over_at(student, group, rules, now))
-    return _say(session, desk, nudge, student, group, rules, now)
+    return _say(session, desk, nudge, group, speaker, rules, now)
 
 
 def _may_go(
@@ -116,7 +121,7 @@ def _may_go(
 ) -> bool:
     """Look at the facts again; put the nudge off within its day, or end it."""
     gone = student.state is not EnrolmentState.ACTIVE or group.closed_at is not None
-    if gone or student.person_id is None or speaker_of(session, student.person_id) is None:
+    if gone or student.person_id is None:
         nudges.close(session, nudge, NudgeState.EXPIRED, now)
         return False
     at = _free_moment(session, student, group, rules, now)
@@ -187,13 +192,11 @@ def _say(
     session: Session,
     desk: Desk,
     nudge: Nudge,
-    student: Enrolment,
     group: SchoolClass,
+    speaker: Speaker,
     rules: SchoolDays,
     now: datetime,
 ) -> bool:
-    speaker = speaker_of(session, student.person_id or 0)
-    assert speaker is not None  # noqa: S101 - looked at in _may_go
     due = NudgeDue(nudge.id or 0, closes_at(now, rules), _quiz_tomorrow(session, group, nudge))
     resume(session, desk, speaker, due, now)
     return True
@@ -211,21 +214,25 @@ def _quiz_tomorrow(session: Session, group: SchoolClass, nudge: Nudge) -> str | 
 # ---------------------------------------------------------------- silence
 
 
-def _is_silent(session: Session, student: Enrolment, now: datetime) -> bool:
+def _is_silent(session: Session, student: Enrolment, heard_at: datetime, now: datetime) -> bool:
     """Whether a week of nudges went by without a word, not counting holidays and days off."""
-    since = nudges.active_at(session, student.class_id).get(student.id or 0)
+    since = nudges.heard_of(student, heard_at)
     unanswered = nudges.unanswered_run(session, student.id or 0, since)
     return len(unanswered) >= SILENT_NUDGES and unanswered[0] <= now - SILENT_AFTER
 
 
 def _ask_whether_there(
-    session: Session, desk: Desk, nudge: Nudge, student: Enrolment, rules: SchoolDays, now: datetime
+    session: Session,
+    desk: Desk,
+    nudge: Nudge,
+    student: Enrolment,
+    speaker: Speaker,
+    rules: SchoolDays,
+    now: datetime,
 ) -> bool:
     """Send one message instead of the nudge; nothing more follows until the student is heard of."""
     nudges.close(session, nudge, NudgeState.EXPIRED, now)
     nudges.note_silence(session, student, now)
-    speaker = speaker_of(session, student.person_id or 0)
-    assert speaker is not None  # noqa: S101 - looked at in _may_go
     resume(session, desk, speaker, SilenceNoticed(student.id or 0, closes_at(now, rules)), now)
     return True
 

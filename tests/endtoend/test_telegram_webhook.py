@@ -148,11 +148,11 @@ def on_record(session: Session) -> tuple[list[Verdict], list[tuple[str, bool]]]:
     return [one.verdict for one in session.exec(select(Answer).order_by("id"))], inbox
 
 
+@pytest.mark.server
 @pytest.mark.timeout(120)
-async def test_updates_that_reach_two_workers_in_turn_and_twice_count_once(
-    shared_db: Database, shared_url: str
-) -> None:
-    code = prepared(shared_db)
+async def test_updates_that_reach_two_workers_in_turn_and_twice_count_once(postgres_url: str) -> None:
+    db = connect(postgres_url)
+    code = prepared(db)
     clock = RehearsalClock(START, 20.0)  # so that the pace of one chat does not hold up the test
     public, ports = free_port(), (free_port(), free_port())
     proxy = Proxy(ports)
@@ -160,8 +160,8 @@ async def test_updates_that_reach_two_workers_in_turn_and_twice_count_once(
         api.person(MIRA, "Mira")
         async with (
             serving(proxy, public),
-            worker(api, shared_url, public, ports[0], clock) as first,
-            worker(api, shared_url, public, ports[1], clock) as second,
+            worker(api, postgres_url, public, ports[0], clock) as first,
+            worker(api, postgres_url, public, ports[1], clock) as second,
         ):
             await eventually(lambda: len(api.called("setWebhook")) == 2)
             addresses = {call.values["url"] for call in api.called("setWebhook")}
@@ -182,7 +182,8 @@ async def test_updates_that_reach_two_workers_in_turn_and_twice_count_once(
             await phone.says("2,7 g/cm3", "That is all for now: 2 of 2 right.")
             await eventually(lambda: first.idle and second.idle and not api.waiting and not proxy._again)
         assert api.violations == []
-    verdicts, inbox = await shared_db.read(on_record)
+    verdicts, inbox = await db.read(on_record)
+    db.close()
     assert verdicts == [Verdict.RIGHT, Verdict.RIGHT]
     assert len(inbox) == len({key for key, _ in inbox}) == 8
     assert all(done for _, done in inbox)

@@ -178,6 +178,8 @@ _ACCENTS = {
     "ddot": "\u0308",
     "tilde": "\u0303",
 }
+_FRACTIONS = frozenset({"frac", "dfrac", "tfrac"})
+_VULGAR = {"1/2": "½", "1/3": "⅓", "2/3": "⅔", "1/4": "¼", "3/4": "¾"}
 _ROOTS = {"": "√", "3": "∛", "4": "∜"}
 _RAISED = dict(
     zip(
@@ -242,11 +244,31 @@ class _Reader:
     def until(self, end: str | None) -> str:
         """Read atoms up to `end`."""
         words: list[str] = []
+        fractions: list[int] = []
         while (sign := self._next()) is not None and sign != end:
+            if sign.startswith("\\") and sign[1:] in _FRACTIONS:
+                fractions.append(len(words))
             words.append(self._atom(sign))
         if sign is None and end is not None:
             self.faithful = False
+        for place in fractions:
+            words[place] = self._beside(words, place)
         return "".join(words)
+
+    def _beside(self, words: list[str], place: int) -> str:
+        """Return a fraction so that what stands beside it cannot be read into it: ½mv², (a/b)c, 2½, 2 3/7."""
+        fraction = words[place]
+        before = "".join(words[:place]).rstrip()[-1:]
+        after = "".join(words[place + 1 :]).lstrip()[:1]
+        runs_on = fraction[:1].isdigit() and (before.isalnum() or before == ")")
+        if not (runs_on or after.isalnum() or (after and after in "(√∛∜")):
+            return fraction
+        if fraction in _VULGAR:
+            return _VULGAR[fraction]
+        if runs_on and before.isdigit() and not after:
+            self.faithful = False  # a whole number and a fraction, or a product: only a picture tells
+            return f" {fraction}"
+        return f"({fraction})"
 
     def _atom(self, sign: str) -> str:
         if sign == "{":
@@ -279,7 +301,7 @@ class _Reader:
         if sign is None:
             self.faithful = False
             return ""
-        if sign != "{" and sign.startswith("\\") and sign[1:] in ("frac", "sqrt", "dfrac", "tfrac"):
+        if sign != "{" and sign.startswith("\\") and sign[1:] in (*_FRACTIONS, "sqrt"):
             self.faithful = False  # without braces this is an error in TeX as well
             return sign
         return self._atom(sign)
@@ -295,7 +317,7 @@ class _Reader:
         return f"{mark}{_bracketed(inside)}"
 
     def _command(self, name: str) -> str:
-        if name in ("frac", "dfrac", "tfrac"):
+        if name in _FRACTIONS:
             return self._fraction()
         if name == "sqrt":
             return self._root()

@@ -101,6 +101,12 @@ def open_classes(session: Session) -> list[SchoolClass]:
     return list(session.exec(asked.order_by(col(SchoolClass.id))))
 
 
+def open_ids(session: Session) -> list[int]:
+    """Return the ids of all classes that are not closed."""
+    asked = select(SchoolClass.id).where(col(SchoolClass.closed_at).is_(None)).order_by(col(SchoolClass.id))
+    return [class_id for class_id in session.exec(asked) if class_id is not None]
+
+
 def rename(session: Session, class_id: int, name: str) -> SchoolClass:
     """Give a class another name; its short name stays."""
     found = get(session, class_id)

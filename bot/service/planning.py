@@ -385,9 +385,12 @@ def look_soon(session: Session, class_id: int, now: datetime) -> None:
 
 def look_at_all(session: Session, now: datetime) -> int:
     """See that every class has a next look; return how many had none."""
-    found = 0
-    for group in classes.open_classes(session):
-        if group.id is not None and not due.is_open(session, PLAN, group.id):
-            look_soon(session, group.id, now)
-            found += 1
-    return found
+    return sum(ensure_look(session, group.id or 0, now) for group in classes.open_classes(session))
+
+
+def ensure_look(session: Session, class_id: int, now: datetime) -> bool:
+    """See that a class has a next look; return whether it had none."""
+    if due.is_open(session, PLAN, class_id):
+        return False
+    look_soon(session, class_id, now)
+    return True

@@ -25,18 +25,15 @@ HORIZON_DAYS = 200
 
 
 def ensure_class_work(session: Session, class_id: int, now: datetime) -> None:
-    """See that a class's next reminder and weekly report are planned, at the hours that its rules say."""
+    """See that a class's next reminder and weekly report are planned, at the hours that its rules say.
+
+    Looked at for every class at every start and every hour (`bot.service.rounds`).
+    """
     group = classes.get(session, class_id)
     if group.closed_at is not None:
         return
     _ensure_reminder(session, group, now)
     _ensure_report(session, group, now)
-
-
-def ensure_all(session: Session, now: datetime) -> None:
-    """See to it for every open class: once at every start, and once a day."""
-    for group in classes.open_classes(session):
-        ensure_class_work(session, group.id or 0, now)
 
 
 def _ensure_reminder(session: Session, group: SchoolClass, now: datetime) -> None:

@@ -10,12 +10,13 @@ import pytest
 from sqlmodel import col, select
 
 from bot.clock import HandClock
-from bot.service import keeping
+from bot.service import keeping, planning, rounds, teacher_calendar
+from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.service.rounds import keep_calendar
 from storage import inbox, people
 from storage.tables import Due, InboxItem, Person
-from tests.dialogues import MONDAY, Stage, at, stage
+from tests.dialogues import MONDAY, Stage, add_class, at, stage
 
 DAY = timedelta(days=1)
 NIGHT = at(MONDAY + DAY, 3, 40)
@@ -24,8 +25,12 @@ NIGHT = at(MONDAY + DAY, 3, 40)
 @pytest.fixture
 def school() -> Stage:
     made = stage(at(MONDAY, 12))
-    made.run(keep_calendar, made.now, "Europe/London")
+    keep(made)
     return made
+
+
+def keep(school: Stage) -> None:
+    asyncio.run(keep_calendar(House(school.db, Desk(zone="Europe/London"), HandClock(school.now))))
 
 
 def nights(school: Stage) -> list[Due]:
@@ -49,7 +54,7 @@ def come_in(school: Stage, number: int) -> None:
 
 
 def test_the_coming_night_is_planned_once(school):
-    school.run(keep_calendar, school.now, "Europe/London")
+    keep(school)
     assert [row.due_at for row in nights(school)] == [NIGHT]
 
 
@@ -80,3 +85,27 @@ def test_when_there_is_much_other_work_has_its_turn_in_between(school, monkeypat
     school.now += keeping.STEP_BACK
     work(school)
     assert [row.done_at is None for row in nights(school)] == [False, True]
+
+
+def test_the_calendar_of_many_classes_is_kept_in_several_commits_and_once(school, monkeypatch):
+    monkeypatch.setattr(rounds, "CLASSES_AT_ONCE", 2)
+    for number in range(5):
+        add_class(school, f"Class {number}")
+    commits = []
+    school.db.before_statement = lambda text: commits.append(text) if text == "COMMIT" else None
+    keep(school)
+    school.db.before_statement = None
+
+    def kinds(session):
+        return sorted(session.exec(select(Due.kind, Due.subject)))
+
+    planned = school.run(kinds)
+    assert len(commits) >= 4  # two, two, one, and the night
+    assert {kind for kind, _ in planned} >= {
+        planning.PLAN,
+        teacher_calendar.REMINDER,
+        teacher_calendar.REPORT,
+    }
+    assert len({class_id for kind, class_id in planned if kind == planning.PLAN}) == 5
+    keep(school)
+    assert school.run(kinds) == planned

@@ -56,7 +56,9 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Dr
         leases_over = clock.now() + timedelta(seconds=LEASE_S * speed)
         await _end_well(url, platform, bot, max(leases_over, at(MONDAY, 18, 35)))
         before = len(platform.arrived)
-        pid = await bot.begin(at(MONDAY, QUIET_FROM, 5), 60.0)
+        night = at(MONDAY, QUIET_FROM, 5)
+        pid = await bot.begin(night, 60.0)
+        await _until_nothing_waits(url, platform, night)
         await asyncio.sleep(1.5)
         await bot.stop(pid)
         assert len(platform.arrived) == before, "something was sent in quiet hours"
@@ -65,13 +67,17 @@ async def play(url: str, socket: Path, rng: random.Random) -> tuple[Platform, Dr
 
 async def _end_well(url: str, platform: Platform, bot: Drill, start: datetime) -> None:
     """Let the bot work in peace until nothing waits."""
-    db = connect(url)
     pid = await bot.begin(start, 10.0)
+    await _until_nothing_waits(url, platform, start)
+    await bot.stop(pid)
+
+
+async def _until_nothing_waits(url: str, platform: Platform, since: datetime) -> None:
+    db = connect(url)
     async with asyncio.timeout(120):
-        while not (platform.quiet and await db.read(nothing_waits, start)):  # noqa: ASYNC110 - a state
+        while not (platform.quiet and await db.read(nothing_waits, since)):  # noqa: ASYNC110 - a state
             await asyncio.sleep(0.2)
     db.close()
-    await bot.stop(pid)
 
 
 def test_an_evening_of_kills_loses_no_answer_and_doubles_none(

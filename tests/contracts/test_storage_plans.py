@@ -15,7 +15,7 @@ import pytest
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from storage import codes, due, inbox, outbox, people, pulse
+from storage import codes, due, inbox, outbox, people, pulse, reviews, sheets, speakers
 from storage.database import Database
 from tests.contracts.storage_school import NOW, said
 
@@ -28,6 +28,12 @@ ASKED: dict[str, Callable[[Session], Any]] = {
     "outbox: sent": lambda s: outbox.sent(s, 1, "r", NOW),
     "outbox: by ref": lambda s: outbox.by_ref(s, "t", "a", "r"),
     "outbox: reply": lambda s: outbox.put(s, "t", "a", said(), now=NOW),
+    "people: heard": lambda s: people.heard(s, "t", "u", "a", NOW),
+    "reviews: open": lambda s: reviews.open_and_named(s, [1], None),
+    "reviews: open and named": lambda s: reviews.open_and_named(s, [1], 1),
+    "sheets: lines": lambda s: sheets.lines(s, 1),
+    "sheets: taught": lambda s: sheets.taught(s, 1, NOW),
+    "speakers: find": lambda s: speakers.find(s, "t", "u"),
     "people: contact": lambda s: people.find_contact(s, "t", "u"),
     "pulse": lambda s: pulse.take(s, NOW),
     "codes: look": lambda s: codes.look(s, "2345678923", platform="t", user="u", now=NOW),

@@ -29,7 +29,6 @@ WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
 
 # Statements of every answer are put together once: that takes longer than to run them.
 _T: sa.Table = Review.__table__  # type: ignore[attr-defined]
-_NUDGE = col(Review.nudge_id) == sa.bindparam("nudge")
 _SIBLING = aliased(Review)
 _OF = select(func.count()).where(_SIBLING.nudge_id == Review.nudge_id).correlate(Review).scalar_subquery()
 _INSTANCES: Any = (
@@ -84,7 +83,6 @@ _SHOW: Any = (
         asked_at=sa.func.coalesce(_T.c.asked_at, sa.bindparam("at", type_=UtcDateTime())),
     )
 )
-_OF_NUDGE = select(Review).where(_NUDGE).order_by(col(Review.position))
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,11 +185,6 @@ def picture(session: Session, digest: str) -> Picture | None:
     """Return the picture of a question."""
     blob = session.get(Blob, digest)
     return None if blob is None else Picture(blob.media_type, blob.data)
-
-
-def of_nudge(session: Session, nudge_id: int) -> list[Review]:
-    """Return the questions of a nudge in order."""
-    return list(session.exec(_OF_NUDGE, params={"nudge": nudge_id}))
 
 
 # ---------------------------------------------------------------- asking

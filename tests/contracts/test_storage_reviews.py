@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 import pytest
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from storage import answers, classes, enrolments, homework, nudges, people, reviews, sheets, story, timetable
 from storage.database import Database, connect
@@ -72,6 +72,10 @@ def give(session: Session, review: Review, verdict: Verdict = Verdict.RIGHT) -> 
     return answers.record(session, review, verdict, NOW, given="a", option=None, chance=0.1, on_time=True)
 
 
+def of_nudge(session: Session, nudge_id: int) -> list[Review]:
+    return list(session.exec(select(Review).where(Review.nudge_id == nudge_id)))
+
+
 def test_a_nudge_of_a_day_is_planned_once_with_its_questions(db: Database):
     with db.begin() as session:
         made = school(session)
@@ -80,7 +84,7 @@ def test_a_nudge_of_a_day_is_planned_once_with_its_questions(db: Database):
         assert planned(session, made) is None
         assert planned(session, made, number=2) is not None
         assert [row.number for row in nudges.of_day(session, made.student, TODAY)] == [1, 2]
-        assert [row.reason for row in reviews.of_nudge(session, nudge_id)] == [{"gain": 0.1}]
+        assert [row.reason for row in of_nudge(session, nudge_id)] == [{"gain": 0.1}]
 
 
 def test_two_workers_that_plan_at_once_make_one_nudge(shared_url: str):
@@ -100,7 +104,7 @@ def test_two_workers_that_plan_at_once_make_one_nudge(shared_url: str):
         thread.join()
     assert len([one for one in found if one is not None]) == 1
     with database.begin() as session:
-        assert len(reviews.of_nudge(session, next(one for one in found if one is not None))) == 1
+        assert len(of_nudge(session, next(one for one in found if one is not None))) == 1
     database.close()
 
 
@@ -177,7 +181,7 @@ def test_what_is_due_and_what_is_over_is_found_in_order(db: Database):
         (late,) = nudges.over(session, NOW + DAY)
         nudges.close(session, late, NudgeState.EXPIRED, NOW + DAY)
         assert nudges.next_at(session) is None
-        assert [row.state for row in reviews.of_nudge(session, nudge_id or 0)] == [ReviewState.EXPIRED]
+        assert [row.state for row in of_nudge(session, nudge_id or 0)] == [ReviewState.EXPIRED]
 
 
 def test_the_question_not_asked_for_longest_comes_first(db: Database):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import random
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -21,7 +22,7 @@ from storage.database import Database
 from storage.tables import InboxItem, OutboxItem, OutboxState
 from tests.schoolweek import FRIDAY, NAMES, TEACHER, Student, answers_on_record, open_class
 from tests.servers.botapi import Fault, random_faults
-from tests.town import Town, town
+from tests.town import Town, forget_what_was_left_open, town
 
 SHARE = 0.1
 REPEATED = 0.1
@@ -102,6 +103,13 @@ def _messages_meant(session: Session, addresses: list[str]) -> int:
         col(OutboxItem.address).in_(addresses),
     )
     return len(set(session.exec(asked)))
+
+
+@pytest.fixture(autouse=True)
+def nothing_left() -> Iterator[None]:
+    """What the event loop still held is free once it is closed: this fixture ends after the loop's."""
+    yield
+    forget_what_was_left_open()
 
 
 @pytest.mark.timeout(300)

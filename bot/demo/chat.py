@@ -116,5 +116,5 @@ class DemoChat:
             place=saying.place,
             at=at,
             content=saying.content,
-            name=user,
+            name=user.capitalize(),  # as a platform shows it
         )

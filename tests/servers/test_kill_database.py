@@ -24,6 +24,7 @@ from sqlmodel import col, select
 from bot.app import build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
+from bot.service import inbox_worker
 from bot.service.desk import Desk
 from storage import database as databases
 from storage.database import Database, connect
@@ -33,6 +34,14 @@ from tests.dialogues import CHOICE, MONDAY, Stage, add_class, at, join, stage, t
 from tests.servers import postgres
 
 EVENTS = 30
+
+
+@pytest.fixture(autouse=True)
+def soon_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What failed is tried again after a second, not after twenty, which these tests would wait."""
+    monkeypatch.setattr(inbox_worker, "RETRY_AFTER", timedelta(seconds=1))
+
+
 KEEPS_WHAT_IT_COMMITTED = "-c synchronous_commit=on"
 """As in production. Other tests' server may forget its last half second when it crashes."""
 

@@ -1,4 +1,4 @@
-"""What all tests share: the databases that the contract tests run on."""
+"""What all tests share: databases, and the real servers that some need."""
 
 from __future__ import annotations
 
@@ -12,19 +12,31 @@ import pytest
 
 from storage import migrations
 from storage.database import Database, connect
-from tests.servers import postgres
+from tests.servers import postgres, synapse
 
 NOW = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)
 
 
-@pytest.fixture(scope="session")
-def postgres_server() -> Iterator[postgres.Server]:
-    """Start one server for the whole run. Without its programs: a skip at home, a failure in CI."""
-    lacking = postgres.missing()
+def need(lacking: str) -> None:
+    """Where a server lacks something (empty: nothing), skip at home, with what to do; fail in CI."""
     if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
         pytest.fail(lacking)
     if lacking:
         pytest.skip(lacking)
+
+
+@pytest.fixture(scope="module")
+def homeserver() -> Iterator[synapse.Synapse]:
+    """Start one Matrix homeserver for all tests of a module."""
+    need(synapse.missing())
+    with synapse.running() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[postgres.Server]:
+    """Start one PostgreSQL server for the whole run."""
+    need(postgres.missing())
     with pytest.MonkeyPatch.context() as patch, postgres.running() as server:
         # pg_dump has to be as new as the server.
         patch.setenv("PATH", f"{postgres.folder()}{os.pathsep}{os.environ['PATH']}")

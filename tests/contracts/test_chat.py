@@ -8,8 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import io
-import os
-from collections.abc import AsyncIterator, Iterator, Sequence
+from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -133,18 +132,6 @@ async def on_telegram(clock: Clock) -> AsyncIterator[Handset]:
 
 
 # ---------------------------------------------------------------- Matrix
-
-
-@pytest.fixture(scope="module")
-def homeserver() -> Iterator[Synapse]:
-    """Start one homeserver for all tests here. Without it: a skip at home, a failure in CI."""
-    lacking = synapse.missing()
-    if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
-        pytest.fail(lacking)
-    if lacking:
-        pytest.skip(lacking)
-    with synapse.running() as server:
-        yield server
 
 
 @contextlib.asynccontextmanager

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-import os
 import re
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -22,7 +20,6 @@ from storage.tables import Answer, Enrolment, Verdict
 from tests.contracts.dialogues import JOINING
 from tests.contracts.test_chat import WITHIN_S, Program, on_matrix, on_telegram, play
 from tests.dialogues import CHOICE, MONDAY, NUMBER, Stage, add_class, at, teach
-from tests.servers import synapse
 from tests.servers.botapi import BotApi
 from tests.servers.matrix_people import eventually
 from tests.servers.synapse import Synapse
@@ -31,18 +28,6 @@ pytestmark = pytest.mark.server
 
 TOM = 1002
 START = at(MONDAY, 15)
-
-
-@pytest.fixture(scope="module")
-def homeserver() -> Iterator[Synapse]:
-    """Start a homeserver. Without it: a skip at home, a failure in CI."""
-    lacking = synapse.missing()
-    if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
-        pytest.fail(lacking)
-    if lacking:
-        pytest.skip(lacking)
-    with synapse.running() as server:
-        yield server
 
 
 def answers(session: Session) -> list[tuple[str, Verdict]]:

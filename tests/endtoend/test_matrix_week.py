@@ -10,7 +10,6 @@ import io
 import os
 import random
 from collections import Counter
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -27,7 +26,6 @@ from storage.database import Database
 from storage.tables import Contact, ContactState
 from tests.matrixtown import MatrixPhone, MatrixTown, matrix_town, words
 from tests.schoolweek import CLASS, FRIDAY, NAMES, POST, Student, answers_on_record, join, open_class
-from tests.servers import synapse
 from tests.servers.matrix_people import eventually
 from tests.servers.synapse import Synapse
 from tests.town import code_in
@@ -38,18 +36,6 @@ HABITS = ("taps", "taps", "types", "types", "taps", "snoozes", "ignores", "block
 LONDON = ZoneInfo("Europe/London")
 WHOLE = os.environ.get("HOLDFAST_DRILL_WEEK") == "1"
 ENDS = datetime(2026, 12, 4, 16, 0, tzinfo=UTC) if WHOLE else datetime(2026, 11, 30, 19, 45, tzinfo=UTC)
-
-
-@pytest.fixture
-def homeserver() -> Iterator[Synapse]:
-    """Start a homeserver. Without it: a skip at home, a failure in CI."""
-    lacking = synapse.missing()
-    if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
-        pytest.fail(lacking)
-    if lacking:
-        pytest.skip(lacking)
-    with synapse.running() as server:
-        yield server
 
 
 async def bind_room(place: MatrixTown, teacher: MatrixPhone, student: MatrixPhone) -> str:

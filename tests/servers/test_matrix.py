@@ -2,10 +2,9 @@
 
 import asyncio
 import io
-import os
 import stat
 from collections import Counter
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -44,7 +43,6 @@ from bot.talk.words import words
 from storage import bookmarks, classes, codes, people
 from storage.database import Session, connect
 from storage.tables import CodeKind, Enrolment
-from tests.servers import synapse
 from tests.servers.matrix_people import Person, eventually, good
 from tests.servers.synapse import SECRET, Synapse
 
@@ -121,18 +119,6 @@ def bot_of(url: str, user: str, folder: Path, records: MemoryRecords | None = No
     options: dict[str, Any] = {"first_pause_s": 0.05, "timeout_s": 10.0, "long_poll_s": 5.0} | rest
     chat = MatrixChat(Account(url, user, folder, password=SECRET), records=records, **options)
     return Running(chat, records, folder, user, url)
-
-
-@pytest.fixture(scope="module")
-def homeserver() -> Iterator[Synapse]:
-    """Start one homeserver for all tests here. Without it: a skip at home, a failure in CI."""
-    lacking = synapse.missing()
-    if lacking and os.environ.get("CI", "").lower() in ("1", "true"):
-        pytest.fail(lacking)
-    if lacking:
-        pytest.skip(lacking)
-    with synapse.running() as server:
-        yield server
 
 
 @pytest_asyncio.fixture(loop_scope="module")

@@ -1,11 +1,15 @@
-"""When the next thing is to be done, of whatever kind: one question instead of four, asked after every event."""
+"""When the next thing is to be done, of whatever kind: one question instead of four, asked with every event."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
+from storage import outbox
 from storage.nudges import NOT_OVER
 from storage.tables import Due, Nudge, NudgeState, OutboxItem, OutboxState
 
@@ -17,19 +21,28 @@ _SAY = (
     .where(col(OutboxItem.state) == OutboxState.WAITING)
     .scalar_subquery()
 )
-_ROUND = select(_WORK, _SEND, _END)
-_ALL = select(_WORK, _SEND, _END, _SAY)
+_ROUND: Any = sa.select(_WORK, _SEND, _END)
+_ALL: Any = sa.select(_WORK, _SEND, _END, _SAY)
+_ROUND_OR_FREE: Any = sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE)
 
 
 def next_round(session: Session) -> datetime | None:
     """Return when due work, a nudge to send or a nudge to end comes next, late ones included."""
-    return _first(session.exec(_ROUND).one())
+    return _first(session.connection().execute(_ROUND).one())
 
 
 def next_moment(session: Session) -> datetime | None:
     """Return when anything comes next, messages that wait included."""
-    return _first(session.exec(_ALL).one())
+    return _first(session.connection().execute(_ALL).one())
 
 
-def _first(moments: tuple[datetime | None, ...]) -> datetime | None:
+def anything(session: Session, now: datetime) -> bool:
+    """Whether something is due or a message may be claimed, what this transaction has written included."""
+    session.flush()
+    *moments, free = session.connection().execute(_ROUND_OR_FREE, {"now": now}).one()
+    coming = _first(moments)
+    return bool(free) or (coming is not None and coming <= now)
+
+
+def _first(moments: Iterable[datetime | None]) -> datetime | None:
     return min((moment for moment in moments if moment is not None), default=None)

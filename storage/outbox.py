@@ -149,6 +149,8 @@ _SOMETHING_BEFORE = (
 """Another message of the chat is being sent, or an earlier one is tried again."""
 
 _FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
+A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
+"""For `storage.agenda`: whether a message of any platform may be claimed at the moment `now`."""
 _HAS_FREE: Any = sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1)
 _TAKE = (
     sa.update(_T)

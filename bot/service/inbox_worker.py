@@ -12,12 +12,10 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import Enum
-from functools import partial
-from typing import Any
 from zlib import crc32
 
 from bot.chat.port import Incoming, pack_incoming, unpack_incoming
@@ -31,9 +29,6 @@ from storage import inbox
 from storage.database import Database, Session
 
 log = logging.getLogger(__name__)
-
-Run = Callable[..., Awaitable[Any]]
-"""Runs a function in a transaction, as `storage.database.Database.run` does."""
 
 RETRY_AFTER = timedelta(seconds=20)
 LANES = 8
@@ -82,8 +77,8 @@ class Inbox:
 
     Attributes
     ----------
-    wake_sender : callable
-        Called after a transaction that may have written messages.
+    wake : callable
+        Called after a transaction that may have led to something that is due or is to be sent.
     tally : Tally
         Counts what was handled.
     sender_of : callable
@@ -93,7 +88,7 @@ class Inbox:
     db: Database
     desk: Desk
     clock: Clock
-    wake_sender: Callable[[], None] = lambda: None
+    wake: Callable[[], None] = lambda: None
     tally: Tally = field(default_factory=Tally)
     sender_of: Callable[[str], Sender | None] = lambda _platform: None
     _lanes: list[Lane] = field(default_factory=lambda: [Lane() for _ in range(LANES)])
@@ -116,15 +111,14 @@ class Inbox:
     async def _receive_and_handle(self, event: Incoming) -> None:
         self._receiving += 1
         try:
-            run = self._run_for(event.platform, event.address)
             try:
-                new = await run(_record_and_handle, self.desk, event, self.clock.now())
+                new, more = await self._run(event)
             except HandlingFailed as failed:
                 await self._keep_for_later(event, failed)
                 return
-            if new:
-                self.tally.handled += 1
-                self.wake_sender()
+            self.tally.handled += new
+            if more:
+                self.wake()
         finally:
             self._receiving -= 1
 
@@ -134,10 +128,17 @@ class Inbox:
         if item_id is not None and isinstance(failed.__cause__, Exception):
             await self._note_fault(item_id, failed.__cause__)
 
-    def _run_for(self, platform: str, address: str) -> Run:
-        """Return what runs a transaction: with the sender, which takes the answer along, or without."""
-        sender = self.sender_of(platform)
-        return self.db.run if sender is None else partial(sender.run_and_claim, address)
+    async def _run(self, event: Incoming) -> tuple[bool, bool]:
+        """Store and handle an event in one transaction; the sender, if there is one, takes the answer along.
+
+        Returns whether the event was new, and whether it may have led to more than that answer.
+        """
+        sender = self.sender_of(event.platform)
+        if sender is None:
+            return await self.db.run(_record_and_handle, self.desk, event, self.clock.now()), True
+        return await sender.run_and_claim(
+            event.address, _record_and_handle, self.desk, event, self.clock.now()
+        )
 
     async def sweep(self) -> int:
         """Queue what waits in the database and is not queued here; return how much that was."""
@@ -200,7 +201,7 @@ class Inbox:
             return Turn.CAME
         if came is Turn.CAME:
             self.tally.handled += 1
-            self.wake_sender()
+            self.wake()
         return came
 
     async def _note_fault(self, item_id: int, problem: Exception) -> None:
@@ -209,7 +210,7 @@ class Inbox:
         ref = note(log, f"Handling inbox item {item_id}", problem)
         reason = f"{type(problem).__name__} (ref {ref})"
         await self.db.run(_failed, self.desk, item_id, reason, ref, self.clock.now())
-        self.wake_sender()
+        self.wake()
 
 
 _END = -1

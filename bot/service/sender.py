@@ -23,7 +23,7 @@ from bot.chat.port import AddressMoved, Attachment, Chat, SendError, SendFailed,
 from bot.clock import Clock
 from bot.service.faults import note
 from bot.service.pace import Pace
-from storage import outbox, pacing, people
+from storage import agenda, outbox, pacing, people
 from storage.database import Database, Session
 from storage.outbox import Outgoing
 
@@ -162,28 +162,31 @@ class Sender:
         fn: Callable[Concatenate[Session, P], T],
         *args: P.args,
         **kwargs: P.kwargs,
-    ) -> T:
+    ) -> tuple[T, bool]:
         """Run a function in a transaction and send what then waits for an address at once.
 
-        The transaction also notes what became of earlier messages. Returns what the function returns.
+        The transaction also notes what became of earlier messages. Returns what the function returns, and whether
+        there may be anything else to do: something that is due, a message to somebody else.
         """
         if not self.may_send() or len(self._flying) >= IN_FLIGHT:
-            return await self.db.run(fn, *args, **kwargs)
+            return await self.db.run(fn, *args, **kwargs), True
 
-        def work(session: Session, now: datetime, outcomes: list[Outcome], terms: Terms) -> tuple[T, Claimed]:
+        def work(
+            session: Session, now: datetime, outcomes: list[Outcome], terms: Terms
+        ) -> tuple[T, Claimed, bool]:
             result = fn(session, *args, **kwargs)
             _note_all(session, now, outcomes)
-            return result, _claim(session, now, terms, address)
+            return result, _claim(session, now, terms, address), agenda.anything(session, now)
 
         until = asyncio.get_running_loop().time() + LEASE_S
         try:
-            result, claimed = await self._with_outcomes(work, self._terms())
+            result, claimed, more = await self._with_outcomes(work, self._terms())
         finally:
             if self._outcomes:
                 self._note_soon()  # what was to be noted was not, if the transaction failed
         for convoy in _convoys(self._keep(claimed, until)):
             self._begin(convoy)
-        return result
+        return result, more
 
     def _real(self, seconds: float) -> timedelta:
         """Return so many real seconds in this clock's time: what a platform asks for is meant in real time."""

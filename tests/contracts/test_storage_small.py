@@ -70,3 +70,15 @@ def test_the_agenda_knows_the_next_moment_of_all_kinds_of_work(db: Database):
         outbox.put(session, "t", "mira", pack(Message(Rich.of("hello"))), now=NOW)
         assert agenda.next_moment(session) == NOW
         assert agenda.next_round(session) == NOW + timedelta(hours=2)
+
+
+def test_the_agenda_tells_whether_there_is_anything_to_do_now(db: Database):
+    with db.begin() as session:
+        assert not agenda.anything(session, NOW)
+        due.ensure(session, "a", "k", NOW + timedelta(hours=2))
+        assert not agenda.anything(session, NOW)
+        assert agenda.anything(session, NOW + timedelta(hours=2))
+        outbox.put(session, "t", "mira", pack(Message(Rich.of("hello"))), now=NOW)
+        assert agenda.anything(session, NOW)
+        outbox.claim(session, NOW)
+        assert not agenda.anything(session, NOW)  # somebody is sending it

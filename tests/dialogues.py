@@ -28,6 +28,7 @@ from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey
 from bot.service import loop, nudges, planning
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
+from bot.talk.core import MENU
 from storage import classes, codes, due, inbox, people
 from storage import nudges as stored_nudges
 from storage.database import Database, connect
@@ -72,6 +73,16 @@ class Said:
         """The labels of its buttons."""
         return [button.label for button in self.message.all_buttons]
 
+    @property
+    def settles(self) -> bool:
+        """Whether it only settles a menu."""
+        return settles(self.message)
+
+
+def settles(message: Message) -> bool:
+    """Whether a message only takes the buttons from a menu that was answered, and shows what was chosen."""
+    return message.replaces.startswith(MENU) and not message.buttons
+
 
 @dataclass
 class Stage:
@@ -88,7 +99,7 @@ class Stage:
     # ------------------------------------------------------------ talking
 
     def say(self, user: str, text: str, **more: str) -> list[Said]:
-        """Let somebody type; return what we answered."""
+        """Let somebody type; return what we answered, but for the menus that were settled by it (see `screen`)."""
         return self.event(user, TextSaid(text), **more)
 
     def press(self, user: str, label: str, **more: str) -> list[Said]:
@@ -121,7 +132,7 @@ class Stage:
             if item is not None:
                 loop.handle(session, self.desk, incoming, self.now)
                 inbox.done(session, item, self.now)
-        return self.collect()
+        return [said for said in self.collect() if not said.settles]
 
     def incoming(self, user: str, content: Content, key: str = "", name: str = "") -> Incoming:
         """Return an event of a private chat."""
@@ -133,6 +144,21 @@ class Stage:
     def of(self, user: str) -> list[Said]:
         """Return everything that a person was told."""
         return [said for said in self.heard if said.address == f"chat-{user}"]
+
+    def screen(self, user: str) -> list[Said]:
+        """Return what a person sees: of a message that was changed in place, what stands there now."""
+        seen: list[Said] = []
+        places: dict[str, int] = {}
+        for said in self.of(user):
+            place = places.get(said.message.replaces)
+            if place is None:
+                place = len(seen)
+                seen.append(said)
+            else:
+                seen[place] = said
+            if said.message.key:
+                places[said.message.key] = place
+        return seen
 
     def collect(self) -> list[Said]:
         """Take what is new in the outbox."""

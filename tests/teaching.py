@@ -28,6 +28,7 @@ from bot.service.loop import handle
 from storage import classes, people
 from storage.database import Database, Session
 from storage.tables import OutboxItem
+from tests.dialogues import settles
 
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)  # a Wednesday, 09:00 in London
 
@@ -137,12 +138,13 @@ class School:
 
 @dataclass
 class Talker:
-    """Somebody at a chat. Every method returns what was said to them."""
+    """Somebody at a chat. Every method returns what was said to them, but for menus that were settled by it."""
 
     school: School
     user: str
     person_id: int
     last: list[Message] = field(default_factory=list)
+    settled: list[Message] = field(default_factory=list)
 
     def says(self, text: str) -> str:
         """Type a text; return what was answered."""
@@ -188,6 +190,8 @@ class Talker:
         return [button for message in self.last for button in message.all_buttons]
 
     def _take(self, said: list[tuple[str, Message]]) -> str:
-        if said:
-            self.last = [message for _, message in said]
-        return "\n".join(message.text.plain for _, message in said)
+        heard = [message for _, message in said if not settles(message)]
+        self.settled = [message for _, message in said if settles(message)]
+        if heard:
+            self.last = heard
+        return "\n".join(message.text.plain for message in heard)

@@ -156,10 +156,14 @@ class TextSaid:
 
 @dataclass(frozen=True, slots=True)
 class ButtonPressed:
-    """Somebody pressed a button of ours. `message_ref` is the platform's reference of that message."""
+    """Somebody pressed a button of ours. `message_ref` is the platform's reference of that message.
+
+    `typed` is what was typed instead of pressing; adapters leave it empty.
+    """
 
     action: str
     message_ref: str = ""
+    typed: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,7 +116,7 @@ def load_state(session: Session, speaker: Speaker) -> State:
     """Return where the conversation with a speaker stands."""
     name, kept = dialogues.load(session, speaker.platform, speaker.dialogue)
     offers = tuple((form, action) for form, action in kept.get("offers", ()))
-    return State(name, kept.get("data", {}), offers)
+    return State(name, kept.get("data", {}), offers, router.unpack_menus(kept.get("menus", ())))
 
 
 def save_state(session: Session, speaker: Speaker, state: State, now: datetime) -> None:
@@ -124,7 +124,9 @@ def save_state(session: Session, speaker: Speaker, state: State, now: datetime) 
     if state == IDLE:
         dialogues.forget(session, speaker.platform, speaker.dialogue)
         return
-    kept = {"data": dict(state.data), "offers": [list(offer) for offer in state.offers]}
+    kept: dict[str, Any] = {"data": dict(state.data), "offers": [list(offer) for offer in state.offers]}
+    if state.menus:
+        kept["menus"] = router.pack_menus(state.menus)
     dialogues.save(session, speaker.platform, speaker.dialogue, state.name, kept, now)
 
 
@@ -165,7 +167,7 @@ def _offer(
     other = Speaker(platform, user, address)
     if (other.platform, other.dialogue) != (speaker.platform, speaker.dialogue):
         state = load_state(session, other)
-        save_state(session, other, replace(state, offers=router.offers_of([out.message])), now)
+        save_state(session, other, router.offering(state, out.message), now)
 
 
 # ---------------------------------------------------------------- presence

@@ -27,10 +27,12 @@ from bot.talk.commands import parse
 from bot.talk.core import Effect, Event, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
-from bot.talk.student.common import button, rest, say
+from bot.talk.student.common import answered, button, menu_of, rest, say
 from bot.talk.words import LANGUAGES, words
 
 LANGUAGE, ERASING = "account.language", "account.erasing"
+ERASURE = "erasure"
+"""Our name for the question whether really. No menu of the router's: after a yes nothing is known of it any more."""
 
 # ---------------------------------------------------------------- effects and results
 
@@ -180,7 +182,7 @@ def on_language(state: State, text: str, facts: Facts) -> Step:
         Button(own_name(tag), f"account:language:{tag}", (tag, words("en").text(f"language.{tag}")))
         for tag in LANGUAGES
     )
-    message = Message(facts.words.say("account.language"), (row,))
+    message = menu_of(facts, "language", "account.language", (row,))
     return Step(_asking(state, LANGUAGE), (), reply(message))
 
 
@@ -210,7 +212,8 @@ def language_button(state: State, parts: list[str], facts: Facts) -> Step:
 def on_language_kept(state: State, event: LanguageKept, facts: Facts) -> Step:
     """Say so in the new language; the platform's menu follows."""
     del event
-    return Step(state, (), reply(Message(facts.words.say("account.language.done"), menu=menu(facts))))
+    done = Step(state, (), reply(Message(facts.words.say("account.language.done"), menu=menu(facts))))
+    return answered(done, "language", own_name(facts.words.language))
 
 
 # ---------------------------------------------------------------- data, move
@@ -273,7 +276,7 @@ def on_erasure_asked(state: State, event: ErasureAsked, facts: Facts) -> Step:
         button(facts, "account.button.erase", "account:erase:yes"),
         button(facts, "account.button.keep", "account:keep", "no"),
     )
-    return Step(_asking(state, ERASING), (), reply(Message(_meaning(event, facts), (row,))))
+    return Step(_asking(state, ERASING), (), reply(Message(_meaning(event, facts), (row,), key=ERASURE)))
 
 
 def _meaning(event: ErasureAsked, facts: Facts) -> Rich:
@@ -303,9 +306,10 @@ def on_erased(state: State, event: Erased, facts: Facts) -> Step:
 
 
 def on_keep(state: State, parts: list[str], facts: Facts) -> Step:
-    """Change nothing."""
+    """Change nothing; say so in place of the question."""
     del parts
-    return Step(_back(state, facts), (), reply(say(facts, "account.kept")))
+    asked = ERASURE if state.name == ERASING else ""
+    return Step(_back(state, facts), (), reply(say(facts, "account.kept", replaces=asked)))
 
 
 # ---------------------------------------------------------------- tables

@@ -12,6 +12,10 @@ result comes back later, in a transaction of its own. So nothing slow ever holds
 
 Whatever can be pressed can be typed. The buttons of what was said last are kept in the state as *offers*; a
 text that equals one of their typed forms is that press (`bot.talk.router`).
+
+Some messages are answered once: *menus*, whose key begins with `MENU`. The router keeps them in the state until
+they are answered, by a press or by what `Step.answered` says; then it changes them in place: what was chosen stands
+where the buttons were.
 """
 
 from __future__ import annotations
@@ -21,7 +25,24 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, ClassVar
 
-from bot.chat.port import Incoming, Message
+from bot.chat.port import Incoming, Message, Rich
+
+MENU = "menu:"
+"""How the key of a message begins that is answered once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Menu:
+    """A message that waits to be answered once: its key, what it says, and the label of each of its actions."""
+
+    key: str
+    text: Rich
+    labels: tuple[tuple[str, str], ...]
+
+    def answered(self, choice: str) -> Message:
+        """Return what takes its place: nothing to press any more, and what was chosen, if anything was."""
+        text = self.text + (Rich.of("\n→ ") + Rich.of(choice, strong=True) if choice else Rich())
+        return Message(text, replaces=self.key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,12 +50,13 @@ class State:
     """Where a conversation stands. `name` starts with the conversation's own name: ``student.answering``.
 
     `data` is small and JSON-able; facts of the school do not belong in it. `offers` are pairs of a typed
-    form and the action that it means; the router keeps them.
+    form and the action that it means, `menus` what still waits to be answered once; the router keeps both.
     """
 
     name: str = "idle"
     data: Mapping[str, Any] = field(default_factory=dict)
     offers: tuple[tuple[str, str], ...] = ()
+    menus: tuple[Menu, ...] = ()
 
 
 IDLE = State()
@@ -92,11 +114,19 @@ class Outgoing:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """What follows from one event."""
+    """What follows from one event.
+
+    Attributes
+    ----------
+    answered : tuple of str or None
+        What a menu was answered with by other means than a press of its buttons: how its key begins, and the
+        choice in words. An empty choice only takes the buttons away, also after a press: it had no effect.
+    """
 
     state: State = IDLE
     effects: tuple[Effect, ...] = ()
     messages: tuple[Outgoing, ...] = ()
+    answered: tuple[str, str] | None = None
 
 
 def reply(*messages: Message) -> tuple[Outgoing, ...]:

@@ -20,13 +20,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, ClassVar, Literal
 
 from bot.chat.port import Button, ButtonPressed, Incoming, Message, Rich, TextSaid
 from bot.talk.commands import parse
-from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, reply
+from bot.talk.core import MENU, Effect, Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, number
@@ -37,6 +37,8 @@ from scheduler.schoolday import local_day
 
 AGREE, NAME, ROSTER, TIME = "joining.agree", "joining.name", "joining.roster", "joining.time"
 NAME_LONGEST = 40
+MENUS = f"{MENU}joining."
+"""How the keys of what is answered once in joining begin; then comes what is asked."""
 
 # ---------------------------------------------------------------- effects and results
 
@@ -204,10 +206,14 @@ def _text(facts: Facts, key: str, *rows: tuple[Button, ...], **values: object) -
     return Message(facts.words.say(key, **values), tuple(row for row in rows if row))
 
 
+def _menu(facts: Facts, asked: str, key: str, *rows: tuple[Button, ...], **values: object) -> Message:
+    """Return a message that is answered once."""
+    return replace(_text(facts, key, *rows, **values), key=f"{MENUS}{asked}")
+
+
 def _stay(state: State, *messages: Message, menu_too: Facts | None = None) -> Step:
     if menu_too is not None and messages:
-        first = Message(messages[0].text, messages[0].buttons, menu=menu(menu_too))
-        messages = (first, *messages[1:])
+        messages = (replace(messages[0], menu=menu(menu_too)), *messages[1:])
     return Step(state, (), reply(*messages))
 
 
@@ -232,7 +238,7 @@ def _invitation(group: ClassFacts, facts: Facts) -> Message:
         teachers=_teachers(group, facts),
         permission=_permission(group, facts),
     )
-    return Message(text, (_agree_row(facts, more=True),))
+    return Message(text, (_agree_row(facts, more=True),), key=f"{MENUS}agree")
 
 
 def _teachers(group: ClassFacts, facts: Facts) -> str:
@@ -275,17 +281,21 @@ def on_permitted(state: State, event: Permitted, facts: Facts) -> Step:
 
 
 def _pressed(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
-    taken = BUTTONS.get((state.name, parts[0] if parts else ""))
-    if taken is None:
-        return _stay(state, _text(facts, "joining.old_button"))
-    return taken(state, parts[1:], event, facts)
+    verb = parts[0] if parts else ""
+    taken = BUTTONS.get((state.name, verb)) or ANY_TIME.get(verb)
+    return _old(state, facts) if taken is None else taken(state, parts[1:], event, facts)
+
+
+def _old(state: State, facts: Facts) -> Step:
+    """Say that a button does nothing, and take away those of joining: what they belonged to is over."""
+    return replace(_stay(state, _text(facts, "joining.old_button")), answered=(MENUS, ""))
 
 
 def _agree(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
     del parts
     suggested = _suggestion(event, facts)
     row = (Button(suggested, "joining:suggested"),) if suggested else ()
-    return _stay(State(NAME, state.data), _text(facts, "joining.name", row))
+    return _stay(State(NAME, state.data), _menu(facts, "name", "joining.name", row))
 
 
 def _suggestion(event: Incoming, facts: Facts) -> str:
@@ -307,7 +317,7 @@ def _more(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step
         else Rich()
     )
     text = facts.words.say("joining.more", teachers=_teachers(group, facts), until=until)
-    return _stay(state, Message(text, (_agree_row(facts, more=False),)))
+    return _stay(state, Message(text, (_agree_row(facts, more=False),), key=f"{MENUS}agree"))
 
 
 def _no(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
@@ -317,7 +327,7 @@ def _no(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
 
 def _agree_words(state: State, text: str, facts: Facts) -> Step:
     del text
-    return _stay(state, _text(facts, "joining.choose", _agree_row(facts, more=True)))
+    return _stay(state, _menu(facts, "agree", "joining.choose", _agree_row(facts, more=True)))
 
 
 # ---------------------------------------------------------------- name
@@ -325,7 +335,8 @@ def _agree_words(state: State, text: str, facts: Facts) -> Step:
 
 def _suggested(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
     del parts
-    return _name(state, _suggestion(event, facts), facts)
+    typed = event.content.typed if isinstance(event.content, ButtonPressed) else ""
+    return _name(state, typed or _suggestion(event, facts), facts)
 
 
 def _name(state: State, text: str, facts: Facts) -> Step:
@@ -341,14 +352,15 @@ def on_which_name(state: State, event: WhichName, facts: Facts) -> Step:
     """Ask which name of the class list is the speaker's."""
     rows = [(Button(name, f"joining:roster:{number_of}"),) for number_of, name in event.names]
     none = (button(facts, "joining.button.none", "joining:roster:0", "none"),)
-    return _stay(State(ROSTER, state.data), _text(facts, "joining.which_name", *rows, none))
+    asked = _stay(State(ROSTER, state.data), _menu(facts, "roster", "joining.which_name", *rows, none))
+    return replace(asked, answered=(MENUS, str(state.data.get("name", ""))))
 
 
 def _roster(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
     del event
     chosen = number(parts[0]) if parts else None
     if chosen is None or facts.invited is None:
-        return _stay(state, _text(facts, "joining.old_button"))
+        return _old(state, facts)
     return Step(state, (Join(facts.invited.id, str(state.data.get("name", "")), chosen),))
 
 
@@ -366,26 +378,42 @@ def on_not_joined(state: State, event: NotJoined, facts: Facts) -> Step:
 
 def on_joined(state: State, event: Joined, facts: Facts) -> Step:
     """Ask for the time of day."""
-    data = {**_kept(state), "join": state.data.get("join"), "enrolment": event.enrolment_id}
     row = tuple(
-        Button(facts.words.clock(minute), f"joining:time:{minute}") for minute in offered_minutes(facts)
+        Button(facts.words.clock(minute), f"joining:time:{event.enrolment_id}:{minute}")
+        for minute in offered_minutes(facts)
     )
-    other = (button(facts, "joining.button.other_time", "joining:other"),)
+    other = (button(facts, "joining.button.other_time", f"joining:other:{event.enrolment_id}"),)
     key = "joining.joined.waiting" if event.waiting else "joining.joined"
-    return _stay(State(TIME, data), _text(facts, key, row, other, name=event.name))
+    asked = _stay(
+        _choosing(event.enrolment_id, state), _menu(facts, "time", key, row, other, name=event.name)
+    )
+    return replace(asked, answered=(MENUS, event.name))
 
 
 def _time(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
+    """Take an offered time, also after something else was said: ``joining:time:ENROLMENT:MINUTE``."""
     del event
-    minute = number(parts[0]) if parts else None
-    if minute is None or minute >= 24 * 60:
-        return _stay(state, _text(facts, "joining.old_button"))
-    return Step(state, (ChooseTime(int(state.data.get("enrolment", 0)), minute),))
+    enrolment, minute = (number(parts[place]) if len(parts) > place else None for place in (0, 1))
+    if enrolment not in _own(facts) or enrolment is None or minute is None or minute >= 24 * 60:
+        return _old(state, facts)
+    return Step(_choosing(enrolment, state), (ChooseTime(enrolment, minute),))
+
+
+def _own(facts: Facts) -> set[int]:
+    return {student.id for student in facts.students}
+
+
+def _choosing(enrolment: int, state: State) -> State:
+    return State(TIME, {**_kept(state), "enrolment": enrolment})
 
 
 def _other_time(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
-    del parts, event
-    return _stay(state, _text(facts, "joining.time"))
+    """Ask for a typed time: ``joining:other:ENROLMENT``."""
+    del event
+    enrolment = number(parts[0]) if parts else None
+    if enrolment not in _own(facts) or enrolment is None:
+        return _old(state, facts)
+    return _stay(_choosing(enrolment, state), _text(facts, "joining.time"))
 
 
 def _time_words(state: State, text: str, facts: Facts) -> Step:
@@ -404,7 +432,8 @@ def on_time_kept(state: State, event: TimeKept, facts: Facts) -> Step:
         message = _text(facts, "joining.done", when=minute)
     else:
         message = _text(facts, "joining.done", when=_when(event.first, facts))
-    return _stay(State(data=_kept(state)), message, menu_too=facts)
+    kept = _stay(State(data=_kept(state)), message, menu_too=facts)
+    return replace(kept, answered=(MENUS, minute))
 
 
 def _when(first: datetime, facts: Facts) -> str:
@@ -436,10 +465,14 @@ BUTTONS: Mapping[tuple[str, str], Callable[[State, list[str], Incoming, Facts], 
     (AGREE, "no"): _no,
     (NAME, "suggested"): _suggested,
     (ROSTER, "roster"): _roster,
-    (TIME, "time"): _time,
-    (TIME, "other"): _other_time,
 }
 """Buttons by state and second part of their action: an old button does nothing."""
+
+ANY_TIME: Mapping[str, Callable[[State, list[str], Incoming, Facts], Step]] = {
+    "time": _time,
+    "other": _other_time,
+}
+"""Buttons that name what they are about, and so mean the same in every state."""
 
 RESULTS: Mapping[type[Result], Callable[[State, Any, Facts], Step]] = {
     Invited: on_invited,

@@ -18,11 +18,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from typing import Any
 
-from bot.chat.port import ButtonPressed, Incoming, Message, TextSaid
+from bot.chat.port import ButtonPressed, Incoming, Message, Rich, Span, TextSaid
 from bot.talk import account, channel, joining, student, teacher
 from bot.talk.commands import parse
-from bot.talk.core import Event, Outgoing, Result, State, Step
+from bot.talk.core import MENU, Event, Menu, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
 from bot.talk.student.common import replied_elsewhere
 
@@ -44,7 +45,14 @@ def step(state: State, event: Event, facts: Facts) -> Step:
     """Take one step of whichever conversation the event belongs to."""
     event = _pressed_by_typing(state, event, facts)
     taken = CONVERSATIONS[conversation_of(state, event, facts)](state, event, facts)
-    return replace(taken, state=replace(taken.state, offers=_offers(taken, state)))
+    if isinstance(event, account.Erased):  # what waited to be answered is gone with everything else
+        return replace(taken, state=replace(taken.state, offers=(), menus=()))
+    done, waiting = _menus(taken, state, event)
+    return replace(
+        taken,
+        state=replace(taken.state, offers=_offers(taken, state), menus=waiting),
+        messages=(*done, *taken.messages),
+    )
 
 
 def conversation_of(state: State, event: Event, facts: Facts) -> str:
@@ -90,7 +98,7 @@ def _pressed_by_typing(state: State, event: Event, facts: Facts) -> Event:
     action = dict(state.offers).get(typed)
     if action is None or replied_elsewhere(facts) is not None:
         return event
-    return replace(event, content=ButtonPressed(action))
+    return replace(event, content=ButtonPressed(action, typed=event.content.text))
 
 
 def normal_form(text: str) -> str:
@@ -114,6 +122,74 @@ def offers_of(messages: Iterable[Message]) -> tuple[tuple[str, str], ...]:
         for button in message.all_buttons
         for form in dict.fromkeys((button.label, button.letter, *button.typed))
         if form
+    )
+
+
+# ---------------------------------------------------------------- what is answered once
+
+MOST_MENUS = 6
+"""So many menus wait to be answered; what is older keeps its buttons."""
+
+
+def _menus(taken: Step, before: State, event: Event) -> tuple[tuple[Outgoing, ...], tuple[Menu, ...]]:
+    """Return what takes the place of the menus that were answered, and those that wait."""
+    spoken = [out.message for out in taken.messages if _to_speaker(out)]
+    opened = menus_of(spoken)
+    done, waiting = [], []
+    for menu in before.menus:
+        choice = _choice(menu, taken, event)
+        if any(message.replaces == menu.key for message in spoken):
+            continue  # it is changed in place already
+        if choice is None and any(menu.key == new.key for new in opened):
+            choice = ""  # asked again below
+        if choice is None:
+            waiting.append(menu)
+        else:
+            done.append(Outgoing(menu.answered(choice)))
+    return tuple(done), (*waiting, *opened)[-MOST_MENUS:]
+
+
+def _choice(menu: Menu, taken: Step, event: Event) -> str | None:
+    """Return what a menu was answered with; None if it was not."""
+    if taken.answered is not None and menu.key.startswith(taken.answered[0]):
+        return taken.answered[1]
+    if isinstance(event, Incoming) and isinstance(event.content, ButtonPressed):
+        return dict(menu.labels).get(event.content.action)
+    return None
+
+
+def menus_of(messages: Iterable[Message]) -> tuple[Menu, ...]:
+    """Return those of some messages that are answered once."""
+    return tuple(
+        Menu(one.key, one.text, tuple((button.action, button.label) for button in one.all_buttons))
+        for one in messages
+        if one.key.startswith(MENU) and one.buttons
+    )
+
+
+def offering(state: State, message: Message) -> State:
+    """Return the state of somebody else's conversation once they were sent a message from outside it."""
+    kept = [menu for menu in state.menus if menu.key != message.key]
+    return replace(state, offers=offers_of([message]), menus=(*kept, *menus_of([message]))[-MOST_MENUS:])
+
+
+def pack_menus(menus: Iterable[Menu]) -> list[Any]:
+    """Return menus as JSON-able data."""
+    return [
+        [menu.key, [[span.text, span.strong] for span in menu.text.spans], [list(one) for one in menu.labels]]
+        for menu in menus
+    ]
+
+
+def unpack_menus(data: Iterable[Any]) -> tuple[Menu, ...]:
+    """Rebuild menus from what `pack_menus` made of them."""
+    return tuple(
+        Menu(
+            key,
+            Rich(tuple(Span(text, strong) for text, strong in spans)),
+            tuple((action, label) for action, label in labels),
+        )
+        for key, spans, labels in data
     )
 
 

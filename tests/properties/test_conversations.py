@@ -17,8 +17,10 @@ from bot.service.loop import save_state
 from bot.service.schooldays import class_rules, student_rules
 from bot.service.work import Speaker
 from bot.talk.commands import COMMANDS
-from bot.talk.core import State
+from bot.talk.core import MENU, State
+from bot.talk.joining import ANY_TIME
 from bot.talk.joining import BUTTONS as JOINING_BUTTONS
+from bot.talk.joining import WORDS as JOINING_WORDS
 from bot.talk.student import BUTTONS, WORDS
 from scheduler.schoolday import is_allowed
 from storage import classes, enrolments
@@ -66,7 +68,7 @@ def school() -> Frozen:
 
 
 ids = st.integers(-1, 12).map(str)
-verbs = st.sampled_from([*BUTTONS, *(verb for _, verb in JOINING_BUTTONS), "nonsense", ""])
+verbs = st.sampled_from([*BUTTONS, *(verb for _, verb in JOINING_BUTTONS), *ANY_TIME, "nonsense", ""])
 actions = st.tuples(st.sampled_from(["student", "joining"]), verbs, st.lists(ids, max_size=3)).map(
     lambda parts: ":".join([parts[0], parts[1], *parts[2]])
 )
@@ -129,9 +131,27 @@ def test_any_event_is_answered_and_none_breaks_anything(events: list[tuple[str, 
     check(made)
 
 
-STATES = sorted(
-    {*WORDS, "student.erasing", "student.leaving", *(name for name, _ in JOINING_BUTTONS), "idle", "gone.x"}
-)
+@settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck))
+@given(contents=st.lists(contents, min_size=4, max_size=12), press=st.integers(0, 7))
+def test_of_all_that_ask_the_same_once_at_most_the_last_can_be_pressed(
+    contents: list[Content], press: int
+) -> None:
+    made = school().thaw()
+    for content in contents:
+        made.event("mira", content)
+        asking = [one for one in made.screen("mira") if one.message.key.startswith(MENU) and one.labels]
+        keys = [one.message.key for one in asking]
+        assert len(keys) == len(set(keys)), keys
+        if asking:
+            pressed = asking[-1]
+            buttons = pressed.message.all_buttons
+            made.event("mira", ButtonPressed(buttons[press % len(buttons)].action))
+            assert pressed not in made.screen("mira"), (
+                f"{pressed.text!r} was pressed and stands there unchanged"
+            )
+
+
+STATES = sorted({*WORDS, "student.erasing", "student.leaving", *JOINING_WORDS, "idle", "gone.x"})
 DATA: tuple[dict[str, Any], ...] = (
     {},
     {"join": 1},

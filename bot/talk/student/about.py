@@ -10,7 +10,7 @@ from bot.chat.port import Message, Rich
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
-from bot.talk.student.common import button, number, rest, say, stay, step
+from bot.talk.student.common import answered, button, menu_of, number, rest, say, stay, step
 from bot.talk.student.effects import Leave, NotYours, Progress, ShowProgress, Working
 from scheduler.schoolday import local_day
 
@@ -93,7 +93,7 @@ def on_leave(state: State, text: str, facts: Facts) -> Step:
         for one in facts.students
     )
     keep = (button(facts, "student.button.stay", "student:keep", "no"),)
-    return stay(State(LEAVING), say(facts, "student.leave.which", buttons=(row, keep)))
+    return stay(State(LEAVING), menu_of(facts, "leave", "student.leave.which", (row, keep)))
 
 
 def leaving_button(state: State, parts: list[str], facts: Facts) -> Step:
@@ -106,14 +106,14 @@ def leaving_button(state: State, parts: list[str], facts: Facts) -> Step:
         button(facts, "student.button.leave_class", f"student:leave:{student.id}", "yes", name=name),
         button(facts, "student.button.stay", "student:keep", "no"),
     )
-    return stay(State(LEAVING), say(facts, "student.leave", buttons=(row,), name=name))
+    return stay(State(LEAVING), menu_of(facts, "leave", "student.leave", (row,), name=name))
 
 
 def leave_button(state: State, parts: list[str], facts: Facts) -> Step:
     """Leave a class: ``student:leave:ENROLMENT``."""
     student = _own(parts, facts)
     if student is None or state.name != LEAVING:
-        return step(state, facts, say(facts, "not_yours"))
+        return answered(step(state, facts, say(facts, "not_yours")), "leave")
     message = say(facts, "student.left", name=student.school_class.name)
     afterwards = replace(facts, students=tuple(one for one in facts.students if one.id != student.id))
     return Step(State(), (Leave(student.id),), reply(replace(message, menu=menu(afterwards))))

@@ -13,9 +13,9 @@ from typing import Literal
 from bot.chat.port import Button, Message, Rich
 from bot.grading.grade import Detail, Verdict, grade, grade_option
 from bot.grading.keys import ChoiceKey, NumberKey, from_dict, shown
-from bot.talk.core import Outgoing, State, Step
+from bot.talk.core import MENU, Outgoing, State, Step
 from bot.talk.facts import Facts
-from bot.talk.student.common import answering, button, number, rest, say, stay, step
+from bot.talk.student.common import answered, answering, button, number, rest, say, stay, step
 from bot.talk.student.effects import AnswerTaken, NothingLeft, PutOff, QuestionShown, TakeAnswer
 from bot.talk.student_facts import Asked, Option, QuizAhead
 from scheduler.schoolday import local_day
@@ -36,6 +36,11 @@ UNREADABLE = {
 def key_of(asked: Asked) -> str:
     """Return our name for the message of a question."""
     return f"review:{asked.review_id}"
+
+
+def _key_again(asked: Asked) -> str:
+    """Return our name for a message that asks for the answer again."""
+    return f"{MENU}again:{asked.review_id}"
 
 
 # ---------------------------------------------------------------- showing
@@ -159,7 +164,7 @@ def not_open(state: State, facts: Facts) -> Step:
 def over(state: State, named: Asked, facts: Facts) -> Step:
     """Say that a question does not wait for an answer; nothing happens."""
     key = {"answered": "stale", "planned": "student.put_off_before"}.get(named.state, "student.closed")
-    return step(state, facts, say(facts, key))
+    return answered(step(state, facts, say(facts, key)), "again:")
 
 
 def _take(state: State, asked: Asked, verdict: Verdict, facts: Facts, typed: str = "") -> Step:
@@ -177,13 +182,14 @@ def _ask_again(state: State, asked: Asked, verdict: Verdict, facts: Facts) -> St
         last=asked.options[-1].letter if asked.options else "",
     )
     if verdict.detail is not Detail.UNIT_MISSING:
-        return stay(answering(kept, asked), Message(text, _question_buttons(asked, facts)[-1:]))
+        rest_of = _question_buttons(asked, facts)[-1:]
+        return stay(answering(kept, asked), Message(text, rest_of, key=_key_again(asked)))
     units = tuple(
         Button(unit, f"student:unit:{asked.review_id}:{place}") for place, unit in enumerate(verdict.units)
     )
     buttons = ((units,) if units else ()) + _question_buttons(asked, facts)[-1:]
     waiting = answering(kept, asked, number=verdict.number, units=list(verdict.units))
-    return stay(waiting, Message(text, buttons))
+    return stay(waiting, Message(text, buttons, key=_key_again(asked)))
 
 
 # ---------------------------------------------------------------- the verdict
@@ -196,7 +202,7 @@ def on_taken(state: State, event: AnswerTaken, facts: Facts) -> Step:
         return step(state, facts, say(facts, "stale"))
     coming = facts.learning.open
     last = question(coming, facts) if coming is not None else _end(asked, event, facts)
-    return step(state, facts, _verdict(asked, event, facts), last)
+    return answered(step(state, facts, _verdict(asked, event, facts), last), "again:")
 
 
 def _verdict(asked: Asked, event: AnswerTaken, facts: Facts) -> Message:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from bot.chat.port import Button, Message
-from bot.talk.core import Effect, Outgoing, State, Step, reply
+from bot.talk.core import MENU, Effect, Outgoing, State, Step, reply
 from bot.talk.facts import Facts, StudentFacts
 from bot.talk.student_facts import Asked
 
@@ -42,6 +43,16 @@ def replied_elsewhere(facts: Facts) -> Asked | None:
 def say(facts: Facts, key: str, *, buttons: Rows = (), replaces: str = "", **values: object) -> Message:
     """Return one message of ours."""
     return Message(facts.words.say(key, **values), buttons, key=replaces, replaces=replaces)
+
+
+def menu_of(facts: Facts, asked: str, key: str, buttons: Rows, **values: object) -> Message:
+    """Return a message of ours that is answered once. `asked` says what about, within the key of the message."""
+    return Message(facts.words.say(key, **values), buttons, key=f"{MENU}{asked}")
+
+
+def answered(taken: Step, asked: str, choice: str = "") -> Step:
+    """Return a step that also answers the menu that asked, with what was chosen; without it, its buttons only go."""
+    return replace(taken, answered=(f"{MENU}{asked}", choice))
 
 
 def button(facts: Facts, key: str, action: str, *typed: str, **values: object) -> Button:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from bot.chat.port import Button, Message, Rich
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
-from bot.talk.student.common import Rows, button, number, rest, say, step
+from bot.talk.student.common import Rows, button, menu_of, number, rest, say, step
 from bot.talk.student.effects import (
     AskMore,
     Decline,
@@ -202,6 +203,6 @@ def on_silence(state: State, event: SilenceNoticed, facts: Facts) -> Step:
             button(facts, "student.button.leave", f"student:leaving:{student.id}"),
         ),
     )
-    message = say(facts, "student.still_there", buttons=buttons, name=student.school_class.name)
-    quiet = Message(message.text, message.buttons, urgent=False)
+    message = menu_of(facts, "silence", "student.still_there", buttons, name=student.school_class.name)
+    quiet = replace(message, urgent=False)
     return Step(rest(state, facts), (), (Outgoing(quiet, not_after=event.not_after),))

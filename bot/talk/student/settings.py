@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from bot.chat.port import Button, Message
 from bot.talk.core import State, Step
 from bot.talk.facts import Facts
-from bot.talk.student.common import button, home_zone, number, say, stay, step
+from bot.talk.student.common import answered, button, home_zone, menu_of, number, say, stay, step
 from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
 from bot.talk.words import typed
@@ -37,7 +37,7 @@ def on_pause(state: State, text: str, facts: Facts) -> Step:
             button(facts, "student.button.pause_open", "student:pause:0"),
         ),
     )
-    return stay(_asking(state, PAUSING), say(facts, "student.pause", buttons=buttons))
+    return stay(_asking(state, PAUSING), menu_of(facts, "pause", "student.pause", buttons))
 
 
 def pausing_button(state: State, parts: list[str], facts: Facts) -> Step:
@@ -74,7 +74,8 @@ def on_time(state: State, text: str, facts: Facts) -> Step:
         Button(facts.words.clock(minute), f"student:time:{minute}") for minute in offered_minutes(facts)
     )
     now = facts.words.clock(facts.students[0].nudge_minute)
-    return stay(_asking(state, TIME), say(facts, "student.time", buttons=(row,) if row else (), now=now))
+    asked = menu_of(facts, "time", "student.time", (row,) if row else (), now=now)
+    return stay(_asking(state, TIME), asked)
 
 
 def offered_minutes(facts: Facts) -> tuple[int, ...]:
@@ -137,7 +138,7 @@ def zone_text(state: State, text: str, facts: Facts) -> Step:
         return stay(_asking(state, ZONE), say(facts, "student.zone.unknown", text=text[:40]))
     if len(found) > 1:
         row = tuple(Button(name, f"student:zone:{name}") for name in found)
-        return stay(_asking(state, ZONE), say(facts, "student.zone.which", buttons=(row,)))
+        return stay(_asking(state, ZONE), menu_of(facts, "zone", "student.zone.which", (row,)))
     return step(state, facts, effects=[SetTimes({"zone": found[0]})])
 
 
@@ -155,11 +156,25 @@ def _place(zone: str) -> str:
 
 # ---------------------------------------------------------------- what came of it
 
+ASKED_BY = {
+    "paused": ("pause", ""),
+    "paused_until": ("pause", "day"),
+    "time": ("time", "minute"),
+    "zone": ("zone", "zone"),
+    "resumed": ("silence", ""),
+    "not_paused": ("silence", ""),
+}
+"""Which menu asks for what was changed, and the value that was chosen."""
+
 
 def on_done(state: State, event: Done, facts: Facts) -> Step:
-    """Say what was changed."""
-    text = facts.words.say(f"student.done.{event.what}", **_shown(event.values, facts))
-    return step(state, facts, Message(text))
+    """Say what was changed; what had asked for it shows it too."""
+    shown = _shown(event.values, facts)
+    done = step(state, facts, Message(facts.words.say(f"student.done.{event.what}", **shown)))
+    if event.what not in ASKED_BY:
+        return done
+    asked, value = ASKED_BY[event.what]
+    return answered(done, asked, str(shown.get(value, "")))
 
 
 def _shown(values: Mapping[str, object], facts: Facts) -> dict[str, object]:

@@ -303,3 +303,105 @@ def test_a_forged_roster_id_of_another_class_lets_nobody_in(school):
     school.say("mira", "mira")
     (said,) = school.press_action("mira", f"joining:roster:{other}")
     assert "taken already" in said.text
+
+
+# ---------------------------------------------------------------- menus that were answered
+
+
+def shown(school: Stage, user: str) -> list[tuple[str, list[str]]]:
+    """Return the last line of everything on somebody's screen, with what can be pressed there."""
+    return [(said.text.rsplit("\n", 1)[-1], said.labels) for said in school.screen(user)]
+
+
+def test_what_was_answered_shows_the_choice_and_can_be_pressed_no_more(school):
+    group = add_class(school)
+    school.run(lambda s: enrolments.add_to_roster(s, group.id, ["Mira Novak"], school.now))
+    school.say("mira", f"join {group.code}")
+    for label in ("Tell me more", "I agree"):
+        school.press("mira", label)
+    school.say("mira", "mira")
+    for label in ("Mira Novak", "19:30"):
+        school.press("mira", label)
+    assert shown(school, "mira")[:5] == [
+        ("→ Tell me more", []),
+        ("→ I agree", []),
+        ("What should I call you? A first name is enough.", []),
+        ("→ Mira Novak", []),
+        ("→ 19:30", []),
+    ]
+    first = school.screen("mira")[0].text
+    assert first.startswith("Hello. This is the review helper for 10B Physics")  # what was agreed to stays
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"), [("yes", "→ I agree"), ("agree", "→ I agree"), ("no", "→ No thanks")]
+)
+def test_a_typed_choice_takes_the_buttons_away_too(school, typed, kept):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    school.say("mira", typed)
+    assert shown(school, "mira")[0] == (kept, [])
+
+
+def test_another_name_and_another_time_than_offered_take_the_buttons_away(school):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    school.event("mira", ButtonPressed("joining:agree"), name="Mira Novak")
+    school.event("mira", TextSaid("Mimi"), name="Mira Novak")
+    school.say("mira", "17:15")
+    assert shown(school, "mira")[1:3] == [("→ Mimi", []), ("→ 17:15", [])]
+
+
+def test_what_is_asked_again_is_answered_below_and_nowhere_else(school):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    school.say("mira", "what is this")
+    assert [labels for _, labels in shown(school, "mira")] == [[], ["I agree", "Tell me more", "No thanks"]]
+
+
+def test_a_time_that_is_refused_keeps_the_menu_until_there_is_one(school):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    school.say("mira", "yes")
+    school.say("mira", "Mira")
+    school.say("mira", "22:00")
+    assert "18:00" in school.screen("mira")[2].labels
+    school.press("mira", "18:00")
+    assert shown(school, "mira")[2] == ("→ 18:00", [])
+
+
+def test_a_time_can_be_chosen_after_asking_for_help(school):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    school.say("mira", "yes")
+    school.say("mira", "Mira")
+    school.say("mira", "help")
+    (said,) = school.press("mira", "19:30")
+    assert said.text.startswith("Done. Next questions: today at 19:30")
+    (said,) = school.press_action("mira", "joining:time:999:1080")
+    assert "does nothing now" in said.text
+
+
+def test_an_old_button_of_joining_goes_away_without_a_choice(school):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    school.say("mira", "help")
+    school.press("mira", "I agree")
+    assert shown(school, "mira")[0][1] == []
+    assert "→" not in school.screen("mira")[0].text
+
+
+def test_nothing_of_an_answered_menu_is_remembered(school):
+    group = add_class(school)
+    join(school, group, "mira")
+    assert not [row for row in rows(school, Dialogue) if row.user == "mira"]
+
+
+@pytest.mark.parametrize("typed", ["Ada", "ADA", " ada "])
+def test_a_name_typed_like_the_suggestion_is_kept_as_it_was_typed(school, typed):
+    group = add_class(school)
+    school.say("ada", f"join {group.code}")
+    (said,) = school.event("ada", ButtonPressed("joining:agree"), name="ada")
+    assert said.labels == ["ada"]
+    school.event("ada", TextSaid(typed), name="ada")
+    assert school.run(enrolments.get, enrolment(school, "ada", group)).name == typed.strip()

@@ -839,3 +839,92 @@ def test_after_being_asked_whether_they_are_there_a_student_can_go_on():
     school = joined()
     school.run(lambda s: nudges.note_silence(s, enrolments.get(s, 1), school.now))
     verify_dialogue(school, "mira", [("resume", "Good, I go on."), ("resume", "You are not paused.")])
+
+
+# ---------------------------------------------------------------- what is answered once
+
+
+def last_lines(school: Stage, most: int) -> list[tuple[str, list[str]]]:
+    """Return the last line of each of the last messages on mira's screen, with what can be pressed there."""
+    return [(one.text.rsplit("\n", 1)[-1], one.labels) for one in school.screen("mira")[-most:]]
+
+
+@pytest.mark.parametrize(
+    ("word", "answer", "choice", "done"),
+    [
+        ("time", "[19:30]", "→ 19:30", "Done: your questions come at 19:30."),
+        ("time", "17:15", "→ 17:15", "Done: your questions come at 17:15."),
+        ("pause", "[A week]", "→ A week", "Paused until Mon 7 Dec"),
+        ("pause", "10 days", "→ Thu 10 Dec", "Paused until Thu 10 Dec"),
+        ("language", "[English]", "→ English", "Done: I write in English"),
+        ("language", "english", "→ English", "Done: I write in English"),
+        ("leave", "[Stay]", "→ Stay", "All right, nothing changes."),
+        ("leave", "yes", "→ Leave 10B Physics", "You have left 10B Physics."),
+    ],
+)
+def test_a_setting_that_was_chosen_shows_the_choice_and_can_be_pressed_no_more(word, answer, choice, done):
+    school = with_nudge()
+    school.say("mira", word)
+    assert school.screen("mira")[-1].labels
+    verify_dialogue(school, "mira", [(answer, done)])
+    (asked, said) = last_lines(school, 2)
+    assert (asked[1], said[1]) == ([], [])
+    assert asked[0].startswith(choice)
+
+
+def test_a_zone_of_several_is_chosen_once():
+    school = with_nudge()
+    school.say("mira", "zone louisville")
+    (asked,) = [one for one in school.screen("mira") if one.labels and "Which one?" in one.text]
+    school.press("mira", asked.labels[-1])
+    assert last_lines(school, 2)[0] == (f"→ {asked.labels[-1]}", [])
+
+
+def test_a_setting_that_cannot_be_can_still_be_pressed():
+    school = with_nudge()
+    school.say("mira", "time")
+    verify_dialogue(
+        school, "mira", [("half past", "I could not read a time"), ("22:00", "That did not work")]
+    )
+    school.press("mira", "19:30")
+    assert "→ 19:30" in [line for line, _ in last_lines(school, 4)]
+
+
+def test_asking_for_the_same_setting_again_leaves_one_place_to_press():
+    school = with_nudge()
+    school.say("mira", "time")
+    school.say("mira", "time")
+    first, second = last_lines(school, 2)
+    assert (first[1], bool(second[1])) == ([], True)
+    assert "→" not in first[0]
+
+
+def test_keeping_everything_takes_the_place_of_the_question_whether_to_erase():
+    school = with_nudge()
+    school.say("mira", "erase")
+    (said,) = school.press("mira", "Keep it")
+    assert school.screen("mira")[-1] is said
+    assert "This erases" not in "".join(one.text for one in school.screen("mira"))
+
+
+def test_a_unit_that_was_asked_for_is_asked_once():
+    school = started(NUMBER)
+    school.say("mira", "2.7")
+    school.press("mira", "g/cm³")
+    again = next(one for one in school.screen("mira") if one.text.startswith("Which unit?"))
+    assert (again.text.rsplit("\n", 1)[-1], again.labels) == ("→ g/cm³", [])
+
+
+def test_a_question_that_was_asked_again_and_answered_leaves_nothing_to_press():
+    school = started(NUMBER)
+    school.say("mira", "about two and a bit")
+    school.say("mira", "2.7 g/cm3")
+    assert [one.labels for one in school.screen("mira") if one.text.startswith("I could not read")] == [[]]
+
+
+def test_going_on_after_a_silence_takes_the_buttons_of_the_question_away():
+    school = with_nudge()
+    asked = school.go_to(at(MONDAY + 8 * DAY, 18))[-1]
+    assert asked.labels == ["Keep going", "Pause until …", "Leave"], asked.text
+    school.press("mira", "Keep going")
+    assert ("→ Keep going", []) in last_lines(school, 3)

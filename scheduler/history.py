@@ -30,6 +30,8 @@ class History:
         [0..1]; number of questions that the share stands for.
     kind, question : ndarray of int, shape (n_pairs, capacity)
         TAUGHT, ANSWERED, HOMEWORK or SCORED; number of the question, -1 when not told.
+    arranged : Sequences or None
+        What `sequences` made of all events, kept for the next law until something happens.
     """
 
     def __init__(self, n_pairs: int, capacity: int = 8) -> None:
@@ -40,6 +42,7 @@ class History:
         self.items = np.ones((n_pairs, capacity))
         self.kind = np.zeros((n_pairs, capacity), dtype=np.int64)
         self.question = np.full((n_pairs, capacity), -1, dtype=np.int64)
+        self.arranged: Sequences | None = None
 
     def add(
         self,
@@ -60,6 +63,7 @@ class History:
             column[pair, place + 1 : end + 1] = column[pair, place:end]
             column[pair, place] = value
         self.count[pair] += 1
+        self.arranged = None
 
     def last_exposure(self) -> Floats:
         """Return the moment of each pair's last exposure [days], -inf when never taught."""
@@ -117,11 +121,19 @@ class Sequences:
 
 def sequences(history: History, pairs: Ints | None = None) -> Sequences:
     """Arrange the events of `pairs` (default: every pair with events), longest first."""
-    chosen = np.flatnonzero(history.count) if pairs is None else pairs[history.count[pairs] > 0]
+    if pairs is not None:
+        return _arrange(history, pairs[history.count[pairs] > 0])
+    if history.arranged is None:
+        history.arranged = _arrange(history, np.flatnonzero(history.count))
+    return history.arranged
+
+
+def _arrange(history: History, chosen: Ints) -> Sequences:
     chosen = chosen[np.argsort(-history.count[chosen], kind="stable")]
     steps = int(history.count[chosen].max(initial=0))
+    # The events of a step lie side by side in memory, as laws are run along step by step.
     time, share, chance, items, kind, question = (
-        getattr(history, name)[chosen, :steps].T
+        np.ascontiguousarray(getattr(history, name)[chosen, :steps].T)
         for name in ("time", "share", "chance", "items", "kind", "question")
     )
     length = (history.count[chosen][None] > np.arange(steps)[:, None]).sum(axis=1)
@@ -155,12 +167,18 @@ def exposure_amount(theta: Floats, recall: Floats, events: Sequences, step: int,
 
     A right answer may be a guess, a wrong one a slip: by Bayes' rule, from recall just before.
     """
-    known = np.maximum(recall, 1e-9) * events.if_known[step, :n]
-    knew = known / (known + (1.0 - recall) * events.if_not[step, :n])
+    amount = np.maximum(recall, 1e-9) * events.if_known[step, :n]
+    amount /= amount + (1.0 - recall) * events.if_not[step, :n]  # the probability that it was known
     wrong = np.exp(theta[-2])
-    amount = wrong + (1.0 - wrong) * knew
+    amount *= 1.0 - wrong
+    amount += wrong
     practised = events.kind[step, :n] == HOMEWORK
     return np.asarray(np.where(practised, np.exp(theta[-1]), amount) if practised.any() else amount)
+
+
+def recall_before(law: Law, theta: Floats, trait: Floats, events: Sequences) -> Floats:
+    """Return recall just before each event, as `unroll` does, without what would come after a pair's last event."""
+    return unroll(law, theta, trait, events, to_the_end=False)[0]
 
 
 def unroll(
@@ -169,6 +187,8 @@ def unroll(
     trait: Floats,
     events: Sequences,
     look: Callable[[int, Floats, Floats], None] | None = None,
+    *,
+    to_the_end: bool = True,
 ) -> tuple[Floats, Floats]:
     """Run a law along the events.
 
@@ -176,8 +196,11 @@ def unroll(
     ----------
     theta : ndarray, shape (n_parameters, n_variants, 1)
     trait : ndarray, shape (n_variants, n)
+        Of the first n pairs of the events; all that have a second event, at least.
     look : callable (step, state, last exposure) -> None, optional
         Called after every step, the first included; what it is shown is changed by the next step.
+    to_the_end : bool
+        Whether the state after each pair's last event is wanted; without, it is the state before that event.
 
     Returns
     -------
@@ -191,17 +214,22 @@ def unroll(
     before = np.zeros((len(events.length), *trait.shape))
     if look is not None and len(events.length):
         look(0, state, last)
-    for step in range(1, len(events.length)):
-        n = events.length[step]
+    natural = law.natural(theta)
+    scored = events.kind == SCORED  # a quiz tells, and teaches nothing
+    some_scored = scored.any(axis=1)
+    for step, n in enumerate(events.length[1:], start=1):
         elapsed = np.maximum(events.time[step, :n] - last[:n], SHORTEST_DAYS)
-        part = (theta, trait[:, :n], state[..., :n], elapsed)
-        before[step, :, :n] = law.recall(*part)
-        exposed = law.expose(*part, exposure_amount(theta, before[step, :, :n], events, step, n))
-        scored = events.kind[step, :n] == SCORED  # a quiz tells, and teaches nothing
-        if scored.any():
-            exposed = np.where(scored, state[..., :n], exposed)
-        state[..., :n] = exposed
-        last[:n] = np.where(scored, last[:n], events.time[step, :n])
+        strength = law.strength(natural, trait[:, :n], state[..., :n])(elapsed)
+        before[step, :, :n] = law.shown(natural, trait[:, :n], strength, elapsed)
+        if not to_the_end:
+            n = events.length[step + 1] if step + 1 < len(events.length) else 0
+        amount = exposure_amount(theta, before[step, :, :n], events, step, n)
+        exposed = law.exposed(natural, state[..., :n], elapsed[:n], strength[..., :n], amount)
+        at = events.time[step, :n]
+        if some_scored[step]:
+            exposed = np.where(scored[step, :n], state[..., :n], exposed)
+            at = np.where(scored[step, :n], last[:n], at)
+        state[..., :n], last[:n] = exposed, at
         if look is not None:
             look(step, state, last)
     return before, state

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scheduler.history import Ints, Sequences, unroll
+from scheduler.history import Ints, Sequences, recall_before
 from scheduler.laws import Law
 from scheduler.values import Floats, LawParameters
 
@@ -121,7 +121,8 @@ def _prior_sd(problem: Problem) -> Floats:
 def _probabilities(problem: Problem, theta: Floats, trait: Floats) -> Floats:
     """Return the probability of a right answer, shape (n_evidence, n_variants)."""
     events = problem.events
-    before, _ = unroll(problem.law, theta.T[:, :, None], trait, events)
+    met_again = events.length[1] if len(events.length) > 1 else 0
+    before = recall_before(problem.law, theta.T[:, :, None], trait[:, :met_again], events)
     recall = before[events.step, :, events.column]
     return answer_probability(recall, events.chance[:, None], problem.slip, problem.question_logit[:, None])
 
@@ -160,26 +161,47 @@ def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
     probability, by_theta, by_trait = _derivatives(problem, current.theta, trait, free_law)
     precision = problem.weight / (probability * (1.0 - probability))
     residual = precision * (events.observed - probability)
-    columns = _columns(problem, by_theta, by_trait)
     offset = np.concatenate([current.theta - np.array(problem.prior.theta), current.student, current.topic])
-    hessian = columns.T @ (columns * precision[:, None])
-    hessian[np.diag_indices_from(hessian)] += sd**-2.0
+    hessian = _information(problem, by_theta, by_trait, precision) + np.diag(sd**-2.0)
     covariance = np.asarray(np.linalg.inv(hessian), dtype=np.float64)
-    move = covariance @ (columns.T @ residual - offset / sd**2)
+    move = covariance @ (_slope(problem, by_theta, by_trait, residual) - offset / sd**2)
     pair_move, pair_variance = _pair_move(problem, current, by_trait, precision, residual)
-    best = _longest_good_step(problem, current, move, pair_move)
+    best = _longest_good_step(problem, current, probability, move, pair_move)
     own = np.log(pair_variance / problem.prior.pair_sd**2).sum()
     evidence = best.log_evidence - 0.5 * np.linalg.slogdet(hessian * np.outer(sd, sd))[1] + 0.5 * own
     return replace(best, covariance=covariance, pair_variance=pair_variance, log_evidence=float(evidence))
 
 
-def _columns(problem: Problem, by_theta: Floats, by_trait: Floats) -> Floats:
-    size, rows = by_theta.shape[1], np.arange(len(by_trait))
-    columns = np.zeros((len(by_trait), size + problem.n_students + problem.n_topics))
-    columns[:, :size] = by_theta
-    columns[rows, size + problem.student[problem.events.column]] = by_trait
-    columns[rows, size + problem.n_students + problem.topic[problem.events.column]] = by_trait
-    return columns
+def _information(problem: Problem, by_theta: Floats, by_trait: Floats, precision: Floats) -> Floats:
+    """Return what the answers say of each two unknowns together: JᵀWJ, shape (k, k).
+
+    Each answer is of one student and one topic only, so that their part is counted up, not multiplied out.
+    """
+    weighted = by_theta * precision[:, None]
+    own = by_trait**2 * precision
+    crossed = [_of_effects(problem, column * by_trait) for column in weighted.T]
+    size, n_students, n_topics = len(crossed), problem.n_students, problem.n_topics
+    pair = problem.student * n_topics + problem.topic
+    together = np.bincount(pair[problem.events.column], own, n_students * n_topics)
+    information = np.diag(np.concatenate([np.zeros(size), _of_effects(problem, own)]))
+    information[:size, :size] = weighted.T @ by_theta
+    information[:size, size:] = crossed
+    information[size:, :size] = information[:size, size:].T
+    information[size : size + n_students, size + n_students :] = together.reshape(n_students, n_topics)
+    information[size + n_students :, size : size + n_students] = together.reshape(n_students, n_topics).T
+    return information
+
+
+def _slope(problem: Problem, by_theta: Floats, by_trait: Floats, residual: Floats) -> Floats:
+    """Return how the fit to the answers rises with each unknown: JᵀW(y - P), shape (k,)."""
+    return np.concatenate([by_theta.T @ residual, _of_effects(problem, by_trait * residual)])
+
+
+def _of_effects(problem: Problem, values: Floats) -> Floats:
+    """Return the sum over the evidence of each student and of each topic, shape (n_students + n_topics,)."""
+    student, topic = problem.student[problem.events.column], problem.topic[problem.events.column]
+    sums = np.bincount(student, values, problem.n_students), np.bincount(topic, values, problem.n_topics)
+    return np.concatenate(sums)
 
 
 def _pair_move(
@@ -191,8 +213,13 @@ def _pair_move(
     return np.clip(0.5 * slope / curvature, -0.5, 0.5), 1.0 / curvature
 
 
-def _longest_good_step(problem: Problem, current: Estimate, move: Floats, pair_move: Floats) -> Estimate:
-    """Try the full step and shorter ones at once; keep the one with the highest posterior."""
+def _longest_good_step(
+    problem: Problem, current: Estimate, probability: Floats, move: Floats, pair_move: Floats
+) -> Estimate:
+    """Try the full step and shorter ones at once; keep the one with the highest posterior, or stay.
+
+    `probability` is what `current` says of each piece of evidence.
+    """
     sd = _prior_sd(problem)
     move = move / max(1.0, float(np.max(np.abs(move) / (LARGEST_STEP * sd), initial=0.0)))
     shares = np.array([1.0, 0.4, 0.1, 0.0])
@@ -200,8 +227,8 @@ def _longest_good_step(problem: Problem, current: Estimate, move: Floats, pair_m
     vector = np.concatenate([current.theta, current.student, current.topic]) + shares[:, None] * move
     pair = current.pair + shares[:, None] * pair_move
     trait = vector[:, size + problem.student] + vector[:, size + n_students + problem.topic] + pair
-    probability = _probabilities(problem, vector[:, :size], trait)
-    height = _log_posterior(problem, vector, pair, probability)
+    moved = _probabilities(problem, vector[:-1, :size], trait[:-1])
+    height = _log_posterior(problem, vector, pair, np.column_stack([moved, probability]))
     best = int(np.argmax(height))
     theta, student, topic = np.split(vector[best], [size, size + n_students])
     return replace(
@@ -211,7 +238,7 @@ def _longest_good_step(problem: Problem, current: Estimate, move: Floats, pair_m
 
 def _log_posterior(problem: Problem, vector: Floats, pair: Floats, probability: Floats) -> Floats:
     observed = problem.events.observed[:, None]
-    fit = observed * np.log(probability) + (1.0 - observed) * np.log1p(-probability)
+    fit = observed * np.log(probability) + (1.0 - observed) * np.log(1.0 - probability)
     offset = vector.copy()
     offset[:, : len(problem.prior.theta)] -= np.array(problem.prior.theta)
     penalty = (offset / _prior_sd(problem)) ** 2

@@ -19,7 +19,7 @@ from scheduler.prior import PRIOR
 from scheduler.values import Floats, LawParameters, Parameters, Retention
 from scheduler.views import NODE_WEIGHTS as NODE_WEIGHTS
 from scheduler.views import LawView as LawView
-from scheduler.views import days_until, law_view, log_odds
+from scheduler.views import days_until, law_view, log_odds, mixture
 
 DAY_S = 86_400.0
 MODEL_ERROR = 0.6  # [logits] what no law gets right; chosen, because 80 % intervals then hold 80 %
@@ -156,7 +156,7 @@ class ClassMemory:
 
     def expected(self, at: datetime) -> Floats:
         """Return the mean of `retention` alone, which costs less."""
-        mean, _, _ = self._moments(days(at))
+        mean = mixture(self.views())(np.maximum(self._elapsed(days(at)), SHORTEST_DAYS))
         return self._matrix(np.where(self._taught_by(days(at)), mean, 0.0))
 
     def response_rate(self) -> Floats:
@@ -357,11 +357,6 @@ def _law_covariance(law: LawParameters) -> Floats:
     if law.theta_covariance:
         return np.array(law.theta_covariance)
     return np.diag(np.array(law.theta_sd) ** 2)
-
-
-def _mixture(views: Sequence[LawView], elapsed: Floats) -> Floats:
-    weights = NODE_WEIGHTS.astype(elapsed.dtype)
-    return np.asarray(sum(view.weight * (weights @ view.recall(elapsed)) for view in views))
 
 
 def _same_pairs(last: Estimate, problem: Problem) -> Estimate:

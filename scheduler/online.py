@@ -42,7 +42,7 @@ def absorb(
     touched = everyone[(everyone // n_topics == student) | (everyone % n_topics == topic)]
     trait, state = view.trait.copy(), view.state.copy()
     trait[:, touched], state[..., touched] = nodes_and_states(
-        view.law, view.theta, updated, history, n_topics, touched
+        view.law, view.theta, updated, sequences(history, touched), n_topics, touched
     )
     return replace(view, trait=trait, state=state), updated
 

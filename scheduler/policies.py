@@ -10,6 +10,7 @@ from typing import Protocol
 import numpy as np
 
 from scheduler.fitting import fit
+from scheduler.history import Ints
 from scheduler.learners import SimulatedClass
 from scheduler.memory import ClassMemory, days
 from scheduler.outlook import outlook
@@ -251,15 +252,17 @@ def _true_law(room: SimulatedClass) -> PairLaw:
     flat = {name: value.reshape(-1) for name, value in room.parameters.items()}
     family = room.family
 
-    def of(pairs: np.ndarray[tuple[int, ...], np.dtype[np.int64]]) -> dict[str, Floats]:
+    def of(pairs: Ints) -> dict[str, Floats]:
         return {name: value[pairs] for name, value in flat.items()}
 
-    return PairLaw(
-        1.0,
-        room.state.reshape(len(room.state), -1),
-        lambda pairs, state, elapsed: family.recall(of(pairs), state, elapsed),
-        lambda pairs, state, elapsed, right: family.expose(of(pairs), state, elapsed, right),
-    )
+    def recall(pairs: Ints, state: Floats, elapsed: Floats) -> Floats:
+        return family.recall(of(pairs), state, elapsed)
+
+    def review(pairs: Ints, state: Floats, elapsed: Floats) -> Floats:
+        own = of(pairs)
+        return family.expose(own, state, elapsed, family.recall(own, state, elapsed))
+
+    return PairLaw(1.0, room.state.reshape(len(room.state), -1), recall, review)
 
 
 POLICIES: dict[str, Callable[..., Policy]] = {

@@ -35,15 +35,15 @@ class PairLaw:
         Share in the mixture.
     state : ndarray, shape (size, n_pairs)
     recall : callable (pairs, state, elapsed) -> probability
-    expose : callable (pairs, state, elapsed, right) -> state
-        `right` is the probability that the review is answered right. For n pairs the state has shape
-        (size, n), everything else (n,).
+    review : callable (pairs, state, elapsed) -> state
+        After a review whose outcome is as expected: right with the probability of recall. For n pairs the state
+        has shape (size, n), everything else (n,).
     """
 
     weight: float
     state: Floats
     recall: Callable[[Ints, Floats, Floats], Floats]
-    expose: Callable[[Ints, Floats, Floats, Floats], Floats]
+    review: Callable[[Ints, Floats, Floats], Floats]
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,18 +79,22 @@ def retention_on(
     -------
     ndarray, shape (n, n_dates)
     """
-    total = np.zeros(wanted.shape)
-    row, column = np.nonzero(wanted & (courses.known_from[:, None] < dates))
-    passed = (courses.reviews[row] <= dates[column, None]).sum(axis=1)
-    place = passed * len(courses.pair) + row
+    wanted = wanted & (courses.known_from[:, None] < dates)
+    cell = np.flatnonzero(wanted)
+    row = np.repeat(np.arange(len(wanted)), np.count_nonzero(wanted, axis=1))
+    date = dates[cell - row * len(dates)]
+    place = row.copy()
+    for at in courses.reviews.T:
+        place += len(wanted) * (at[row] <= date)
     moments = np.concatenate([courses.known_from, *courses.reviews.T])
-    elapsed = np.maximum(dates[column] - moments[place], SHORTEST_DAYS)
+    elapsed = np.maximum(date - moments[place], SHORTEST_DAYS)
     pair = courses.pair[row]
     expected = np.zeros(len(row))
     for law in laws:
         state = np.take(_along(law, courses), place, axis=1)
         expected += law.weight * law.recall(pair, state, elapsed)
-    total[row, column] = expected
+    total = np.zeros(wanted.shape)
+    np.put(total, cell, expected)
     return total
 
 
@@ -102,12 +106,12 @@ def _along(law: PairLaw, courses: Courses) -> Floats:
         rows = np.flatnonzero(np.isfinite(at))
         pair, before = courses.pair[rows], state[:, rows]
         elapsed = np.maximum(at[rows] - last[rows], SHORTEST_DAYS)
-        exposed = law.expose(pair, before, elapsed, law.recall(pair, before, elapsed))
+        reviewed = law.review(pair, before, elapsed)
         if len(rows) < len(at):
             state = state.copy()
-            state[:, rows] = exposed
+            state[:, rows] = reviewed
         else:
-            state = exposed
+            state = reviewed
         states.append(state)
         last = at
     return np.concatenate(states, axis=1)
@@ -121,9 +125,12 @@ class Schedule:
     ----------
     planned : ndarray of bool, shape (n_students, n_topics, n_slots)
     gain : ndarray, shape (n_students, n_topics, n_slots)
-        What one more review there would add; -inf where it is not possible.
+        What one more review there would add; -inf where it is not possible. Once a student's allowance is planned, the
+        gains of pairs that changed are left as they were.
     accepted : ndarray, shape (n_students, n_topics, n_slots)
         The gain with which a planned review was accepted, 0 elsewhere.
+    changed : ndarray of bool, shape (n_students, n_topics)
+        Pairs whose gains are to be computed anew before they are looked at again.
     """
 
     laws: list[PairLaw]
@@ -131,6 +138,7 @@ class Schedule:
     planned: NDArray[np.bool_]
     gain: Floats
     accepted: Floats
+    changed: NDArray[np.bool_]
 
 
 def planning_laws(views: Sequence[LawView]) -> list[PairLaw]:
@@ -145,15 +153,19 @@ def _planning_law(view: LawView, weight: float) -> PairLaw:
     """Return the law at the centre of its posterior, in single precision: plans need no more digits."""
     law = view.law
     theta, trait = _single(view.theta[:, 0]), _single(view.trait[1])
-    wrong = np.exp(theta[-2])
+    natural, wrong = law.natural(theta), np.exp(theta[-2])
 
     def recall(pairs: Ints, state: Floats, elapsed: Floats) -> Floats:
-        return law.recall(theta, trait[pairs], state, _single(elapsed))
+        own, elapsed = trait[pairs], _single(elapsed)
+        return law.shown(natural, own, law.strength(natural, own, state)(elapsed), elapsed)
 
-    def expose(pairs: Ints, state: Floats, elapsed: Floats, right: Floats) -> Floats:
-        return law.expose(theta, trait[pairs], state, _single(elapsed), right + (1.0 - right) * wrong)
+    def review(pairs: Ints, state: Floats, elapsed: Floats) -> Floats:
+        own, elapsed = trait[pairs], _single(elapsed)
+        strength = law.strength(natural, own, state)(elapsed)
+        right = law.shown(natural, own, strength, elapsed)
+        return law.exposed(natural, state, elapsed, strength, right + (1.0 - right) * wrong)
 
-    return PairLaw(weight, _single(view.state[:, 1]), recall, expose)
+    return PairLaw(weight, _single(view.state[:, 1]), recall, review)
 
 
 def _single(values: Floats) -> Floats:
@@ -185,8 +197,10 @@ def plan_ahead(
     """
     n_students, n_topics = outlook.known_from.shape
     shape = (n_students, n_topics, len(outlook.slots))
-    schedule = Schedule(laws, outlook, np.zeros(shape, dtype=bool), np.full(shape, -np.inf), np.zeros(shape))
-    _refresh(schedule, np.flatnonzero(np.isfinite(outlook.known_from).ravel()))
+    known = np.isfinite(outlook.known_from)
+    planned, gain, accepted = np.zeros(shape, dtype=bool), np.full(shape, -np.inf), np.zeros(shape)
+    schedule = Schedule(laws, outlook, planned, gain, accepted, known)
+    _refresh(schedule, np.ones(n_students, dtype=bool))
     share = np.ones(n_students) if answering is None else answering
     room = cap[:, None] * outlook.room * share[:, None]
     room[:, 0] = cap
@@ -199,8 +213,9 @@ def plan_ahead(
 
 
 def _fill(schedule: Schedule, room: Floats, left: Floats) -> None:
-    while len(chosen := _best_round(schedule, room, left)):
-        _refresh(schedule, np.unique(chosen))
+    _refresh(schedule, left > 0)
+    while _best_round(schedule, room, left):
+        _refresh(schedule, left > 0)
 
 
 def _remove(schedule: Schedule, room: Floats, left: Floats, number: int) -> None:
@@ -211,20 +226,19 @@ def _remove(schedule: Schedule, room: Floats, left: Floats, number: int) -> None
     schedule.accepted[taken] = 0.0
     room += taken.sum(axis=1)
     left += taken.sum(axis=(1, 2))
-    _refresh(schedule, np.flatnonzero(taken.any(axis=2).ravel()))
+    schedule.changed |= taken.any(axis=2)
 
 
-def _best_round(schedule: Schedule, room: Floats, left: Floats) -> Ints:
-    """Accept for every student the best slot of some topics; return the pairs that changed."""
-    n_students, n_topics, _ = schedule.gain.shape
+def _best_round(schedule: Schedule, room: Floats, left: Floats) -> bool:
+    """Accept for every student the best slot of some topics; return whether there was any."""
     open_gain = np.where((room >= HALF_FULL)[:, None, :], schedule.gain, -np.inf)
     slot = open_gain.argmax(axis=2)
     best = np.take_along_axis(open_gain, slot[..., None], axis=2)[..., 0]
+    if not ((best > LEAST_GAIN) & (left > 0)[:, None]).any():
+        return False
     order = np.argsort(-best, axis=1, kind="stable")[:, :TOPICS_PER_ROUND]
-    changed = []
-    students = np.arange(n_students)
-    for rank in range(order.shape[1]):
-        topic = order[:, rank]
+    students = np.arange(len(order))
+    for topic in order.T:
         at = slot[students, topic]
         fits = (best[students, topic] > LEAST_GAIN) & (left > 0) & (room[students, at] >= HALF_FULL)
         who = students[fits]
@@ -232,28 +246,46 @@ def _best_round(schedule: Schedule, room: Floats, left: Floats) -> Ints:
         schedule.accepted[who, topic[fits], at[fits]] = best[who, topic[fits]]
         room[who, at[fits]] -= 1
         left[who] -= 1
-        changed.append(who * n_topics + topic[fits])
-    return np.concatenate(changed)
+        schedule.changed[who, topic[fits]] = True
+    return True
 
 
-def _refresh(schedule: Schedule, pairs: Ints) -> None:
-    """Compute anew what one more review would add, for some pairs and every slot."""
+def _refresh(schedule: Schedule, whose: NDArray[np.bool_]) -> None:
+    """Compute anew what one more review would add in every slot, for the pairs of some students that changed."""
     outlook = schedule.outlook
-    student, topic = np.divmod(pairs, outlook.known_from.shape[1])
+    student, topic = np.nonzero(schedule.changed & whose[:, None])
+    if not len(student):
+        return
+    schedule.changed[whose] = False
+    pairs = student * outlook.known_from.shape[1] + topic
     planned, known_from = schedule.planned[student, topic], outlook.known_from[student, topic]
-    weight, slots, dates = outlook.weight[topic], outlook.slots, outlook.dates
-    most = int(planned.sum(axis=1).max(initial=0))
-    taken = np.sort(np.where(planned, slots, np.inf), axis=1)[:, :most]
+    slots, dates = outlook.slots, outlook.dates
+    taken = _moments(planned, slots)
     row, slot = np.nonzero(~planned & (slots >= known_from[:, None] + LESSON_TO_REVIEW_DAYS))
-    one_more = np.sort(np.concatenate([taken[row], slots[slot, None]], axis=1), axis=1)
-    as_it_is = np.concatenate([taken, np.full((len(pairs), 1), np.inf)], axis=1)
-    whose = np.concatenate([np.arange(len(pairs)), row])
-    courses = Courses(pairs[whose], known_from[whose], np.concatenate([as_it_is, one_more]))
-    after = np.concatenate([np.full(len(pairs), -np.inf), slots[slot]])
-    wanted = (weight[whose] > 0.0) & (after[:, None] < dates)
+    place = np.concatenate([np.arange(len(pairs)), row])
+    one_more = np.concatenate([np.full(len(pairs), np.inf), slots[slot]])
+    courses = Courses(pairs[place], known_from[place], _with(taken[place], one_more))
+    wanted = (outlook.weight > 0.0)[topic[place]]
+    wanted[len(pairs) :] &= (slots[:, None] < dates)[slot]
     expected = retention_on(schedule.laws, courses, dates, wanted)
     base, lifted = expected[: len(pairs)], expected[len(pairs) :]
     gain = np.full(planned.shape, -np.inf)
     difference = np.where(wanted[len(pairs) :], lifted - base[row], 0.0)
-    gain[row, slot] = (weight[row] * difference).sum(axis=1)
+    gain[row, slot] = (outlook.weight[topic[row]] * difference).sum(axis=1)
     schedule.gain[student, topic] = gain
+
+
+def _moments(planned: NDArray[np.bool_], slots: Floats) -> Floats:
+    """Return the moments of the planned reviews of each pair in order, inf for none, shape (n, most of a pair)."""
+    row, slot = np.nonzero(planned)
+    number = np.cumsum(planned, axis=1)[row, slot] - 1
+    moments = np.full((len(planned), int(number.max(initial=-1)) + 1), np.inf)
+    moments[row, number] = slots[slot]
+    return moments
+
+
+def _with(taken: Floats, one_more: Floats) -> Floats:
+    """Return moments in order with one more among them, shape (n, n_taken + 1)."""
+    edge = np.full((len(taken), 1), np.inf)
+    before, after = np.concatenate([-edge, taken], axis=1), np.concatenate([taken, edge], axis=1)
+    return np.asarray(np.clip(one_more[:, None], before, after))

@@ -8,7 +8,7 @@ from typing import cast
 
 import numpy as np
 
-from scheduler.history import History, Ints, sequences, unroll
+from scheduler.history import History, Ints, Sequences, sequences, unroll
 from scheduler.inference import Estimate
 from scheduler.laws import SHORTEST_DAYS, Curve, Law
 from scheduler.values import Floats, LawParameters
@@ -59,17 +59,16 @@ def law_view(
     """Run a law along everything that happened, at the nodes of every pair's trait."""
     everyone = np.arange(len(history.count))
     theta = np.array(parameters.theta)[:, None, None]
-    nodes, state = nodes_and_states(law, theta, learned, history, n_topics, everyone)
+    nodes, state = nodes_and_states(law, theta, learned, sequences(history), n_topics, everyone)
     return LawView(law, parameters.weight, theta, nodes, state)
 
 
 def nodes_and_states(
-    law: Law, theta: Floats, learned: Estimate, history: History, n_topics: int, pairs: Ints
+    law: Law, theta: Floats, learned: Estimate, events: Sequences, n_topics: int, pairs: Ints
 ) -> tuple[Floats, Floats]:
-    """Return trait nodes (n_nodes, n) and states (law.size, n_nodes, n) of some pairs."""
+    """Return trait nodes (n_nodes, n) and states (law.size, n_nodes, n) of some pairs, given all their events."""
     nodes = _trait_nodes(learned, len(theta), n_topics, pairs)
     state = law.start(theta[..., 0][:, None], nodes)
-    events = sequences(history, pairs)
     place = np.searchsorted(pairs, events.pairs)
     _, state[..., place] = unroll(law, theta, nodes[:, place], events)
     return nodes, state
@@ -126,23 +125,23 @@ def _crossing(views: Sequence[LawView], level: float, horizon: float) -> Floats:
     target = np.float32(np.log(level / (1.0 - level)))
     n_pairs = views[0].trait.shape[1]
     low, high = (np.full(n_pairs, np.log(bound), np.float32) for bound in (SHORTEST_DAYS, horizon))
-    mixture = _mixture(views)
-    above, below = (log_odds(mixture(np.exp(bound))) - target for bound in (low, high))
+    recall = mixture(views)
+    above, below = (log_odds(recall(np.exp(bound))) - target for bound in (low, high))
     answer = np.where(above <= 0.0, 0.0, np.where(below > 0.0, np.inf, np.nan))
     todo = np.flatnonzero(np.isnan(answer))
     ends, part = np.stack([low, high, above, below, np.zeros_like(low)])[:, todo], _part(views, todo)
-    mixture = _mixture(part)
+    recall = mixture(part)
     for step in range(ROOT_STEPS):
         low, high, above, below, _ = ends
         line = high - below * (high - low) / np.minimum(below - above, np.float32(-1e-9))
         at = np.float32(0.5) * (low + high) if step < HALVINGS else line
-        value = log_odds(mixture(np.exp(at))) - target
+        value = log_odds(recall(np.exp(at))) - target
         answer[todo] = np.exp(at)
         ends = _closer(ends, at, value)
         rest = np.flatnonzero(np.abs(value) >= ROOT_ERROR)
         if len(rest) <= FEWER * len(todo):  # go on with the slow ones only
             todo, ends, part = todo[rest], ends[:, rest], _part(part, rest)
-            mixture = _mixture(part)
+            recall = mixture(part)
         if not len(todo):
             break
     return answer
@@ -177,7 +176,7 @@ def log_odds(recall: Floats) -> Floats:
     return np.asarray(np.log(kept / (1.0 - kept)))
 
 
-def _mixture(views: Sequence[LawView]) -> Curve:
+def mixture(views: Sequence[LawView]) -> Curve:
     """Return recall by all laws together, each by its weight and averaged over its nodes."""
     curves = [(view.weight * NODE_WEIGHTS.astype(view.trait.dtype), view.curve()) for view in views]
     return lambda elapsed: np.asarray(sum(weights @ curve(elapsed) for weights, curve in curves))

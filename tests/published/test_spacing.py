@@ -28,10 +28,10 @@ def best_gap(delay: int) -> int:
     def recall(pairs, state, elapsed):
         return np.array([surface[int(gap)] / 100.0 for gap in state[0]])
 
-    def expose(pairs, state, elapsed, right):
+    def review(pairs, state, elapsed):
         return np.round(elapsed)[None]
 
-    law = PairLaw(1.0, np.zeros((1, 1)), recall, expose)
+    law = PairLaw(1.0, np.zeros((1, 1)), recall, review)
     courses = Courses(np.zeros(len(gaps), dtype=int), -np.array(gaps, float), np.zeros((len(gaps), 1)))
     expected = retention_on([law], courses, np.array([float(delay)]), np.ones((len(gaps), 1), dtype=bool))
     return gaps[int(expected[:, 0].argmax())]

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import minimize
 
 from scheduler.fitting import fit, pool
-from scheduler.history import History, exposure_amount, sequences
+from scheduler.history import History, exposure_amount, recall_before, sequences, unroll
 from scheduler.inference import answer_probability, estimate, initial
 from scheduler.laws import LAWS
 from scheduler.memory import ClassMemory
@@ -146,9 +146,19 @@ def test_a_pooled_prior_lies_between_the_classes_and_the_built_in_one():
         assert (np.abs(ours - theirs) <= np.abs(built_in - theirs) + 1e-9).all()
 
 
+@pytest.mark.parametrize("name", LAWS)
+def test_recall_before_each_answer_needs_nothing_that_comes_after(name):
+    law, memory = LAWS[name], a_class()
+    events, theta = sequences(memory.history), np.array(law.mean)[:, None, None]
+    trait = np.zeros((1, len(events.pairs)))
+    whole, _ = unroll(law, theta, trait, events)
+    np.testing.assert_array_equal(recall_before(law, theta, trait, events), whole)
+
+
 def test_history_grows_and_keeps_events_in_order_of_time():
     history = History(1, capacity=2)
-    for time in (3.0, 1.0, 2.0, 5.0, 4.0):
+    for number, time in enumerate((3.0, 1.0, 2.0, 5.0, 4.0), start=1):
         history.add(0, 1, time, share=1.0)
+        assert len(sequences(history).length) == number
     assert history.time[0, :5].tolist() == [1.0, 2.0, 3.0, 4.0, 5.0]
     assert sequences(history).length.tolist() == [1] * 5

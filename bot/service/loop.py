@@ -160,14 +160,13 @@ def _place_of(session: Session, speaker: Speaker, out: Outgoing) -> tuple[str, s
 def _offer(
     session: Session, speaker: Speaker, place: tuple[str, str, str], out: Outgoing, now: datetime
 ) -> None:
-    """Let somebody else type what they are offered to press: keep it in their conversation."""
+    """Let a person type what they are offered to press, wherever that was caused: keep it in their conversation."""
     platform, address, user = place
     if not user or not out.message.buttons:
         return
-    other = Speaker(platform, user, address)
-    if (other.platform, other.dialogue) != (speaker.platform, speaker.dialogue):
-        state = load_state(session, other)
-        save_state(session, other, router.offering(state, out.message), now)
+    hearer = Speaker(platform, user, address)
+    state = load_state(session, hearer)
+    save_state(session, hearer, router.offering(state, out.message), now)
 
 
 # ---------------------------------------------------------------- presence

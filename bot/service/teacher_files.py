@@ -15,6 +15,7 @@ from bot.service.teacher_work import class_for, guarded, language_of, replan, up
 from bot.service.uploads import KnownClass, Prepared
 from bot.service.work import Work, carries
 from bot.talk.core import Result
+from bot.talk.teacher.common import once
 from bot.talk.teacher.effects import (
     ChangesShown,
     Done,
@@ -68,7 +69,7 @@ def reread(work: Work, effect: Reread) -> Sequence[Result]:
     """Look at a pending upload again; only another kind or another order of dates needs its bytes."""
     upload = upload_for(work, effect.upload_id)
     files.pending(work.session, effect.upload_id)
-    key = f"upload:{effect.upload_id}"
+    key = once("upload", effect.upload_id)
     if not effect.kind and effect.day_first is None:
         seen = files.settle(
             work.session, effect.upload_id, quiz_id=effect.quiz_id, not_renamed=effect.not_renamed

@@ -13,12 +13,14 @@ from bot.talk.teacher.common import (
     answer,
     at,
     at_home,
+    chose,
     do,
     foreign,
     gone,
     labelled,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -72,9 +74,12 @@ def add_to(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
     if draft is None:
         return wait_for(topic, state, facts, "ask_questions")
     after = at(facts, state, ASKING, topic=topic.id)
-    if handle:
-        return Step(after, (AddPicture(teaching.class_id, topic.id, draft, handle),))
-    return Step(after, (AddQuestion(teaching.class_id, topic.id, draft),))
+    effect = (
+        AddPicture(teaching.class_id, topic.id, draft, handle)
+        if handle
+        else AddQuestion(teaching.class_id, topic.id, draft)
+    )
+    return chose(Step(after, (effect,)), "question_for", topic.name)
 
 
 def typed(text: str, state: State, facts: Facts) -> Step:
@@ -123,7 +128,9 @@ def _topics_to_choose(
     if not offered:
         return answer(facts, at_home(facts, state), "no_topics")
     buttons = [labelled(one.name, verb, teaching.class_id, one.id) for one in offered]
-    return answer(facts, at(facts, state, "teacher.which", verb=verb, **data), text, rows_of(buttons))
+    after = at(facts, state, "teacher.which", verb=verb, **data)
+    key = once("question_for") if data else ""  # a list of topics may be gone through, a question goes to one
+    return answer(facts, after, text, rows_of(buttons), key=key)
 
 
 def chosen_by_name(text: str, state: State, facts: Facts) -> Step:

@@ -14,12 +14,14 @@ from bot.talk.teacher.common import (
     answer,
     at,
     at_home,
+    chose,
     do,
     gone,
     labelled,
     lines,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -298,7 +300,7 @@ def quiz_day(text: str, state: State, facts: Facts) -> Step:
             labelled(facts.words.day(day), "quizday", teaching.class_id, found.id, day.toordinal())
             for day in days
         ]
-        return answer(facts, state, "which_day", [buttons])
+        return answer(facts, state, "which_day", [buttons], key=once("quizday", found.id))
     return _moved(found, days[0], state, facts, teaching)
 
 
@@ -316,7 +318,8 @@ def _moved(found: QuizFacts, day: date, state: State, facts: Facts, teaching: Te
         return answer(
             facts, at(facts, state, "teacher.quizday", quiz=found.id), "day_past", day=facts.words.day(day)
         )
-    return do(facts, state, MoveQuiz(teaching.class_id, found.id, day))
+    moved = do(facts, state, MoveQuiz(teaching.class_id, found.id, day))
+    return chose(moved, f"quizday:{found.id}", facts.words.day(day))
 
 
 # ---------------------------------------------------------------- within

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from bot.chat.port import Attachment, Button, Message, Rich
-from bot.talk.core import Effect, State, Step, reply
+from bot.talk.core import MENU, Effect, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher_facts import TeachingFacts
 
@@ -77,6 +77,16 @@ def answer(
 ) -> Step:
     """Return a step that says one text and goes to `state`."""
     return Step(state, effects, reply(message(facts, text, buttons, **values)))
+
+
+def once(asked: str, *args: object) -> str:
+    """Return the key of a message that is answered once: what it asks, and about what."""
+    return MENU + ":".join([asked, *(str(arg) for arg in args)])
+
+
+def chose(taken: Step, asked: str, choice: str) -> Step:
+    """Return a step that also answers what was asked once, by other words than its buttons."""
+    return replace(taken, answered=(MENU + asked, choice))
 
 
 def do(facts: Facts, state: State, *effects: Effect) -> Step:

@@ -23,6 +23,7 @@ from bot.talk.teacher.common import (
     labelled,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -166,7 +167,7 @@ def share(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Ste
     if len(able) == 1:
         return do(facts, state, Share(teaching.class_id, able[0].id))
     buttons = [labelled(one.title or one.platform, "share", teaching.class_id, one.id) for one in able]
-    return answer(facts, at_home(facts, state), "which_channel", rows_of(buttons))
+    return answer(facts, at_home(facts, state), "which_channel", rows_of(buttons), key=once("share"))
 
 
 def share_pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:

@@ -18,6 +18,7 @@ from bot.talk.teacher.common import (
     labelled,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -138,7 +139,8 @@ def remove(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
         return gone(facts, state)
     here = (teaching.class_id, who.id)
     buttons = [[press(facts, "remove_yes", "removeyes", *here), press(facts, "keep", "student", *here)]]
-    return answer(facts, at_home(facts, state), "remove_sure", buttons, name=who.name)
+    asked = once("remove", who.id)
+    return answer(facts, at_home(facts, state), "remove_sure", buttons, name=who.name, key=asked)
 
 
 def remove_yes(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:

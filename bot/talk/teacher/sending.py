@@ -29,6 +29,7 @@ from bot.talk.teacher.common import (
     no_class,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -110,7 +111,7 @@ def read(result: FileRead, state: State, facts: Facts) -> Step:
     said = Message(
         _opening(preview, facts) + _trouble(preview, facts) + _ending(preview, facts),
         _preview_buttons(preview, facts),
-        key=f"upload:{preview.upload_id}",
+        key=once("upload", preview.upload_id),
         replaces=result.key,
     )
     return Step(at_home(facts, state), (), reply(said))
@@ -208,7 +209,7 @@ def unknown(result: FileUnknown, state: State, facts: Facts) -> Step:
         "file_unknown",
         [*rows_of(buttons), [press(facts, "cancel", "drop", *here)]],
         name=result.name,
-        key=f"upload:{result.upload_id}",
+        key=once("upload", result.upload_id),
         replaces=result.key,
     )
     return Step(at_home(facts, state), (), reply(said))
@@ -299,7 +300,8 @@ def changes_shown(result: ChangesShown, state: State, facts: Facts) -> Step:
         buttons.insert(0, [press(facts, "two_topics", "two", *here)])
     shown = lines(facts, written(result.lines, facts), most=40)
     title = "changes" if result.kind == "timetable" else "contents"
-    return answer(facts, at_home(facts, state), title, buttons, list=shown)
+    asked = once("upload", result.upload_id)
+    return answer(facts, at_home(facts, state), title, buttons, list=shown, key=asked)
 
 
 # ---------------------------------------------------------------- words

@@ -17,6 +17,7 @@ from bot.talk.teacher.common import (
     answer,
     at,
     at_home,
+    chose,
     class_of,
     do,
     foreign,
@@ -25,6 +26,7 @@ from bot.talk.teacher.common import (
     no_class,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -78,7 +80,8 @@ def named(text: str, state: State, facts: Facts) -> Step:
     if not 0 < len(name) <= LONGEST:
         return answer(facts, state, "ask_name_again")
     after = at(facts, state, "teacher.subject", name=name)
-    return answer(facts, after, "ask_subject", [[press(facts, "skip", "nosubject")]], name=name)
+    buttons = [[press(facts, "skip", "nosubject")]]
+    return answer(facts, after, "ask_subject", buttons, name=name, key=once("subject"))
 
 
 def subject(text: str, state: State, facts: Facts) -> Step:
@@ -86,12 +89,14 @@ def subject(text: str, state: State, facts: Facts) -> Step:
     after = at(
         facts, state, "teacher.self", name=state.data["name"], subject=" ".join(text.split())[:LONGEST]
     )
-    return answer(facts, after, "ask_self")
+    return chose(answer(facts, after, "ask_self"), "subject", after.data["subject"])
 
 
 def no_subject(args: Sequence[str], state: State, facts: Facts) -> Step:
     """Go on without a subject."""
-    return subject("", state, facts) if state.name == "teacher.subject" else foreign(facts, state)
+    if state.name != "teacher.subject":
+        return foreign(facts, state)
+    return replace(subject("", state, facts), answered=None)
 
 
 def self_named(text: str, state: State, facts: Facts) -> Step:
@@ -101,7 +106,8 @@ def self_named(text: str, state: State, facts: Facts) -> Step:
         return answer(facts, state, "ask_self")
     data = {key: state.data[key] for key in ("name", "subject")}
     after = at(facts, state, "teacher.zone", **data, own=own)
-    return answer(facts, after, "ask_zone", [[labelled(facts.home_zone, "zone", facts.home_zone)]])
+    buttons = [[labelled(facts.home_zone, "zone", facts.home_zone)]]
+    return answer(facts, after, "ask_zone", buttons, key=once("zone_of_class"))
 
 
 def zone(text: str, state: State, facts: Facts) -> Step:
@@ -110,11 +116,11 @@ def zone(text: str, state: State, facts: Facts) -> Step:
     if len(found) == 1:
         data = state.data
         made = CreateClass(data["name"], data["subject"], found[0], data["own"])
-        return Step(at_home(facts, state), (made,))
+        return chose(Step(at_home(facts, state), (made,)), "zone_of_class", found[0])
     if not found:
         return answer(facts, state, "zone_unknown", text=text[:60])
     buttons = [labelled(name, "zone", name) for name in found[:6]]
-    return answer(facts, state, "zone_which", rows_of(buttons))
+    return answer(facts, state, "zone_which", rows_of(buttons), key=once("zone_of_class"))
 
 
 def zone_pressed(args: Sequence[str], state: State, facts: Facts) -> Step:
@@ -172,7 +178,8 @@ def close(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Ste
     day = facts.words.long_day(until) if until else facts.words.text("teacher.keep_default")
     group = class_of(facts, class_id)
     name = group.name if group is not None else ""
-    return answer(facts, at_home(facts, state), "close_sure", [buttons], name=name, until=day)
+    asked = once("close", class_id)
+    return answer(facts, at_home(facts, state), "close_sure", [buttons], name=name, until=day, key=asked)
 
 
 def close_pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -235,7 +242,8 @@ def only_code(args: Sequence[str], state: State, facts: Facts, teaching: Teachin
 
 
 def code_shown(result: CodeShown, state: State, facts: Facts) -> Step:
-    """Show code, link and picture in one message."""
+    """Show code, link and picture in one message; a code that stops the one before takes its place."""
+    message_key = f"code:{result.class_id}"
     key = "code_with_link" if result.link else "code_alone"
     spaced = f"{result.code[:5]} {result.code[5:]}"
     return answer(
@@ -247,6 +255,8 @@ def code_shown(result: CodeShown, state: State, facts: Facts) -> Step:
         name=result.class_name,
         code=spaced,
         link=result.link,
+        key=message_key,
+        replaces=message_key if result.only else "",
     )
 
 

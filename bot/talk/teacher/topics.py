@@ -23,6 +23,7 @@ from bot.talk.teacher.common import (
     lines,
     number,
     of_class,
+    once,
     press,
     rows_of,
     with_class,
@@ -111,7 +112,7 @@ def noted(result: TopicNoted, state: State, facts: Facts) -> Step:
             for day in result.choices
         ]
         rows.insert(0, days)
-    out = Message(said, tuple(tuple(row) for row in rows), key=f"topic:{result.upload_id}")
+    out = Message(said, tuple(tuple(row) for row in rows), key=once("topic", result.upload_id))
     return Step(state, (), (Outgoing(out, person_id=result.teacher_id),))
 
 
@@ -165,6 +166,7 @@ def change(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
         press(facts, "homework", "rehomework", *here),
         press(facts, "questions", "questions", *here),
         press(facts, "quiz_date", "requiz", *here),
+        press(facts, "not_a_topic", "nottopic", teaching.class_id, args[0]),
     ]
     return answer(facts, at_home(facts, state), "topic.change", rows_of(buttons), topic=topic.name)
 
@@ -191,7 +193,8 @@ def kept(result: PostKept, state: State, facts: Facts) -> Step:
     if result.topic:
         buttons = (press(facts, "is_a_topic", "istopic", *here), *buttons)
     said = facts.words.say(f"teacher.{key}", name=result.class_name, topic=result.topic)
-    return Step(state, (), (Outgoing(Message(said, (buttons,)), person_id=result.teacher_id),))
+    out = Message(said, (buttons,), key=once("post", result.upload_id))
+    return Step(state, (), (Outgoing(out, person_id=result.teacher_id),))
 
 
 def is_a_topic(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:

@@ -55,13 +55,17 @@ class ShowCode(Effect):
 
 @dataclass(frozen=True, slots=True)
 class CodeShown(TeacherResult):
-    """A code to join a class, its link if the chat has links, and a QR picture of the link or the code."""
+    """A code to join a class, its link if the chat has links, and a QR picture of the link or the code.
+
+    `only`: all earlier ones were stopped.
+    """
 
     class_id: int
     class_name: str
     code: str
     link: str
     picture: Attachment
+    only: bool = False
 
 
 @dataclass(frozen=True, slots=True)

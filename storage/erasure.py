@@ -20,6 +20,7 @@ from storage.errors import InvalidValue, NotFound, refused
 from storage.tables import (
     Blob,
     Contact,
+    Dialogue,
     Enrolment,
     InboxItem,
     OutboxItem,
@@ -203,7 +204,10 @@ def _teachers_chats(session: Session, class_id: int) -> list[Contact]:
 
 
 def _forget_in_chat(session: Session, chat: Contact, name: str, pictures: set[str]) -> Counter[str]:
-    """Empty messages to and from a teacher that name a student; reports as pictures and files go altogether."""
+    """Empty messages to and from a teacher that name a student; reports as pictures and files go altogether.
+
+    Where the conversation with the teacher stands goes too if it names the student: in a list to choose from.
+    """
     counts: Counter[str] = Counter()
     to_teacher = select(OutboxItem).where(
         OutboxItem.platform == chat.platform, OutboxItem.address == chat.address
@@ -218,6 +222,11 @@ def _forget_in_chat(session: Session, chat: Contact, name: str, pictures: set[st
         if mentions(item.event, name):
             item.event = {}
             counts["inbox"] += 1
+    stands = select(Dialogue).where(Dialogue.platform == chat.platform, Dialogue.user == chat.user)
+    for dialogue in session.exec(stands):
+        if mentions(dialogue.data, name):
+            session.delete(dialogue)
+            counts["dialogue"] += 1
     session.flush()
     return counts
 

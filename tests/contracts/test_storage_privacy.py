@@ -9,7 +9,19 @@ from typing import Any
 import pytest
 from sqlmodel import Session, SQLModel, func, select
 
-from storage import belongings, classes, codes, enrolments, erasure, export, inbox, outbox, people, retention
+from storage import (
+    belongings,
+    classes,
+    codes,
+    dialogues,
+    enrolments,
+    erasure,
+    export,
+    inbox,
+    outbox,
+    people,
+    retention,
+)
 from storage.database import Database
 from storage.errors import InvalidValue, NotFound
 from storage.tables import (
@@ -151,6 +163,18 @@ def test_an_erased_student_is_named_nowhere(db: Database):
         assert counted["upload"] == 1
         assert session.exec(select(Blob)).all()[0].digest == school.picture
         assert len(session.exec(select(Blob)).all()) == 1  # the report's picture is gone
+
+
+def test_an_erased_student_is_named_in_no_list_that_a_teacher_was_choosing_from(db: Database):
+    lists = {"offers": [["mira novak", "teacher:student:1:1"]], "menus": [["menu:x", [["Mira?", False]], []]]}
+    with db.begin() as session:
+        school = furnish(session)
+        dialogues.save(session, "terminal", "okafor", "teacher", lists, NOW)
+        counted = erasure.erase_person(session, school.mira.person_id or 0, NOW)
+        assert counted["dialogue"] >= 1
+    with db.begin() as session:
+        assert "mira" not in everything(session).casefold()
+        assert dialogues.load(session, "terminal", "okafor")[0] == "idle"
 
 
 def test_erasing_one_student_leaves_the_others_whole(db: Database):

@@ -81,7 +81,7 @@ def retention_on(
     """
     wanted = wanted & (courses.known_from[:, None] < dates)
     cell = np.flatnonzero(wanted)
-    row = np.repeat(np.arange(len(wanted)), np.count_nonzero(wanted, axis=1))
+    row = cell // len(dates)
     date = dates[cell - row * len(dates)]
     place = row.copy()
     for at in courses.reviews.T:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from time import perf_counter
+from time import perf_counter, process_time
 
 import numpy as np
 import pytest
@@ -15,6 +15,7 @@ from sklearn.linear_model import LogisticRegression
 from scheduler.fitting import fit
 from scheduler.memory import ClassMemory
 from scheduler.planner import plan_day
+from scheduler.simulation import SimulatedClass, example_term, run_term
 from scheduler.values import Dates
 from scheduler.views import NODE_WEIGHTS, LawView, days_until
 
@@ -134,3 +135,22 @@ def test_a_day_of_a_whole_class_is_planned_within_seconds():
         "scikit-learn logistic fit to the 1,000 answers"
     )
     assert spent < 1_000 * baseline
+
+
+@pytest.mark.slow
+def test_a_term_of_a_whole_class_is_run_within_seconds():
+    term = example_term()
+    room = SimulatedClass("power", STUDENTS, term.topics, seed=11)
+    begun = process_time()
+    run = run_term(
+        term, room.learners(), "personal", prompts_per_day=2, prompts_per_term=60, seed=11, watch=3
+    )
+    run.forecast(term.dates.exams[0][0])
+    spent = process_time() - begun
+    answered = sum(asked.correct is not None for asked in run.asked)
+    baseline = seconds(logistic_fit(answered), repeat=5)
+    print(
+        f"\na term of 30 students x {len(term.topics)} topics x {len(term.days())} days: {spent:.1f} s of processor "
+        f"time, {spent / baseline:.0f} times a scikit-learn logistic fit to its {answered:,} answers"
+    )
+    assert spent < 3_000 * baseline

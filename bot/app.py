@@ -29,6 +29,7 @@ from bot.service.sender import Sender
 from bot.service.tally import Tally
 from storage import bells, outbox
 from storage.database import Database
+from storage.pacing import HELD_MOST_S
 
 log = logging.getLogger(__name__)
 
@@ -151,10 +152,20 @@ class App:
                 note(log, f"Waking whoever sends on {name}", problem)
 
     def _heard(self, what: str) -> None:
-        """Look at what another process rang for; the bell does not say where it was missed."""
+        """Do what another process rang for; a bell that was missed only says to look."""
+        hold = bells.hold_in(what)
+        if hold is not None:
+            self._hold(*hold)
+            return
         for name, sender in self.senders.items():
             if what in ("", name) and self.posts[name].may_send:
                 self._wake_sender(name, sender)
+
+    def _hold(self, platform: str, until_s: float) -> None:
+        """Let what is claimed wait for a moment that another process was told. One far ahead is from another clock."""
+        far_s = self.clock.now().timestamp() + HELD_MOST_S * self.clock.speed
+        if platform in self.senders and until_s <= far_s:
+            self.senders[platform].hold_until(until_s)
 
     @property
     def standing_by(self) -> frozenset[str]:

@@ -1,8 +1,9 @@
 """Waking other processes: PostgreSQL's LISTEN and NOTIFY.
 
-A bell only says "look now"; what there is to see stands in the tables, and a bell that nobody heard is made good by the
-next tick. So it is rung only where this process cannot do the work itself: PostgreSQL lets commits that notify wait for
-one another, which an ordinary answer shall not.
+A bell only says "look now", or "hold until then"; what there is to see stands in the tables, and a bell that nobody
+heard is made good by the next tick or claim. So it is rung only where this process cannot do the work itself, and where
+a platform wants all processes to wait: PostgreSQL lets commits that notify wait for one another, which an ordinary
+answer shall not.
 
 On SQLite there is no bell: one process works there.
 """
@@ -16,12 +17,14 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from storage.database import Database
+from storage.database import Database, Session
+from storage.statements import is_postgresql
 
 log = logging.getLogger(__name__)
 
 CHANNEL = "holdfast"
 _NOTIFY = sa.text("SELECT pg_notify(:channel, :what)")
+_HOLD = "hold"
 _LOOK_EVERY_S = 1.0
 _AGAIN_AFTER_S = 2.0
 
@@ -31,6 +34,20 @@ def ring(database: Database, what: str) -> None:
     if database.is_postgresql:
         with database.begin() as session:
             session.connection().execute(_NOTIFY, {"channel": CHANNEL, "what": what})
+
+
+def ring_hold(session: Session, platform: str, until_s: float) -> None:
+    """Tell whoever listens, once this is committed, to send nothing on a platform before a moment [s since 1970]."""
+    if is_postgresql(session):
+        what = f"{_HOLD} {platform} {until_s!r}"
+        session.connection().execute(_NOTIFY, {"channel": CHANNEL, "what": what})
+
+
+def hold_in(what: str) -> tuple[str, float] | None:
+    """Return the platform and the moment [s since 1970] that a bell asks to wait for; None for any other bell."""
+    word, _, rest = what.partition(" ")
+    platform, _, until_s = rest.rpartition(" ")
+    return (platform, float(until_s)) if word == _HOLD and platform else None
 
 
 class Listener:

@@ -15,6 +15,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlmodel import Session
 
+from storage.bells import ring_hold
 from storage.statements import insert_new, is_postgresql
 from storage.tables import SendingPace
 
@@ -99,10 +100,14 @@ def reserve(
 
 
 def hold(session: Session, platform: str, until_s: float) -> None:
-    """Let nothing leave for a platform before a moment [s since 1970], whichever process sends it."""
+    """Let nothing leave for a platform before a moment [s since 1970], whichever process sends it.
+
+    What is claimed later heeds the row; for what was claimed already, all processes hear of it at the commit.
+    """
     insert_new(session, SendingPace, {"platform": platform})
     larger = sa.case((SendingPace.held_s > until_s, SendingPace.held_s), else_=until_s)  # type: ignore[arg-type]
     session.exec(sa.update(SendingPace).where(SendingPace.platform == platform).values(held_s=larger))  # type: ignore[arg-type]
+    ring_hold(session, platform, until_s)
 
 
 def said_to(

@@ -112,6 +112,11 @@ class Sender:
         """Look at the outbox now."""
         self._wake.set()
 
+    def hold_until(self, until_s: float) -> None:
+        """Send nothing before a moment [s since 1970, by this clock]: the platform told another process to wait."""
+        if math.isfinite(self.clock.speed):
+            self._pace.hold(until_s / self.clock.speed)
+
     @property
     def idle(self) -> bool:
         """Whether nothing is being sent and nobody asked to look."""

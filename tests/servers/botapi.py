@@ -14,6 +14,7 @@ import io
 import json
 import random
 import socket
+import time
 from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -57,12 +58,13 @@ class Fault:
 
 @dataclass
 class Call:
-    """A request that arrived, and what became of it."""
+    """A request that arrived, when [s], and what became of it."""
 
     method: str
     values: dict[str, Any]
     ok: bool = False
     description: str = ""
+    at_s: float = field(default_factory=time.monotonic)
 
 
 @dataclass

@@ -11,6 +11,7 @@ from bot.app import App, build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service.desk import Desk
+from bot.service.sender import Sender
 from storage import bells
 from storage.database import Session, connect
 from tests.conftest import NOW
@@ -78,3 +79,23 @@ async def _sorted(apps: list[App], chats: list[Alone]) -> tuple[Alone, App]:
         while sum([await app.db.read(_listeners) for app in apps]) < 4:  # noqa: ASYNC110 - a state of the server
             await asyncio.sleep(0.02)
     return chats[first], apps[1 - first]
+
+
+@pytest.mark.parametrize("what", ["", "matrix", "hold", "hold matrix", "holdfast matrix 3.0"])
+def test_only_a_wish_to_wait_is_read_as_one(what):
+    assert bells.hold_in(what) is None
+
+
+def test_a_wish_to_wait_names_its_platform_and_the_moment_to_the_microsecond():
+    assert bells.hold_in("hold telegram 1795860000.123457") == ("telegram", 1795860000.123457)
+
+
+async def test_a_moment_from_a_clock_that_was_set_wrong_holds_nobody(monkeypatch):
+    held, now, db = [], WallClock().now().timestamp(), connect("sqlite://")
+    monkeypatch.setattr(Sender, "hold_until", lambda _sender, until_s: held.append(until_s))
+    app = build(db, WallClock(), [Alone()], Desk(), tick_s=LONG_S)
+    for until_s in (now + 7200, now + 30):
+        app._heard(f"hold matrix {until_s!r}")
+    app._heard(f"hold telegram {now!r}")
+    db.close()
+    assert held == [now + 30]

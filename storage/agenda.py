@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage import outbox
 from storage.nudges import NOT_OVER
+from storage.prepared import Prepared
 from storage.tables import Due, Nudge, NudgeState, OutboxItem, OutboxState
 
 _WORK = select(func.min(Due.due_at)).where(col(Due.done_at).is_(None)).scalar_subquery()
@@ -21,25 +21,24 @@ _SAY = (
     .where(col(OutboxItem.state) == OutboxState.WAITING)
     .scalar_subquery()
 )
-_ROUND: Any = sa.select(_WORK, _SEND, _END)
-_ALL: Any = sa.select(_WORK, _SEND, _END, _SAY)
-_ROUND_OR_FREE: Any = sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE)
+_ROUND = Prepared(sa.select(_WORK, _SEND, _END))
+_ALL = Prepared(sa.select(_WORK, _SEND, _END, _SAY))
+_ROUND_OR_FREE = Prepared(sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE))
 
 
 def next_round(session: Session) -> datetime | None:
     """Return when due work, a nudge to send or a nudge to end comes next, late ones included."""
-    return _first(session.connection().execute(_ROUND).one())
+    return _first(_ROUND.first(session) or ())
 
 
 def next_moment(session: Session) -> datetime | None:
     """Return when anything comes next, messages that wait included."""
-    return _first(session.connection().execute(_ALL).one())
+    return _first(_ALL.first(session) or ())
 
 
 def anything(session: Session, now: datetime) -> bool:
     """Whether something is due or a message may be claimed, what this transaction has written included."""
-    session.flush()
-    *moments, free = session.connection().execute(_ROUND_OR_FREE, {"now": now}).one()
+    [(*moments, free)] = _ROUND_OR_FREE.rows(session, {"now": now})
     coming = _first(moments)
     return bool(free) or (coming is not None and coming <= now)
 

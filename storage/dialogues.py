@@ -9,6 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session
 
+from storage.prepared import Prepared
 from storage.statements import upsert
 from storage.tables import Dialogue
 
@@ -17,8 +18,8 @@ IDLE = "idle"
 # Put together once and past the ORM: both take longer than the database.
 _T: sa.Table = Dialogue.__table__  # type: ignore[attr-defined]
 _OF_USER = (_T.c.platform == sa.bindparam("platform"), _T.c.user == sa.bindparam("user"))
-_DIALOGUE: Any = sa.select(_T.c.state, _T.c.data).where(*_OF_USER).with_for_update()
-_FORGET = sa.delete(_T).where(*_OF_USER)
+_DIALOGUE = Prepared(sa.select(_T.c.state, _T.c.data).where(*_OF_USER).with_for_update())
+_FORGET = Prepared(sa.delete(_T).where(*_OF_USER))
 
 
 def load(session: Session, platform: str, user: str) -> tuple[str, dict[str, Any]]:
@@ -27,7 +28,7 @@ def load(session: Session, platform: str, user: str) -> tuple[str, dict[str, Any
     On PostgreSQL the row stays locked until the end of the transaction, so that two workers cannot move
     the same conversation on at once.
     """
-    row = session.connection().execute(_DIALOGUE, {"platform": platform, "user": user}).first()
+    row = _DIALOGUE.first(session, {"platform": platform, "user": user})
     return (IDLE, {}) if row is None else (row.state, dict(row.data))
 
 
@@ -41,4 +42,4 @@ def save(
 
 def forget(session: Session, platform: str, user: str) -> None:
     """Drop the dialogue with a user."""
-    session.connection().execute(_FORGET, {"platform": platform, "user": user})
+    _FORGET.run(session, {"platform": platform, "user": user})

@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
+from storage.prepared import Prepared
 from storage.statements import insert_new
 from storage.tables import InboxItem, UtcDateTime
 
@@ -47,7 +48,7 @@ _NEXT = (
 )
 _THIS = _NEXT.where(col(InboxItem.id) == sa.bindparam("only"))
 _T: sa.Table = InboxItem.__table__  # type: ignore[attr-defined]
-_DONE: Any = (
+_DONE = Prepared(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"), _T.c.done_at.is_(None))
     .values(done_at=sa.bindparam("at", type_=UtcDateTime()), lease_until=None, failed="")
@@ -139,8 +140,7 @@ def is_open(session: Session, item_id: int) -> bool:
 
 def done(session: Session, item_id: int, now: datetime) -> bool:
     """Mark an item as handled; say whether it was still open. False: another worker did it, undo yours."""
-    session.flush()  # past the ORM, which takes longer than the database
-    return session.connection().execute(_DONE, {"item": item_id, "at": now}).rowcount > 0
+    return _DONE.run(session, {"item": item_id, "at": now}) > 0
 
 
 def failed(

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.errors import NotAllowed, refused
+from storage.prepared import Prepared
 from storage.statements import bring_along, change, insert_new
 from storage.tables import (
     Contact,
@@ -78,7 +79,7 @@ _UNANSWERED = (
 )
 _UNANSWERED_SINCE = _UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
 _R: sa.Table = Review.__table__  # type: ignore[attr-defined]
-_END_QUESTIONS: Any = (
+_END_QUESTIONS = Prepared(
     sa.update(_R)
     .where(_R.c.nudge_id == sa.bindparam("nudge"), _R.c.state.in_(_WAITING))
     .values(state=ReviewState.EXPIRED, closed_at=sa.bindparam("at", type_=UtcDateTime()))
@@ -313,7 +314,7 @@ def put_off(session: Session, nudge: Nudge, until: datetime) -> None:
 def close(session: Session, nudge: Nudge, state: NudgeState, now: datetime) -> None:
     """End a nudge; what was not answered is no longer asked."""
     change(session, Nudge, _id(nudge), state=state)
-    session.connection().execute(_END_QUESTIONS, {"nudge": nudge.id, "at": now})
+    _END_QUESTIONS.run(session, {"nudge": nudge.id, "at": now})
     for row in session.identity_map.values():
         if isinstance(row, Review) and row.nudge_id == nudge.id and row.state in _WAITING:
             bring_along(row, {"state": ReviewState.EXPIRED, "closed_at": now})

@@ -23,6 +23,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage import bookmarks, limits
+from storage.prepared import Prepared
 from storage.statements import insert_new, is_postgresql
 from storage.tables import Blob, Bookmark, Channel, Contact, OutboxItem, OutboxState, UtcDateTime
 
@@ -118,9 +119,23 @@ _NOW = sa.bindparam("now", type_=UtcDateTime())
 _IDS: Any = sa.bindparam("ids", expanding=True)
 _WAITING = _T.c.state == OutboxState.WAITING
 
-_PUT: Any = sa.insert(_T).returning(_T.c.id)
-_PUT_ALL: Any = sa.insert(_T)
-_PULL_FORWARD: Any = (
+_GIVEN = [
+    "platform",
+    "address",
+    "key",
+    "body",
+    "blob",
+    "blob_name",
+    "blob_alt",
+    "urgent",
+    "nudge_id",
+    "not_before",
+    "not_after",
+    "created_at",
+]
+_PUT = Prepared(sa.insert(_T).returning(_T.c.id), _GIVEN)
+_PUT_ALL = Prepared(sa.insert(_T).inline(), _GIVEN)
+_PULL_FORWARD = Prepared(
     sa.update(_T)
     .where(
         _T.c.platform == sa.bindparam("to_platform"),
@@ -151,8 +166,8 @@ _SOMETHING_BEFORE = (
 _FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
 A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
 """For `storage.agenda`: whether a message of any platform may be claimed at the moment `now`."""
-_HAS_FREE: Any = sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1)
-_TAKE = (
+_HAS_FREE = Prepared(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
+_TAKE = Prepared(
     sa.update(_T)
     .where(_T.c.id.in_(_IDS))
     .values(
@@ -161,10 +176,10 @@ _TAKE = (
         fence=_T.c.fence + 1,
     )
 )
-_DROP_LATE = (
+_DROP_LATE = Prepared(
     sa.update(_T).where(_T.c.id.in_(_IDS)).values(state=OutboxState.DROPPED, failed="its time went by")
 )
-_ARRIVED = (
+_ARRIVED = Prepared(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"), _WAITING)
     .values(
@@ -197,7 +212,7 @@ def _mark(name: str) -> Any:
 
 
 @cache
-def _next(of_platforms: bool, of_address: bool) -> Any:
+def _next(of_platforms: bool, of_address: bool) -> Prepared:
     """Return the statement that finds and locks what may go next, with what has to be known of each."""
     asked = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
     asked = asked.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
@@ -206,7 +221,8 @@ def _next(of_platforms: bool, of_address: bool) -> Any:
     if of_address:
         asked = asked.where(_T.c.address == sa.bindparam("address"))
     ordered = asked.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
-    return ordered.limit(sa.bindparam("most", type_=sa.Integer())).with_for_update(skip_locked=True, of=_T)
+    some = ordered.limit(sa.bindparam("most", type_=sa.Integer()))
+    return Prepared(some.with_for_update(skip_locked=True, of=_T))
 
 
 # ---------------------------------------------------------------- writing
@@ -244,8 +260,8 @@ def put(
     """
     row = _row(session, Draft(platform, address, message, nudge_id, not_before, not_after), now)
     _pull_forward(session, [row], now)
-    item_id: int = session.connection().execute(_PUT, row).scalar_one()
-    return item_id
+    [(item_id,)] = _PUT.rows(session, row)
+    return int(item_id)
 
 
 def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> None:
@@ -253,7 +269,7 @@ def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> None
     if drafts:
         rows = [_row(session, draft, now) for draft in drafts]
         _pull_forward(session, rows, now)
-        session.connection().execute(_PUT_ALL, rows)
+        _PUT_ALL.run_all(session, rows)
 
 
 def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: datetime) -> None:
@@ -261,7 +277,7 @@ def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: date
     hurried = dict.fromkeys((row["platform"], row["address"]) for row in rows if row["urgent"])
     for platform, address in hurried:
         chat = {"to_platform": platform, "to_address": address, "now": now}
-        session.connection().execute(_PULL_FORWARD, chat)
+        _PULL_FORWARD.run(session, chat)
 
 
 def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
@@ -311,20 +327,21 @@ def claim(
     out while sending is held. `platforms` and `address` narrow what is taken.
     """
     asked = _next(platforms is not None, address is not None)
-    named = {"platforms": list(platforms or ()), "address": address}
-    found = session.connection().execute(asked, {"now": now, "most": limit, **named}).all()
+    named: dict[str, Any] = {} if platforms is None else {"platforms": list(platforms)}
+    named |= {} if address is None else {"address": address}
+    found = asked.rows(session, {"now": now, "most": limit, **named})
     rows = _chats_in_order(_fresh(session, _in_order(session, found, now), now))
     if not rows:
         return []
     taken = {"ids": [row.id for row in rows], "until": now + lease}
-    session.connection().execute(_TAKE, taken)
+    _TAKE.run(session, taken)
     epoch = rows[0].epoch or _epoch(session, now)
     return [_outgoing(session, row, epoch) for row in rows]
 
 
 def has_free(session: Session, now: datetime, platform: str) -> bool:
     """Whether a platform's messages are there to be claimed: a look that locks nothing."""
-    return session.connection().execute(_HAS_FREE, {"now": now, "on": platform}).first() is not None
+    return _HAS_FREE.first(session, {"now": now, "on": platform}) is not None
 
 
 def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]:
@@ -357,7 +374,7 @@ def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
     """Drop messages whose time went by before they could be sent; return the others."""
     late = [row.id for row in rows if row.not_after is not None and row.not_after < now]
     if late:
-        session.connection().execute(_DROP_LATE, {"ids": late})
+        _DROP_LATE.run(session, {"ids": late})
     return [row for row in rows if row.id not in late]
 
 
@@ -416,7 +433,7 @@ def all_sent(session: Session, arrived: Collection[tuple[int, str]], now: dateti
     """Note that several messages have arrived: id, and the platform's reference."""
     if arrived:
         noted = [{"item": item_id, "ref": message_ref, "at": now} for item_id, message_ref in arrived]
-        session.connection().execute(_ARRIVED, noted)
+        _ARRIVED.run_all(session, noted)
 
 
 def failed(

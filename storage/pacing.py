@@ -16,8 +16,9 @@ import sqlalchemy as sa
 from sqlmodel import Session
 
 from storage.bells import ring_hold
+from storage.prepared import Prepared
 from storage.statements import insert_new, is_postgresql
-from storage.tables import SendingPace
+from storage.tables import SendingPace, UtcDateTime
 
 REPLIES_BEFORE_TURN = 5.0
 """So many replies a second may go before their turn. Telegram tells of about 30 messages a second; we keep to 25."""
@@ -27,20 +28,23 @@ HELD_MOST_S = 3600.0
 """A platform's wish to wait that stands further ahead is from such a clock too."""
 
 
-def _reserve(larger: str, smaller: str) -> sa.TextClause:
-    return sa.text(
+def _reserve(larger: str, smaller: str) -> Prepared:
+    text = sa.text(
         f"UPDATE sending_pace SET free_s = {larger}(:now, {smaller}(free_s, :ahead)) + :all_s,"  # noqa: S608
         f" reply_s = {larger}(:now, {smaller}(reply_s, :ahead)) + :replies_s"
         " WHERE platform = :platform RETURNING free_s, reply_s, held_s"
     )
+    return Prepared(text.columns(free_s=sa.Float, reply_s=sa.Float, held_s=sa.Float))
 
 
 _ON_POSTGRESQL, _ON_SQLITE = _reserve("greatest", "least"), _reserve("max", "min")
 
-_SAID_TO = sa.text(
-    "SELECT asked.address, said.sent_at FROM unnest(CAST(:addresses AS text[])) AS asked(address),"
-    " LATERAL (SELECT sent_at FROM outbox WHERE platform = :platform AND outbox.address = asked.address"
-    " AND state = 'sent' ORDER BY id DESC LIMIT :most) AS said ORDER BY said.sent_at"
+_SAID_TO = Prepared(
+    sa.text(
+        "SELECT asked.address, said.sent_at FROM unnest(CAST(:addresses AS text[])) AS asked(address),"
+        " LATERAL (SELECT sent_at FROM outbox WHERE platform = :platform AND outbox.address = asked.address"
+        " AND state = 'sent' ORDER BY id DESC LIMIT :most) AS said ORDER BY said.sent_at"
+    ).columns(address=sa.Text, sent_at=UtcDateTime)
 )
 
 
@@ -85,10 +89,10 @@ def reserve(
         "platform": platform,
     }
     statement = _ON_POSTGRESQL if is_postgresql(session) else _ON_SQLITE
-    row = session.connection().execute(statement, ends).first()
+    row = statement.first(session, ends)
     if row is None:
         insert_new(session, SendingPace, {"platform": platform})
-        row = session.connection().execute(statement, ends).one()
+        [row] = statement.rows(session, ends)
     held_s = row.held_s if row.held_s <= now_s + HELD_MOST_S * speed else 0.0
     turn_s, reply_s = row.free_s - ends["all_s"], row.reply_s - ends["replies_s"]
     slots = []
@@ -120,4 +124,4 @@ def said_to(
     if not addresses or not is_postgresql(session):
         return []
     asked = {"platform": platform, "addresses": list(addresses), "most": most}
-    return [(row.address, row.sent_at) for row in session.connection().execute(_SAID_TO, asked)]
+    return [(row.address, row.sent_at) for row in _SAID_TO.rows(session, asked)]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select, update
 
 from storage import limits
 from storage.errors import InvalidValue, NotFound, refused
+from storage.prepared import Prepared
 from storage.statements import insert_new
 from storage.tables import (
     Code,
@@ -96,7 +96,7 @@ def meet(
     return contact
 
 
-_HEARD: Any = (
+_HEARD = Prepared(
     sa.update(_T)
     .where(_T.c.platform == sa.bindparam("on"), _T.c.user == sa.bindparam("who"))
     .values(
@@ -113,9 +113,9 @@ def heard(session: Session, platform: str, user: str, address: str, now: datetim
     Returns whether the user is known. On PostgreSQL the chat stays locked until the end of the transaction.
     """
     limits.check_values(Contact, {"address": address})
-    session.flush()  # past the ORM, at the beginning of a transaction, which has loaded nothing yet
+    # Past the ORM: at the beginning of a transaction, which has loaded nothing yet.
     said = {"on": platform, "who": user, "at": address, "now": now}
-    return session.connection().execute(_HEARD, said).rowcount > 0
+    return _HEARD.run(session, said) > 0
 
 
 def contacts(session: Session, person_id: int) -> list[Contact]:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.errors import NotAllowed, refused
+from storage.prepared import Prepared
 from storage.statements import bring_along, change, in_session
 from storage.tables import (
     Answer,
@@ -60,10 +61,10 @@ _INSTANCES: Any = (
     .where(col(Review.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)))
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
 )
-_OPEN_ONE = _INSTANCES.where(col(Review.state) == ReviewState.OPEN)
-_LAST_ONE = _INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1)
-_OPEN_OR_THIS = _INSTANCES.where(
-    sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review"))
+_OPEN_ONE = Prepared(_INSTANCES.where(col(Review.state) == ReviewState.OPEN))
+_LAST_ONE = Prepared(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1))
+_OPEN_OR_THIS = Prepared(
+    _INSTANCES.where(sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review")))
 )
 _OF_STUDENT = (
     select(Review, Nudge, Question)  # those who ask for the review ask for the other two next
@@ -73,7 +74,7 @@ _OF_STUDENT = (
     .where(col(Review.id) == sa.bindparam("review"), col(Enrolment.person_id) == sa.bindparam("person"))
     .with_for_update(of=Review)
 )
-_SHOW: Any = (
+_SHOW = Prepared(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("review"))
     .values(
@@ -158,10 +159,10 @@ def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
     return next(iter(_instances(session, _LAST_ONE, enrolment_ids)), None)
 
 
-def _instances(session: Session, asked: Any, enrolment_ids: Collection[int], **more: int) -> list[Instance]:
-    session.flush()  # past the ORM, which takes longer than the database
-    found = session.connection().execute(asked, {"enrolments": list(enrolment_ids), **more})
-    return [_instance(row) for row in found]
+def _instances(
+    session: Session, asked: Prepared, enrolment_ids: Collection[int], **more: int
+) -> list[Instance]:
+    return [_instance(row) for row in asked.rows(session, {"enrolments": list(enrolment_ids), **more})]
 
 
 def _instance(row: Any) -> Instance:
@@ -232,9 +233,8 @@ def show(
     session: Session, review_id: int, question_id: int, option_order: Sequence[int], now: datetime
 ) -> None:
     """Open a question: from now on it waits for an answer. Shown a second time it keeps the moment of the first."""
-    session.flush()  # past the ORM, which takes longer than the database
     shown = {"review": review_id, "shown": question_id, "order": list(option_order), "at": now}
-    session.connection().execute(_SHOW, shown)
+    _SHOW.run(session, shown)
     loaded = in_session(session, Review, review_id)
     if loaded is not None:
         new = {"state": ReviewState.OPEN, "question_id": question_id, "option_order": list(option_order)}

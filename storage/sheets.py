@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
+from storage.prepared import Prepared
 from storage.reviews import WAITING
 from storage.tables import Answer, Lesson, Question, Review, ReviewState, UtcDateTime, Verdict
 
@@ -97,7 +98,7 @@ _MET = (
     .correlate(Review)
     .exists()
 )
-_LINES: Any = (
+_LINES = Prepared(
     sa.select(
         col(Review.id).label("review_id"),
         col(Review.enrolment_id),
@@ -116,7 +117,7 @@ _LINES: Any = (
     .order_by(col(Review.position))
     .with_for_update(of=Review)
 )
-_TAUGHT: Any = (
+_TAUGHT = Prepared(
     sa.select(
         col(Review.state),
         select(func.max(Lesson.starts_at))
@@ -136,12 +137,9 @@ _TAUGHT: Any = (
 
 def lines(session: Session, nudge_id: int) -> list[Line]:
     """Return the questions of a nudge in order, locked for this transaction."""
-    session.flush()  # past the ORM, which takes longer than the database
-    return [Line(*row) for row in session.connection().execute(_LINES, {"nudge": nudge_id})]
+    return [Line(*row) for row in _LINES.rows(session, {"nudge": nudge_id})]
 
 
 def taught(session: Session, nudge_id: int, before: datetime) -> list[Taught]:
     """Return the questions of a nudge in order, with when their topics were last taught before a moment."""
-    session.flush()  # as above
-    asked = {"nudge": nudge_id, "before": before}
-    return [Taught(*row) for row in session.connection().execute(_TAUGHT, asked)]
+    return [Taught(*row) for row in _TAUGHT.rows(session, {"nudge": nudge_id, "before": before})]

@@ -12,6 +12,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 from sqlmodel import Session, SQLModel
 
 from storage import limits
+from storage.prepared import Prepared
 
 R = TypeVar("R", bound=SQLModel)
 
@@ -31,20 +32,19 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
     """
     limits.check_values(table, values)
     given = {name: value for name, value in values.items() if value is not None}
-    session.flush()  # past the ORM, which takes longer than the database: so flush what it holds
-    statement = _insert_new(table, is_postgresql(session))
-    found: int | str | None = session.connection().execute(statement, given).scalar()
-    return found
+    found = _insert_new(table, is_postgresql(session), tuple(given)).first(session, given)
+    return None if found is None else found[0]
 
 
 # Statements are put together once for each table: that takes longer than to run them.
 
 
 @cache
-def _insert_new(table: type[SQLModel], on_postgresql: bool) -> Any:
+def _insert_new(table: type[SQLModel], on_postgresql: bool, columns: tuple[str, ...]) -> Prepared:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     insert: Any = postgresql.insert if on_postgresql else sqlite.insert
-    return insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
+    statement = insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
+    return Prepared(statement, columns)
 
 
 def upsert(
@@ -56,30 +56,30 @@ def upsert(
 ) -> None:
     """Insert a row, or set the columns `change` of the one with the same `keys`."""
     limits.check_values(table, values)
-    session.flush()  # past the ORM, as above
-    statement = _upsert(table, is_postgresql(session), tuple(keys), tuple(change))
-    session.connection().execute(statement, dict(values))
+    statement = _upsert(table, is_postgresql(session), tuple(values), tuple(keys), tuple(change))
+    statement.run(session, values)
 
 
 @cache
 def _upsert(
-    table: type[SQLModel], on_postgresql: bool, keys: tuple[str, ...], change: tuple[str, ...]
-) -> Any:
+    table: type[SQLModel],
+    on_postgresql: bool,
+    columns: tuple[str, ...],
+    keys: tuple[str, ...],
+    change: tuple[str, ...],
+) -> Prepared:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     insert: Any = postgresql.insert if on_postgresql else sqlite.insert
     statement = insert(target)
     new = {name: statement.excluded[name] for name in change}
-    return statement.on_conflict_do_update(index_elements=list(keys), set_=new)
+    return Prepared(statement.on_conflict_do_update(index_elements=list(keys), set_=new).inline(), columns)
 
 
 def change(session: Session, table: type[SQLModel], row_id: int, **values: Any) -> None:
     """Set columns of one row by its id, past the ORM; a row that the session has loaded is brought along."""
     limits.check_values(table, values)
-    session.flush()  # past the ORM, as above
-    statement = _change(table, tuple(values))
-    session.connection().execute(
-        statement, {f"new_{name}": value for name, value in values.items()} | {"row": row_id}
-    )
+    new = {f"new_{name}": value for name, value in values.items()}
+    _change(table, tuple(values)).run(session, new | {"row": row_id})
     loaded = in_session(session, table, row_id)
     if loaded is not None:
         bring_along(loaded, values)
@@ -97,10 +97,10 @@ def bring_along(row: SQLModel, values: Mapping[str, Any]) -> None:
 
 
 @cache
-def _change(table: type[SQLModel], names: tuple[str, ...]) -> Any:
+def _change(table: type[SQLModel], names: tuple[str, ...]) -> Prepared:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     new = {name: sa.bindparam(f"new_{name}", type_=target.c[name].type) for name in names}
-    return sa.update(target).where(target.c.id == sa.bindparam("row")).values(new)
+    return Prepared(sa.update(target).where(target.c.id == sa.bindparam("row")).values(new))
 
 
 def _key(table: type[SQLModel], row_id: int) -> Any:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
+from storage.reviews import InHand
 from storage.statements import change, insert_new
 from storage.tables import Answer, Enrolment, Review, ReviewState, Topic, Verdict
 
@@ -27,7 +28,7 @@ class AnswerLine:
 
 def record(
     session: Session,
-    review: Review,
+    review: InHand,
     verdict: Verdict,
     now: datetime,
     *,
@@ -73,7 +74,7 @@ def record(
     }
     if insert_new(session, Answer, row) is None:
         return False
-    change(session, Review, review.id or 0, state=ReviewState.ANSWERED, closed_at=now)
+    change(session, Review, review.id, state=ReviewState.ANSWERED, closed_at=now)
     change(session, Enrolment, review.enrolment_id, last_answer_at=now)
     return True
 

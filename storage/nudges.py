@@ -289,9 +289,9 @@ def asked_since(session: Session, class_id: int, since: datetime) -> dict[int, i
 # ---------------------------------------------------------------- moving on
 
 
-def set_state(session: Session, nudge: Nudge, state: NudgeState) -> None:
+def set_state(session: Session, nudge_id: int, state: NudgeState) -> None:
     """Move a nudge on."""
-    change(session, Nudge, _id(nudge), state=state)
+    change(session, Nudge, nudge_id, state=state)
 
 
 def sent(session: Session, nudge: Nudge, now: datetime, expires_at: datetime) -> None:
@@ -311,12 +311,12 @@ def put_off(session: Session, nudge: Nudge, until: datetime) -> None:
     session.flush()
 
 
-def close(session: Session, nudge: Nudge, state: NudgeState, now: datetime) -> None:
+def close(session: Session, nudge_id: int, state: NudgeState, now: datetime) -> None:
     """End a nudge; what was not answered is no longer asked."""
-    change(session, Nudge, _id(nudge), state=state)
-    _END_QUESTIONS.run(session, {"nudge": nudge.id, "at": now})
+    change(session, Nudge, nudge_id, state=state)
+    _END_QUESTIONS.run(session, {"nudge": nudge_id, "at": now})
     for row in session.identity_map.values():
-        if isinstance(row, Review) and row.nudge_id == nudge.id and row.state in _WAITING:
+        if isinstance(row, Review) and row.nudge_id == nudge_id and row.state in _WAITING:
             bring_along(row, {"state": ReviewState.EXPIRED, "closed_at": now})
 
 
@@ -325,7 +325,7 @@ def close_earlier(session: Session, nudge: Nudge, now: datetime) -> None:
     asked = {"enrolments": [nudge.enrolment_id]}
     for other in session.exec(_UNDER_WAY, params=asked).all():
         if other.id != nudge.id:
-            close(session, other, NudgeState.EXPIRED, now)
+            close(session, _id(other), NudgeState.EXPIRED, now)
 
 
 def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:
@@ -361,7 +361,7 @@ def stop(session: Session, enrolment_id: int, now: datetime) -> None:
     """End everything that is planned or under way for a student: paused, left, or not yet permitted."""
     asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, col(Nudge.state).in_(NOT_OVER))
     for nudge in session.exec(asked):
-        close(session, nudge, NudgeState.EXPIRED, now)
+        close(session, _id(nudge), NudgeState.EXPIRED, now)
 
 
 # ---------------------------------------------------------------- silence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -19,9 +19,11 @@ from storage.tables import (
     Blob,
     Enrolment,
     Nudge,
+    NudgeState,
     Question,
     Review,
     ReviewState,
+    SchoolClass,
     Topic,
     UtcDateTime,
 )
@@ -66,9 +68,24 @@ _LAST_ONE = Prepared(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1
 _OPEN_OR_THIS = Prepared(
     _INSTANCES.where(sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review")))
 )
-_OF_STUDENT = (
-    select(Review, Nudge, Question)  # those who ask for the review ask for the other two next
+_OF_STUDENT = Prepared(
+    sa.select(
+        col(Review.id),
+        col(Review.nudge_id),
+        col(Review.enrolment_id),
+        col(Review.topic_id),
+        col(Review.question_id),
+        col(Review.state),
+        col(Review.reason),
+        col(Review.asked_at),
+        col(Nudge.day),
+        col(Nudge.state).label("nudge_state"),
+        sa.func.coalesce(col(Question.chance), 0.0).label("chance"),
+        sa.func.coalesce(col(Enrolment.zone), col(SchoolClass.zone)).label("zone"),
+    )
+    .select_from(Review)
     .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
+    .join(SchoolClass, col(SchoolClass.id) == col(Enrolment.class_id))
     .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
     .outerjoin(Question, col(Question.id) == col(Review.question_id))
     .where(col(Review.id) == sa.bindparam("review"), col(Enrolment.person_id) == sa.bindparam("person"))
@@ -121,6 +138,34 @@ class Instance:
 
 
 @dataclass(frozen=True, slots=True)
+class InHand:
+    """A question that was put to a student, locked for this transaction.
+
+    Attributes
+    ----------
+    day : date
+        The student's local day of its nudge, and `nudge_state` where that stands.
+    chance : float
+        Probability of a right answer without knowing anything. [0..1)
+    zone : str
+        The student's time zone.
+    """
+
+    id: int
+    nudge_id: int
+    enrolment_id: int
+    topic_id: int
+    question_id: int | None
+    state: ReviewState
+    reason: Mapping[str, Any]
+    asked_at: datetime | None
+    day: date
+    nudge_state: NudgeState
+    chance: float
+    zone: str
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """The picture of a question."""
 
@@ -128,13 +173,13 @@ class Picture:
     data: bytes
 
 
-def of_student(session: Session, review_id: int, person_id: int | None) -> Review:
+def of_student(session: Session, review_id: int, person_id: int | None) -> InHand:
     """Return a review, locked, to the student it belongs to. Raises `NotAllowed` for anybody else."""
     asked = {"review": review_id, "person": person_id}
-    found = session.exec(_OF_STUDENT, params=asked).first() if person_id is not None else None
+    found = None if person_id is None else _OF_STUDENT.first(session, asked)
     if found is None:
         raise refused(NotAllowed, "not_yours")
-    return found[0]
+    return InHand(*found)
 
 
 def open_and_named(
@@ -244,14 +289,3 @@ def show(
 def drop(session: Session, review_id: int, now: datetime) -> None:
     """Close a question that cannot or need not be asked any more."""
     change(session, Review, review_id, state=ReviewState.EXPIRED, closed_at=now)
-
-
-def chance_of(session: Session, review: Review) -> float:
-    """Return the probability of a right answer to the question of a review without knowing anything. [0..1)."""
-    asked = None if review.question_id is None else session.get(Question, review.question_id)
-    return 0.0 if asked is None else asked.chance
-
-
-def nudge_of(session: Session, review: Review) -> Nudge:
-    """Return the nudge that a question belongs to."""
-    return session.get_one(Nudge, review.nudge_id)

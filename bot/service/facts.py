@@ -15,7 +15,8 @@ from bot.talk.joining import Invited
 from bot.talk.words import words
 from storage import channels, classes, speakers
 from storage.database import Session
-from storage.tables import ConsentRule, Enrolment, SchoolClass
+from storage.speakers import Group, Seat
+from storage.tables import ConsentRule, SchoolClass
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,7 @@ def load_facts(
     )
 
 
-def class_facts(row: SchoolClass, teachers: tuple[str, ...] = ()) -> ClassFacts:
+def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> ClassFacts:
     """Return a class as its people may see it. `teachers` are named to somebody who is invited."""
     assert row.id is not None  # noqa: S101 - it came from the database
     return ClassFacts(
@@ -101,8 +102,7 @@ def class_facts(row: SchoolClass, teachers: tuple[str, ...] = ()) -> ClassFacts:
     )
 
 
-def _student(row: Enrolment, group: SchoolClass) -> StudentFacts:
-    assert row.id is not None  # noqa: S101 - it came from the database
+def _student(row: Seat, group: Group) -> StudentFacts:
     known = class_facts(group)
     return StudentFacts(
         id=row.id,

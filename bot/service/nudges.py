@@ -102,14 +102,14 @@ def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool
     chats = people.contacts(session, student.person_id or 0)
     speaker = speaker_in(chats)
     if speaker is None:
-        nudges.close(session, nudge, NudgeState.EXPIRED, now)
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
     if speaker is None or not _may_go(session, nudge, student, group, rules, now):
         return False
     left = _drop_stale(session, nudge, now)
     if _is_silent(session, student, max(chat.last_heard_at for chat in chats), now):
         return _ask_whether_there(session, desk, nudge, student, speaker, rules, now)
     if not left and not _homework(session, student, nudge, rules, now):
-        nudges.close(session, nudge, NudgeState.DONE, now)
+        nudges.close(session, nudge.id or 0, NudgeState.DONE, now)
         return False
     nudges.close_earlier(session, nudge, now)
     nudges.sent(session, nudge, now, _over_at(student, group, rules, now))
@@ -122,14 +122,14 @@ def _may_go(
     """Look at the facts again; put the nudge off within its day, or end it."""
     gone = student.state is not EnrolmentState.ACTIVE or group.closed_at is not None
     if gone or student.person_id is None:
-        nudges.close(session, nudge, NudgeState.EXPIRED, now)
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
         return False
     at = _free_moment(session, student, group, rules, now)
     if at == now:
         return True
     later = None if at is None else later_today(at, nudge.day, rules)
     if later is None or local_day(now, rules.home) != nudge.day:
-        nudges.close(session, nudge, NudgeState.EXPIRED, now)
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
     else:
         nudges.put_off(session, nudge, later)
     return False
@@ -231,7 +231,7 @@ def _ask_whether_there(
     now: datetime,
 ) -> bool:
     """Send one message instead of the nudge; nothing more follows until the student is heard of."""
-    nudges.close(session, nudge, NudgeState.EXPIRED, now)
+    nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
     nudges.note_silence(session, student, now)
     resume(session, desk, speaker, SilenceNoticed(student.id or 0, closes_at(now, rules)), now)
     return True
@@ -246,5 +246,5 @@ def end_some(session: Session, now: datetime) -> int:
     for nudge in found:
         if nudge.sent_at is not None and nudges.never_arrived(session, nudge):
             nudge.sent_at = None  # the student never saw it: not a nudge that went unanswered
-        nudges.close(session, nudge, NudgeState.EXPIRED, now)
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
     return len(found)

@@ -34,9 +34,10 @@ from bot.talk.student.effects import (
     Working,
 )
 from scheduler.schoolday import local_day
-from storage import answers, classes, due, enrolments, homework, nudges, reviews, sheets
+from storage import answers, due, enrolments, homework, nudges, reviews, sheets
 from storage.errors import InvalidValue, NotAllowed
-from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, Review, ReviewState, Verdict
+from storage.reviews import InHand
+from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, Verdict
 
 PUT_OFF = timedelta(hours=1)
 
@@ -59,10 +60,10 @@ def _show_next(work: Work, nudge: Nudge) -> Result:
     lines = sheets.lines(work.session, nudge.id or 0)
     review_id = open_next(work.session, lines, work.now)
     if review_id is None:
-        nudges.close(work.session, nudge, NudgeState.DONE, work.now)
+        nudges.close(work.session, nudge.id or 0, NudgeState.DONE, work.now)
         return NothingLeft("over")
     if nudge.state is not NudgeState.STARTED:
-        nudges.set_state(work.session, nudge, NudgeState.STARTED)
+        nudges.set_state(work.session, nudge.id or 0, NudgeState.STARTED)
     return QuestionShown(review_id, open_in(lines) is not None)
 
 
@@ -79,9 +80,9 @@ def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
     known = student_rules(class_rules(work.session, group), student)
     at = later_today(work.now + PUT_OFF, local_day(work.now, known.home), known)
     if at is None:
-        return [PutOffUntil(effect.nudge_id, None)]
+        return [PutOffUntil(effect.nudge_id, None, effect.review_id)]
     nudges.put_off(work.session, nudge, at)
-    return [PutOffUntil(effect.nudge_id, at)]
+    return [PutOffUntil(effect.nudge_id, at, effect.review_id)]
 
 
 @carries(Decline)
@@ -92,7 +93,7 @@ def decline(work: Work, effect: Decline) -> Sequence[Result]:
     except NotAllowed:
         return [NotYours()]
     if nudge.state in nudges.NOT_OVER:
-        nudges.close(work.session, nudge, NudgeState.DECLINED, work.now)
+        nudges.close(work.session, nudge.id or 0, NudgeState.DECLINED, work.now)
     return []
 
 
@@ -103,35 +104,28 @@ def take_answer(work: Work, effect: TakeAnswer) -> Sequence[Result]:
         review = reviews.of_student(work.session, effect.review_id, work.person_id)
     except NotAllowed:
         return [NotYours()]
-    nudge, verdict = reviews.nudge_of(work.session, review), Verdict(effect.verdict)
     counted = answers.record(
         work.session,
         review,
-        verdict,
+        Verdict(effect.verdict),
         work.now,
         given=effect.given,
         option=effect.option,
-        chance=reviews.chance_of(work.session, review),
-        on_time=_on_time(work, nudge),
+        chance=review.chance,
+        on_time=local_day(work.now, review.zone) <= review.day,
     )
     if not counted:
         return [AnswerTaken(effect.review_id, False, effect.verdict, effect.given, effect.option)]
-    return [_taken(work, effect, review, nudge)]
+    return [_taken(work, effect, review)]
 
 
-def _on_time(work: Work, nudge: Nudge) -> bool:
-    """Whether it is still the day of the nudge where the student is."""
-    student, group = nudges.class_of(work.session, nudge)
-    return local_day(work.now, student.zone or group.zone) <= nudge.day
-
-
-def _taken(work: Work, effect: TakeAnswer, review: Review, nudge: Nudge) -> Result:
+def _taken(work: Work, effect: TakeAnswer, review: InHand) -> Result:
     lines = sheets.lines(work.session, review.nudge_id)
     next_id = open_next(work.session, lines, work.now)
     if next_id is None:
-        nudges.close(work.session, nudge, NudgeState.DONE, work.now)
-    elif nudge.state is not NudgeState.STARTED:
-        nudges.set_state(work.session, nudge, NudgeState.STARTED)
+        nudges.close(work.session, review.nudge_id, NudgeState.DONE, work.now)
+    elif review.nudge_state is not NudgeState.STARTED:
+        nudges.set_state(work.session, review.nudge_id, NudgeState.STARTED)
     answered = sum(line.state is ReviewState.ANSWERED for line in lines)
     right = sum(line.verdict is Verdict.RIGHT for line in lines)
     return AnswerTaken(
@@ -140,7 +134,7 @@ def _taken(work: Work, effect: TakeAnswer, review: Review, nudge: Nudge) -> Resu
         effect.verdict,
         effect.given,
         effect.option,
-        back_on=_back_on(work, review, effect.verdict),
+        back_on=_back_on(review, effect.verdict),
         next_id=next_id,
         right=right,
         answered=answered,
@@ -148,14 +142,10 @@ def _taken(work: Work, effect: TakeAnswer, review: Review, nudge: Nudge) -> Resu
     )
 
 
-def _back_on(work: Work, review: Review, verdict: str) -> date | None:
+def _back_on(review: InHand, verdict: str) -> date | None:
     """Return the day on which the planner expects the topic back after such an answer."""
     moment = review.reason.get("right" if verdict == "right" else "wrong")
-    if moment is None:
-        return None
-    student = enrolments.get(work.session, review.enrolment_id)
-    group = classes.get(work.session, student.class_id)
-    return local_day(datetime.fromisoformat(moment), student.zone or group.zone)
+    return None if moment is None else local_day(datetime.fromisoformat(moment), review.zone)
 
 
 # ---------------------------------------------------------------- more

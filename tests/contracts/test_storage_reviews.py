@@ -14,6 +14,7 @@ from storage.database import Database, connect
 from storage.errors import NotAllowed
 from storage.journal import Journal
 from storage.nudges import PlannedQuestion
+from storage.reviews import InHand
 from storage.tables import NudgeState, Question, Review, ReviewState, Verdict
 from tests.contracts.storage_school import NOW
 
@@ -68,7 +69,11 @@ def opened(session: Session, made: School) -> Review:
     return session.get_one(Review, line.review_id)
 
 
-def give(session: Session, review: Review, verdict: Verdict = Verdict.RIGHT) -> bool:
+def in_hand(session: Session, made: School, review: Review) -> InHand:
+    return reviews.of_student(session, review.id or 0, made.person)
+
+
+def give(session: Session, review: InHand, verdict: Verdict = Verdict.RIGHT) -> bool:
     return answers.record(session, review, verdict, NOW, given="a", option=None, chance=0.1, on_time=True)
 
 
@@ -134,8 +139,10 @@ def test_an_answer_closes_its_question_and_a_second_one_changes_nothing(db: Data
     with db.begin() as session:
         made = school(session)
         review = opened(session, made)
-        assert give(session, review)
-        assert not give(session, review, Verdict.WRONG)
+        first = in_hand(session, made, review)
+        assert give(session, first)
+        assert not give(session, first, Verdict.WRONG)
+        assert not give(session, in_hand(session, made, review), Verdict.WRONG)
         (line,) = answers.of_student(session, made.student)
         assert (line.topic, line.verdict) == ("Density", Verdict.RIGHT)
         (answered,) = sheets.lines(session, review.nudge_id)
@@ -146,7 +153,13 @@ def test_only_the_student_reaches_their_review_and_nudge(db: Database):
     with db.begin() as session:
         made = school(session)
         review = opened(session, made)
-        assert reviews.of_student(session, review.id or 0, made.person) is review
+        own = in_hand(session, made, review)
+        assert (own.id, own.state, own.day, own.nudge_state) == (
+            review.id,
+            ReviewState.OPEN,
+            TODAY,
+            NudgeState.PLANNED,
+        )
         assert nudges.of_student(session, review.nudge_id, made.person).id == review.nudge_id
         for stranger in (made.person - 1, None):
             with pytest.raises(NotAllowed):
@@ -179,7 +192,7 @@ def test_what_is_due_and_what_is_over_is_found_in_order(db: Database):
         assert (nudges.next_at(session), nudges.next_end(session)) == (NOW, NOW + DAY)
         assert nudges.over(session, NOW) == []
         (late,) = nudges.over(session, NOW + DAY)
-        nudges.close(session, late, NudgeState.EXPIRED, NOW + DAY)
+        nudges.close(session, late.id or 0, NudgeState.EXPIRED, NOW + DAY)
         assert nudges.next_at(session) is None
         assert [row.state for row in of_nudge(session, nudge_id or 0)] == [ReviewState.EXPIRED]
 
@@ -225,11 +238,11 @@ def test_a_missed_lesson_sets_no_homework(db: Database):
 def test_the_story_of_a_class_holds_lessons_answers_silence_and_homework(db: Database):
     with db.begin() as session:
         made = school(session)
-        give(session, opened(session, made))
+        give(session, in_hand(session, made, opened(session, made)))
         second = nudges.lock(session, planned(session, made, number=2) or 0)
         assert second is not None
         nudges.sent(session, second, NOW, NOW)
-        nudges.close(session, second, NudgeState.EXPIRED, NOW + DAY)
+        nudges.close(session, second.id or 0, NudgeState.EXPIRED, NOW + DAY)
         (lesson,) = timetable.lessons(session, made.class_id)
         homework.report(session, made.person, lesson.id, True, NOW)
         told = story.of_class(session, made.class_id, NOW)

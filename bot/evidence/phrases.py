@@ -33,6 +33,19 @@ def rounded(estimate: Estimate) -> int:
     return step * round(100.0 * estimate.mean / step)
 
 
+def never_certain(estimate: Estimate) -> Estimate:
+    """Return a prediction that keeps off 0 and 100 %, by as much as it is rounded to.
+
+    Examples
+    --------
+    >>> never_certain(Estimate(0.99, 0.85, 1.0))
+    Estimate(mean=0.95, low=0.85, high=0.95)
+    """
+    edge = 0.01 if estimate.width < FINE_WIDTH else 0.05
+    mean, low, high = (min(max(one, edge), 1 - edge) for one in (estimate.mean, estimate.low, estimate.high))
+    return Estimate(mean, low, high)
+
+
 def percent(share: float) -> str:
     """Write a share as whole percent: ``45 %``."""
     return f"{round(100.0 * share)}{NBSP}%"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from bot.chat.port import Attachment, Rich
 from bot.evidence.drawing import BLUE, GREEN, GREY, VERMILLION, Scale, Sheet, picture
 from bot.evidence.figures import ENOUGH
-from bot.evidence.phrases import about, briefly, stacked, title_of
+from bot.evidence.phrases import about, briefly, never_certain, stacked, title_of
 from bot.evidence.student import OwnTopic, StudentPicture, weakest
 from bot.talk.words import Words
 
@@ -23,8 +23,8 @@ def student_text(own: StudentPicture, words: Words) -> Rich:
         return stacked(title, words.say("own.nothing"))
     lines: list[Rich | None] = [
         title,
-        words.say("own.now", now=about(words, own.now), n=len(own.topics)),
-        words.say("own.later", target=target(own, words), later=about(words, own.later)),
+        words.say("own.now", now=about(words, never_certain(own.now)), n=len(own.topics)),
+        words.say("own.later", target=target(own, words), later=about(words, never_certain(own.later))),
         _tonight(own, words),
     ]
     if own.answers < ENOUGH * len(own.topics):
@@ -89,7 +89,11 @@ def _legend(sheet: Sheet, own: StudentPicture, words: Words) -> None:
 
 def _topic(sheet: Sheet, scale: Scale, y: float, row: OwnTopic, own: StudentPicture, words: Words) -> None:
     strong = row in own.tonight
-    figure = f"{briefly(row.later)} → {words.about(row.reviewed)}" if strong else briefly(row.later)
+    figure = (
+        f"{briefly(never_certain(row.later))} → {words.about(row.reviewed)}"
+        if strong
+        else briefly(never_certain(row.later))
+    )
     width = sheet.text_width(figure, 12, strong=strong)
     name = sheet.cut(row.name, sheet.width - 2 * MARGIN - width - 12, 13, strong=strong)
     sheet.box(MARGIN - 2, y + 3, sheet.text_width(name, 13, strong=strong) + 5, 17, "white")

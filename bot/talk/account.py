@@ -191,13 +191,21 @@ def own_name(tag: str) -> str:
     return words(tag).text(f"language.{tag}")
 
 
-def language_text(state: State, text: str, facts: Facts) -> Step:
-    """Take a typed language: its tag, or its name in any language there is."""
+def language_named(text: str) -> str | None:
+    """Return the tag of the language that a text names, in any language there is."""
     wanted = text.strip().casefold()
     for tag in LANGUAGES:
         names = {words(spoken).text(f"language.{tag}").casefold() for spoken in LANGUAGES}
         if wanted == tag or wanted in names:
-            return Step(_back(state, facts), (SetLanguage(tag),))
+            return tag
+    return None
+
+
+def language_text(state: State, text: str, facts: Facts) -> Step:
+    """Take a typed language: its tag, or its name in any language there is."""
+    tag = language_named(text)
+    if tag is not None:
+        return Step(_back(state, facts), (SetLanguage(tag),))
     known = facts.words.listed([own_name(tag) for tag in LANGUAGES])
     return Step(_back(state, facts), (), reply(say(facts, "account.language.unknown", known=known)))
 

@@ -22,7 +22,7 @@ from typing import Any
 
 from bot.chat.port import ButtonPressed, Incoming, Message, Rich, Span, TextSaid
 from bot.talk import account, channel, joining, student, teacher
-from bot.talk.commands import parse
+from bot.talk.commands import Typed, parse
 from bot.talk.core import MENU, Event, Menu, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
 from bot.talk.student.common import replied_elsewhere
@@ -68,12 +68,17 @@ def conversation_of(state: State, event: Event, facts: Facts) -> str:
             return named if named in CONVERSATIONS else at_home
         case TextSaid(text=text):
             typed = parse(text, facts.roles)
-            if typed is None or (state.name == ANSWERING and not typed.slash):
+            if typed is None or (_wants_text(state, typed) and not student.is_aside(typed, text, facts)):
                 return at_home
             sentence = typed.rest and not typed.slash and teacher.takes_whole(text, state)
             return at_home if sentence else typed.command.conversation
         case _:
             return at_home
+
+
+def _wants_text(state: State, typed: Typed) -> bool:
+    """Whether what looks like a command may be an attempt at an open text or formula."""
+    return state.name == ANSWERING and not typed.slash
 
 
 def _waiting(state: State, event: Incoming, facts: Facts) -> str:

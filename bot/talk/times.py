@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from datetime import date, timedelta
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
 from functools import cache
-from zoneinfo import available_timezones
+from zoneinfo import ZoneInfo, available_timezones
 
 _TIME = re.compile(r"^(\d{1,2})(?:[:.h ]?(\d{2}))?\s*(am|pm|a\.m\.|p\.m\.|h|o'clock|uhr)?$")
 _BETWEEN = re.compile(r"\s*(?:-|–|—|to|until|till|bis)\s*")
@@ -17,6 +18,8 @@ _DAY = re.compile(
     r"^(?:until\s+|bis\s+)?(?:zum\s+)?(\d{1,2})(?:\. ?|\s)\s*(\d{1,2}|[a-zä]{3,9})\.?\s*(\d{4})?$"
 )
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_YEARS = range(2020, 2036)
+"""Years in which zones are compared: the database has them beside the long history in which nobody plans."""
 _GERMAN = {"jän": 1, "mär": 3, "mrz": 3, "mai": 5, "okt": 10, "dez": 12}
 
 
@@ -108,7 +111,29 @@ def zones_named(text: str, most: int = 6) -> tuple[str, ...]:
     names = _zones()
     if wanted in names:
         return (names[wanted],)
-    return tuple(name for folded, name in names.items() if folded.rsplit("/", 1)[-1] == wanted)[:most]
+    found = [name for folded, name in names.items() if folded.rsplit("/", 1)[-1] == wanted]
+    return distinct_zones(found)[:most]
+
+
+def distinct_zones(names: Sequence[str]) -> tuple[str, ...]:
+    """Return zones without those that are another name of one before: the zone database keeps old names.
+
+    Examples
+    --------
+    >>> distinct_zones(["Europe/Istanbul", "Asia/Istanbul", "Europe/London"])
+    ('Europe/Istanbul', 'Europe/London')
+    """
+    kept: dict[tuple[object, ...], str] = {}
+    for name in names:
+        kept.setdefault(_offsets(name), name)
+    return tuple(kept.values())
+
+
+@cache
+def _offsets(name: str) -> tuple[object, ...]:
+    """Return the offsets of a zone through some years: zones that share them all are one for a timetable."""
+    zone = ZoneInfo(name)
+    return tuple(zone.utcoffset(datetime(year, month, 15, 12)) for year in _YEARS for month in range(1, 13))  # noqa: DTZ001
 
 
 @cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from typing import cast
 
 import pytest
 from sqlmodel import col, func, select
@@ -69,14 +70,17 @@ async def both_listen(db: Database) -> None:
             await asyncio.sleep(0.02)
 
 
+def told_to_wait(api: BotApi) -> list[Call]:
+    """Return the calls that went wrong on order: the server did not even read them."""
+    return [call for call in api.called("sendMessage") if not call.ok and call.values == {}]
+
+
 async def refused(api: BotApi) -> Call:
     """Return the call that the server told to wait, once it has."""
     async with asyncio.timeout(30):
-        while not (
-            found := [call for call in api.called("sendMessage") if not call.ok and call.values == {}]
-        ):  # noqa: ASYNC110
+        while not told_to_wait(api):  # noqa: ASYNC110 - a state of the server
             await asyncio.sleep(0.01)
-    return found[0]
+    return told_to_wait(api)[0]
 
 
 async def all_have_theirs(api: BotApi) -> None:
@@ -103,6 +107,8 @@ async def test_after_a_wish_to_wait_no_process_sends_what_it_had_claimed(postgre
         await all_have_theirs(api)
         stop.set()
         await asyncio.gather(*running)
+        for app in apps:
+            await cast(Slow, app.chats["telegram"]).close()
     for db in dbs:
         db.close()
     assert api.violations == []

@@ -11,7 +11,8 @@ state                 plain words mean
 ``idle``              a command, else the one-line help
 ``student.asked``     a command, else an attempt at the open choice or number
 ``student.answering`` an attempt at the open text or formula; a command only with its slash, but for the
-                      few that our own messages name, where they are not the right answer
+                      few that our own messages name and a setting with its value (``time 19:30``), where
+                      they are not the right answer
 ``student.pausing``   until when to pause
 ``student.time``      the time of day of the nudges
 ``student.quiet``     quiet hours
@@ -32,6 +33,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Incoming, PresenceChanged, TextSaid
+from bot.talk import account
 from bot.talk.commands import Typed, parse
 from bot.talk.core import Event, Result, State, Step
 from bot.talk.facts import Facts
@@ -131,16 +133,24 @@ def _pressed(state: State, action: str, facts: Facts) -> Step:
     return one_step(state, facts, say(facts, "not_yours")) if taken is None else taken(state, parts, facts)
 
 
-def _is_aside(typed: Typed | None, text: str, facts: Facts) -> bool:
-    """Whether a word that we ask people to type is meant as such although an answer is open, and so no wrong one."""
-    return typed is not None and typed.command.word in ASIDES and not answering.is_right(text, facts)
+def is_aside(typed: Typed | None, text: str, facts: Facts) -> bool:
+    """Whether words are meant as a command although a text or a formula is open, and so are no wrong answer.
+
+    Those are the words that we ask people to type, and a setting with its value; unless they are the right answer.
+    """
+    if typed is None or answering.is_right(text, facts):
+        return False
+    word, rest_of = typed.command.word, typed.rest
+    if word == "language":
+        return account.language_named(rest_of) is not None
+    return word in ASIDES or settings.has_value(word, rest_of, facts)
 
 
 def _said(state: State, text: str, facts: Facts) -> Step:
     where = rest(state, facts).name if state.name in (ANSWERING, ASKED, "idle") else state.name
     typed = parse(text, facts.roles & {"student"})
     other = replied_elsewhere(facts)
-    commanded = other is not None or where != ANSWERING or _is_aside(typed, text, facts)
+    commanded = other is not None or where != ANSWERING or is_aside(typed, text, facts)
     if typed is not None and typed.command.word in COMMANDS and (typed.slash or commanded):
         return COMMANDS[typed.command.word](state, typed.rest, facts)
     if other is not None:

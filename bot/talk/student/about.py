@@ -52,8 +52,7 @@ def _now(reason: Any, facts: Facts) -> Rich:
 
 
 def _about(probability: float, facts: Facts) -> str:
-    """Write a probability; nothing is ever certain, so nothing is 0 or 100 %."""
-    return facts.words.about(min(max(probability, 0.05), 0.95))
+    return facts.words.about(probability)
 
 
 def _effect(reason: Any, zone: str, facts: Facts) -> Rich:

@@ -115,7 +115,7 @@ def on_later(state: State, parts: list[str], facts: Facts) -> Step:
     asked = _open(parts, facts)
     if asked is None:
         return not_open(state, facts)
-    return step(state, facts, effects=[PutOff(asked.nudge_id)])
+    return step(state, facts, effects=[PutOff(asked.nudge_id, asked.review_id)])
 
 
 def on_unit(state: State, parts: list[str], facts: Facts) -> Step:
@@ -190,6 +190,13 @@ def _ask_again(state: State, asked: Asked, verdict: Verdict, facts: Facts) -> St
     buttons = ((units,) if units else ()) + _question_buttons(asked, facts)[-1:]
     waiting = answering(kept, asked, number=verdict.number, units=list(verdict.units))
     return stay(waiting, Message(text, buttons, key=_key_again(asked)))
+
+
+def without_answer(asked: Asked, key: str, facts: Facts, **values: object) -> Message:
+    """Return what takes the place of a question that is left for later or for another day."""
+    name = key_of(asked)
+    text = facts.words.say(key, head=_head(asked, facts), **values)
+    return Message(text, key=name, replaces=name)
 
 
 # ---------------------------------------------------------------- the verdict

@@ -27,10 +27,11 @@ class Start(Effect):
 
 @dataclass(frozen=True, slots=True)
 class PutOff(Effect):
-    """Send a nudge, with what is left of it, once more in an hour."""
+    """Send a nudge, with what is left of it, once more in an hour. `review_id`: the question at which that was said."""
 
     changes_speaker: ClassVar[bool] = False
     nudge_id: int
+    review_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,10 +169,14 @@ class AnswerTaken(StudentResult):
 
 @dataclass(frozen=True, slots=True)
 class PutOffUntil(StudentResult):
-    """A nudge comes again at a moment; None when the day has no room for that."""
+    """A nudge comes again at a moment; None when the day has no room for that.
+
+    `review_id`: the question at which that was said, if it was one.
+    """
 
     nudge_id: int
     at: datetime | None
+    review_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

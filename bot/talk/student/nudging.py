@@ -8,6 +8,7 @@ from datetime import date
 from bot.chat.port import Button, Message, Rich
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
+from bot.talk.student.answering import without_answer
 from bot.talk.student.common import Rows, button, menu_of, number, rest, say, step
 from bot.talk.student.effects import (
     AskMore,
@@ -19,7 +20,7 @@ from bot.talk.student.effects import (
     SilenceNoticed,
     Start,
 )
-from bot.talk.student_facts import HomeworkFacts, NudgeFacts
+from bot.talk.student_facts import Asked, HomeworkFacts, NudgeFacts
 from scheduler.schoolday import local_day
 
 SECONDS_A_QUESTION = 40
@@ -69,8 +70,11 @@ def _why_these(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Rich:
         return Rich()
     if len(days) == 1:
         return facts.words.say("student.nudge.one_age", first=days[0])
-    if len(set(days)) == 1:
+    different = tuple(dict.fromkeys(days))
+    if len(different) == 1:
         return facts.words.say("student.nudge.same_age", first=days[0])
+    if days[0] == days[-1]:  # "from the first to the last" would say nothing
+        return facts.words.say("student.nudge.two_ages", first=different[0], last=different[-1])
     return facts.words.say("student.nudge.ages", first=days[0], last=days[-1])
 
 
@@ -149,8 +153,11 @@ def on_decline(state: State, parts: list[str], facts: Facts) -> Step:
     nudge = facts.learning.nudge
     if nudge is None or nudge.state not in ("planned", "sent", "started"):
         return step(state, facts, say(facts, "student.nothing.over"))
-    message = say(facts, "student.declined", replaces=key_of(nudge_id))
-    return Step(rest(state, facts), (Decline(nudge_id),), reply(message))
+    said = [say(facts, "student.declined", replaces=key_of(nudge_id))]
+    asked = facts.learning.open
+    if asked is not None and asked.nudge_id == nudge_id:
+        said.append(without_answer(asked, "student.question.left", facts))
+    return Step(rest(state, facts), (Decline(nudge_id),), reply(*said))
 
 
 def on_put_off(state: State, event: PutOffUntil, facts: Facts) -> Step:
@@ -158,14 +165,22 @@ def on_put_off(state: State, event: PutOffUntil, facts: Facts) -> Step:
     nudge = facts.learning.nudge
     if nudge is None:
         return step(state, facts, say(facts, "not_yours"))
+    asked = facts.learning.named
     if event.at is None:
-        buttons = (
-            button(facts, "student.button.start", f"student:start:{event.nudge_id}", "go"),
-            button(facts, "student.button.not_today", f"student:decline:{event.nudge_id}"),
-        )
-        return step(state, facts, _instead(nudge, facts.words.say("student.no_later"), (buttons,), facts))
+        return step(state, facts, _no_later(nudge, asked, facts))
     at = facts.words.time(event.at, nudge.zone)
+    if asked is not None:  # that is where the speaker looks
+        return step(state, facts, without_answer(asked, "student.question.put_off", facts, at=at))
     return step(state, facts, say(facts, "student.put_off", at=at, replaces=key_of(event.nudge_id)))
+
+
+def _no_later(nudge: NudgeFacts, asked: Asked | None, facts: Facts) -> Message:
+    """Say that an hour later would be too late; an open question stays open."""
+    start = button(facts, "student.button.start", f"student:start:{nudge.id}", "go")
+    not_today = button(facts, "student.button.not_today", f"student:decline:{nudge.id}")
+    if asked is not None:
+        return menu_of(facts, f"again:{asked.review_id}", "student.no_later", ((not_today,),))
+    return _instead(nudge, facts.words.say("student.no_later"), ((start, not_today),), facts)
 
 
 def on_homework(state: State, parts: list[str], facts: Facts) -> Step:

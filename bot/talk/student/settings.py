@@ -116,12 +116,16 @@ def on_quiet(state: State, text: str, facts: Facts) -> Step:
 
 def quiet_text(state: State, text: str, facts: Facts) -> Step:
     """Take typed hours, or "off" for those of the class alone."""
-    if text.strip().casefold() in (*typed("off"), *typed("none")):
+    if _is_off(text):
         return step(state, facts, effects=[SetTimes({"quiet_from": None, "quiet_until": None})])
     found = minutes_between(text)
     if found is None:
         return stay(_asking(state, QUIET), say(facts, "student.quiet.unreadable"))
     return step(state, facts, effects=[SetTimes({"quiet_from": found[0], "quiet_until": found[1]})])
+
+
+def _is_off(text: str) -> bool:
+    return text.strip().casefold() in (*typed("off"), *typed("none"))
 
 
 def on_zone(state: State, text: str, facts: Facts) -> Step:
@@ -152,6 +156,21 @@ def zone_button(state: State, parts: list[str], facts: Facts) -> Step:
 
 def _place(zone: str) -> str:
     return zone.rsplit("/", 1)[-1].replace("_", " ")
+
+
+def has_value(word: str, text: str, facts: Facts) -> bool:
+    """Whether the word of a setting is followed by a value of it: ``time 19:30``, not "time flies"."""
+    match word:
+        case "time":
+            return minute_of_day(text) is not None
+        case "quiet":
+            return _is_off(text) or minutes_between(text) is not None
+        case "pause":
+            return day_ahead(text, local_day(facts.now, home_zone(facts))) is not None
+        case "zone":
+            return bool(zones_named(text))
+        case _:
+            return False
 
 
 # ---------------------------------------------------------------- what came of it

@@ -45,6 +45,7 @@ from bot.talk.teacher.effects import (
     Welcomed,
 )
 from bot.talk.teacher_facts import TeachingFacts
+from bot.talk.times import distinct_zones
 
 LONGEST = 80
 
@@ -141,7 +142,11 @@ def zones_like(text: str) -> list[str]:
     wanted = "_".join(text.split()).casefold()
     whole = [name for name in _zones() if name.casefold() == wanted]
     cities = [name for name in _zones() if "/" in name and name.rsplit("/", 1)[1].casefold() == wanted]
-    return whole or cities or [name for name in _zones() if len(wanted) > 2 and wanted in name.casefold()]
+    return (
+        whole
+        or list(distinct_zones(cities))
+        or [name for name in _zones() if len(wanted) > 2 and wanted in name.casefold()]
+    )
 
 
 @cache

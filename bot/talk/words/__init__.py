@@ -89,8 +89,11 @@ class Words:
         return _POINT.sub(str(sign), written)
 
     def about(self, probability: float) -> str:
-        """Write a probability rounded to what it is worth: to five of a hundred: ``60 %``, not to be parted."""
-        return f"{5 * round(probability * 20)}\u00a0%"
+        """Write a prediction rounded to what it is worth, to five of a hundred: ``60 %``, not to be parted.
+
+        Nothing is ever certain, so none is 0 or 100 %.
+        """
+        return f"{min(max(5 * round(probability * 20), 5), 95)}\u00a0%"
 
     def listed(self, items: list[str]) -> str:
         """Join names: ``Jonas, Elif``."""

@@ -13,6 +13,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.nudge.class": "{name}:",
     "student.nudge.ages": "Die erste ist {first}, die letzte {last}.",
     "student.nudge.same_age": "Sie sind {first}.",
+    "student.nudge.two_ages": "Sie sind {first} und {last}.",
     "student.nudge.one_age": "Sie ist {first}.",
     "student.nudge.eve": "Morgen ist {quiz}; diese hier helfen dafür am meisten.",
     "student.the_quiz": "der Test",
@@ -26,6 +27,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "student.declined": "In Ordnung, heute nicht.",
     "student.put_off": "In Ordnung. Ich frage um {at}.",
+    "student.question.put_off": "{head} – verschoben. Ich frage um {at}.",
+    "student.question.left": "{head} – bleibt für einen anderen Tag.",
     "student.no_later": "In einer Stunde wäre es für heute zu spät. Jetzt, oder heute nicht?",
     "student.still_there": (
         "Ich habe seit einer Woche nichts von dir gehört, deshalb schreibe ich nicht weiter zu {name}. "

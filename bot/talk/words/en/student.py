@@ -13,6 +13,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.nudge.class": "{name}:",
     "student.nudge.ages": "The first is from {first}, the last from {last}.",
     "student.nudge.same_age": "They are from {first}.",
+    "student.nudge.two_ages": "They are from {first} and from {last}.",
     "student.nudge.one_age": "It is from {first}.",
     "student.nudge.eve": "Tomorrow is {quiz}; these help most for it.",
     "student.the_quiz": "the quiz",
@@ -26,6 +27,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "student.declined": "All right, not today.",
     "student.put_off": "All right. I will ask at {at}.",
+    "student.question.put_off": "{head} — put off. I will ask at {at}.",
+    "student.question.left": "{head} — left for another day.",
     "student.no_later": "In an hour it would be too late for today. Now, or not today?",
     "student.still_there": (
         "I have not heard from you for a week, so I stop writing about {name}. "

@@ -12,6 +12,7 @@ from sqlmodel import col, select
 
 from bot.chat.port import TextSaid
 from bot.grading.keys import TextKey
+from bot.talk.words import words
 from storage import enrolments, nudges, people, timetable
 from storage.tables import (
     Answer,
@@ -228,7 +229,7 @@ def test_words_that_fit_no_option_are_asked_again_and_count_nothing():
 def test_later_puts_the_question_off_and_the_old_button_says_so():
     school = started()
     pick = school.button("mira", "10 cm").action
-    verify_dialogue(school, "mira", [("[Later]", "I will ask at 19:00")])
+    verify_dialogue(school, "mira", [("[Later]", "Topic 0 — put off. I will ask at 19:00.")])
     (said,) = school.press_action("mira", pick)
     assert said.text == "This question was put off. Type next to have it now."
     order = rows(school, Review)[0].option_order
@@ -874,7 +875,7 @@ def test_a_setting_that_was_chosen_shows_the_choice_and_can_be_pressed_no_more(w
 
 def test_a_zone_of_several_is_chosen_once():
     school = with_nudge()
-    school.say("mira", "zone louisville")
+    school.say("mira", "zone west")  # of Brazil, of Australia
     (asked,) = [one for one in school.screen("mira") if one.labels and "Which one?" in one.text]
     school.press("mira", asked.labels[-1])
     assert last_lines(school, 2)[0] == (f"→ {asked.labels[-1]}", [])
@@ -928,3 +929,98 @@ def test_going_on_after_a_silence_takes_the_buttons_of_the_question_away():
     assert asked.labels == ["Keep going", "Pause until …", "Leave"], asked.text
     school.press("mira", "Keep going")
     assert ("→ Keep going", []) in last_lines(school, 3)
+
+
+# ---------------------------------------------------------------- what would read badly
+
+
+def test_a_question_that_is_put_off_says_so_where_it_stands_and_homework_can_still_be_told():
+    school = stage(at(MONDAY, 12))
+    group = add_class(school)
+    for number in range(2):
+        teach(school, group, f"Topic {number}", at(MONDAY - (5 + number) * DAY, 10))
+    teach(school, group, "Moments", at(MONDAY, 9), [], homework="p. 12")
+    join(school, group, "mira")
+    school.go_to(at(MONDAY, 18))
+    school.press("mira", "Start")
+    school.press("mira", "A")
+    school.press("mira", "Later")
+    begun, _, question = school.screen("mira")[-3:]
+    assert begun.labels == ["Homework done", "Not yet"]
+    assert question.text.endswith("put off. I will ask at 19:00.")
+    assert question.labels == []
+
+
+def test_a_question_that_cannot_be_put_off_today_stays_open_or_is_left():
+    school = started(topics=2)
+    school.now = at(MONDAY, 19, 30)
+    (said,) = school.press("mira", "Later")
+    assert (said.text, said.labels) == (
+        "In an hour it would be too late for today. Now, or not today?",
+        ["Not today"],
+    )
+    assert school.screen("mira")[-2].labels, "the question can still be answered"
+    school.press("mira", "Not today")
+    question, asked = school.screen("mira")[-2:]
+    assert question.text.endswith("left for another day.")
+    assert (question.labels, asked.labels) == ([], [])
+    assert rows(school, Nudge)[0].state is NudgeState.DECLINED
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "says"),
+    [
+        ((14, 7, 15), "They are from 2 weeks ago and from a week ago."),
+        ((7, 7), "They are from a week ago."),
+        ((7, 8, 20), "The first is from a week ago, the last from 3 weeks ago."),
+    ],
+)
+def test_a_nudge_says_from_when_its_questions_are_without_saying_the_same_twice(days_ago, says):
+    from types import SimpleNamespace
+
+    from bot.talk.student import nudging
+
+    nudge = SimpleNamespace(zone="UTC", lesson_days=[MONDAY - days * DAY for days in days_ago])
+    facts = SimpleNamespace(now=at(MONDAY, 18, zone="UTC"), words=words("en"))
+    assert nudging._why_these(nudge, None, facts).plain == says
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("time 19:30", "Done: your questions come at 19:30."),
+        ("quiet 19-7", "Done: nothing from 19:00 to 07:00"),
+        ("quiet off", "Done: the quiet hours"),
+        ("pause 10 days", "Paused until"),
+        ("zone Lisbon", "Done: I go by the clock of Lisbon."),
+        ("language german", "Fertig: Ab jetzt schreibe ich Deutsch."),
+    ],
+)
+def test_a_setting_typed_with_its_value_is_no_wrong_answer(typed: str, says: str):
+    school = started(TEXT)
+    verify_dialogue(school, "mira", [(typed, says)])
+    assert not rows(school, Answer)
+
+
+@pytest.mark.parametrize(
+    "typed", ["time flies", "quiet people", "pause it", "zone of silence", "language of bees"]
+)
+def test_words_that_begin_like_a_setting_are_an_attempt_at_an_open_text(typed: str):
+    school = started(TEXT)
+    verify_dialogue(school, "mira", [(typed, "Not this time: you wrote")])
+
+
+def test_a_setting_may_be_the_right_answer():
+    school = started(TextKey(("time 19:30",)))
+    verify_dialogue(school, "mira", [("time 19:30", "✓ Right")])
+
+
+def test_nothing_that_is_foreseen_is_said_to_be_certain():
+    assert words("en").about(0.999) == "95\u00a0%"
+    assert words("de").about(0.001) == "5\u00a0%"
+
+
+@pytest.mark.parametrize(("typed", "place"), [("buenos aires", "Buenos Aires"), ("louisville", "Louisville")])
+def test_one_place_with_two_names_in_the_zone_database_is_not_asked_about(typed: str, place: str):
+    school = with_nudge()
+    verify_dialogue(school, "mira", [(f"zone {typed}", f"I go by the clock of {place}.")])

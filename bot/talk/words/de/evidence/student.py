@@ -12,7 +12,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "Soweit ich es sehe, würdest du heute {now} der Fragen zu deinen {n} Themen ohne Hilfe beantworten.",
     },
     "own.later": "Bis zum {target} wären es {later}, wenn du nichts mehr tust.",
-    "own.tonight": "Eine Wiederholung heute Abend hilft dafür am meisten bei {topics}.",
+    "own.tonight": "Für diesen Tag hilft eine Wiederholung heute Abend am meisten bei {topics}.",
     "own.tonight_topic": "{topic} (von {before} auf {after})",
     "own.tonight_none": "Heute Abend braucht dich nichts.",
     "own.target.quiz": "Test am {day}",

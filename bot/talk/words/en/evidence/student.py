@@ -12,7 +12,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "Today you would answer {now} of the questions on your {n} topics without help, as far as I can tell.",
     },
     "own.later": "By {target} it would be {later} if you do nothing more.",
-    "own.tonight": "One review tonight would help that most with {topics}.",
+    "own.tonight": "For that day one review tonight helps most with {topics}.",
     "own.tonight_topic": "{topic} (from {before} to {after})",
     "own.tonight_none": "Nothing needs you tonight.",
     "own.target.quiz": "the quiz on {day}",

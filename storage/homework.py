@@ -9,15 +9,20 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from storage.errors import NotAllowed, refused
+from storage.prepared import Prepared
 from storage.statements import insert_new
 from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 
 # Put together once: that takes longer than to run it.
-_UNREPORTED = (
-    select(Lesson.id, Topic.name, Lesson.homework)
+_CLASS_OF_STUDENT = (
+    select(Enrolment.class_id).where(col(Enrolment.id) == sa.bindparam("enrolment")).scalar_subquery()
+)
+_UNREPORTED = Prepared(
+    sa.select(col(Lesson.id), col(Topic.name), col(Lesson.homework))
+    .select_from(Lesson)
     .join(Topic, col(Topic.id) == col(Lesson.topic_id))
     .where(
-        col(Lesson.class_id) == sa.bindparam("class_id"),
+        col(Lesson.class_id) == _CLASS_OF_STUDENT,
         col(Lesson.starts_at) >= sa.bindparam("start"),
         col(Lesson.starts_at) < sa.bindparam("end"),
         col(Lesson.homework).is_not(None),
@@ -47,13 +52,8 @@ def unreported(session: Session, enrolment_id: int, start: datetime, end: dateti
 
     A lesson that the student missed set them none.
     """
-    student = session.get_one(Enrolment, enrolment_id)
-    asked = {"class_id": student.class_id, "start": start, "end": end, "enrolment": enrolment_id}
-    return [
-        HomeworkSet(lesson_id, topic, text or "")
-        for lesson_id, topic, text in session.exec(_UNREPORTED, params=asked)
-        if lesson_id is not None
-    ]
+    asked = {"start": start, "end": end, "enrolment": enrolment_id}
+    return [HomeworkSet(*found) for found in _UNREPORTED.rows(session, asked)]
 
 
 def report(session: Session, person_id: int | None, lesson_id: int, done: bool, now: datetime) -> bool:

@@ -11,8 +11,7 @@ from __future__ import annotations
 
 from collections import namedtuple
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.engine.interfaces import Dialect
@@ -87,22 +86,13 @@ class Prepared:
         return form
 
 
-@dataclass(frozen=True, slots=True)
-class _Slot:
+class _Slot(NamedTuple):
     """Where a parameter of the driver comes from: a value, an element of a list, or always the same."""
 
     name: str = ""
     place: int | None = None
     convert: Convert | None = None
     constant: Any = None
-
-    def fill(self, values: Mapping[str, Any]) -> Any:
-        if not self.name:
-            return self.constant
-        value = values[self.name]
-        if self.place is not None:
-            value = value[self.place]
-        return value if self.convert is None else self.convert(value)
 
 
 class _Form:
@@ -129,40 +119,47 @@ class _Form:
             constant = state.parameters[parameter]
             return _Slot(constant=constant if convert is None else convert(constant))
 
-        self._in_order = compiled.positional
         names = state.positiontup if compiled.positional else list(state.parameters)
-        self._slots = {str(number): slot(name) for number, name in enumerate(names)}
-        if not compiled.positional:
-            self._slots = {name: slot(name) for name in names}
+        self._names = None if compiled.positional else names
+        self._slots = [slot(name) for name in names]
         self._columns = (
             list(statement.exported_columns) if statement.is_select or statement._returning else []
         )
         self._dialect = dialect
-        self._converts: list[Convert | None] | None = None
+        self._converts: list[tuple[int, Convert]] | None = None
         row: Any = namedtuple("Row", [column.key for column in self._columns], rename=True)  # type: ignore[misc]
         self._row = row._make
 
     def parameters(self, values: Mapping[str, Any]) -> Any:
         """Return what the driver is given."""
-        if self._in_order:
-            return tuple(slot.fill(values) for slot in self._slots.values())
-        return {name: slot.fill(values) for name, slot in self._slots.items()}
+        given = []
+        for name, place, convert, constant in self._slots:
+            if not name:
+                given.append(constant)
+                continue
+            value = values[name] if place is None else values[name][place]
+            given.append(value if convert is None else convert(value))
+        return tuple(given) if self._names is None else dict(zip(self._names, given, strict=True))
 
     def rows(self, cursor: Any, found: Sequence[Sequence[Any]]) -> list[Any]:
         """Return what the driver has found, its values converted."""
-        converts = self._converts
-        if converts is None:  # which conversion it takes depends on what the driver returns
-            converts = self._converts = [
-                column.type.dialect_impl(self._dialect).result_processor(self._dialect, described[1])
-                for column, described in zip(self._columns, cursor.description, strict=True)
-            ]
-        return [
-            self._row(
-                value if convert is None else convert(value)
-                for value, convert in zip(one, converts, strict=True)
-            )
-            for one in found
+        if self._converts is None:  # which conversion it takes depends on what the driver returns
+            self._converts = self._reading(cursor)
+        rows = []
+        for one in found:
+            values = list(one)
+            for place, convert in self._converts:
+                values[place] = convert(values[place])
+            rows.append(self._row(values))
+        return rows
+
+    def _reading(self, cursor: Any) -> list[tuple[int, Convert]]:
+        dialect = self._dialect
+        converts = [
+            column.type.dialect_impl(dialect).result_processor(dialect, described[1])
+            for column, described in zip(self._columns, cursor.description, strict=True)
         ]
+        return [(place, convert) for place, convert in enumerate(converts) if convert is not None]
 
 
 def _defaults(compiled: Any) -> dict[str, Any]:

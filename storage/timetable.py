@@ -19,6 +19,7 @@ from sqlmodel import Session, col, func, select
 
 from storage.errors import InvalidValue, NotFound, refused
 from storage.journal import Journal
+from storage.prepared import Prepared
 from storage.questions import counts, folded, topic_named
 from storage.tables import (
     Absence,
@@ -36,13 +37,14 @@ from storage.tables import (
 )
 
 # Statements of every event are put together once: that takes longer than to run them.
-_QUIZZES = (
-    select(Quiz)
+_ZONE = Prepared(sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class")))
+_QUIZZES = Prepared(
+    sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
     .where(col(Quiz.class_id) == sa.bindparam("class_id"), col(Quiz.dropped_at).is_(None))
     .order_by(col(Quiz.at), col(Quiz.id))
 )
-_COVERED = (
-    select(QuizTopic.quiz_id, QuizTopic.topic_id)
+_COVERED = Prepared(
+    sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
     .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
     .order_by(col(QuizTopic.topic_id))
 )
@@ -169,18 +171,20 @@ def _lessons(since: bool, until: bool) -> Any:
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
     """Return the quizzes of a class in order of time, from `since` on."""
-    asked = session.exec(_QUIZZES, params={"class_id": class_id})
+    asked = _QUIZZES.rows(session, {"class_id": class_id})
     found = [quiz for quiz in asked if since is None or quiz.at >= since]
-    covered = _covered(session, [_id(quiz.id) for quiz in found])
+    if not found:
+        return []
+    covered = _covered(session, [quiz.id for quiz in found])
     zone = _zone(session, class_id)
     return [
         QuizInfo(
-            _id(quiz.id),
+            quiz.id,
             quiz.name,
             quiz.kind,
             quiz.at,
             quiz.at.astimezone(zone).date(),
-            covered.get(_id(quiz.id), ()),
+            covered.get(quiz.id, ()),
         )
         for quiz in found
     ]
@@ -452,7 +456,7 @@ def taught_between(session: Session, class_id: int, after: datetime | None, befo
 def _covered(session: Session, quiz_ids: list[int]) -> Mapping[int, tuple[int, ...]]:
     found: dict[int, list[int]] = {}
     if quiz_ids:
-        for quiz_id, topic_id in session.exec(_COVERED, params={"quizzes": quiz_ids}):
+        for quiz_id, topic_id in _COVERED.rows(session, {"quizzes": quiz_ids}):
             found.setdefault(quiz_id, []).append(topic_id)
     return {quiz: tuple(ids) for quiz, ids in found.items()}
 
@@ -465,7 +469,7 @@ def _student_of(session: Session, class_id: int, enrolment_id: int) -> Enrolment
 
 
 def _zone(session: Session, class_id: int) -> ZoneInfo:
-    found = session.get(SchoolClass, class_id)
+    found = _ZONE.first(session, {"class": class_id})
     if found is None:
         raise refused(NotFound, "no_class")
     return ZoneInfo(found.zone)

@@ -226,7 +226,8 @@ def add_holiday(work: Work, effect: AddHoliday) -> Sequence[Result]:
         return [Done("holiday_known")]
     keep(work, journal, effect.class_id, "holiday", effect.first)
     replan(work, effect.class_id)
-    return [Done("holiday_added", {"first": effect.first, "last": effect.last})]
+    key = "holiday_added_day" if effect.first == effect.last else "holiday_added"
+    return [Done(key, {"first": effect.first, "last": effect.last})]
 
 
 @carries(DropHoliday)
@@ -238,7 +239,8 @@ def drop_holiday(work: Work, effect: DropHoliday) -> Sequence[Result]:
     gone = timetable.drop_holiday(journal, effect.class_id, effect.holiday_id)
     keep(work, journal, effect.class_id, "no_holiday", gone.first_day)
     replan(work, effect.class_id)
-    return [Done("holiday_dropped", {"first": gone.first_day, "last": gone.last_day})]
+    key = "holiday_dropped_day" if gone.first_day == gone.last_day else "holiday_dropped"
+    return [Done(key, {"first": gone.first_day, "last": gone.last_day})]
 
 
 @carries(MoveQuiz)

@@ -157,7 +157,11 @@ def share(work: Work, effect: Share) -> Sequence[Result]:
     mine = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]
     if not mine or not mine[0].can_write:
         raise refused(InvalidValue, "no_writing", field="channel")
-    payload = {"speaker": work.speaker.as_data(), "channel": effect.channel_id}
+    payload = {
+        "speaker": work.speaker.as_data(),
+        "channel": effect.channel_id,
+        "language": language_of(work),
+    }
     key = f"{SHARE}:{effect.channel_id}:{work.now.isoformat()}"
     due.ensure(work.session, key, SHARE, work.now, subject=effect.class_id, payload=payload)
     return []
@@ -170,6 +174,10 @@ async def do_share(house: House, item: DueItem) -> None:
     read = await house.db.read(read_evidence, item.subject or 0, now)
     texts = words(read.rows.school_class.language)
     made = await asyncio.to_thread(make, house.desk, read, "summary", texts, {})
+    if isinstance(made, str):  # the teacher hears why
+        made = await asyncio.to_thread(
+            make, house.desk, read, "summary", words(item.payload["language"], texts.language), {}
+        )
     await house.db.run(_share, house, item, made, now)
 
 

@@ -20,6 +20,7 @@ from bot.service.teacher_work import (
     guarded,
     keep,
     label_of,
+    language_for,
     language_of,
     replan,
     teacher_of,
@@ -79,6 +80,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     upload = keep(work, journal, effect.class_id, "topic", taught.topic.name)
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
+    teacher = teacher_of(work, effect.class_id)
     number = questions.counts(work.session, effect.class_id).get(taught.topic.id or 0, 0)
     return [
         TopicNoted(
@@ -96,7 +98,8 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
             remind_day=None if number else next_school_day(work.session, group, work.now),
             notes=tuple(notes),
             choices=effect.choices,
-            teacher_id=teacher_of(work, effect.class_id),
+            teacher_id=teacher,
+            language=language_for(work, teacher),
         )
     ]
 
@@ -146,6 +149,7 @@ def keep_post(work: Work, effect: KeepPost) -> Sequence[Result]:
         work.now,
         person_id=work.person_id,
     )
+    teacher = teacher_of(work, effect.class_id)
     return [
         PostKept(
             upload.id or 0,
@@ -153,7 +157,8 @@ def keep_post(work: Work, effect: KeepPost) -> Sequence[Result]:
             group.name,
             effect.text,
             "" if post is None else post.topic,
-            teacher_of(work, effect.class_id),
+            teacher,
+            language_for(work, teacher),
         )
     ]
 

@@ -12,8 +12,8 @@ from bot.service.refusals import why_to, words_of
 from bot.service.work import Work
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
-from bot.talk.words import Words
-from storage import channels, classes, uploads
+from bot.talk.words import Words, words
+from storage import channels, classes, people, uploads
 from storage.errors import NotAllowed, StorageError, refused
 from storage.journal import Journal
 from storage.tables import SchoolClass, Upload, UploadKind
@@ -44,7 +44,7 @@ def _refused(work: Work, effect: Effect, problem: StorageError) -> Sequence[Resu
     if work.speaker.place == "private":
         return [Refused(why_to(work, problem))]
     teacher = teacher_of(work, getattr(effect, "class_id", 0))
-    return [] if teacher is None else [Refused(why_to(work, problem), teacher)]
+    return [] if teacher is None else [Refused(why_to(work, problem), teacher, language_for(work, teacher))]
 
 
 def class_for(work: Work, class_id: int) -> SchoolClass:
@@ -109,6 +109,13 @@ def keep(
 def language_of(work: Work) -> str:
     """Return the language to write to the speaker in."""
     return words_of(work).language
+
+
+def language_for(work: Work, person_id: int | None) -> str:
+    """Return the language to write to somebody in who is told in private; empty for whoever the step answers."""
+    if person_id is None:
+        return ""
+    return words(people.get(work.session, person_id).language, work.desk.language).language
 
 
 def no_result(*_: Any) -> Sequence[Result]:

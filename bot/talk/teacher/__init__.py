@@ -22,6 +22,7 @@ form with a slash is one there. While questions are taken, a sentence that is a 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
@@ -30,7 +31,18 @@ from bot.talk.core import Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
 from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
-from bot.talk.teacher.common import HOME, Pressed, Typed, answer, at_home, foreign, message, no_class, press
+from bot.talk.teacher.common import (
+    HOME,
+    Pressed,
+    Typed,
+    answer,
+    at_home,
+    foreign,
+    message,
+    no_class,
+    press,
+    speaking,
+)
 from bot.talk.teacher.drafts import read_draft
 from bot.talk.teacher.effects import (
     ChangesShown,
@@ -125,11 +137,14 @@ def _help_pressed(args: Any, state: State, facts: Facts) -> Step:
 
 def _cancel(rest: str, state: State, facts: Facts) -> Step:
     """Leave what was asked."""
+    if state.name == asking.ASKING and facts.teaching is not None:  # what was sent so far is stored
+        return asking.enough([], state, facts, facts.teaching)
     return answer(facts, at_home(facts, state), "cancelled" if state.name != HOME else "nothing_open")
 
 
 def _refused(result: Refused, state: State, facts: Facts) -> Step:
-    said = message(facts, "refused", why=result.why)
+    facts = speaking(facts, result.language)
+    said = replace(message(facts, "refused", why=result.why), language=facts.words.language)
     return Step(state, (), (Outgoing(said, person_id=result.teacher_id),))
 
 

@@ -139,7 +139,8 @@ def _absent_by_name(
         else:
             unknown.append(name)
     if unknown:
-        return answer(facts, at_home(facts, state), "student_unknown", names=facts.words.listed(unknown))
+        why = facts.words.say("teacher.student_unknown", names=facts.words.listed(unknown))
+        return answer(facts, at_home(facts, state), "absent_unknown", why=why)
     effects = [MarkAbsent(teaching.class_id, lesson.id, one.id, True) for one in meant]
     return Step(
         at_home(facts, state),

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from bot.grading.upload import infer_kind
 from bot.talk.teacher.posts import is_question, parts_of
 
 LONGEST_PROMPT = 1000
@@ -66,7 +67,7 @@ def read_draft(text: str) -> dict[str, Any] | None:
         if given is not None:
             _take(draft, _FIELDS[given[1].casefold()], given[2].strip())
         elif is_question(line) and "answer" not in draft:
-            first, answer, *wrong = parts_of(line)
+            first, answer, *wrong = _whole_formula(parts_of(line))
             prompt.append(first)
             draft["answer"] = answer
             if any(wrong):
@@ -75,6 +76,18 @@ def read_draft(text: str) -> dict[str, Any] | None:
             prompt.append(line.strip())
     asked = "\n".join(part for part in prompt if part)[:LONGEST_PROMPT]
     return {"prompt": asked, **draft} if asked and draft.get("answer") else None
+
+
+def _whole_formula(parts: list[str]) -> list[str]:
+    """Put a formula together again that has a slash with blanks in it: no wrong option stands without a sign.
+
+    ``v = s / t`` is one answer; of ``v = s t / v = t s^2`` the second is another.
+    """
+    first, answer, *rest = parts
+    if not rest or "=" not in answer or any("=" in one or not one for one in rest):
+        return parts
+    whole = " / ".join([answer, *rest])
+    return [first, whole] if infer_kind(whole) == "formula" else parts
 
 
 def as_line(prompt: str, answer: str, wrong: list[str]) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 from zoneinfo import available_timezones
 
-from bot.chat.port import Message
+from bot.chat.port import Message, Rich
 from bot.talk.core import State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
@@ -247,22 +247,25 @@ def only_code(args: Sequence[str], state: State, facts: Facts, teaching: Teachin
 
 
 def code_shown(result: CodeShown, state: State, facts: Facts) -> Step:
-    """Show code, link and picture in one message; a code that stops the one before takes its place."""
-    message_key = f"code:{result.class_id}"
-    key = "code_with_link" if result.link else "code_alone"
+    """Show code, link and picture in one message; a code that stops the ones before takes their place."""
     spaced = f"{result.code[:5]} {result.code[5:]}"
-    return answer(
-        facts,
-        at_home(facts, state),
-        key,
-        [[press(facts, "new_code", "onlycode", result.class_id)]],
-        picture=result.picture,
+    text = facts.words.say(
+        "teacher.code_with_link" if result.link else "teacher.code_alone",
         name=result.class_name,
         code=spaced,
         link=result.link,
-        key=message_key,
-        replaces=message_key if result.only else "",
     )
+    if result.only:
+        text = text + Rich.of("\n") + facts.words.say("teacher.code_only")
+    key = f"code:{result.class_id}"
+    said = Message(
+        text,
+        ((press(facts, "new_code", "onlycode", result.class_id),),),
+        attachment=result.picture,
+        key=key,
+        replaces=key if result.only else "",
+    )
+    return Step(at_home(facts, state), (), reply(said))
 
 
 def invite(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:

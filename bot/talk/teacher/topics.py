@@ -26,6 +26,7 @@ from bot.talk.teacher.common import (
     once,
     press,
     rows_of,
+    speaking,
     with_class,
 )
 from bot.talk.teacher.drafts import read_draft
@@ -93,6 +94,7 @@ def named(text: str, state: State, facts: Facts) -> Step:
 
 def noted(result: TopicNoted, state: State, facts: Facts) -> Step:
     """Tell the teacher what a topic post was understood as."""
+    facts = speaking(facts, result.language)
     said = _understood(result, facts) + _questions(result, facts)
     if result.notes:
         said += Rich.of("\n") + facts.words.say("teacher.topic.unclear") + Rich.of("\n")
@@ -112,7 +114,12 @@ def noted(result: TopicNoted, state: State, facts: Facts) -> Step:
             for day in result.choices
         ]
         rows.insert(0, days)
-    out = Message(said, tuple(tuple(row) for row in rows), key=once("topic", result.upload_id))
+    out = Message(
+        said,
+        tuple(tuple(row) for row in rows),
+        key=once("topic", result.upload_id),
+        language=facts.words.language,
+    )
     return Step(state, (), (Outgoing(out, person_id=result.teacher_id),))
 
 
@@ -187,13 +194,15 @@ def keep_effect(text: str, class_id: int) -> KeepPost:
 
 def kept(result: PostKept, state: State, facts: Facts) -> Step:
     """Ask the teacher privately whether a message starts a topic."""
+    facts = speaking(facts, result.language)
     here = (result.class_id, result.upload_id)
     key = "topic.doubtful" if result.topic else "topic.nameless"
     buttons: tuple[Button, ...] = (press(facts, "not_a_topic", "nottopic", *here),)
     if result.topic:
         buttons = (press(facts, "is_a_topic", "istopic", *here), *buttons)
     said = facts.words.say(f"teacher.{key}", name=result.class_name, topic=result.topic)
-    out = Message(said, (buttons,), key=once("post", result.upload_id))
+    asked = once("post", result.upload_id)
+    out = Message(said, (buttons,), key=asked, language=facts.words.language)
     return Step(state, (), (Outgoing(out, person_id=result.teacher_id),))
 
 

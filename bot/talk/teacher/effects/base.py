@@ -20,11 +20,13 @@ class TeacherResult(Result):
 class Refused(TeacherResult):
     """Something was not done; `why` is a sentence that says what is wrong and what to do.
 
-    `teacher_id` is told in private, when it was said in a class place; None for whoever the step answers.
+    `teacher_id` is told in private, in `language`, when it was said in a class place; None for whoever the step
+    answers.
     """
 
     why: str
     teacher_id: int | None = None
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,8 @@ class TopicNoted(TeacherResult):
         Lines that were not understood.
     choices : tuple of date
         Both readings of a quiz date.
+    language : str
+        That of who is told; empty for whoever the step answers.
     """
 
     upload_id: int
@@ -62,6 +64,7 @@ class TopicNoted(TeacherResult):
     notes: tuple[str, ...] = ()
     choices: tuple[date, ...] = ()
     teacher_id: int | None = None
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +77,7 @@ class KeepPost(Effect):
 
 @dataclass(frozen=True, slots=True)
 class PostKept(TeacherResult):
-    """A doubtful topic post waits for the teacher's word."""
+    """A doubtful topic post waits for the teacher's word; `language` is the teacher's."""
 
     upload_id: int
     class_id: int
@@ -82,6 +85,7 @@ class PostKept(TeacherResult):
     text: str
     topic: str
     teacher_id: int | None
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

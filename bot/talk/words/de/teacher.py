@@ -128,6 +128,7 @@ SETUP: Mapping[str, str] = {
         "*{name}* – zum Beitreten {link} öffnen oder dieses Bild scannen, oder mir den Code *{code}* schicken.\n"
         "Wer ihn hat, kann beitreten; *students* zeigt, wer dabei ist."
     ),
+    "teacher.code_only": "Alle früheren Codes dieser Klasse gelten nicht mehr.",
     "teacher.code_alone": (
         "*{name}* – zum Beitreten mir den Code *{code}* schicken; das Bild enthält denselben Code.\n"
         "Wer ihn hat, kann beitreten; *students* zeigt, wer dabei ist."
@@ -399,20 +400,23 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.student_unknown": (
         "Ich weiß nicht, wer mit {names} gemeint ist, oder zwei heißen so. *students* zählt alle auf."
     ),
+    "teacher.absent_unknown": "Niemand wurde eingetragen. {why}",
     "teacher.ask_holiday": "An welchen Tagen ist kein Unterricht? Zum Beispiel: 21. Dez - 3. Jan Weihnachtsferien.",
     "teacher.holiday_unread": (
         "In „{text}“ konnte ich keine Tage lesen. Zum Beispiel: 21. Dez - 3. Jan Weihnachtsferien, oder 2026-12-08 "
         "Pädagogischer Tag."
     ),
+    "teacher.holiday_added_day": "Keine Fragen am {first}. Die Wiederholungen folgen dem.",
     "teacher.holiday_added": "Keine Fragen vom {first} bis {last}. Die Wiederholungen folgen dem.",
     "teacher.holiday_known": "Diese Ferien habe ich schon.",
+    "teacher.holiday_dropped_day": "{first} ist wieder ein Schultag. Die Wiederholungen folgen dem.",
     "teacher.holiday_dropped": "{first} bis {last} sind wieder Schultage. Die Wiederholungen folgen dem.",
     "teacher.no_quiz": (
         "Es steht kein Test bevor. Ergänzen Sie einen im Unterrichtsplan, oder beim Thema: Test: 11. Dez."
     ),
     "teacher.quizzes": "*Kommende Tests*\n{list}",
     "teacher.quiz_line": {"one": "{day}: {name}, 1 Thema", "other": "{day}: {name}, {n} Themen"},
-    "teacher.ask_quiz_day": "{name}: an welchem Tag jetzt? Zum Beispiel 14. Dez.",
+    "teacher.ask_quiz_day": "An welchem Tag ist er jetzt (*{name}*)? Zum Beispiel 14. Dez.",
     "teacher.day_unread": "In „{text}“ konnte ich keinen Tag lesen. Zum Beispiel 14. Dez, Freitag, oder 2026-12-14.",
     "teacher.which_day": "Welcher dieser Tage?",
     "teacher.day_past": "{day} ist vorbei. Welcher kommende Tag?",

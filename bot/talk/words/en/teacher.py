@@ -128,6 +128,7 @@ SETUP: Mapping[str, str] = {
         "*{name}* – to join, students open {link} or scan this picture, or send me the code *{code}*.\n"
         "Whoever has it can join; *students* shows who did."
     ),
+    "teacher.code_only": "All earlier codes of this class are stopped.",
     "teacher.code_alone": (
         "*{name}* – to join, students send me the code *{code}*; the picture holds the same code.\n"
         "Whoever has it can join; *students* shows who did."
@@ -393,18 +394,21 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.student_unknown": (
         "I do not know who is meant by {names}, or two have that name. *students* lists them."
     ),
+    "teacher.absent_unknown": "Nobody was noted. {why}",
     "teacher.ask_holiday": "Which days are without school? For example: 21 Dec - 3 Jan winter break.",
     "teacher.holiday_unread": (
         "I could not read days in “{text}”. For example: 21 Dec - 3 Jan winter break, or "
         "2026-12-08 training day."
     ),
+    "teacher.holiday_added_day": "No questions on {first}. Reviews follow.",
     "teacher.holiday_added": "No questions from {first} to {last}. Reviews follow.",
     "teacher.holiday_known": "I have that holiday already.",
+    "teacher.holiday_dropped_day": "{first} is a school day again. Reviews follow.",
     "teacher.holiday_dropped": "{first} to {last} are school days again. Reviews follow.",
     "teacher.no_quiz": "There is no quiz ahead. Add one to your timetable, or in a topic post: quiz: 11 Dec.",
     "teacher.quizzes": "*Quizzes ahead*\n{list}",
     "teacher.quiz_line": {"one": "{day}: {name}, 1 topic", "other": "{day}: {name}, {n} topics"},
-    "teacher.ask_quiz_day": "On which day is the {name} now? For example 14 Dec.",
+    "teacher.ask_quiz_day": "On which day is it now (*{name}*)? For example 14 Dec.",
     "teacher.day_unread": "I could not read a day in “{text}”. For example 14 Dec, Friday, or 2026-12-14.",
     "teacher.which_day": "Which of these days?",
     "teacher.day_past": "{day} is past. Which day ahead?",

@@ -167,3 +167,70 @@ def test_a_code_that_stops_the_one_before_takes_its_place(school: School, teache
     assert (before.replaces, after.replaces, after.key) == ("", before.key, before.key)
     teacher.says("code")  # one more code, and the one before is still good
     assert teacher.last[0].replaces == ""
+
+
+# ---------------------------------------------------------------- what would read badly, or be untrue
+
+
+def test_stopping_after_questions_were_stored_does_not_say_that_nothing_was(school: School, teacher: Talker):
+    teach(school, "Springs")
+    teacher.says("add Springs")
+    teacher.says("What is the unit of force? / newton")
+    assert teacher.says("cancel") == "Springs has 1 question now."
+    assert teacher.says("cancel") == "There is nothing to stop."
+
+
+def test_a_day_off_and_days_off_are_told_apart(school: School, teacher: Talker):
+    assert teacher.says("holiday 8 Dec").startswith("No questions on Tue 8 Dec.")
+    assert teacher.says("holiday 21 Dec - 3 Jan").startswith("No questions from Mon 21 Dec to Sun 3 Jan.")
+    teacher.says("holiday")
+    assert teacher.presses("Take away holiday, Tue 8 Dec").startswith("Tue 8 Dec is a school day again.")
+
+
+def test_where_one_of_several_names_is_unknown_nobody_is_noted_and_that_is_said(
+    school: School, teacher: Talker
+):
+    with school.db.begin() as session:
+        person = people.meet(session, "terminal", "mira", "@mira", START).person_id
+        enrolments.join(session, 1, person, "Mira", START)
+    teach(school, "Springs")
+    assert teacher.says("absent Mira, Zoe").startswith("Nobody was noted. I do not know who is meant by Zoe")
+
+
+def test_a_code_that_stops_the_ones_before_says_so(school: School, teacher: Talker):
+    assert "are stopped" not in teacher.says("code")
+    assert teacher.presses("New code").endswith("All earlier codes of this class are stopped.")
+
+
+@pytest.mark.parametrize(
+    ("typed", "understood"),
+    [
+        ("What is v? / v = s / t", "a formula: v = s / t"),
+        ("What is v? / v = s/t", "a formula: v = s/t"),
+        ("What is v? / v = s t / v = t s", "a choice; right: v = s t"),
+        ("What moves? / matter / mass", "a choice; right: matter"),
+    ],
+)
+def test_a_slash_within_a_formula_parts_no_options(
+    school: School, teacher: Talker, typed: str, understood: str
+):
+    teach(school, "Speed")
+    teacher.says("add Speed")
+    assert understood in teacher.says(typed)
+
+
+def test_a_teacher_is_told_in_their_own_language_what_their_post_in_the_class_led_to(
+    school: School, teacher: Talker
+):
+    with school.db.begin() as session:
+        channels.bind(session, 1, "terminal", "#class", START, title="10B")
+    teacher.says("language de")
+    ((where, text),) = teacher.posts("New topic: Pressure")
+    assert (where, text.split(":")[0]) == ("@okafor", "Notiert für 10B Physics")
+    assert teacher.last[0].language == "de"
+    ((_, text),) = teacher.posts("new topic Hooke's law")
+    assert text.startswith("In 10B Physics schrieben Sie über")
+    teacher.says("share")
+    assert (
+        teacher.hears(school.work()).startswith("In dieser Klasse") or "unter 5" in teacher.last[0].text.plain
+    )

@@ -18,7 +18,7 @@ from scheduler.values import Floats
 
 FEW_ANSWERS = 15  # a span with fewer answers is probed; chosen, because by then another one says little more
 SPANS_DAYS = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0)  # their bounds; doubled, as forgetting is steep at first
-# That an evening may hold; chosen, because one of 60 costs nothing at tests beyond the noise, and one of 30 half a point.
+# That an evening may hold; chosen, because one of 60 costs no more at tests than noise, and one of 30 half a point.
 FEWEST_PROMPTS = 50
 
 

@@ -205,11 +205,21 @@ def edit_content(rich: Rich, meaning: dict[str, str], reference: str) -> dict[st
     return {
         "msgtype": "m.text",
         # Only for clients that know no edits.
-        "body": f"* {wording.cut(rich, _FALLBACK_CHARACTERS, len).plain}",
+        "body": f"* {_shortened(rich)}",
         "m.mentions": {},
         "m.new_content": new,
         "m.relates_to": {"rel_type": "m.replace", "event_id": reference},
     }
+
+
+def _shortened(rich: Rich) -> str:
+    """Return a text for clients that show an edit below as one more message: how it begins, and what it comes to."""
+    whole = rich.plain
+    _, _, last = whole.rpartition("\n")
+    room = _FALLBACK_CHARACTERS - len(last) - 1
+    if len(whole) <= _FALLBACK_CHARACTERS or room < _FALLBACK_CHARACTERS // 2:
+        return wording.cut(rich, _FALLBACK_CHARACTERS, len).plain
+    return f"{wording.cut(rich, room, len).plain}\n{last}"
 
 
 def file_content(file: Attachment, where: dict[str, Any]) -> dict[str, Any]:

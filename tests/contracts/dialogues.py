@@ -14,10 +14,10 @@ JOINING: Sequence[Line] = (
     ("hello", "To join your class, type join and the code from your teacher."),
     ("join ZZZZZ22222", "This code opens nothing."),
     ("join {code}", "This is the review helper for 10B Physics, run by Ms Okafor."),
-    ("[Tell me more]", "Not stored: your phone number"),
-    ("[I agree]", "What should I call you?"),
+    ("[Tell me more]", ("→ Tell me more", "Not stored: your phone number")),
+    ("[I agree]", ("→ I agree", "What should I call you?")),
     ("Mira", "Good to have you, Mira."),
-    ("[18:00]", "Done. Next questions: today at 18:00."),
+    ("[18:00]", ("→ 18:00", "Done. Next questions: today at 18:00.")),
 )
 
 DIALOGUES: dict[str, Sequence[Line]] = {

@@ -25,7 +25,7 @@ from bot.clock import Clock, RehearsalClock
 from bot.running import make_desk
 from bot.settings import Settings
 from storage.database import Database
-from tests.contracts.dialogues import DIALOGUES, Line
+from tests.contracts.dialogues import DIALOGUES, JOINING, Line
 from tests.dialogues import CHOICE, NUMBER, Stage, add_class, teach
 from tests.servers import synapse
 from tests.servers.botapi import TOKEN, BotApi
@@ -54,6 +54,9 @@ class Handset(Protocol):
     def shown(self) -> list[str]:
         """Return everything that was shown so far, changed messages again."""
 
+    def pressable(self) -> list[str]:
+        """Return what stands there to be pressed or tapped now."""
+
 
 # ---------------------------------------------------------------- terminal
 
@@ -77,6 +80,10 @@ class Keyboard:
     def shown(self) -> list[str]:
         """Return the screen, message by message."""
         return self.screen.getvalue().split("you | ")[1:]
+
+    def pressable(self) -> list[str]:
+        """Return nothing: what a terminal has shown stays, and words are typed."""
+        return []
 
 
 @contextlib.asynccontextmanager
@@ -120,6 +127,10 @@ class TelegramPhone:
         marked = [str(values.get("text") or values.get("caption") or "") for values in called]
         return [parse_text(text, "HTML").text for text in marked if text]
 
+    def pressable(self) -> list[str]:
+        """Return the labels of all keyboards."""
+        return [label for sent in self.api.seen_by(USER) for label in sent.buttons]
+
 
 @contextlib.asynccontextmanager
 async def on_telegram(clock: Clock) -> AsyncIterator[Handset]:
@@ -161,6 +172,10 @@ async def on_matrix(clock: Clock, homeserver: Synapse, folder: Path) -> AsyncIte
 
         def shown(self) -> list[str]:
             return self.person.bodies(self.room)
+
+        def pressable(self) -> list[str]:
+            asked = [event.event_id for event in self.person.of(self.room)]
+            return [sign for reference in asked for sign in self.person.signs(self.room, reference)]
 
     async with Person(homeserver.url, await homeserver.person("mira"), folder / "mira") as person:
         yield MatrixPhone(chat, person)
@@ -216,6 +231,18 @@ async def program(memory_db: Database, clock: Clock, handset: Handset) -> AsyncI
 @pytest.mark.parametrize("name", DIALOGUES)
 async def test_every_chat_carries(handset: Handset, program: Program, name: str) -> None:
     await play(handset, program, DIALOGUES[name])
+
+
+async def test_what_was_answered_once_can_be_pressed_no_more(handset: Handset, program: Program) -> None:
+    await play(handset, program, JOINING)
+    await play(
+        handset, program, [("time", "When do you want them?"), ("19:30", "your questions come at 19:30")]
+    )
+    with contextlib.suppress(TimeoutError):
+        async with asyncio.timeout(WITHIN_S):
+            while handset.pressable():  # noqa: ASYNC110 - what is on a phone has no event
+                await asyncio.sleep(0.05)
+    assert handset.pressable() == []
 
 
 async def play(handset: Handset, program: Program, lines: Sequence[Line]) -> None:

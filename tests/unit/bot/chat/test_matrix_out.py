@@ -189,3 +189,15 @@ def test_a_book_is_divided_and_every_part_fits_into_an_event() -> None:
 def test_a_file_alone_has_no_text() -> None:
     planned = plan(Message(Rich(), attachment=Attachment("a.csv", "text/csv", b"x")))
     assert planned.texts == ()
+
+
+def test_an_edit_shows_its_beginning_and_its_last_line_to_clients_that_know_no_edits():
+    text = "\n".join(["Hello. " + "Much is to be said. " * 40, "→ I agree"])
+    body = edit_content(Rich.of(text), {}, "$before")["body"]
+    assert body.startswith("* Hello. Much is to be said.")
+    assert body.endswith("…\n→ I agree")
+    assert len(body) <= 402
+    assert edit_content(Rich.of(text), {}, "$before")["m.new_content"]["body"] == text
+    one_line = edit_content(Rich.of("word " * 200), {}, "$before")["body"]
+    assert one_line.endswith("…")
+    assert len(one_line) <= 402

@@ -23,6 +23,7 @@ from bot.chat.telegram import TelegramChat
 from bot.chat.terminal import TerminalChat
 from bot.clock import Clock, RehearsalClock
 from bot.running import make_desk
+from bot.service import pace
 from bot.settings import Settings
 from storage.database import Database
 from tests.contracts.dialogues import DIALOGUES, JOINING, Line
@@ -210,8 +211,12 @@ class Program:
 
 
 @pytest.fixture
-async def program(memory_db: Database, clock: Clock, handset: Handset) -> AsyncIterator[Program]:
+async def program(
+    memory_db: Database, clock: Clock, handset: Handset, monkeypatch: pytest.MonkeyPatch
+) -> AsyncIterator[Program]:
     """Run the program behind the chat, with a class that was taught two topics."""
+    # The pace of a chat has tests of its own; here somebody presses faster than any finger.
+    monkeypatch.setattr(pace, "CHAT_BURST", 1000.0)
     stage = Stage(memory_db, MONDAY)
     group = add_class(stage)
     teach(stage, group, "Springs", MONDAY - timedelta(days=3), (CHOICE,))

@@ -158,7 +158,12 @@ def _open(parts: list[str], facts: Facts) -> Asked | None:
 def not_open(state: State, facts: Facts) -> Step:
     """Answer a press that names no open question of the speaker; nothing happens."""
     named = facts.learning.named
-    return step(state, facts, say(facts, "not_yours")) if named is None else over(state, named, facts)
+    if named is None:
+        return step(state, facts, say(facts, "not_yours"))
+    if named.state in ("answered", "planned", "open"):
+        return over(state, named, facts)
+    closed = without_answer(named, "student.question.closed", facts)  # its buttons were still there
+    return answered(step(state, facts, closed), "again:")
 
 
 def over(state: State, named: Asked, facts: Facts) -> Step:

@@ -28,6 +28,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.declined": "In Ordnung, heute nicht.",
     "student.put_off": "In Ordnung. Ich frage um {at}.",
     "student.question.put_off": "{head} – verschoben. Ich frage um {at}.",
+    "student.question.closed": "{head} – vorbei. Das Thema kommt an einem anderen Tag wieder.",
     "student.question.left": "{head} – bleibt für einen anderen Tag.",
     "student.no_later": "In einer Stunde wäre es für heute zu spät. Jetzt, oder heute nicht?",
     "student.still_there": (

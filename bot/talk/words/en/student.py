@@ -28,6 +28,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.declined": "All right, not today.",
     "student.put_off": "All right. I will ask at {at}.",
     "student.question.put_off": "{head} — put off. I will ask at {at}.",
+    "student.question.closed": "{head} — closed. Its topic comes back another day.",
     "student.question.left": "{head} — left for another day.",
     "student.no_later": "In an hour it would be too late for today. Now, or not today?",
     "student.still_there": (

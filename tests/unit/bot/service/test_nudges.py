@@ -125,7 +125,7 @@ def test_an_unanswered_nudge_is_over_when_the_next_one_comes_and_its_question_is
     first, second = rows(school, Nudge)
     assert (first.state, second.state) == (NudgeState.EXPIRED, NudgeState.SENT)
     (said,) = school.press_action("student0", pick)
-    assert said.text == "This question is closed; its topic comes back another day."
+    assert said.text.endswith(" — closed. Its topic comes back another day.")
     assert not rows(school, Answer)
 
 

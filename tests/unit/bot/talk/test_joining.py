@@ -385,8 +385,10 @@ def test_a_time_can_be_chosen_after_asking_for_help(school):
 def test_an_old_button_of_joining_goes_away_without_a_choice(school):
     group = add_class(school)
     school.say("mira", f"join {group.code}")
-    school.say("mira", "help")
-    school.press("mira", "I agree")
+    school.say("mira", "join 2222222222")  # and with it the invitation is over
+    assert shown(school, "mira")[0][1] != []
+    (said,) = school.press("mira", "I agree")
+    assert "does nothing now" in said.text
     assert shown(school, "mira")[0][1] == []
     assert "→" not in school.screen("mira")[0].text
 

@@ -1046,3 +1046,12 @@ def test_nothing_that_is_foreseen_is_said_to_be_certain():
 def test_one_place_with_two_names_in_the_zone_database_is_not_asked_about(typed: str, place: str):
     school = with_nudge()
     verify_dialogue(school, "mira", [(f"zone {typed}", f"I go by the clock of {place}.")])
+
+
+def test_a_press_on_a_question_that_is_over_takes_its_buttons_away():
+    school = started()
+    question = school.of("mira")[-1].message
+    school.go_to(at(MONDAY + DAY, 18, 10))  # the next nudge ends this one
+    (said,) = school.press_action("mira", question.all_buttons[0].action)
+    assert said.text == "Topic 0 — closed. Its topic comes back another day."
+    assert not [one for one in school.screen("mira") if one.message.key == question.key and one.labels]

@@ -67,11 +67,8 @@ class History:
 
     def last_exposure(self) -> Floats:
         """Return the moment of each pair's last exposure [days], -inf when never taught."""
-        return np.asarray(self.exposures().max(axis=1))
-
-    def exposures(self) -> Floats:
-        """Return the moments of exposures [days], -inf for all else, shape (n_pairs, capacity)."""
-        return np.where((self.kind != SCORED) & np.isfinite(self.time), self.time, -np.inf)
+        exposures = np.where((self.kind != SCORED) & np.isfinite(self.time), self.time, -np.inf)
+        return np.asarray(exposures.max(axis=1))
 
     def _columns(self) -> tuple[NDArray[np.generic], ...]:
         return (self.time, self.share, self.chance, self.items, self.kind, self.question)

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from scheduler.history import Ints
 from scheduler.memory import ClassMemory, days, moment
 from scheduler.outlook import LONG_RUN_DAYS, outlook
-from scheduler.probes import FEWEST_PROMPTS, Probe, move_to_probe
 from scheduler.schedule import IMPROVEMENTS, Courses, Schedule, plan_ahead, planning_laws, retention_on
 from scheduler.values import Dates, DayPlan, Floats, PlannedReview, Retention
 
@@ -28,7 +27,7 @@ def plan_day(
     """Choose the topics to ask each student today.
 
     A whole plan for the rest of the term is made, and its reviews of today are returned: those that gain
-    more today than on any later evening that has room. Where there are many, one of them may be a probe.
+    more today than on any later evening that has room.
 
     Parameters
     ----------
@@ -42,9 +41,9 @@ def plan_day(
     DayPlan
         For each student the reviews of today, the one with the largest gain first.
     """
-    schedule, probe = _today(memory, dates, now, per_student_cap, allowance_left)
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
     students, topics = np.nonzero(schedule.planned[:, :, 0])
-    found = _reviews(memory, schedule, now, students, topics, probe)
+    found = _reviews(memory, schedule, now, students, topics)
     return DayPlan(
         {
             student: tuple(
@@ -64,7 +63,7 @@ def topics_today(
     allowance_left: Floats | None = None,
 ) -> dict[str, list[str]]:
     """Return the topics of `plan_day`, in the same order, without the numbers behind them."""
-    schedule, _ = _today(memory, dates, now, per_student_cap, allowance_left)
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
     today, gain = schedule.planned[:, :, 0], schedule.accepted[:, :, 0]
     order = np.argsort(-np.where(today, gain, -np.inf), axis=1, kind="stable")
     return {
@@ -156,22 +155,8 @@ def _schedule(
     return plan_ahead(laws, ahead, caps, left, memory.response_rate(), improvements=improvements)
 
 
-def _today(
-    memory: ClassMemory, dates: Dates, now: datetime, cap: int | Ints, allowance: Floats | None
-) -> tuple[Schedule, Probe | None]:
-    """Return the plan that today's choice is taken from, with its probe if there is one."""
-    schedule = _schedule(memory, dates, now, cap, allowance)
-    many = _limits(memory, cap, allowance)[0].sum() >= FEWEST_PROMPTS
-    return schedule, move_to_probe(memory, schedule, now) if many else None
-
-
 def _reviews(
-    memory: ClassMemory,
-    schedule: Schedule,
-    now: datetime,
-    students: Ints,
-    topics: Ints,
-    probe: Probe | None,
+    memory: ClassMemory, schedule: Schedule, now: datetime, students: Ints, topics: Ints
 ) -> list[PlannedReview]:
     """Return the reviews of today with the numbers behind them."""
     retention = memory.retention(now)
@@ -194,7 +179,6 @@ def _reviews(
             without=float(without[number]),
             with_review=float(lifted[number]),
             gain=float(schedule.accepted[student, topic, 0]),
-            probes=probe.answers if probe and (probe.student, probe.topic) == (student, topic) else None,
         )
         for number, (student, topic) in enumerate(zip(students, topics, strict=True))
     ]

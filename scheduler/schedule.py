@@ -212,12 +212,6 @@ def plan_ahead(
     return schedule
 
 
-def gains_today(schedule: Schedule) -> Floats:
-    """Return what one more review today would add to the finished plan, shape (n_students, n_topics)."""
-    _refresh(schedule, np.ones(len(schedule.changed), dtype=bool))
-    return schedule.gain[:, :, 0]
-
-
 def _fill(schedule: Schedule, room: Floats, left: Floats) -> None:
     _refresh(schedule, left > 0)
     while _best_round(schedule, room, left):

@@ -166,9 +166,6 @@ class PlannedReview:
         averaged over the coming half year.
     gain : float
         What the plan expects from asking today, over all dates that count. [retention-dates]
-    probes : int or None
-        Of a review chosen to learn from (`scheduler/probes.py`), how many answers of the class tell of so long a time
-        since a topic was met; None for every other.
     """
 
     student: str
@@ -183,7 +180,6 @@ class PlannedReview:
     without: float
     with_review: float
     gain: float
-    probes: int | None = None
 
 
 @dataclass(frozen=True)

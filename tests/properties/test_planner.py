@@ -5,25 +5,15 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler import planner
 from scheduler.memory import ClassMemory
 from scheduler.planner import forecast, next_moments, plan_day
 from scheduler.values import Dates
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 STUDENTS = ("ada", "ben", "cai")
-
-
-@pytest.fixture(scope="module", params=[1, planner.FEWEST_PROMPTS], ids=["probes", "no probes"], autouse=True)
-def fewest_prompts(request):
-    """Hold everything with probes too, which so small classes would not get."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planner, "FEWEST_PROMPTS", request.param)
-        yield
 
 
 @st.composite

@@ -30,9 +30,7 @@ def on_why(state: State, text: str, facts: Facts) -> Step:
     if "gain" not in reason:
         return step(state, facts, say(facts, "student.why.unknown", topic=asked.topic))
     lines = [_history(asked.topic, reason, facts), _now(reason, facts), _effect(reason, asked.zone, facts)]
-    if reason.get("probes") is not None:
-        lines.append(_probe(reason["probes"], facts))
-    elif reason.get("rank") == 0:
+    if reason.get("rank") == 0:
         lines.append(facts.words.say("student.why.best"))
     text_of = Rich()
     for line in lines:
@@ -51,13 +49,6 @@ def _history(topic: str, reason: Any, facts: Facts) -> Rich:
 def _now(reason: Any, facts: Facts) -> Rich:
     low, high = (_about(reason[name], facts).removesuffix("\u00a0%") for name in ("now_low", "now_high"))
     return facts.words.say("student.why.now", now=_about(reason["now"], facts), low=low, high=high)
-
-
-def _probe(answers: int, facts: Facts) -> Rich:
-    """Say what else the answer is good for."""
-    if answers == 0:
-        return facts.words.say("student.why.probe.first")
-    return facts.words.say("student.why.probe", n=answers)
 
 
 def _about(probability: float, facts: Facts) -> str:

@@ -110,14 +110,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.why.quiz": "Eine Frage hebt das für {day} von etwa {without} auf etwa {lifted}.",
     "student.why.long": "Eine Frage hebt das für die nächsten Monate von etwa {without} auf etwa {lifted}.",
     "student.why.best": "Kein anderes Thema gewann so viel.",
-    "student.why.probe.first": "Ich frage auch, um zu lernen, wie Themen verblassen: Nach so einer Zeit hat in deiner "
-    "Klasse noch niemand geantwortet.",
-    "student.why.probe": {
-        "one": "Ich frage auch, um zu lernen, wie Themen verblassen: Nach so einer Zeit gibt es in deiner Klasse erst "
-        "eine Antwort.",
-        "other": "Ich frage auch, um zu lernen, wie Themen verblassen: Nach so einer Zeit gibt es in deiner Klasse "
-        "erst {n} Antworten.",
-    },
     # progress
     "student.progress.nothing": "In {name} wurde noch nichts unterrichtet, deshalb gibt es nichts zu zeigen.",
     # settings

@@ -99,12 +99,6 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.why.quiz": "One check lifts that for {day} from about {without} to about {lifted}.",
     "student.why.long": "One check lifts that for the coming months from about {without} to about {lifted}.",
     "student.why.best": "No other topic gained as much.",
-    "student.why.probe.first": "I also ask to learn how topics fade: nobody in your class has answered after "
-    "such a time.",
-    "student.why.probe": {
-        "one": "I also ask to learn how topics fade: your class has only one answer after such a time.",
-        "other": "I also ask to learn how topics fade: your class has only {n} answers after such a time.",
-    },
     # progress
     "student.progress.nothing": "Nothing has been taught in {name} yet, so there is nothing to show.",
     # settings

@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any
 
 import pytest
-from sqlmodel import Session, col, select
+from sqlmodel import col, select
 
 from bot.chat.port import TextSaid
 from bot.grading.keys import TextKey
@@ -525,28 +525,6 @@ def test_why_explains_the_question_from_the_planners_numbers():
         "No other topic gained as much."
     )
     assert reason["with_review"] > reason["without"]
-
-
-@pytest.mark.parametrize(
-    ("answers", "told"),
-    [
-        (0, "nobody in your class has answered after such a time."),
-        (1, "your class has only one answer after such a time."),
-        (14, "your class has only 14 answers after such a time."),
-    ],
-)
-def test_why_says_of_a_question_that_was_chosen_to_learn_from_how_little_was_known(answers, told):
-    school = with_nudge(TEXT)
-    school.press("mira", "Start")
-
-    def probe(session: Session) -> None:
-        review = session.exec(select(Review)).one()
-        review.reason = {**review.reason, "probes": answers}
-
-    school.run(probe)
-    (said,) = school.say("mira", "why now?")
-    assert said.text.endswith(f" I also ask to learn how topics fade: {told}")
-    assert "No other topic" not in said.text
 
 
 def test_why_before_any_question_says_so():

@@ -560,6 +560,12 @@ def by_ref(session: Session, platform: str, address: str, message_ref: str) -> O
     return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
 
 
+def last_to(session: Session, platform: str, address: str) -> OutboxItem | None:
+    """Return the message that was written last to a chat, sent or not."""
+    asked = select(OutboxItem).where(OutboxItem.platform == platform, OutboxItem.address == address)
+    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+
+
 def next_at(session: Session) -> datetime | None:
     """Return the earliest moment at which something may be sent, late things included."""
     return session.exec(

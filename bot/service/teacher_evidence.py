@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from bot.chat.port import Message
+from bot.chat.port import Message, pack
 from bot.evidence.load import ClassEvidence, NothingThere
 from bot.evidence.load import read as read_evidence
 from bot.evidence.starter import BadCounts, read_counts
@@ -24,7 +24,7 @@ from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
 from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
 from bot.talk.words import Words, words
-from storage import bookmarks, channels, classes, due, export, people, questions, scores
+from storage import bookmarks, channels, classes, due, export, outbox, people, questions, scores
 from storage.database import Session
 from storage.errors import InvalidValue, refused
 
@@ -191,9 +191,14 @@ def _share(session: Session, house: House, item: DueItem, made: Made | str, now:
         result = Done("gone")
     else:
         said = Message(made.pieces[0].text, urgent=False)
-        out = Outgoing(said, platform=here[0].platform, address=here[0].address)
-        post(session, item.speaker, [out], now)
-        result = Done("shared", {"title": here[0].title or here[0].platform})
+        title = {"title": here[0].title or here[0].platform}
+        last = outbox.last_to(session, here[0].platform, here[0].address)
+        if last is not None and last.body.get("text") == pack(said).body["text"]:
+            result = Done("shared_before", title)  # pressed twice
+        else:
+            out = Outgoing(said, platform=here[0].platform, address=here[0].address)
+            post(session, item.speaker, [out], now)
+            result = Done("shared", title)
     resume(session, house.desk, item.speaker, result, now)
 
 

@@ -543,6 +543,7 @@ PULLS: Mapping[str, str] = {
     "teacher.no_channel": "Es gibt keinen Kanal, in den ich schreiben darf. *channel* verbindet einen.",
     "teacher.which_channel": "An welchen Ort?",
     "teacher.shared": "In „{title}“ gestellt.",
+    "teacher.shared_before": "Dieselbe Zusammenfassung steht schon in „{title}“, sie kommt nicht noch einmal.",
 }
 
 GENERAL: Mapping[str, str] = {

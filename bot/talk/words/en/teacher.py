@@ -532,6 +532,7 @@ PULLS: Mapping[str, str] = {
     "teacher.no_channel": "There is no channel that I may write in. *channel* binds one.",
     "teacher.which_channel": "To which place?",
     "teacher.shared": "Posted to “{title}”.",
+    "teacher.shared_before": "The same summary stands in “{title}” already, so I do not post it again.",
 }
 
 GENERAL: Mapping[str, str] = {

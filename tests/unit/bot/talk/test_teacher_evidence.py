@@ -323,6 +323,18 @@ def test_a_summary_goes_to_the_channel_and_names_nobody(school: School, teacher:
     assert not any(name in said["#class"] for name in NAMES)
 
 
+def test_the_same_summary_is_not_posted_twice_in_a_row(school: School, teacher: Talker):
+    with school.db.begin() as session:
+        channels.bind(session, 1, "terminal", "#class", START, title="10B")
+    teacher.says("share")
+    school.work()
+    school.clock.at += timedelta(minutes=1)
+    teacher.says("share")
+    said = school.work()
+    assert [where for where, _ in said] == ["@okafor"]
+    assert said[0][1].text.plain.startswith("The same summary stands in “10B” already")
+
+
 def test_work_that_was_done_is_not_done_again(school: School, teacher: Talker):
     teacher.says("report")
     school.work()

@@ -58,6 +58,11 @@ _UNDER_WAY = (
     .order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())
 )
 
+_IDS_UNDER_WAY = Prepared(
+    sa.select(col(Nudge.id)).where(
+        col(Nudge.enrolment_id) == sa.bindparam("enrolment"), col(Nudge.state).in_(UNDER_WAY)
+    )
+)
 _LOCKED = (
     select(Nudge, Enrolment, SchoolClass)  # who locks a nudge asks for the other two next: `class_of`
     .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
@@ -67,8 +72,8 @@ _LOCKED = (
     .execution_options(populate_existing=True)
 )
 _HAS_ANSWER = select(Review.id).where(Review.nudge_id == Nudge.id, Review.state == ReviewState.ANSWERED)
-_UNANSWERED = (
-    select(Nudge.sent_at)
+_SENT_UNANSWERED: Any = (
+    sa.select(col(Nudge.sent_at))
     .where(
         col(Nudge.enrolment_id) == sa.bindparam("enrolment"),
         col(Nudge.sent_at).is_not(None),
@@ -77,7 +82,10 @@ _UNANSWERED = (
     )
     .order_by(col(Nudge.sent_at))
 )
-_UNANSWERED_SINCE = _UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
+_UNANSWERED = Prepared(_SENT_UNANSWERED)
+_UNANSWERED_SINCE = Prepared(
+    _SENT_UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
+)
 _R: sa.Table = Review.__table__  # type: ignore[attr-defined]
 _END_QUESTIONS = Prepared(
     sa.update(_R)
@@ -322,10 +330,9 @@ def close(session: Session, nudge_id: int, state: NudgeState, now: datetime) -> 
 
 def close_earlier(session: Session, nudge: Nudge, now: datetime) -> None:
     """End the student's other nudges that are still under way: the new one takes their place."""
-    asked = {"enrolments": [nudge.enrolment_id]}
-    for other in session.exec(_UNDER_WAY, params=asked).all():
+    for other in _IDS_UNDER_WAY.rows(session, {"enrolment": nudge.enrolment_id}):
         if other.id != nudge.id:
-            close(session, _id(other), NudgeState.EXPIRED, now)
+            close(session, other.id, NudgeState.EXPIRED, now)
 
 
 def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:
@@ -370,8 +377,8 @@ def stop(session: Session, enrolment_id: int, now: datetime) -> None:
 def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) -> list[datetime]:
     """Return when the nudges were sent that have no answer, after `since`, oldest first."""
     asked = _UNANSWERED if since is None else _UNANSWERED_SINCE
-    found = session.exec(asked, params={"enrolment": enrolment_id, "since": since})
-    return [at for at in found if at is not None]
+    after = {} if since is None else {"since": since}
+    return [row.sent_at for row in asked.rows(session, {"enrolment": enrolment_id, **after})]
 
 
 def note_silence(session: Session, student: Enrolment, now: datetime | None) -> None:

@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
@@ -48,8 +47,8 @@ _COVERED = Prepared(
     .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
     .order_by(col(QuizTopic.topic_id))
 )
-_HOLIDAYS = (
-    select(Holiday)
+_HOLIDAYS = Prepared(
+    sa.select(col(Holiday.id), col(Holiday.first_day), col(Holiday.last_day), col(Holiday.name))
     .where(col(Holiday.class_id) == sa.bindparam("class_id"))
     .order_by(col(Holiday.first_day), col(Holiday.id))
 )
@@ -136,28 +135,25 @@ def lessons(
 ) -> list[LessonInfo]:
     """Return the lessons of a class in order of time, from `since` on and before `until`."""
     asked = _lessons(since is not None, until is not None)
+    within = {name: moment for name, moment in (("since", since), ("until", until)) if moment is not None}
+    found = asked.rows(session, {"class_id": class_id, **within})
     zone = _zone(session, class_id)
-    return [
-        LessonInfo(
-            _id(lesson.id),
-            lesson.topic_id,
-            topic,
-            lesson.starts_at,
-            lesson.ends_at,
-            lesson.homework,
-            lesson.starts_at.astimezone(zone).date(),
-        )
-        for lesson, topic in session.exec(
-            asked, params={"class_id": class_id, "since": since, "until": until}
-        )
-    ]
+    return [LessonInfo(*row, day=row.starts_at.astimezone(zone).date()) for row in found]
 
 
 @cache
-def _lessons(since: bool, until: bool) -> Any:
+def _lessons(since: bool, until: bool) -> Prepared:
     """Return the statement for the lessons of a class within a beginning, an end, or neither."""
     asked = (
-        select(Lesson, Topic.name)
+        sa.select(
+            col(Lesson.id),
+            col(Lesson.topic_id),
+            col(Topic.name),
+            col(Lesson.starts_at),
+            col(Lesson.ends_at),
+            col(Lesson.homework),
+        )
+        .select_from(Lesson)
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
         .where(col(Lesson.class_id) == sa.bindparam("class_id"), col(Lesson.dropped_at).is_(None))
         .order_by(col(Lesson.starts_at), col(Lesson.id))
@@ -166,15 +162,13 @@ def _lessons(since: bool, until: bool) -> Any:
         asked = asked.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
     if until:
         asked = asked.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
-    return asked
+    return Prepared(asked)
 
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
     """Return the quizzes of a class in order of time, from `since` on."""
     asked = _QUIZZES.rows(session, {"class_id": class_id})
     found = [quiz for quiz in asked if since is None or quiz.at >= since]
-    if not found:
-        return []
     covered = _covered(session, [quiz.id for quiz in found])
     zone = _zone(session, class_id)
     return [
@@ -219,8 +213,8 @@ def topics(session: Session, class_id: int, now: datetime) -> list[TopicInfo]:
 def holidays(session: Session, class_id: int, *, since: date | None = None) -> list[HolidayInfo]:
     """Return the holidays of a class that end on or after `since`, in order."""
     return [
-        HolidayInfo(_id(row.id), row.first_day, row.last_day, row.name)
-        for row in session.exec(_HOLIDAYS, params={"class_id": class_id})
+        HolidayInfo(*row)
+        for row in _HOLIDAYS.rows(session, {"class_id": class_id})
         if since is None or row.last_day >= since
     ]
 

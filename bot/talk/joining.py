@@ -175,6 +175,8 @@ def _said(state: State, text: str, event: Incoming, facts: Facts) -> Step:
         return _start(state, typed.rest, event, facts)
     if looks_like_code(text):
         return _start(state, text, event, facts)
+    if state.name == AGREE and typed is not None and typed.command.word == "help":
+        return _more(state, [], event, facts)
     return WORDS.get(state.name, _lost)(state, text, facts)
 
 

@@ -104,6 +104,14 @@ def test_other_words_instead_of_agreeing_ask_again(school):
     assert said.labels == ["I agree", "Tell me more", "No thanks"]
 
 
+def test_asking_for_help_before_agreeing_tells_more(school):
+    group = add_class(school)
+    school.say("mira", f"join {group.code}")
+    (said,) = school.say("mira", "help")
+    assert "Not stored: your phone number" in said.text
+    assert said.labels == ["I agree", "No thanks"]
+
+
 def test_agreeing_can_be_typed(school):
     group = add_class(school)
     verify_dialogue(school, "mira", [(f"join {group.code}", "10B"), ("yes", "What should I call you?")])

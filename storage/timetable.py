@@ -138,7 +138,8 @@ def lessons(
     within = {name: moment for name, moment in (("since", since), ("until", until)) if moment is not None}
     found = asked.rows(session, {"class_id": class_id, **within})
     zone = _zone(session, class_id)
-    return [LessonInfo(*row, day=row.starts_at.astimezone(zone).date()) for row in found]
+    days = [row.starts_at.astimezone(zone).date() for row in found]
+    return [LessonInfo(*values) for values in ((*row, day) for row, day in zip(found, days, strict=True))]
 
 
 @cache

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import timedelta
 from functools import cache
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from sqlmodel import col, select
 
 from bot.chat.port import TextSaid
 from bot.grading.keys import TextKey
+from bot.talk.student import nudging
 from bot.talk.words import words
 from storage import enrolments, nudges, people, timetable
 from storage.tables import (
@@ -976,12 +978,8 @@ def test_a_question_that_cannot_be_put_off_today_stays_open_or_is_left():
     ],
 )
 def test_a_nudge_says_from_when_its_questions_are_without_saying_the_same_twice(days_ago, says):
-    from types import SimpleNamespace
-
-    from bot.talk.student import nudging
-
-    nudge = SimpleNamespace(zone="UTC", lesson_days=[MONDAY - days * DAY for days in days_ago])
-    facts = SimpleNamespace(now=at(MONDAY, 18, zone="UTC"), words=words("en"))
+    nudge: Any = SimpleNamespace(zone="UTC", lesson_days=[MONDAY - days * DAY for days in days_ago])
+    facts: Any = SimpleNamespace(now=at(MONDAY, 18, zone="UTC"), words=words("en"))
     assert nudging._why_these(nudge, None, facts).plain == says
 
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
+from functools import wraps
+from typing import TypeVar
 
 from bot.service import planning
 from bot.service.questions import open_in, open_next
 from bot.service.refusals import why_to
 from bot.service.schooldays import class_rules, later_today, student_rules
 from bot.service.work import Work, carries
-from bot.talk.core import Result
+from bot.talk.core import Effect, Result
 from bot.talk.student.effects import (
     AnswerTaken,
     AskMore,
@@ -41,16 +43,30 @@ from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewS
 
 PUT_OFF = timedelta(hours=1)
 
+E = TypeVar("E", bound=Effect)
+
+
+def own_only(carrier: Callable[[Work, E], Sequence[Result]]) -> Callable[[Work, E], Sequence[Result]]:
+    """Answer somebody who names what is another student's. The storage says so before anything is changed."""
+
+    @wraps(carrier)
+    def carried(work: Work, effect: E) -> Sequence[Result]:
+        try:
+            return carrier(work, effect)
+        except NotAllowed:
+            return [NotYours()]
+
+    return carried
+
+
 # ---------------------------------------------------------------- nudges and answers
 
 
 @carries(Start)
+@own_only
 def start(work: Work, effect: Start) -> Sequence[Result]:
     """Show the first question of a nudge that is still to be answered."""
-    try:
-        nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
-    except NotAllowed:
-        return [NotYours()]
+    nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
     if nudge.state not in nudges.NOT_OVER:
         return [NothingLeft("over")]
     return [_show_next(work, nudge)]
@@ -68,12 +84,10 @@ def _show_next(work: Work, nudge: Nudge) -> Result:
 
 
 @carries(PutOff)
+@own_only
 def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
     """Send a nudge once more in an hour, if that is still today and allowed."""
-    try:
-        nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
-    except NotAllowed:
-        return [NotYours()]
+    nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
     if nudge.state not in nudges.NOT_OVER:
         return [NothingLeft("over")]
     student, group = nudges.class_of(work.session, nudge)
@@ -86,24 +100,20 @@ def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
 
 
 @carries(Decline)
+@own_only
 def decline(work: Work, effect: Decline) -> Sequence[Result]:
     """Leave a nudge for today."""
-    try:
-        nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
-    except NotAllowed:
-        return [NotYours()]
+    nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
     if nudge.state in nudges.NOT_OVER:
         nudges.close(work.session, nudge.id or 0, NudgeState.DECLINED, work.now)
     return []
 
 
 @carries(TakeAnswer)
+@own_only
 def take_answer(work: Work, effect: TakeAnswer) -> Sequence[Result]:
     """Record an answer, the first one only, and open the next question."""
-    try:
-        review = reviews.of_student(work.session, effect.review_id, work.person_id)
-    except NotAllowed:
-        return [NotYours()]
+    review = reviews.of_student(work.session, effect.review_id, work.person_id)
     counted = answers.record(
         work.session,
         review,
@@ -182,12 +192,10 @@ def _choose_later(work: Work, asking: Sequence[Enrolment]) -> Result:
 
 
 @carries(ReportHomework)
+@own_only
 def report_homework(work: Work, effect: ReportHomework) -> Sequence[Result]:
     """Note the student's word on homework."""
-    try:
-        noted = homework.report(work.session, work.person_id, effect.lesson_id, effect.done, work.now)
-    except NotAllowed:
-        return [NotYours()]
+    noted = homework.report(work.session, work.person_id, effect.lesson_id, effect.done, work.now)
     topic = homework.topic_of(work.session, effect.lesson_id)
     what = ("homework" if effect.done else "homework_open") if noted else "homework_teacher"
     return [Done(what, {"topic": topic})]
@@ -248,12 +256,10 @@ def resume(work: Work, effect: Resume) -> Sequence[Result]:
 
 
 @carries(Leave)
+@own_only
 def leave(work: Work, effect: Leave) -> Sequence[Result]:
     """Leave a class."""
-    try:
-        row = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
-    except NotAllowed:
-        return [NotYours()]
+    row = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
     nudges.stop(work.session, row.id or 0, work.now)
     enrolments.leave(work.session, row.id or 0, work.now)
     return []

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -97,6 +96,8 @@ class Sequences:
     length : ndarray of int, shape (n_steps,)
         Number of pairs that have a k-th event: the first `length[k]` columns.
     time, kind : ndarray, shape (n_steps, n)
+    elapsed : ndarray, shape (n_steps, n)
+        Days from the last exposure to each event, 0 for the first.
     if_known, if_not : ndarray, shape (n_steps, n)
         Probability of what was observed if the topic was recalled, and if it was not; 1 and 0 for a lesson.
     step, column : ndarray of int, shape (n_evidence,)
@@ -109,6 +110,7 @@ class Sequences:
     length: Ints
     time: Floats
     kind: Ints
+    elapsed: Floats
     if_known: Floats
     if_not: Floats
     step: Ints
@@ -143,6 +145,7 @@ def _arrange(history: History, chosen: Ints) -> Sequences:
         length,
         time,
         kind,
+        _elapsed(time, kind),
         *_likelihoods(kind, share, chance),
         step,
         column,
@@ -151,6 +154,15 @@ def _arrange(history: History, chosen: Ints) -> Sequences:
         items[step, column],
         question[step, column],
     )
+
+
+def _elapsed(time: Floats, kind: Ints) -> Floats:
+    """Return the days from the last exposure to each event; a pair's first event counts as one."""
+    exposed = np.where((kind == SCORED) & (np.arange(len(time))[:, None] > 0), -np.inf, time)
+    last, elapsed = np.maximum.accumulate(exposed, axis=0), np.zeros(time.shape)
+    np.subtract(time[1:], last[:-1], out=elapsed[1:], where=np.isfinite(time[1:]))
+    elapsed[1:] = np.maximum(elapsed[1:], SHORTEST_DAYS)
+    return elapsed
 
 
 def _likelihoods(kind: Ints, share: Floats, chance: Floats) -> tuple[Floats, Floats]:
@@ -182,13 +194,7 @@ def recall_before(law: Law, theta: Floats, trait: Floats, events: Sequences) -> 
 
 
 def unroll(
-    law: Law,
-    theta: Floats,
-    trait: Floats,
-    events: Sequences,
-    look: Callable[[int, Floats, Floats], None] | None = None,
-    *,
-    to_the_end: bool = True,
+    law: Law, theta: Floats, trait: Floats, events: Sequences, *, to_the_end: bool = True
 ) -> tuple[Floats, Floats]:
     """Run a law along the events.
 
@@ -197,8 +203,6 @@ def unroll(
     theta : ndarray, shape (n_parameters, n_variants, 1)
     trait : ndarray, shape (n_variants, n)
         Of the first n pairs of the events; all that have a second event, at least.
-    look : callable (step, state, last exposure) -> None, optional
-        Called after every step, the first included; what it is shown is changed by the next step.
     to_the_end : bool
         Whether the state after each pair's last event is wanted; without, it is the state before that event.
 
@@ -209,27 +213,19 @@ def unroll(
     state : ndarray, shape (law.size, n_variants, n)
         State after the last event, counted from the last exposure.
     """
-    state = law.start(theta, trait)
-    last = events.time[0].copy() if len(events.time) else np.zeros(0)
+    state, natural = law.start(theta, trait), law.natural(theta)
     before = np.zeros((len(events.length), *trait.shape))
-    if look is not None and len(events.length):
-        look(0, state, last)
-    natural = law.natural(theta)
     scored = events.kind == SCORED  # a quiz tells, and teaches nothing
     some_scored = scored.any(axis=1)
     for step, n in enumerate(events.length[1:], start=1):
-        elapsed = np.maximum(events.time[step, :n] - last[:n], SHORTEST_DAYS)
+        elapsed = events.elapsed[step, :n]
         strength = law.strength(natural, trait[:, :n], state[..., :n])(elapsed)
         before[step, :, :n] = law.shown(natural, trait[:, :n], strength, elapsed)
         if not to_the_end:
             n = events.length[step + 1] if step + 1 < len(events.length) else 0
         amount = exposure_amount(theta, before[step, :, :n], events, step, n)
         exposed = law.exposed(natural, state[..., :n], elapsed[:n], strength[..., :n], amount)
-        at = events.time[step, :n]
         if some_scored[step]:
             exposed = np.where(scored[step, :n], state[..., :n], exposed)
-            at = np.where(scored[step, :n], last[:n], at)
-        state[..., :n], last[:n] = exposed, at
-        if look is not None:
-            look(step, state, last)
+        state[..., :n] = exposed
     return before, state

@@ -167,6 +167,15 @@ _FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _
 A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
 """For `storage.agenda`: whether a message of any platform may be claimed at the moment `now`."""
 _HAS_FREE = Prepared(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
+_BESIDE = Prepared(
+    sa.select(_T.c.id, _T.c.platform, _T.c.address).where(
+        _WAITING,
+        sa.or_(_T.c.not_before <= _NOW, _T.c.attempts > 0),
+        _T.c.address.in_(sa.bindparam("addresses", expanding=True)),
+        _T.c.id.not_in(sa.bindparam("taken", expanding=True)),
+    )
+)
+"""What else waits in the chats of messages that are about to be taken."""
 _TAKE = Prepared(
     sa.update(_T)
     .where(_T.c.id.in_(_IDS))
@@ -351,14 +360,8 @@ def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]
     """
     if not rows or not is_postgresql(session):
         return list(rows)
-    taken = [row.id for row in rows]
-    asked = select(OutboxItem.id, OutboxItem.platform, OutboxItem.address).where(
-        col(OutboxItem.state) == OutboxState.WAITING,
-        sa.or_(col(OutboxItem.not_before) <= now, col(OutboxItem.attempts) > 0),
-        col(OutboxItem.address).in_({row.address for row in rows}),
-        col(OutboxItem.id).not_in(taken),
-    )
-    passed_over = session.exec(asked).all()
+    taken, addresses = [row.id for row in rows], sorted({row.address for row in rows})
+    passed_over = _BESIDE.rows(session, {"now": now, "addresses": addresses, "taken": taken})
     if not passed_over:
         return list(rows)
     lockable = select(OutboxItem.id).where(*_FREE, col(OutboxItem.id).in_([one[0] for one in passed_over]))

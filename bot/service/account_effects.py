@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from bot.service.duework import DueItem, House, does, finish
+from bot.service.facts import words_of
 from bot.service.loop import resume
 from bot.service.work import Speaker, Work, carries
 from bot.talk.account import (
@@ -24,7 +25,6 @@ from bot.talk.account import (
     SetLanguage,
 )
 from bot.talk.core import Result
-from bot.talk.words import words
 from storage import classes, codes, due, people
 from storage.database import Session
 from storage.tables import CodeKind
@@ -70,8 +70,7 @@ def _hand_over(session: Session, house: House, item: DueItem, now: datetime) -> 
 
     finish(session, item, now)
     speaker: Speaker = item.speaker
-    own = people.get(session, item.subject or 0).language
-    language = words(own, speaker.language, house.desk.language).language
+    language = words_of(session, house.desk, speaker).language
     files = files_of(session, item.subject or 0, now, language)
     resume(session, house.desk, speaker, Exported(files), now)
 

@@ -9,11 +9,11 @@ from bot.service.desk import Desk
 from bot.service.facts_student import load_learning
 from bot.service.facts_teacher import load_teaching
 from bot.service.work import Speaker
-from bot.talk.core import Event, State
+from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
 from bot.talk.joining import Invited
-from bot.talk.words import words
-from storage import channels, classes, speakers
+from bot.talk.words import Words, words
+from storage import channels, classes, people, speakers
 from storage.database import Session
 from storage.speakers import Group, Seat
 from storage.tables import ConsentRule, SchoolClass
@@ -62,6 +62,7 @@ def load_facts(
     """
     who = load_persona(session, speaker) if persona is None else persona
     channel = _channel(session, speaker)
+    hearers = event.hearers if isinstance(event, Result) else ()
     invited = _invited(session, state, event)
     return Facts(
         now=now,
@@ -79,7 +80,24 @@ def load_facts(
         learning=load_learning(session, who.students, event, now),
         teaching=load_teaching(session, who.teaches, state, event, now),
         home_zone=desk.zone,
+        hearers={person_id: words_for(session, desk, person_id) for person_id in hearers},
     )
+
+
+def words_for(session: Session, desk: Desk, person_id: int) -> Words:
+    """Return the words to tell a person something in: those in which they would be answered in private.
+
+    What their platform says counts only as far as it is stored: it says so when they write, and here they do not.
+    """
+    contact = people.reachable(session, person_id)
+    if contact is None:  # they cannot be told
+        return words(desk.language)
+    return words_of(session, desk, Speaker(contact.platform, contact.user, contact.address))
+
+
+def words_of(session: Session, desk: Desk, speaker: Speaker) -> Words:
+    """Return the words to answer a speaker in in private."""
+    return words(*_languages(desk, speaker, load_persona(session, speaker), None, None))
 
 
 def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> ClassFacts:
@@ -142,8 +160,12 @@ def _invited(session: Session, state: State, event: Event | None) -> ClassFacts 
 def _languages(
     desk: Desk, speaker: Speaker, who: Persona, channel: ClassFacts | None, invited: ClassFacts | None
 ) -> tuple[str, ...]:
-    """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice."""
+    """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice.
+
+    Then comes what their platform says, then what is spoken in their class, then the installation's language.
+    """
     if channel is not None:
         return (channel.language, desk.language)
-    group = invited or (who.students[0].school_class if who.students else None)
+    own = (*(one.school_class for one in who.students), *who.teaches)
+    group = invited or next(iter(own), None)
     return (who.language, speaker.language, group.language if group else "", desk.language)

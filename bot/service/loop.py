@@ -80,7 +80,7 @@ def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now:
         facts = load_facts(session, desk, speaker, state, event, now, persona)
         taken = router.step(state, event, facts)
         state = taken.state
-        said += (_in_language(out, facts.words.language) for out in taken.messages)
+        said += (_in_language(out, facts) for out in taken.messages)
         events += _carry_out_all(session, desk, speaker, facts, taken.effects)
         if any(effect.changes_speaker for effect in taken.effects):
             persona = None
@@ -98,15 +98,16 @@ def _carry_out_all(
 ) -> list[Result]:
     results: list[Result] = []
     for effect in effects:
-        results += carry_out(Work(session, facts.now, speaker, facts.person_id, desk), effect)
+        work = Work(session, facts.now, speaker, facts.person_id, desk, facts.words)
+        results += carry_out(work, effect)
     return results
 
 
-def _in_language(out: Outgoing, language: str) -> Outgoing:
+def _in_language(out: Outgoing, facts: Facts) -> Outgoing:
     """Note in which language a message was written, unless it says so itself."""
     if out.message.language:
         return out
-    return replace(out, message=replace(out.message, language=language))
+    return replace(out, message=replace(out.message, language=facts.to(out.person_id).words.language))
 
 
 # ---------------------------------------------------------------- state

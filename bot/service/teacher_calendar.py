@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 
 from bot.service.duework import DueItem, House, does
+from bot.service.facts import words_for
 from bot.service.loop import post, speaker_of
 from bot.service.schooldays import class_rules
 from bot.talk.core import Outgoing
 from bot.talk.teacher.reminding import reminder
-from bot.talk.words import words
 from scheduler.schoolday import SchoolDays, is_school_day
 from scheduler.zones import local_day, local_moment
-from storage import classes, due, people, timetable
+from storage import classes, due, timetable
 from storage.database import Session
 from storage.tables import SchoolClass
 
@@ -106,8 +106,8 @@ def _remind(session: Session, house: House, item: DueItem, now: datetime) -> Non
     for teacher in classes.teachers(session, item.subject):
         speaker = speaker_of(session, teacher.person_id)
         if speaker is not None:
-            own = people.get(session, teacher.person_id).language
-            said = reminder(words(own, house.desk.language), item.subject, group.name, missing)
+            texts = words_for(session, house.desk, teacher.person_id)
+            said = reminder(texts, item.subject, group.name, missing)
             post(session, speaker, [Outgoing(said, person_id=teacher.person_id)], now)
 
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.chat.port import Attachment
-from bot.service.refusals import words_of
 from bot.service.teacher_work import class_for, guarded
 from bot.service.work import Work, carries
 from bot.talk.channel import BindHere, Bound, NotBound, PlaceChanged, PlaceNoted, PlaceOffered
@@ -154,7 +153,7 @@ def _bind_from_private(work: Work, code: Code, person_id: int) -> Sequence[Resul
     offered = bookmarks.get(work.session, _offer_name(code.id or 0))
     taught = classes.of_teacher(work.session, person_id)
     if not offered or not taught:
-        return [Refused(words_of(work).text("refusal.channel_code"))]
+        return [Refused(work.words.text("refusal.channel_code"))]
     platform, _, address = offered.partition(" ")
     _, kept = dialogues.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 
-from bot.service.refusals import words_of
 from bot.service.teacher_calendar import ensure_class_work
-from bot.service.teacher_work import class_for, guarded, keep, language_of, replan
+from bot.service.teacher_work import class_for, guarded, keep, replan
 from bot.service.work import Work, carries
 from bot.talk.core import Result
 from bot.talk.teacher.effects import (
@@ -50,7 +49,7 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
     if person is None or not (
         people.staff(work.session, person) or classes.of_teacher(work.session, person, closed=True)
     ):
-        return [Refused(words_of(work).text("refusal.only_teachers_make_classes"))]
+        return [Refused(work.words.text("refusal.only_teachers_make_classes"))]
     made = classes.create(
         work.session,
         name=effect.name,
@@ -59,7 +58,7 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
         teacher_name=effect.teacher,
         now=work.now,
         subject=effect.subject,
-        language=language_of(work),
+        language=work.words.language,
     )
     ensure_class_work(work.session, made.id or 0, work.now)
     return [ClassCreated(made.id or 0, made.name)]

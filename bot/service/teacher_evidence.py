@@ -15,16 +15,17 @@ from bot.evidence.starter import BadCounts, read_counts
 from bot.evidence.week_text import TooFewStudents
 from bot.service.desk import Desk
 from bot.service.duework import DueItem, House, does
+from bot.service.facts import words_for
 from bot.service.loop import post, resume, speaker_of
 from bot.service.pulling import MAKERS, Made
 from bot.service.teacher_calendar import REPORT, ensure_class_work
-from bot.service.teacher_work import class_for, guarded, language_of
+from bot.service.teacher_work import class_for, guarded
 from bot.service.work import Work, carries
 from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
 from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
 from bot.talk.words import Words, words
-from storage import bookmarks, channels, classes, due, export, outbox, people, questions, scores
+from storage import bookmarks, channels, classes, due, export, outbox, questions, scores
 from storage.database import Session
 from storage.errors import InvalidValue, refused
 
@@ -44,7 +45,7 @@ def pull(work: Work, effect: Pull) -> Sequence[Result]:
         raise InvalidValue("what", f"There is no {effect.what} to pull.")
     payload = {
         "speaker": work.speaker.as_data(),
-        "language": language_of(work),
+        "language": work.words.language,
         "name": group.name,
         "what": effect.what,
         "options": dict(effect.options),
@@ -122,12 +123,8 @@ async def week_report(house: House, item: DueItem) -> None:
 
 
 def _languages(session: Session, desk: Desk, class_id: int) -> list[str]:
-    found = {_language(session, desk, one.person_id) for one in classes.teachers(session, class_id)}
+    found = {words_for(session, desk, one.person_id).language for one in classes.teachers(session, class_id)}
     return sorted(found)
-
-
-def _language(session: Session, desk: Desk, person_id: int) -> str:
-    return words(people.get(session, person_id).language, desk.language).language
 
 
 def _send_reports(
@@ -140,7 +137,7 @@ def _send_reports(
     ensure_class_work(session, class_id, now)
     for teacher in classes.teachers(session, class_id):
         speaker = speaker_of(session, teacher.person_id)
-        report = made.get(_language(session, house.desk, teacher.person_id))
+        report = made.get(words_for(session, house.desk, teacher.person_id).language)
         if speaker is not None and report is not None:
             shown = _pulled(class_id, group.name, "report", report, item.payload["week"])
             resume(session, house.desk, speaker, shown, now)
@@ -160,7 +157,7 @@ def share(work: Work, effect: Share) -> Sequence[Result]:
     payload = {
         "speaker": work.speaker.as_data(),
         "channel": effect.channel_id,
-        "language": language_of(work),
+        "language": work.words.language,
     }
     key = f"{SHARE}:{effect.channel_id}:{work.now.isoformat()}"
     due.ensure(work.session, key, SHARE, work.now, subject=effect.class_id, payload=payload)
@@ -190,7 +187,8 @@ def _share(session: Session, house: House, item: DueItem, made: Made | str, now:
     elif not here:
         result = Done("gone")
     else:
-        said = Message(made.pieces[0].text, urgent=False)
+        texts = words(classes.get(session, item.subject or 0).language)
+        said = Message(made.pieces[0].text, urgent=False, language=texts.language)
         title = {"title": here[0].title or here[0].platform}
         last = outbox.last_to(session, here[0].platform, here[0].address)
         if last is not None and last.body.get("text") == pack(said).body["text"]:
@@ -219,7 +217,7 @@ def _last_starter(session: Session, class_id: int) -> tuple[int, ...]:
 def count_starter(work: Work, effect: CountStarter) -> Sequence[Result]:
     """Keep how many had each question of a starter right."""
     class_for(work, effect.class_id)
-    texts = words(language_of(work))
+    texts = work.words
     asked = effect.questions or _last_starter(work.session, effect.class_id)
     if not asked:
         return [Refused(texts.text("starter.none_to_count"))]

@@ -11,7 +11,7 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service import uploads as files
 from bot.service.duework import DueItem, House, does, finish
 from bot.service.loop import resume
-from bot.service.teacher_work import class_for, guarded, language_of, replan, upload_for
+from bot.service.teacher_work import class_for, guarded, replan, upload_for
 from bot.service.uploads import KnownClass, Prepared
 from bot.service.work import Work, carries
 from bot.talk.core import Result
@@ -57,7 +57,7 @@ def read_file(work: Work, effect: ReadFile) -> Sequence[Result]:
         "name": effect.name,
         "kind": effect.kind,
         "key": effect.key,
-        "language": language_of(work),
+        "language": work.words.language,
     }
     _plan(work, f"{READ}:{work.speaker.platform}:{effect.key}:{work.now.isoformat()}", payload)
     return []
@@ -84,7 +84,7 @@ def reread(work: Work, effect: Reread) -> Sequence[Result]:
         "kind": effect.kind or upload.kind.value,
         "day_first": effect.day_first,
         "key": key,
-        "language": language_of(work),
+        "language": work.words.language,
     }
     _plan(work, f"{READ}:{effect.upload_id}:{work.now.isoformat()}", payload)
     return []

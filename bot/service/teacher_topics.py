@@ -20,11 +20,10 @@ from bot.service.teacher_work import (
     guarded,
     keep,
     label_of,
-    language_for,
-    language_of,
     replan,
     teacher_of,
     upload_for,
+    words_to,
 )
 from bot.service.work import Work, carries
 from bot.talk.core import Result
@@ -74,13 +73,13 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     taught = timetable.teach(
         journal, group, effect.topic, work.now, homework=effect.homework, quiz_day=effect.quiz_day
     )
-    texts = words(language_of(work))
+    teacher = teacher_of(work, effect.class_id)
+    texts = words_to(work, teacher)
     unusable = _add_all(journal, group, taught.topic.name, effect.questions, work.now, texts)
     notes = [*effect.notes, *unusable]
     upload = keep(work, journal, effect.class_id, "topic", taught.topic.name)
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
-    teacher = teacher_of(work, effect.class_id)
     number = questions.counts(work.session, effect.class_id).get(taught.topic.id or 0, 0)
     return [
         TopicNoted(
@@ -99,7 +98,6 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
             notes=tuple(notes),
             choices=effect.choices,
             teacher_id=teacher,
-            language=language_for(work, teacher),
         )
     ]
 
@@ -158,7 +156,6 @@ def keep_post(work: Work, effect: KeepPost) -> Sequence[Result]:
             effect.text,
             "" if post is None else post.topic,
             teacher,
-            language_for(work, teacher),
         )
     ]
 
@@ -201,7 +198,7 @@ def add_question(work: Work, effect: AddQuestion) -> Sequence[Result]:
         effect.topic_id,
         effect.draft,
         work.now,
-        words(language_of(work)),
+        work.words,
         person_id=work.person_id,
         replaces=effect.replaces,
     )
@@ -298,10 +295,10 @@ def add_picture(work: Work, effect: AddPicture) -> Sequence[Result]:
     """Plan to fetch a picture; a question whose answer cannot be graded is refused at once."""
     class_for(work, effect.class_id)
     topic = timetable.topic_of(work.session, effect.class_id, effect.topic_id)
-    draft_of(topic.name, effect.draft, words(language_of(work)))
+    draft_of(topic.name, effect.draft, work.words)
     payload = {
         "speaker": work.speaker.as_data(),
-        "language": language_of(work),
+        "language": work.words.language,
         "class": effect.class_id,
         "topic": effect.topic_id,
         "person": work.person_id,

@@ -8,12 +8,13 @@ from functools import wraps
 from typing import Any, TypeVar
 
 from bot.service import planning
-from bot.service.refusals import why_to, words_of
+from bot.service.facts import words_for
+from bot.service.refusals import why, why_to
 from bot.service.work import Work
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
-from bot.talk.words import Words, words
-from storage import channels, classes, people, uploads
+from bot.talk.words import Words
+from storage import channels, classes, uploads
 from storage.errors import NotAllowed, StorageError, refused
 from storage.journal import Journal
 from storage.tables import SchoolClass, Upload, UploadKind
@@ -44,7 +45,7 @@ def _refused(work: Work, effect: Effect, problem: StorageError) -> Sequence[Resu
     if work.speaker.place == "private":
         return [Refused(why_to(work, problem))]
     teacher = teacher_of(work, getattr(effect, "class_id", 0))
-    return [] if teacher is None else [Refused(why_to(work, problem), teacher, language_for(work, teacher))]
+    return [] if teacher is None else [Refused(why(problem, words_to(work, teacher)), teacher)]
 
 
 def class_for(work: Work, class_id: int) -> SchoolClass:
@@ -99,23 +100,16 @@ def keep(
     work: Work, journal: Journal, class_id: int, what: str, value: str | date, kind: UploadKind | None = None
 ) -> int:
     """Keep what a change did, so that ``undo`` can take it back; return the id that does so."""
-    label = label_of(words_of(work), what, value)
+    label = label_of(work.words, what, value)
     record = uploads.record(
         journal, class_id, kind or UploadKind.TIMETABLE, label, work.now, person_id=work.person_id
     )
     return record.id or 0
 
 
-def language_of(work: Work) -> str:
-    """Return the language to write to the speaker in."""
-    return words_of(work).language
-
-
-def language_for(work: Work, person_id: int | None) -> str:
-    """Return the language to write to somebody in who is told in private; empty for whoever the step answers."""
-    if person_id is None:
-        return ""
-    return words(people.get(work.session, person_id).language, work.desk.language).language
+def words_to(work: Work, person_id: int | None) -> Words:
+    """Return the words to write to somebody in who is told in private; None for whoever the step answers."""
+    return work.words if person_id is None else words_for(work.session, work.desk, person_id)
 
 
 def no_result(*_: Any) -> Sequence[Result]:

@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 from bot.chat.port import Place
 from bot.service.desk import Desk
 from bot.talk.core import Effect, Result
+from bot.talk.words import Words
 from storage.database import Session
 
 
@@ -61,13 +62,17 @@ class Speaker:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What carrying out an effect may use. `session` is the open transaction of the step."""
+    """What carrying out an effect may use.
+
+    `session` is the open transaction of the step, `words` are those that the step answered in.
+    """
 
     session: Session
     now: datetime
     speaker: Speaker
     person_id: int | None
     desk: Desk
+    words: Words
 
 
 E = TypeVar("E", bound=Effect)

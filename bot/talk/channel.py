@@ -22,7 +22,7 @@ from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 from bot.chat.port import FileSent, Incoming, Message, PresenceChanged, TextSaid
-from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, reply
+from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, only, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher.effects import KeepPost
 from bot.talk.teacher.posts import read_post
@@ -54,6 +54,11 @@ class Bound(ChannelResult):
     class_name: str
     title: str
     teacher_id: int | None
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The teacher."""
+        return only(self.teacher_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,11 @@ class PlaceNoted(ChannelResult):
     title: str
     class_name: str
     teachers: tuple[int, ...]
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The class's teachers."""
+        return self.teachers
 
 
 def step(state: State, event: Event, facts: Facts) -> Step:
@@ -149,8 +159,8 @@ def _bound(result: Bound, state: State, facts: Facts) -> Step:
     here = reply(Message(facts.words.say("channel.bound", name=result.class_name)))
     if result.teacher_id is None:
         return Step(state, (), here)
-    told = Message(facts.words.say("teacher.channel_bound", title=result.title, name=result.class_name))
-    return Step(state, (), (*here, Outgoing(told, person_id=result.teacher_id)))
+    told = _told(result.teacher_id, "channel_bound", result, facts)
+    return Step(state, (), (*here, told))
 
 
 def _not_bound(result: NotBound, state: State, facts: Facts) -> Step:
@@ -169,8 +179,14 @@ def _noted(result: PlaceNoted, state: State, facts: Facts) -> Step:
     )
     if text is None:
         return Step(state)
-    said = Message(facts.words.say(f"teacher.{text}", title=result.title, name=result.class_name))
-    return Step(state, (), tuple(Outgoing(said, person_id=teacher) for teacher in result.teachers))
+    return Step(state, (), tuple(_told(teacher, text, result, facts) for teacher in result.teachers))
+
+
+def _told(teacher_id: int, text: str, result: Bound | PlaceNoted, facts: Facts) -> Outgoing:
+    """Tell a teacher in private, in their language, what became of the class's place."""
+    words = facts.to(teacher_id).words
+    said = Message(words.say(f"teacher.{text}", title=result.title, name=result.class_name))
+    return Outgoing(said, person_id=teacher_id)
 
 
 RESULTS: Mapping[type[Result], Callable[[Any, State, Facts], Step]] = {

@@ -82,6 +82,16 @@ class Result:
     __slots__ = ()
     conversation: ClassVar[str] = ""
 
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The persons who are told of it besides whoever the step answers; facts have the words to tell each."""
+        return ()
+
+
+def only(person_id: int | None) -> tuple[int, ...]:
+    """Return somebody as the only hearer; nobody for None."""
+    return () if person_id is None else (person_id,)
+
 
 Event = Incoming | Result
 
@@ -95,7 +105,8 @@ class Outgoing:
     message : Message
         What is said.
     person_id : int or None
-        A person, wherever we last heard from them. None (and no address): whoever the step answers.
+        A person, wherever we last heard from them, in their own language (`bot.talk.facts.Facts.to`). None (and no
+        address): whoever the step answers.
     platform, address : str
         A particular chat, such as a class channel.
     not_after : datetime or None

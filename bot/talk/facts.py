@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from bot.chat.port import Place
@@ -75,6 +76,8 @@ class Facts:
         The class that a teacher is at work on; None for everybody else.
     home_zone : str
         The zone proposed for a new class.
+    hearers : mapping of int to Words
+        Texts for each person who is told of the event besides the speaker (`bot.talk.core.Result.hearers`).
     """
 
     now: datetime
@@ -92,6 +95,17 @@ class Facts:
     learning: Learning = field(default_factory=Learned)
     teaching: TeachingFacts | None = None
     home_zone: str = "UTC"
+    hearers: Mapping[int, Words] = field(default_factory=dict)
+
+    def to(self, person_id: int | None) -> Facts:
+        """Return the facts with the words for somebody who is told; None for whoever the step answers.
+
+        Raises
+        ------
+        KeyError
+            The event does not say that it tells them: a defect.
+        """
+        return self if person_id is None else replace(self, words=self.hearers[person_id])
 
     @property
     def roles(self) -> frozenset[str]:

@@ -26,7 +26,7 @@ from typing import Any, ClassVar, Literal
 
 from bot.chat.port import Button, ButtonPressed, Incoming, Message, Rich, TextSaid
 from bot.talk.commands import parse
-from bot.talk.core import MENU, Effect, Event, Outgoing, Result, State, Step, reply
+from bot.talk.core import MENU, Effect, Event, Outgoing, Result, State, Step, only, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, number
@@ -104,6 +104,11 @@ class Permitted(JoiningResult):
     name: str
     class_name: str
     person_id: int | None
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The student."""
+        return only(self.person_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +280,8 @@ def on_permitted(state: State, event: Permitted, facts: Facts) -> Step:
     """Note a permission, and tell the student."""
     said = [Outgoing(_text(facts, "joining.permitted", name=event.name, class_name=event.class_name))]
     if event.person_id is not None and event.person_id != facts.person_id:
-        said.append(Outgoing(_text(facts, "joining.may_start", class_name=event.class_name), event.person_id))
+        told = _text(facts.to(event.person_id), "joining.may_start", class_name=event.class_name)
+        said.append(Outgoing(told, event.person_id))
     return Step(State(data=_kept(state)), (), tuple(said))
 
 

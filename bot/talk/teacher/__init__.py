@@ -22,7 +22,6 @@ form with a slash is one there. While questions are taken, a sentence that is a 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
@@ -41,7 +40,6 @@ from bot.talk.teacher.common import (
     message,
     no_class,
     press,
-    speaking,
 )
 from bot.talk.teacher.drafts import read_draft
 from bot.talk.teacher.effects import (
@@ -143,8 +141,7 @@ def _cancel(rest: str, state: State, facts: Facts) -> Step:
 
 
 def _refused(result: Refused, state: State, facts: Facts) -> Step:
-    facts = speaking(facts, result.language)
-    said = replace(message(facts, "refused", why=result.why), language=facts.words.language)
+    said = message(facts.to(result.teacher_id), "refused", why=result.why)
     return Step(state, (), (Outgoing(said, person_id=result.teacher_id),))
 
 

@@ -10,7 +10,6 @@ from bot.chat.port import Attachment, Button, Message, Rich
 from bot.talk.core import MENU, Effect, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher_facts import TeachingFacts
-from bot.talk.words import words
 
 HOME = "teacher"
 """The state in which nothing is asked of the teacher."""
@@ -83,11 +82,6 @@ def answer(
 def once(asked: str, *args: object) -> str:
     """Return the key of a message that is answered once: what it asks, and about what."""
     return MENU + ":".join([asked, *(str(arg) for arg in args)])
-
-
-def speaking(facts: Facts, language: str) -> Facts:
-    """Return facts that speak the language of somebody else who is told; empty for whoever the step answers."""
-    return replace(facts, words=words(language)) if language else facts
 
 
 def chose(taken: Step, asked: str, choice: str) -> Step:

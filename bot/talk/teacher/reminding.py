@@ -18,4 +18,4 @@ def reminder(words: Words, class_id: int, class_name: str, topics: Sequence[tupl
         class_name=class_name,
     )
     buttons = [labelled(name, "add_to", class_id, topic) for topic, name in topics[:6]]
-    return Message(said, tuple(rows_of(buttons)), urgent=False)
+    return Message(said, tuple(rows_of(buttons)), urgent=False, language=words.language)

@@ -26,7 +26,6 @@ from bot.talk.teacher.common import (
     once,
     press,
     rows_of,
-    speaking,
     with_class,
 )
 from bot.talk.teacher.drafts import read_draft
@@ -94,7 +93,7 @@ def named(text: str, state: State, facts: Facts) -> Step:
 
 def noted(result: TopicNoted, state: State, facts: Facts) -> Step:
     """Tell the teacher what a topic post was understood as."""
-    facts = speaking(facts, result.language)
+    facts = facts.to(result.teacher_id)
     said = _understood(result, facts) + _questions(result, facts)
     if result.notes:
         said += Rich.of("\n") + facts.words.say("teacher.topic.unclear") + Rich.of("\n")
@@ -118,7 +117,6 @@ def noted(result: TopicNoted, state: State, facts: Facts) -> Step:
         said,
         tuple(tuple(row) for row in rows),
         key=once("topic", result.upload_id),
-        language=facts.words.language,
     )
     return Step(state, (), (Outgoing(out, person_id=result.teacher_id),))
 
@@ -194,15 +192,14 @@ def keep_effect(text: str, class_id: int) -> KeepPost:
 
 def kept(result: PostKept, state: State, facts: Facts) -> Step:
     """Ask the teacher privately whether a message starts a topic."""
-    facts = speaking(facts, result.language)
+    facts = facts.to(result.teacher_id)
     here = (result.class_id, result.upload_id)
     key = "topic.doubtful" if result.topic else "topic.nameless"
     buttons: tuple[Button, ...] = (press(facts, "not_a_topic", "nottopic", *here),)
     if result.topic:
         buttons = (press(facts, "is_a_topic", "istopic", *here), *buttons)
     said = facts.words.say(f"teacher.{key}", name=result.class_name, topic=result.topic)
-    asked = once("post", result.upload_id)
-    out = Message(said, (buttons,), key=asked, language=facts.words.language)
+    out = Message(said, (buttons,), key=once("post", result.upload_id))
     return Step(state, (), (Outgoing(out, person_id=result.teacher_id),))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-from bot.talk.core import Result
+from bot.talk.core import Result, only
 
 
 class TeacherResult(Result):
@@ -20,13 +20,16 @@ class TeacherResult(Result):
 class Refused(TeacherResult):
     """Something was not done; `why` is a sentence that says what is wrong and what to do.
 
-    `teacher_id` is told in private, in `language`, when it was said in a class place; None for whoever the step
-    answers.
+    `teacher_id` is told in private when it was said in a class place; None for whoever the step answers.
     """
 
     why: str
     teacher_id: int | None = None
-    language: str = ""
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The teacher, if told in private."""
+        return only(self.teacher_id)
 
 
 @dataclass(frozen=True, slots=True)

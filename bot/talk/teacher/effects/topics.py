@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from bot.talk.core import Effect
+from bot.talk.core import Effect, only
 from bot.talk.teacher.effects.base import TeacherResult
 
 
@@ -45,8 +45,6 @@ class TopicNoted(TeacherResult):
         Lines that were not understood.
     choices : tuple of date
         Both readings of a quiz date.
-    language : str
-        That of who is told; empty for whoever the step answers.
     """
 
     upload_id: int
@@ -64,7 +62,11 @@ class TopicNoted(TeacherResult):
     notes: tuple[str, ...] = ()
     choices: tuple[date, ...] = ()
     teacher_id: int | None = None
-    language: str = ""
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The teacher, if told in private."""
+        return only(self.teacher_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ class KeepPost(Effect):
 
 @dataclass(frozen=True, slots=True)
 class PostKept(TeacherResult):
-    """A doubtful topic post waits for the teacher's word; `language` is the teacher's."""
+    """A doubtful topic post waits for the teacher's word."""
 
     upload_id: int
     class_id: int
@@ -85,7 +87,11 @@ class PostKept(TeacherResult):
     text: str
     topic: str
     teacher_id: int | None
-    language: str = ""
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        """The teacher, if told in private."""
+        return only(self.teacher_id)
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,18 +34,41 @@ class Echoed(Result):
     number: int
 
 
+@dataclass(frozen=True, slots=True)
+class Tell(Effect):
+    """Come back with somebody to tell."""
+
+    person_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class Told(Result):
+    """Whom to tell."""
+
+    conversation: ClassVar[str] = "echo"
+    person_id: int
+
+    @property
+    def hearers(self) -> tuple[int, ...]:
+        return (self.person_id,)
+
+
 def echo(state: State, event: Event, facts: Facts) -> Step:
     """Count down, then say so; "for ever" never comes to rest, "fall" fails after an effect."""
     if isinstance(event, Echoed):
         if event.number == 0:
             return Step(State(), (), (Outgoing(Message(Rich.of("rest"))),))
         return Step(state, (Echo(event.number - 1),), (Outgoing(Message(Rich.of(str(event.number)))),))
+    if isinstance(event, Told):
+        row = ((Button("Go on", "student:resume"),),)
+        return Step(state, (), (Outgoing(Message(Rich.of("hello"), row), person_id=event.person_id),))
     assert isinstance(event, Incoming)
     assert isinstance(event.content, TextSaid)
     match event.content.text.split():
         case ["tell", person]:
-            row = ((Button("Go on", "student:resume"),),)
-            return Step(state, (), (Outgoing(Message(Rich.of("hello"), row), person_id=int(person)),))
+            return Step(state, (Tell(int(person)),))
+        case ["tell", "unasked", person]:
+            return Step(state, (), (Outgoing(Message(Rich.of("hello")), person_id=int(person)),))
         case ["fall"]:
             return Step(state, (Echo(-1),), (Outgoing(Message(Rich.of("unsaid"))),))
         case ["remember"]:
@@ -62,6 +85,7 @@ def _echoing(monkeypatch: pytest.MonkeyPatch) -> None:
         return [Echoed(effect.number)]
 
     monkeypatch.setitem(work._CARRIERS, Echo, carry)
+    monkeypatch.setitem(work._CARRIERS, Tell, lambda _work, effect: [Told(effect.person_id)])
     monkeypatch.setattr(router, "CONVERSATIONS", {**router.CONVERSATIONS, "echo": echo})
     monkeypatch.setattr(router, "conversation_of", lambda state, event, facts: "echo")
 
@@ -113,6 +137,13 @@ def test_a_message_to_somebody_goes_where_they_were_heard_last_and_can_be_answer
     assert said.address == "chat-jonas"
     state = school.run(lambda s: loop.load_state(s, Speaker("terminal", "jonas", "chat-jonas")))
     assert state.offers == (("go on", "student:resume"),)
+
+
+def test_a_message_to_somebody_whom_no_result_named_is_a_defect(school):
+    person = school.run(lambda s: people.meet(s, "terminal", "jonas", "chat-jonas", school.now)).person_id
+    with pytest.raises(KeyError):
+        school.say("mira", f"tell unasked {person}")
+    assert not rows(school, OutboxItem)
 
 
 def test_somebody_who_blocked_us_is_not_written_to(school):

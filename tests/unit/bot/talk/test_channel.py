@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bot.talk.channel import code_in
+from bot.talk.words import words
 from storage import channels, classes, timetable
 from storage.database import Database
 from tests.teaching import START, School, Talker
@@ -72,7 +73,8 @@ def test_the_other_way_round_the_bot_posts_a_code_that_a_teacher_sends_in_privat
     with school.db.begin() as session:
         looked = codes.redeem(session, code, platform="terminal", user="okafor", now=START)
         assert looked.code is not None
-        work = Work(session, START, Speaker("terminal", "okafor", "@okafor"), teacher.person_id, school.desk)
+        speaker = Speaker("terminal", "okafor", "@okafor")
+        work = Work(session, START, speaker, teacher.person_id, school.desk, words("en"))
         (result,) = accept(work, looked.code, "")
     assert isinstance(result, Done)
     with school.db.begin() as session:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlmodel import select
 
+from bot.talk.words import words
 from storage import classes, codes, enrolments, homework, people, timetable
 from storage.database import Database
 from storage.journal import Journal
@@ -95,7 +96,9 @@ def test_nobody_makes_a_class_without_a_teachers_code(school: School, teacher: T
 
     with school.db.begin() as session:
         nobody = people.meet(session, "terminal", "mallory", "@mallory", START).person_id
-        work = Work(session, START, Speaker("terminal", "mallory", "@mallory"), nobody, school.desk)
+        work = Work(
+            session, START, Speaker("terminal", "mallory", "@mallory"), nobody, school.desk, words("en")
+        )
         (result,) = carry_out(work, CreateClass("X", "", "UTC", "M"))
     assert isinstance(result, Refused)
 
@@ -121,7 +124,7 @@ def test_a_second_teacher_comes_in_by_a_code_that_works_once(school: School, tea
             session, text, platform="terminal", user="brown", now=START, kinds=(CodeKind.TEACHER,)
         )
         assert looked.code is not None
-        work = Work(session, START, Speaker("terminal", "brown", "@brown"), None, school.desk)
+        work = Work(session, START, Speaker("terminal", "brown", "@brown"), None, school.desk, words("en"))
         accept(work, looked.code, "Mr Brown")
         again = codes.redeem(session, text, platform="terminal", user="green", now=START)
         assert again.code is None

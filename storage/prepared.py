@@ -36,7 +36,7 @@ class Prepared:
     def __init__(self, statement: Any, columns: Sequence[str] | None = None) -> None:
         self._statement = statement
         self._columns = None if columns is None else list(columns)
-        self._forms: dict[tuple[str, tuple[int, ...]], _Form] = {}
+        self._forms: dict[tuple[str, tuple[tuple[str, int], ...]], _Form] = {}
 
     def rows(self, session: Session, values: Mapping[str, Any] = NOTHING) -> list[Any]:
         """Run it and return its rows, as named tuples.
@@ -78,7 +78,7 @@ class Prepared:
         return form, _execute(connection, form.text, form.parameters(values), many=False)
 
     def _form(self, dialect: Dialect, values: Mapping[str, Any]) -> _Form:
-        lengths = tuple(len(value) for value in values.values() if type(value) is list)
+        lengths = tuple((name, len(value)) for name, value in values.items() if type(value) is list)
         form = self._forms.get((dialect.name, lengths))
         if form is None:
             form = _Form(self._statement, self._columns, dialect, values)
@@ -105,6 +105,11 @@ class _Form:
         given = compiled.construct_params(dict(values)) | _defaults(compiled)
         state = compiled.construct_expanded_state(given)
         self.text: str = state.statement
+        wrong = [name for name in state.parameter_expansion if type(values.get(name, [])) is not list]
+        if wrong:
+            raise TypeError(
+                f"A statement is prepared for lists of a certain length: pass {', '.join(wrong)} as list."
+            )
         lists = {
             element: (name, place)
             for name, elements in state.parameter_expansion.items()

@@ -60,6 +60,22 @@ def test_rows_are_those_of_the_core(db: Database):
         assert prepared.first(session, {"ids": [], "now": NOW, "more": 0}) is None
 
 
+def test_lists_of_equal_lengths_in_another_order_are_not_mixed_up(db: Database):
+    names: Any = sa.bindparam("names", expanding=True)
+    prepared = Prepared(
+        sa.select(INBOX.c.key).where(
+            INBOX.c.key.in_(names), INBOX.c.user.in_(sa.bindparam("users", expanding=True))
+        )
+    )
+    with db.begin() as session:
+        for number in range(3):
+            PUT.rows(session, item(number))
+        assert len(prepared.rows(session, {"names": ["k0", "k1", "k2"], "users": ["u"]})) == 3
+        assert len(prepared.rows(session, {"users": ["a", "b", "u"], "names": ["k1"]})) == 1
+        with pytest.raises(TypeError, match="names"):
+            prepared.rows(session, {"names": ("k0",), "users": ["u"]})
+
+
 def test_many_sets_of_values_are_written_at_once(db: Database):
     put = Prepared(sa.insert(INBOX).inline(), GIVEN)
     with db.begin() as session:

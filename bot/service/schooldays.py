@@ -11,6 +11,7 @@ from scheduler.schoolday import (
     SchoolDayError,
     SchoolDays,
     allowed_moment,
+    is_school_day,
     local_day,
     local_moment,
     nudge_moment,
@@ -46,6 +47,12 @@ def class_rules(session: Session, group: SchoolClass) -> SchoolDays:
         ),
         nudges_on_holidays=group.on_holidays,
     )
+
+
+def without_school(session: Session, group: SchoolClass, *days: date) -> tuple[date, ...]:
+    """Return those of some days on which a class has no school, in order, each once."""
+    rules = class_rules(session, group)
+    return tuple(day for day in sorted(set(days)) if not is_school_day(day, rules))
 
 
 def student_rules(rules: SchoolDays, student: Enrolment) -> SchoolDays:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 
+from bot.service.schooldays import without_school
 from bot.service.teacher_calendar import ensure_class_work
 from bot.service.teacher_work import class_for, guarded, keep, replan
 from bot.service.work import Work, carries
@@ -249,9 +250,10 @@ def move_quiz(work: Work, effect: MoveQuiz) -> Sequence[Result]:
     group = class_for(work, effect.class_id)
     journal = Journal(work.session)
     before = local_day(timetable.quiz_of(work.session, effect.class_id, effect.quiz_id).at, group.zone)
+    days_off = without_school(work.session, group, effect.day)
     if before == effect.day:
-        return [Done("quiz_same", {"day": effect.day})]
+        return [Done("quiz_same", {"day": effect.day}, days_off)]
     timetable.move_quiz(journal, effect.class_id, effect.quiz_id, effect.day)
     keep(work, journal, effect.class_id, "quiz", before)
     replan(work, effect.class_id)
-    return [Done("quiz_moved", {"day": effect.day})]
+    return [Done("quiz_moved", {"day": effect.day}, days_off)]

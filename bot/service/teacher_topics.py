@@ -11,7 +11,7 @@ from bot.service import planning
 from bot.service.duework import DueItem, House, does
 from bot.service.loop import resume
 from bot.service.refusals import why
-from bot.service.schooldays import class_rules
+from bot.service.schooldays import class_rules, without_school
 from bot.service.teacher_calendar import ensure_class_work, next_school_day
 from bot.service.teacher_keys import draft_of, line_of, shown_answer, shown_draft
 from bot.service.teacher_work import (
@@ -81,6 +81,9 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
     number = questions.counts(work.session, effect.class_id).get(taught.topic.id or 0, 0)
+    day = local_day(taught.lesson.starts_at, group.zone)
+    given = [] if taught.was_planned else [day]
+    given += [] if effect.quiz_day is None else [effect.quiz_day]
     return [
         TopicNoted(
             upload_id=upload,
@@ -88,7 +91,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
             class_name=group.name,
             topic_id=taught.topic.id or 0,
             topic=taught.topic.name,
-            day=local_day(taught.lesson.starts_at, group.zone),
+            day=day,
             quiz_day=None if taught.quiz is None else local_day(taught.quiz.at, group.zone),
             questions=number,
             homework=taught.lesson.homework or "",
@@ -97,6 +100,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
             remind_day=None if number else next_school_day(work.session, group, work.now),
             notes=tuple(notes),
             choices=effect.choices,
+            days_off=without_school(work.session, group, *given),
             teacher_id=teacher,
         )
     ]

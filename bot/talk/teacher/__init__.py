@@ -22,6 +22,7 @@ form with a slash is one there. While questions are taken, a sentence that is a 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
@@ -39,6 +40,7 @@ from bot.talk.teacher.common import (
     foreign,
     message,
     no_class,
+    no_school,
     press,
 )
 from bot.talk.teacher.drafts import read_draft
@@ -146,7 +148,8 @@ def _refused(result: Refused, state: State, facts: Facts) -> Step:
 
 
 def _done(result: Done, state: State, facts: Facts) -> Step:
-    return Step(state, (), reply(message(facts, result.key, **_shown(result.values, facts))))
+    said = message(facts, result.key, **_shown(result.values, facts))
+    return Step(state, (), reply(replace(said, text=said.text + no_school(facts, result.days_off))))
 
 
 def _shown(values: Mapping[str, Any], facts: Facts) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from bot.chat.port import Attachment, Button, Message, Rich
@@ -77,6 +78,18 @@ def answer(
 ) -> Step:
     """Return a step that says one text and goes to `state`."""
     return Step(state, effects, reply(message(facts, text, buttons, **values)))
+
+
+def no_school(facts: Facts, days: Sequence[date]) -> Rich:
+    """Say in one sentence which of the given days, at most two, are no school days; nothing for none."""
+    match days:
+        case []:
+            return Rich()
+        case [day]:
+            return Rich.of(" ") + facts.words.say("teacher.day_off", day=facts.words.day(day))
+        case _:
+            first, last = (facts.words.day(day) for day in (days[0], days[-1]))
+            return Rich.of(" ") + facts.words.say("teacher.days_off", first=first, last=last)
 
 
 def once(asked: str, *args: object) -> str:

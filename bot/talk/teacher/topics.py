@@ -21,6 +21,7 @@ from bot.talk.teacher.common import (
     gone,
     labelled,
     lines,
+    no_school,
     number,
     of_class,
     once,
@@ -132,6 +133,7 @@ def _understood(result: TopicNoted, facts: Facts) -> Rich:
     if result.quiz_day is not None:
         said += words.say("teacher.topic.in_quiz", day=words.day(result.quiz_day))
     said += Rich.of("" if said.plain.endswith(".") else ".")  # a German day ends in one
+    said += no_school(facts, result.days_off)
     if result.homework:
         said += Rich.of(" ") + words.say("teacher.topic.homework", text=result.homework)
     return said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, ClassVar
 
 from bot.talk.core import Result, only
@@ -34,7 +35,11 @@ class Refused(TeacherResult):
 
 @dataclass(frozen=True, slots=True)
 class Done(TeacherResult):
-    """Something small was done. `key` names the text that says so, `values` fill it."""
+    """Something small was done. `key` names the text that says so, `values` fill it.
+
+    `days_off` are those given days on which the class has no school: that is said too.
+    """
 
     key: str
     values: Mapping[str, Any] = field(default_factory=dict)
+    days_off: tuple[date, ...] = ()

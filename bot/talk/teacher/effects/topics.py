@@ -45,6 +45,8 @@ class TopicNoted(TeacherResult):
         Lines that were not understood.
     choices : tuple of date
         Both readings of a quiz date.
+    days_off : tuple of date
+        Those of the days that this gave a lesson or a quiz on which the class has no school.
     """
 
     upload_id: int
@@ -61,6 +63,7 @@ class TopicNoted(TeacherResult):
     remind_day: date | None = None
     notes: tuple[str, ...] = ()
     choices: tuple[date, ...] = ()
+    days_off: tuple[date, ...] = ()
     teacher_id: int | None = None
 
     @property

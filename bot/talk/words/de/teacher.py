@@ -422,6 +422,8 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.day_past": "{day} ist vorbei. Welcher kommende Tag?",
     "teacher.quiz_moved": "Der Test ist jetzt am {day}. Die Wiederholungen folgen dem.",
     "teacher.quiz_same": "Der Test ist schon am {day}.",
+    "teacher.day_off": "{day} ist in dieser Klasse kein Schultag.",
+    "teacher.days_off": "{first} und {last} sind in dieser Klasse keine Schultage.",
 }
 
 STUDENTS: Mapping[str, str | Mapping[str, str]] = {

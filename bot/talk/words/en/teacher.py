@@ -414,6 +414,8 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.day_past": "{day} is past. Which day ahead?",
     "teacher.quiz_moved": "The quiz is on {day} now. Reviews follow.",
     "teacher.quiz_same": "The quiz is on {day} already.",
+    "teacher.day_off": "{day} is no school day of this class.",
+    "teacher.days_off": "{first} and {last} are no school days of this class.",
 }
 
 STUDENTS: Mapping[str, str | Mapping[str, str]] = {

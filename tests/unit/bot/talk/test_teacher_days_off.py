@@ -1,0 +1,120 @@
+"""A day without school is taken as the teacher says it, and said to be one, in every way in which a day is given."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from storage import channels, classes, timetable
+from storage.database import Database
+from tests.teaching import START, School, Talker
+
+ENGLISH = "Sat 12 Dec is no school day of this class."
+GERMAN = "Sa., 12. Dez. ist in dieser Klasse kein Schultag."
+
+
+@pytest.fixture
+def school(memory_db: Database) -> School:
+    return School(memory_db)
+
+
+@pytest.fixture
+def teacher(school: School) -> Talker:
+    return school.teacher()
+
+
+@pytest.fixture(params=["English", "Deutsch"])
+def off(request: pytest.FixtureRequest, teacher: Talker) -> str:
+    """What is said of Saturday, 12 December, in the teacher's language."""
+    teacher.says(f"language {request.param}")
+    return ENGLISH if request.param == "English" else GERMAN
+
+
+def quiz_days(school: School) -> list[date]:
+    with school.db.begin() as session:
+        return [one.day for one in timetable.quizzes(session, 1)]
+
+
+def test_a_quiz_moved_by_the_command(school: School, teacher: Talker, off: str):
+    teacher.says("New topic: Density\nquiz: 11 Dec")
+    assert teacher.says("quiz 12.12.2026").endswith(f" {off}")
+    assert quiz_days(school) == [date(2026, 12, 12)]
+    assert teacher.says("quiz 12.12.2026").endswith(f" {off}")  # it is there already
+    assert off not in teacher.says("quiz 14.12.2026")
+
+
+def test_a_quiz_moved_by_a_button_and_a_typed_day(school: School, teacher: Talker, off: str):
+    teacher.says("New topic: Density\nquiz: 11.12.2026")
+    teacher.acts("teacher:movequiz:1:1")
+    assert teacher.says("12.12.").endswith(f" {off}")
+    assert quiz_days(school) == [date(2026, 12, 12)]
+
+
+def test_a_quiz_moved_to_one_of_two_readings(school: School, teacher: Talker, off: str):
+    teacher.says("New topic: Density\nquiz: 11.12.2026")
+    teacher.acts("teacher:movequiz:1:1")
+    teacher.says("5/12/2026")
+    said = teacher.acts(f"teacher:quizday:1:1:{date(2026, 12, 12).toordinal()}")
+    assert said.endswith(f" {off}")
+
+
+def test_a_quiz_named_in_a_topic_post(school: School, teacher: Talker, off: str):
+    assert off in teacher.says("New topic: Density\nquiz: 12.12.2026")
+    assert quiz_days(school) == [date(2026, 12, 12)]
+    assert off not in teacher.says("New topic: Pressure"), "nobody gave that day now"
+
+
+def test_a_quiz_named_in_a_post_in_the_classs_place_is_told_in_private(
+    school: School, teacher: Talker, off: str
+):
+    with school.db.begin() as session:
+        channels.bind(session, 1, "terminal", "#class", START, title="10B")
+    ((where, said),) = teacher.posts("New topic: Density\nquiz: 12.12.2026")
+    assert where == "@okafor"
+    assert off in said
+
+
+def test_a_quiz_whose_day_could_be_two_in_a_topic_post(school: School, teacher: Talker, off: str):
+    teacher.says("New topic: Density\nquiz: 11/12/2026")
+    said = teacher.acts(f"teacher:topicquiz:1:1:1:{date(2026, 12, 12).toordinal()}")
+    assert off in said
+
+
+def test_a_quiz_moved_by_correcting_a_topic(school: School, teacher: Talker, off: str):
+    teacher.says("New topic: Density\nquiz: 11.12.2026")
+    teacher.acts("teacher:requiz:1:1")
+    assert teacher.says("12.12.").endswith(f" {off}")
+
+
+def test_a_holiday_is_no_school_day_either(teacher: Talker):
+    teacher.says("holiday 21 Dec - 3 Jan winter break")
+    teacher.says("New topic: Density\nquiz: 11 Dec")
+    assert teacher.says("quiz 22 Dec").endswith("Tue 22 Dec is no school day of this class.")
+    assert "no school day" not in teacher.says("quiz 4 Jan")
+
+
+def test_which_weekdays_are_school_days_is_the_classs_own(school: School, teacher: Talker, off: str):
+    with school.db.begin() as session:
+        classes.change_rules(session, 1, school_weekdays=[0, 1, 2, 3, 4, 5])
+    assert off not in teacher.says("New topic: Density\nquiz: 12.12.2026")
+    assert off not in teacher.says("quiz 12.12.2026")
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("English", "Wed 25 Nov and Sat 12 Dec are no school days of this class."),
+        ("Deutsch", "Mi., 25. Nov. und Sa., 12. Dez. sind in dieser Klasse keine Schultage."),
+    ],
+)
+def test_a_lesson_given_on_a_day_without_school_is_said_too(teacher: Talker, language: str, said: str):
+    teacher.says(f"language {language}")
+    teacher.says("holiday 25.11.2026")
+    assert said in teacher.says("New topic: Density\nquiz: 12.12.2026")
+
+
+def test_a_lesson_that_the_timetable_has_on_that_day_is_no_news(teacher: Talker):
+    teacher.says("holiday 25 Nov")
+    assert "no school day" in teacher.says("New topic: Density")
+    assert "no school day" not in teacher.says("New topic: Density")

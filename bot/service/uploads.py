@@ -30,10 +30,18 @@ from storage.files.questions import read_questions
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
 from storage.files.timetable import read_timetable
-from storage.files.values import QuestionsFile, Reading, RosterFile, ScoresFile, TimetableFile
+from storage.files.values import (
+    HolidayRow,
+    QuestionsFile,
+    Reading,
+    RosterFile,
+    SchoolDays,
+    ScoresFile,
+    TimetableFile,
+)
 from storage.journal import Journal
 from storage.questions import Draft
-from storage.tables import Enrolment, EnrolmentState, Upload, UploadKind, UploadState
+from storage.tables import Enrolment, EnrolmentState, SchoolClass, Upload, UploadKind, UploadState
 
 ANY_QUIZ = "?"
 """The quiz of a score whose sheet names none: the teacher is asked."""
@@ -49,6 +57,7 @@ class KnownClass:
     zone: str
     today: date
     topics: tuple[str, ...]
+    school: SchoolDays
     language: str = "en"
 
 
@@ -88,7 +97,19 @@ def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
     """Return what reading a file needs to know of a class."""
     group = classes.get(session, class_id)
     names = tuple(one.name for one in timetable.topics(session, class_id, now))
-    return KnownClass(class_id, group.zone, local_day(now, group.zone), names)
+    return KnownClass(class_id, group.zone, local_day(now, group.zone), names, _school_days(session, group))
+
+
+def _school_days(session: Session, group: SchoolClass) -> SchoolDays:
+    """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
+    class_id = group.id or 0
+    by_hand = uploads.added_by_hand(session, class_id)["holiday"]
+    holidays = tuple(
+        HolidayRow(0, one.first_day, one.last_day, one.name or one.first_day.isoformat())
+        for one in timetable.holidays(session, class_id)
+        if one.id in by_hand
+    )
+    return SchoolDays(frozenset(group.school_weekdays), holidays)
 
 
 def prepare(
@@ -104,6 +125,7 @@ def prepare(
                 today=known.today,
                 day_first=day_first,
                 known_topics=known.topics,
+                school=known.school,
             )
         case UploadKind.QUESTIONS:
             reading = read_questions(data, name, known_topics=known.topics or None)

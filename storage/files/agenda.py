@@ -13,18 +13,18 @@ from storage.files.child import read_in_child
 from storage.files.events import Occurrence, events_from_plain
 from storage.files.headings import did_you_mean
 from storage.files.kinds import Kind, kind_named, kind_of_title
-from storage.files.plan import PlanSoFar, holiday_notes, homework_text, resolve_topics, topic_list, unnamed
+from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
 from storage.files.problem import Problem, problem
 from storage.files.rows import fold
 from storage.files.timetable_fields import FIELDS
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
 
 _DESCRIPTION_LINE = re.compile(r"\s*(?P<what>[^:\n]{1,30}):\s*(?P<text>.+)")
 _SAME_TITLES = 5
 
 
 def read_calendar(
-    data: bytes, name: str, zone: str, today: date, known_topics: Collection[str]
+    data: bytes, name: str, zone: str, today: date, known_topics: Collection[str], school: SchoolDays
 ) -> Reading[TimetableFile]:
     """Read every occurrence of a calendar around today."""
     reach = timedelta(days=limits.WINDOW_DAYS)
@@ -38,7 +38,7 @@ def read_calendar(
     problems.extend(_check_event_quizzes(quizzes, found, known_topics))
     problems.extend(_calendar_notes(found))
     file = found.file()
-    notes = [replace(note, place="event") for note in holiday_notes(file)]
+    notes = [replace(note, place="event") for note in day_notes(file, school)]
     ordered = sorted([*problems, *notes], key=lambda one: one.row or 0)
     return Reading(file, tuple(ordered), events.count, name, "ics")
 

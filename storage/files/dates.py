@@ -58,6 +58,11 @@ _MONTH_WORDS = (
 )
 
 
+def weekday_word(day: date) -> str:
+    """Return the English name of a day's weekday, whatever the machine speaks."""
+    return _WEEKDAY_WORDS[day.weekday()]
+
+
 def _plain(word: str) -> str:
     """Lower case without accents: what people leave out on a foreign keyboard."""
     marks = unicodedata.normalize("NFKD", word.casefold())
@@ -235,7 +240,7 @@ def _fit_weekday(read: DayRead, days: frozenset[int], text: str) -> DayRead:
         return read
     fits = [day for day in (read.day, read.other) if day and day.weekday() in days]
     if not fits:
-        word = _WEEKDAY_WORDS[read.day.weekday()]
+        word = weekday_word(read.day)
         return DayRead(fault=problem("date_weekday", found=text, meant=f"{read.day:%Y-%m-%d}", weekday=word))
     if len(fits) == 1 and read.other is not None:
         return DayRead(fits[0], clock=read.clock, order=fits[0] == read.day)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from storage.files.dates import weekday_word
 from storage.files.problem import Problem, problem
 from storage.files.rows import fold
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, SchoolDays, TimetableFile
 
 _YES = {"x", "yes", "y", "ja", "oui", "si", "true", "1", "✓", "✔"}
 _NO = {"no", "n", "nein", "non", "-", "–", "none", "keine", "false", "0"}
@@ -78,10 +79,31 @@ def resolve_topics(
     return tuple(dict.fromkeys(topic for topic in topics if topic is not None)), unknown
 
 
-def holiday_notes(file: TimetableFile) -> Iterator[Problem]:
-    """Note lessons that fall into a holiday, one note for each holiday."""
-    for holiday in file.holidays:
-        inside = [one for one in file.lessons if holiday.first_day <= one.day <= holiday.last_day]
-        if inside:
-            found = problem("lesson_in_holiday", found=inside[0].topic, other=holiday.name, size=len(inside))
-            yield replace(found, row=inside[0].row)
+def day_notes(file: TimetableFile, school: SchoolDays) -> Iterator[Problem]:
+    """Note what falls on days without school: one note for each holiday, and one for all weekdays without school."""
+    spans = {(one.first_day, one.last_day) for one in file.holidays}
+    more = [one for one in school.holidays if (one.first_day, one.last_day) not in spans]
+    holidays = [*file.holidays, *more]
+    for kind, rows in (("lesson", file.lessons), ("quiz", file.quizzes)):
+        for holiday in holidays:
+            yield from _note(
+                f"{kind}_in_holiday", [one for one in rows if _inside(one, holiday)], holiday.name
+            )
+        free = [one for one in rows if not any(_inside(one, holiday) for holiday in holidays)]
+        yield from _note(
+            f"{kind}_off_weekday", [one for one in free if one.day.weekday() not in school.weekdays]
+        )
+
+
+def _inside(row: LessonRow | QuizRow, holiday: HolidayRow) -> bool:
+    return holiday.first_day <= row.day <= holiday.last_day
+
+
+def _note(code: str, rows: Sequence[LessonRow | QuizRow], holiday: str = "") -> Iterator[Problem]:
+    if rows:
+        first = rows[0]
+        title = first.topic if isinstance(first, LessonRow) else first.name
+        weekday = weekday_word(first.day)
+        yield replace(
+            problem(code, found=title, other=holiday, size=len(rows), weekday=weekday), row=first.row
+        )

@@ -19,13 +19,15 @@ from storage.files.archive import content_of
 from storage.files.dates import read_day, read_time, split_range
 from storage.files.headings import did_you_mean, understand
 from storage.files.kinds import KINDS, Kind, kind_named, kind_of_title
-from storage.files.plan import PlanSoFar, holiday_notes, homework_text, resolve_topics, topic_list, unnamed
+from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
 from storage.files.problem import problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
 from storage.files.timetable_fields import FIELDS
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
+
+EVERY_DAY = SchoolDays()
 
 
 def read_timetable(
@@ -36,6 +38,7 @@ def read_timetable(
     today: date,
     day_first: bool | None = None,
     known_topics: Collection[str] = (),
+    school: SchoolDays = EVERY_DAY,
 ) -> Reading[TimetableFile]:
     r"""Read a timetable from a text table, a workbook or a calendar.
 
@@ -53,6 +56,8 @@ def read_timetable(
         The teacher's choice where 03/04/2027 can be two days; None to find out or ask.
     known_topics : collection of str
         Topics the class already has, besides those of the file; quizzes may name them.
+    school : SchoolDays, optional
+        On which days the class has school; what falls on another is taken all the same, and noted.
 
     Returns
     -------
@@ -74,14 +79,19 @@ def read_timetable(
     ZoneInfo(zone)
     try:
         if content_of(data, name) == "ics":
-            return read_calendar(data, name, zone, today, known_topics)
-        return _read_table(data, name, today, day_first, known_topics)
+            return read_calendar(data, name, zone, today, known_topics, school)
+        return _read_table(data, name, today, day_first, known_topics, school)
     except Refused as refused:
         return Reading(TimetableFile(), (refused.problem,), name=name)
 
 
 def _read_table(
-    data: bytes, name: str, today: date, day_first: bool | None, known_topics: Collection[str]
+    data: bytes,
+    name: str,
+    today: date,
+    day_first: bool | None,
+    known_topics: Collection[str],
+    school: SchoolDays,
 ) -> Reading[TimetableFile]:
     """Read every row of a sheet."""
     sheet = read_sheet(data, name, "a timetable")
@@ -99,7 +109,7 @@ def _read_table(
         _read_entry(entry, found, named)
     _check_quiz_topics(named, found, known_topics)
     file = found.file()
-    problems = (*entries.sorted_problems(), *holiday_notes(file))
+    problems = (*entries.sorted_problems(), *day_notes(file, school))
     return Reading(file, problems, entries.count, name, sheet.kind, headings.uses)
 
 

@@ -52,6 +52,22 @@ class HolidayRow:
 
 
 @dataclass(frozen=True)
+class SchoolDays:
+    """On which days a class has school, as far as that is known besides a file.
+
+    Attributes
+    ----------
+    weekdays : frozenset of int
+        Weekdays with school, Monday 0; every one where nothing is known.
+    holidays : tuple of HolidayRow
+        Days without school that stay whatever the file says; their rows mean nothing.
+    """
+
+    weekdays: frozenset[int] = frozenset(range(7))
+    holidays: tuple[HolidayRow, ...] = ()
+
+
+@dataclass(frozen=True)
 class TimetableFile:
     """The rows of a timetable that could be read, in the order of the file."""
 

@@ -331,6 +331,21 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         'lessons inside the holiday "{other}": {size}, the first is "{found}"',
         "Move or delete them if they do not take place.",
     ),
+    "quiz_in_holiday": (
+        "note",
+        'quizzes inside the holiday "{other}": {size}, the first is "{found}"',
+        "Move or delete them if they do not take place.",
+    ),
+    "lesson_off_weekday": (
+        "note",
+        'lessons on weekdays without school: {size}, the first is "{found}" on a {weekday}',
+        "Check the date; it is taken as it stands.",
+    ),
+    "quiz_off_weekday": (
+        "note",
+        'quizzes on weekdays without school: {size}, the first is "{found}" on a {weekday}',
+        "Check the date; it is taken as it stands.",
+    ),
     "dates_mixed": (
         "note",
         'this column mixes real dates and texts such as "{found}"; a spreadsheet set to another country may have '

@@ -263,6 +263,18 @@ FILE: Mapping[str, tuple[str, str]] = {
         "Stunden in den Ferien „{other}“: {size}, die erste ist „{found}“",
         "Verlegen oder löschen Sie sie, wenn sie nicht stattfinden.",
     ),
+    "quiz_in_holiday": (
+        "Tests in den Ferien „{other}“: {size}, der erste ist „{found}“",
+        "Verlegen oder löschen Sie sie, wenn sie nicht stattfinden.",
+    ),
+    "lesson_off_weekday": (
+        "Stunden an Wochentagen ohne Schule: {size}, die erste ist „{found}“ an einem {weekday}",
+        "Prüfen Sie das Datum; es gilt, wie es da steht.",
+    ),
+    "quiz_off_weekday": (
+        "Tests an Wochentagen ohne Schule: {size}, der erste ist „{found}“ an einem {weekday}",
+        "Prüfen Sie das Datum; es gilt, wie es da steht.",
+    ),
     "dates_mixed": (
         "in dieser Spalte stehen echte Daten und Texte wie „{found}“ gemischt; ein Tabellenprogramm, das auf ein "
         "anderes Land eingestellt ist, kann bei den echten Tag und Monat vertauscht haben",

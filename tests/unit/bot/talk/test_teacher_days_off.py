@@ -118,3 +118,40 @@ def test_a_lesson_that_the_timetable_has_on_that_day_is_no_news(teacher: Talker)
     teacher.says("holiday 25 Nov")
     assert "no school day" in teacher.says("New topic: Density")
     assert "no school day" not in teacher.says("New topic: Density")
+
+
+# ---------------------------------------------------------------- a file
+
+
+@pytest.mark.parametrize(
+    ("language", "notes"),
+    [
+        (
+            "English",
+            (
+                'Row 3: quizzes on weekdays without school: 1, the first is "Quiz 1" on a Saturday.',
+                'Row 4: lessons inside the holiday "training day": 1, the first is "Springs".',
+            ),
+        ),
+        (
+            "Deutsch",
+            (
+                "Zeile 3: Tests an Wochentagen ohne Schule: 1, der erste ist „Quiz 1“ an einem Samstag.",
+                "Zeile 4: Stunden in den Ferien „training day“: 1, die erste ist „Springs“.",
+            ),
+        ),
+    ],
+)
+def test_a_timetable_is_taken_whole_and_its_days_without_school_are_said_before(
+    school: School, teacher: Talker, language: str, notes: tuple[str, str]
+):
+    teacher.says(f"language {language}")
+    teacher.says("holiday 8.12.2026 training day")
+    said = teacher.sends(
+        "timetable.csv",
+        b"date,topic,kind\n2026-12-01,Density,lesson\n2026-12-12,Quiz 1,quiz\n2026-12-08,Springs,lesson\n",
+    )
+    for note in notes:
+        assert note in said
+    teacher.presses("Apply" if language == "English" else "Übernehmen")
+    assert quiz_days(school) == [date(2026, 12, 12)]

@@ -6,7 +6,7 @@ from datetime import date, time
 from pathlib import Path
 
 from storage.files.timetable import read_timetable
-from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
 
 SAMPLE = Path(__file__).parents[3] / "samples" / "files" / "physics_autumn.ics"
 
@@ -71,3 +71,16 @@ def test_calendar_categories_say_the_kind_when_the_title_does_not() -> None:
 def test_calendar_refused_as_a_whole_gives_no_rows() -> None:
     reading = read(b"BEGIN:VCALENDAR\nEND:VCALENDAR\n")
     assert (reading.refused, reading.value) == (True, TimetableFile())
+
+
+def test_an_event_on_a_weekday_without_school_is_noted() -> None:
+    data = calendar(
+        "UID:1\nDTSTART;VALUE=DATE:20260912\nSUMMARY:Density",
+        "UID:2\nDTSTART;VALUE=DATE:20260913\nSUMMARY:Quiz: One",
+    )
+    school = SchoolDays(frozenset(range(5)))
+    reading = read_timetable(data, "plan.ics", zone="Europe/London", today=date(2026, 9, 1), school=school)
+    assert [one.sentence.split(". ")[0] for one in reading.problems if "weekdays" in one.sentence] == [
+        'Event 1: lessons on weekdays without school: 1, the first is "Density" on a Saturday',
+        'Event 2: quizzes on weekdays without school: 1, the first is "One" on a Sunday',
+    ]

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from storage.files.timetable import read_timetable
-from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
 from tests.samples.workbooks import ods, xlsx
 
 SAMPLES = Path(__file__).parents[3] / "samples" / "files"
@@ -334,3 +334,63 @@ def test_columns_are_shown_as_they_were_understood() -> None:
 def test_two_thousand_rows_are_read_at_once() -> None:
     rows = "".join(f"Topic {number},{date(2026, 9, 1 + number % 28)}\n" for number in range(2000))
     assert len(read(f"topic,date\n{rows}").value.lessons) == 2000
+
+
+# ---------------------------------------------------------------- days without school
+
+SCHOOL = SchoolDays(
+    frozenset(range(5)), (HolidayRow(0, date(2026, 12, 8), date(2026, 12, 8), "training day"),)
+)
+
+
+def noted(data: str, school: SchoolDays = SCHOOL) -> list[str]:
+    reading = read_timetable(data.encode(), "plan.csv", zone="Europe/London", today=TODAY, school=school)
+    assert {one.level for one in reading.problems} <= {"note"}
+    assert not reading.rows_with_problems
+    assert len(reading.value) == reading.rows_read, "the teacher decides: every row is taken"
+    return sentences(reading)
+
+
+def test_lessons_and_quizzes_on_weekdays_without_school_are_noted_once_each() -> None:
+    assert noted(
+        "topic,date,kind\nA,2026-11-20,lesson\nB,2026-11-21,lesson\nC,2026-11-22,lesson\n"
+        "Q1,2026-11-27,quiz\nQ2,2026-11-28,quiz\nE,2026-11-29,exam\n"
+    ) == [
+        'Row 3: lessons on weekdays without school: 2, the first is "B" on a Saturday. '
+        "Check the date; it is taken as it stands.",
+        'Row 6: quizzes on weekdays without school: 2, the first is "Q2" on a Saturday. '
+        "Check the date; it is taken as it stands.",
+    ]
+
+
+def test_quizzes_inside_a_holiday_are_noted_like_lessons() -> None:
+    assert noted(
+        "topic,date,last day,kind\nHalf-term,2026-10-26,2026-10-30,holiday\nQ,2026-10-27,,quiz\n"
+    ) == [
+        'Row 3: quizzes inside the holiday "Half-term": 1, the first is "Q". '
+        "Move or delete them if they do not take place."
+    ]
+
+
+def test_a_holiday_that_the_class_has_besides_the_file_counts() -> None:
+    assert noted("topic,date,kind\nA,2026-12-08,lesson\nQ,2026-12-08,quiz\n") == [
+        'Row 2: lessons inside the holiday "training day": 1, the first is "A". '
+        "Move or delete them if they do not take place.",
+        'Row 3: quizzes inside the holiday "training day": 1, the first is "Q". '
+        "Move or delete them if they do not take place.",
+    ]
+
+
+def test_a_holiday_that_the_file_names_too_is_noted_once_and_a_weekend_in_it_is_part_of_it() -> None:
+    said = noted(
+        "topic,date,last day,kind\nTraining,2026-12-08,,holiday\nA,2026-12-08,,lesson\n"
+        "Winter,2026-12-21,2027-01-03,holiday\nB,2026-12-26,,lesson\n"
+    )
+    assert [one.split(":")[1].strip() for one in said] == [
+        'lessons inside the holiday "Training"', 'lessons inside the holiday "Winter"'
+    ]  # fmt: skip
+
+
+def test_a_class_with_school_on_saturdays_hears_nothing_of_them() -> None:
+    assert noted("topic,date,kind\nB,2026-11-21,lesson\n", SchoolDays(frozenset(range(6)))) == []
+    assert noted("topic,date,kind\nB,2026-11-21,lesson\n", SchoolDays()) == []

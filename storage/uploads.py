@@ -57,10 +57,14 @@ def refill(session: Session, upload: Upload, kind: UploadKind, content: Mapping[
 
 
 def applied(
-    session: Session, upload: Upload, journal: Journal, now: datetime, *, by_hand: bool = False
+    session: Session,
+    upload: Upload,
+    journal: Journal,
+    now: datetime,
+    content: Mapping[str, Any] | None = None,
 ) -> None:
-    """Note that an upload is in force, and what it changed. What was read is no longer kept."""
-    upload.before, upload.content = journal.as_data(), {"by_hand": True} if by_hand else {}
+    """Note that an upload is in force, and what it changed. What was read is no longer kept, only `content`."""
+    upload.before, upload.content = journal.as_data(), dict(content or {})
     upload.state, upload.applied_at = UploadState.APPLIED, now
     session.add(upload)
     session.flush()
@@ -73,11 +77,15 @@ def record(
     label: str,
     now: datetime,
     *,
+    kept: Mapping[str, str] | None = None,
     person_id: int | None = None,
 ) -> Upload:
-    """Keep a change that came without a file, so that it can be taken back like one."""
+    """Keep a change that came without a file, so that it can be taken back like one.
+
+    `label` calls it something in the language of whoever made it; `kept` says the same for every language.
+    """
     upload = store(journal.session, class_id, kind, label, {}, now, person_id=person_id)
-    applied(journal.session, upload, journal, now, by_hand=True)
+    applied(journal.session, upload, journal, now, {"by_hand": True, "kept": dict(kept or {})})
     return upload
 
 

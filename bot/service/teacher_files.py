@@ -11,7 +11,7 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service import uploads as files
 from bot.service.duework import DueItem, House, does, finish
 from bot.service.loop import resume
-from bot.service.teacher_work import class_for, guarded, replan, upload_for
+from bot.service.teacher_work import class_for, guarded, name_of, replan, upload_for
 from bot.service.uploads import KnownClass, Prepared
 from bot.service.work import Work, carries
 from bot.talk.core import Result
@@ -218,7 +218,7 @@ def undo(work: Work, effect: Undo) -> Sequence[Result]:
     upload = files.undo_last(work.session, effect.class_id, work.now)
     if upload is None:
         return [Undone(None)]
-    return [Undone(upload.file_name)]
+    return [Undone(name_of(work.words, upload))]
 
 
 @carries(TakeBack)

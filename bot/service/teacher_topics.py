@@ -19,6 +19,7 @@ from bot.service.teacher_work import (
     class_in_place,
     guarded,
     keep,
+    kept_as,
     label_of,
     replan,
     teacher_of,
@@ -226,8 +227,9 @@ def _added(
     journal = Journal(session)
     before = questions.counts(session, class_id).get(topic_id, 0)
     stored = _store(journal, class_id, draft, now, replaces)
-    label = label_of(texts, "question", draft.prompt)
-    uploads.record(journal, class_id, UploadKind.QUESTIONS, label, now, person_id=person_id)
+    kept = kept_as("question", draft.prompt)
+    label = label_of(texts, kept)
+    uploads.record(journal, class_id, UploadKind.QUESTIONS, label, now, kept=kept, person_id=person_id)
     planning.look_soon(session, class_id, now)
     number = questions.counts(session, class_id).get(topic_id, 0)
     return [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import wraps
 from typing import Any, TypeVar
@@ -90,19 +90,41 @@ def replan(work: Work, class_id: int) -> None:
 LONGEST_LABEL = 110
 
 
-def label_of(texts: Words, what: str, value: str | date) -> str:
-    """Return what ``undo`` calls a change: a text ``teacher.kept.WHAT`` with a name, or with a day as people say it."""
-    said = texts.day(value) if isinstance(value, date) else value
-    return texts.text(f"teacher.kept.{what}", value=said)[:LONGEST_LABEL]
+def kept_as(what: str, value: str | date) -> dict[str, str]:
+    """Return a change as it is stored: a text ``teacher.kept.WHAT`` with a name or a day."""
+    if isinstance(value, date):
+        return {"what": what, "day": value.isoformat()}
+    return {"what": what, "value": value[:LONGEST_LABEL]}
+
+
+def label_of(texts: Words, kept: Mapping[str, str]) -> str:
+    """Return what ``undo`` calls a change in a language, a day as people say it."""
+    said = texts.day(date.fromisoformat(kept["day"])) if "day" in kept else kept["value"]
+    return texts.text(f"teacher.kept.{kept['what']}", value=said)[:LONGEST_LABEL]
+
+
+def name_of(texts: Words, upload: Upload) -> str:
+    """Return what somebody who takes an upload back calls it: a change in their language, a file by its name."""
+    kept = upload.content.get("kept", {})
+    # An erased student's name goes out of every stored text, whatever else it may have meant there.
+    known = f"teacher.kept.{kept.get('what')}" in texts.keys("teacher.kept.")
+    whole = known and not kept.keys().isdisjoint({"day", "value"})
+    return label_of(texts, kept) if whole else upload.file_name
 
 
 def keep(
     work: Work, journal: Journal, class_id: int, what: str, value: str | date, kind: UploadKind | None = None
 ) -> int:
     """Keep what a change did, so that ``undo`` can take it back; return the id that does so."""
-    label = label_of(work.words, what, value)
+    kept = kept_as(what, value)
     record = uploads.record(
-        journal, class_id, kind or UploadKind.TIMETABLE, label, work.now, person_id=work.person_id
+        journal,
+        class_id,
+        kind or UploadKind.TIMETABLE,
+        label_of(work.words, kept),
+        work.now,
+        kept=kept,
+        person_id=work.person_id,
     )
     return record.id or 0
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 
 import pytest
+from sqlmodel import select
 
 from bot.chat.port import Message
 from bot.service.teacher_work import guarded
@@ -21,8 +22,9 @@ from bot.talk.teacher.effects import KeepPost, Refused
 from bot.talk.words import words
 from storage import channels, classes, codes
 from storage.database import Database
+from storage.erasure import without
 from storage.errors import InvalidValue, refused
-from storage.tables import CodeKind, ConsentRule, SchoolClass
+from storage.tables import CodeKind, ConsentRule, SchoolClass, Upload
 from tests.dialogues import MONDAY, Group, Stage, add_class, at, enrolment, join, stage
 from tests.teaching import START, School, Talker
 
@@ -220,6 +222,39 @@ def test_what_comes_by_itself_is_in_the_classs_language_for_who_chose_none(
     school.work(until=datetime(2026, 11, 26, 14, 59, tzinfo=UTC))
     said = dict(school.work(until=datetime(2026, 11, 26, 15, 0, tzinfo=UTC)))
     assert said["@brown"].language == language
+
+
+# ---------------------------------------------------------------- what somebody else did
+
+
+@pytest.mark.parametrize(
+    ("does", "taken_back"),
+    [
+        (["New topic: Pressure"], "topic Pressure"),
+        (["holiday 14.12.2026"], "holiday from Mon 14 Dec"),
+        (["quiz 14.12.2026"], "quiz moved from Fri 11 Dec"),
+        (["add Density", "Density of water? / 1 g/cm³"], "question Density of water?"),
+    ],
+)
+def test_what_one_teacher_did_is_called_in_the_language_of_whoever_takes_it_back(
+    school: School, teachers: tuple[Talker, Talker], does: list[str], taken_back: str
+):
+    first, second = teachers
+    first.says("New topic: Density\nquiz: 11.12.2026")
+    for said in does:
+        first.says(said)
+    assert second.says("undo") == f"Taken back: {taken_back}. Everything is as it was before."
+
+
+def test_a_change_called_by_an_erased_name_is_still_taken_back(
+    school: School, teachers: tuple[Talker, Talker]
+):
+    first, second = teachers
+    first.says("New topic: Density")
+    with school.db.begin() as session:
+        upload = session.exec(select(Upload)).one()
+        upload.content = without(upload.content, "Topic")  # the name of a student who was erased
+    assert second.says("undo").startswith("Taken back: Thema Density.")
 
 
 # ---------------------------------------------------------------- the rule itself

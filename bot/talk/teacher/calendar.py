@@ -261,8 +261,9 @@ def quiz(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step
     ahead = [one for one in teaching.quizzes if one.day >= teaching.today]
     if not ahead:
         return answer(facts, at_home(facts, state), "no_quiz")
-    if rest and len(read_days(rest, teaching.today)) == 1:
-        return do(facts, state, MoveQuiz(teaching.class_id, ahead[0].id, read_days(rest, teaching.today)[0]))
+    days = read_days(rest, teaching.today) if rest else ()
+    if len(days) == 1:
+        return _moved(ahead[0], days[0], state, facts, teaching)
     shown = [
         facts.words.text(
             "teacher.quiz_line", day=facts.words.day(one.day), name=_quiz_words(one, facts), n=one.topics

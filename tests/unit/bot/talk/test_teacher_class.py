@@ -308,6 +308,8 @@ def test_a_quiz_is_moved_and_a_doubtful_day_is_asked(school: School, teacher: Ta
     assert "is past" in teacher.says("yesterday")
     assert teacher.says("14 Dec") == "The quiz is on Mon 14 Dec now. Reviews follow."
     assert teacher.says("quiz 14 Dec") == "The quiz is on Mon 14 Dec already."
+    assert teacher.says("quiz yesterday") == "Tue 24 Nov is past. Which day ahead?"
+    assert teacher.says("14 Dec") == "The quiz is on Mon 14 Dec already."
     teacher.says("undo")
     with school.db.begin() as session:
         assert [str(one.day) for one in timetable.quizzes(session, 1)] == ["2026-12-11"]

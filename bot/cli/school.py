@@ -116,7 +116,7 @@ def import_(kind: str, file: Path, slug: str, yes: bool, rest: bool, day_first: 
             known = uploads.known_class(session, class_id, _now())
         prepared = uploads.prepare(wanted, file.read_bytes(), file.name, known, day_first=day_first)
         _show_problems(prepared)
-        if not prepared.usable or (prepared.problems and not rest):
+        if not prepared.usable or (prepared.doubtful and not rest):
             raise CommandFailed(_nothing_stored(prepared), PROBLEMS)
         _store(db, class_id, wanted, prepared, ask=not yes)
 

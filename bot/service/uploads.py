@@ -26,6 +26,7 @@ from storage import classes, enrolments, questions, scores, timetable, timetable
 from storage.database import Session
 from storage.errors import InvalidValue, NotFound, refused
 from storage.files.difference import Change, TopicChange
+from storage.files.plan import DAY_NOTES
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
@@ -71,6 +72,8 @@ class Prepared:
         Whether there are rows that can be stored.
     problems : tuple of str
         Sentences with row and column.
+    doubtful : bool
+        Whether there is more among them than days without school, which are the teacher's own matter.
     """
 
     kind: UploadKind
@@ -78,6 +81,7 @@ class Prepared:
     content: Mapping[str, Any]
     usable: bool
     problems: tuple[str, ...] = ()
+    doubtful: bool = False
 
 
 @dataclass(frozen=True)
@@ -195,6 +199,7 @@ def _prepared(
         },
         usable=not reading.refused and good > 0,
         problems=tuple(problems),
+        doubtful=len(problems) > sum(one.code in DAY_NOTES for one in reading.problems),
     )
 
 

@@ -79,6 +79,10 @@ def resolve_topics(
     return tuple(dict.fromkeys(topic for topic in topics if topic is not None)), unknown
 
 
+DAY_NOTES = frozenset({"lesson_in_holiday", "quiz_in_holiday", "lesson_off_weekday", "quiz_off_weekday"})
+"""What `day_notes` can note: nothing is wrong with such a row, the teacher decides."""
+
+
 def day_notes(file: TimetableFile, school: SchoolDays) -> Iterator[Problem]:
     """Note what falls on days without school: one note for each holiday, and one for all weekdays without school."""
     spans = {(one.first_day, one.last_day) for one in file.holidays}

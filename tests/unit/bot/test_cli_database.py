@@ -1,11 +1,13 @@
 import json
 import stat
+from datetime import timedelta
 
 import pytest
 from click.testing import CliRunner
 
 from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
+from bot.clock import WallClock
 from storage import enrolments, outbox
 from storage.database import connect
 from storage.errors import CopyError
@@ -160,3 +162,30 @@ def test_erase_by_number_and_of_a_whole_class(school):
 def test_erase_wants_to_know_whom(school):
     assert _run("erase", "--class", "10b-physics").exit_code == 2
     assert _run("erase", "--class", "10b-physics", "--whole-class", "--everywhere").exit_code == 2
+
+
+# ---------------------------------------------------------------- import
+
+
+def _coming(weekday):
+    """Return the next such weekday (Monday 0) after today: the command looks at the real date."""
+    today = WallClock().now().date()
+    return today + timedelta(days=(weekday - today.weekday() - 1) % 7 + 1)
+
+
+def test_a_timetable_with_days_without_school_is_stored_with_a_remark(school, tmp_path):
+    del school
+    table = tmp_path / "plan.csv"
+    table.write_text(f"date,topic,kind\n{_coming(0)},Density,lesson\n{_coming(5)},Quiz 1,quiz\n")
+    run = _run("import", "timetable", str(table), "--class", "10b-physics", "--yes")
+    assert run.exit_code == 0
+    assert 'quizzes on weekdays without school: 1, the first is "Quiz 1" on a Saturday' in run.stderr
+    assert "1 lessons, 1 quizzes" in run.stdout
+
+
+def test_a_timetable_with_a_row_that_cannot_be_used_is_not_stored(school, tmp_path):
+    del school
+    table = tmp_path / "plan.csv"
+    table.write_text(f"date,topic,kind\n{_coming(0)},Density,lesson\nsometime,Quiz 1,quiz\n")
+    with pytest.raises(CommandFailed, match="Nothing was stored"):
+        _run("import", "timetable", str(table), "--class", "10b-physics", "--yes")

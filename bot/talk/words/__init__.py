@@ -175,10 +175,10 @@ def _spans(template: str, values: Mapping[str, object]) -> Iterator[Span]:
 
 
 def _without_second_stop(spans: Iterable[Span]) -> Iterator[Span]:
-    """Leave out a full stop after what ends in one already, such as a month cut short: ``Fr., 11. Dez.``."""
+    """Leave out a full stop after what ends a sentence already: a month cut short (``Fr., 11. Dez.``), a question."""
     before = ""
     for span in spans:
-        doubled = before.endswith(".") and re.match(r"\.(?!\.)", span.text)
+        doubled = before.endswith((".", "?", "!")) and re.match(r"\.(?!\.)", span.text)
         text = span.text[1:] if doubled else span.text
         before = span.text
         if text:

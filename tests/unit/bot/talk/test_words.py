@@ -191,6 +191,11 @@ def test_a_day_that_ends_in_a_full_stop_gets_no_second_one():
     assert words("en").text("teacher.reading", name="a.").endswith("a. …")
 
 
+@pytest.mark.parametrize("name", ["question Density of water?", "topic Measure it!"])
+def test_what_ends_in_a_mark_of_its_own_gets_no_full_stop(name: str):
+    assert words("en").say("teacher.undone", name=name).plain.startswith(f"Taken back: {name} Everything")
+
+
 def test_every_refusal_of_the_storage_is_raised_somewhere_and_only_with_its_values():
     top = HERE.parents[2]
     sources = "".join(

@@ -230,9 +230,9 @@ def test_what_comes_by_itself_is_in_the_classs_language_for_who_chose_none(
 @pytest.mark.parametrize(
     ("does", "taken_back"),
     [
-        (["New topic: Pressure"], "topic Pressure"),
-        (["holiday 14.12.2026"], "holiday from Mon 14 Dec"),
-        (["quiz 14.12.2026"], "quiz moved from Fri 11 Dec"),
+        (["New topic: Pressure"], "topic Pressure."),
+        (["holiday 14.12.2026"], "holiday from Mon 14 Dec."),
+        (["quiz 14.12.2026"], "quiz moved from Fri 11 Dec."),
         (["add Density", "Density of water? / 1 g/cm³"], "question Density of water?"),
     ],
 )
@@ -243,7 +243,7 @@ def test_what_one_teacher_did_is_called_in_the_language_of_whoever_takes_it_back
     first.says("New topic: Density\nquiz: 11.12.2026")
     for said in does:
         first.says(said)
-    assert second.says("undo") == f"Taken back: {taken_back}. Everything is as it was before."
+    assert second.says("undo") == f"Taken back: {taken_back} Everything is as it was before."
 
 
 @pytest.mark.parametrize("erased", ["Topic", "Value", "Kept", "What"])

@@ -28,12 +28,14 @@ _ROUND_OR_FREE = Prepared(sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE))
 
 def next_round(session: Session) -> datetime | None:
     """Return when due work, a nudge to send or a nudge to end comes next, late ones included."""
-    return _first(_ROUND.first(session) or ())
+    [moments] = _ROUND.rows(session)
+    return _first(moments)
 
 
 def next_moment(session: Session) -> datetime | None:
     """Return when anything comes next, messages that wait included."""
-    return _first(_ALL.first(session) or ())
+    [moments] = _ALL.rows(session)
+    return _first(moments)
 
 
 def anything(session: Session, now: datetime) -> bool:

@@ -138,8 +138,18 @@ def lessons(
     within = {name: moment for name, moment in (("since", since), ("until", until)) if moment is not None}
     found = asked.rows(session, {"class_id": class_id, **within})
     zone = _zone(session, class_id)
-    days = [row.starts_at.astimezone(zone).date() for row in found]
-    return [LessonInfo(*values) for values in ((*row, day) for row, day in zip(found, days, strict=True))]
+    return [
+        LessonInfo(
+            row.id,
+            row.topic_id,
+            row.name,
+            row.starts_at,
+            row.ends_at,
+            row.homework,
+            row.starts_at.astimezone(zone).date(),
+        )
+        for row in found
+    ]
 
 
 @cache

@@ -29,7 +29,7 @@ from bot.service.desk import Desk
 from storage import database as databases
 from storage.database import Database, connect
 from storage.tables import InboxItem, Nudge, NudgeState, OutboxItem, OutboxState
-from tests.conftest import NOW
+from tests.conftest import NOW, need
 from tests.dialogues import CHOICE, MONDAY, Stage, add_class, at, join, stage, teach
 from tests.servers import postgres
 
@@ -156,8 +156,7 @@ async def test_a_postgresql_that_cuts_every_connection_costs_no_answer(postgres_
 @pytest.fixture(scope="module")
 def own_server() -> Iterator[postgres.Server]:
     """A server that a test may restart."""
-    if reason := postgres.missing():
-        pytest.fail(reason) if os.environ.get("CI") else pytest.skip(reason)
+    need(postgres.missing())
     with postgres.running(settings=KEEPS_WHAT_IT_COMMITTED) as server:
         yield server
 

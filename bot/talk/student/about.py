@@ -47,16 +47,12 @@ def _history(topic: str, reason: Any, facts: Facts) -> Rich:
 
 
 def _now(reason: Any, facts: Facts) -> Rich:
-    low, high = (_about(reason[name], facts).removesuffix("\u00a0%") for name in ("now_low", "now_high"))
-    return facts.words.say("student.why.now", now=_about(reason["now"], facts), low=low, high=high)
-
-
-def _about(probability: float, facts: Facts) -> str:
-    return facts.words.about(probability)
+    low, high = (facts.words.about(reason[name]).removesuffix("\u00a0%") for name in ("now_low", "now_high"))
+    return facts.words.say("student.why.now", now=facts.words.about(reason["now"]), low=low, high=high)
 
 
 def _effect(reason: Any, zone: str, facts: Facts) -> Rich:
-    without, lifted = _about(reason["without"], facts), _about(reason["with_review"], facts)
+    without, lifted = facts.words.about(reason["without"]), facts.words.about(reason["with_review"])
     if reason.get("target"):
         day = facts.words.day(local_day(datetime.fromisoformat(reason["target"]), zone))
         return facts.words.say("student.why.quiz", day=day, without=without, lifted=lifted)

@@ -14,8 +14,7 @@ from bot.service.loop import resume
 from bot.service.teacher_work import class_for, guarded, name_of, replan, upload_for
 from bot.service.uploads import KnownClass, Prepared
 from bot.service.work import Work, carries
-from bot.talk.core import Result
-from bot.talk.teacher.common import once
+from bot.talk.core import Result, once
 from bot.talk.teacher.effects import (
     ChangesShown,
     Done,

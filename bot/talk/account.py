@@ -24,10 +24,10 @@ from typing import Any, ClassVar
 
 from bot.chat.port import Attachment, Button, ButtonPressed, Incoming, Message, Rich, TextSaid
 from bot.talk.commands import parse
-from bot.talk.core import Effect, Event, Result, State, Step, reply
+from bot.talk.core import Effect, Event, Result, State, Step, answered, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
-from bot.talk.student.common import answered, button, menu_of, rest, say
+from bot.talk.student.common import button, menu_of, rest, say
 from bot.talk.words import LANGUAGES, words
 
 LANGUAGE, ERASING = "account.language", "account.erasing"

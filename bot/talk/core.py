@@ -21,7 +21,7 @@ where the buttons were.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, ClassVar
 
@@ -138,6 +138,16 @@ class Step:
     effects: tuple[Effect, ...] = ()
     messages: tuple[Outgoing, ...] = ()
     answered: tuple[str, str] | None = None
+
+
+def once(asked: str, *about: object) -> str:
+    """Return the key of a message that is answered once: what it asks, and about what."""
+    return MENU + ":".join([asked, *(str(one) for one in about)])
+
+
+def answered(taken: Step, asked: str, choice: str = "") -> Step:
+    """Return a step that also answers what was asked once, its key by how it goes on; without a choice buttons only go."""
+    return replace(taken, answered=(f"{MENU}{asked}", choice))
 
 
 def reply(*messages: Message) -> tuple[Outgoing, ...]:

@@ -26,7 +26,7 @@ from typing import Any, ClassVar, Literal
 
 from bot.chat.port import Button, ButtonPressed, Incoming, Message, Rich, TextSaid
 from bot.talk.commands import parse
-from bot.talk.core import MENU, Effect, Event, Outgoing, Result, State, Step, only, reply
+from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, answered, once, only, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, number
@@ -37,8 +37,8 @@ from scheduler.schoolday import local_day
 
 AGREE, NAME, ROSTER, TIME = "joining.agree", "joining.name", "joining.roster", "joining.time"
 NAME_LONGEST = 40
-MENUS = f"{MENU}joining."
-"""How the keys of what is answered once in joining begin; then comes what is asked."""
+MENUS = "joining."
+"""How the keys of what is answered once in joining go on; then comes what is asked."""
 
 # ---------------------------------------------------------------- effects and results
 
@@ -215,7 +215,7 @@ def _text(facts: Facts, key: str, *rows: tuple[Button, ...], **values: object) -
 
 def _menu(facts: Facts, asked: str, key: str, *rows: tuple[Button, ...], **values: object) -> Message:
     """Return a message that is answered once."""
-    return replace(_text(facts, key, *rows, **values), key=f"{MENUS}{asked}")
+    return replace(_text(facts, key, *rows, **values), key=once(f"{MENUS}{asked}"))
 
 
 def _stay(state: State, *messages: Message, menu_too: Facts | None = None) -> Step:
@@ -245,7 +245,7 @@ def _invitation(group: ClassFacts, facts: Facts) -> Message:
         teachers=_teachers(group, facts),
         permission=_permission(group, facts),
     )
-    return Message(text, (_agree_row(facts, more=True),), key=f"{MENUS}agree")
+    return Message(text, (_agree_row(facts, more=True),), key=once(f"{MENUS}agree"))
 
 
 def _teachers(group: ClassFacts, facts: Facts) -> str:
@@ -296,7 +296,7 @@ def _pressed(state: State, parts: list[str], event: Incoming, facts: Facts) -> S
 
 def _old(state: State, facts: Facts) -> Step:
     """Say that a button does nothing, and take away those of joining: what they belonged to is over."""
-    return replace(_stay(state, _text(facts, "joining.old_button")), answered=(MENUS, ""))
+    return answered(_stay(state, _text(facts, "joining.old_button")), MENUS)
 
 
 def _agree(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
@@ -325,7 +325,7 @@ def _more(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step
         else Rich()
     )
     text = facts.words.say("joining.more", teachers=_teachers(group, facts), until=until)
-    return _stay(state, Message(text, (_agree_row(facts, more=False),), key=f"{MENUS}agree"))
+    return _stay(state, Message(text, (_agree_row(facts, more=False),), key=once(f"{MENUS}agree")))
 
 
 def _no(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
@@ -361,7 +361,7 @@ def on_which_name(state: State, event: WhichName, facts: Facts) -> Step:
     rows = [(Button(name, f"joining:roster:{number_of}"),) for number_of, name in event.names]
     none = (button(facts, "joining.button.none", "joining:roster:0", "none"),)
     asked = _stay(State(ROSTER, state.data), _menu(facts, "roster", "joining.which_name", *rows, none))
-    return replace(asked, answered=(MENUS, str(state.data.get("name", ""))))
+    return answered(asked, MENUS, str(state.data.get("name", "")))
 
 
 def _roster(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
@@ -395,7 +395,7 @@ def on_joined(state: State, event: Joined, facts: Facts) -> Step:
     asked = _stay(
         _choosing(event.enrolment_id, state), _menu(facts, "time", key, row, other, name=event.name)
     )
-    return replace(asked, answered=(MENUS, event.name))
+    return answered(asked, MENUS, event.name)
 
 
 def _time(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
@@ -441,7 +441,7 @@ def on_time_kept(state: State, event: TimeKept, facts: Facts) -> Step:
     else:
         message = _text(facts, "joining.done", when=_when(event.first, facts))
     kept = _stay(State(data=_kept(state)), message, menu_too=facts)
-    return replace(kept, answered=(MENUS, minute))
+    return answered(kept, MENUS, minute)
 
 
 def _when(first: datetime, facts: Facts) -> str:

@@ -7,10 +7,10 @@ from datetime import datetime
 from typing import Any
 
 from bot.chat.port import Message, Rich
-from bot.talk.core import Outgoing, State, Step, reply
+from bot.talk.core import Outgoing, State, Step, answered, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
-from bot.talk.student.common import answered, button, menu_of, number, rest, say, stay, step
+from bot.talk.student.common import button, menu_of, number, rest, say, stay, step
 from bot.talk.student.effects import Leave, NotYours, Progress, ShowProgress, Working
 from scheduler.schoolday import local_day
 

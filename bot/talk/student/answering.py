@@ -13,9 +13,9 @@ from typing import Literal
 from bot.chat.port import Button, Message, Rich
 from bot.grading.grade import Detail, Verdict, grade, grade_option
 from bot.grading.keys import ChoiceKey, NumberKey, from_dict, shown
-from bot.talk.core import MENU, Outgoing, State, Step
+from bot.talk.core import Outgoing, State, Step, answered, once
 from bot.talk.facts import Facts
-from bot.talk.student.common import answered, answering, button, number, rest, say, stay, step
+from bot.talk.student.common import answering, button, number, rest, say, stay, step
 from bot.talk.student.effects import AnswerTaken, NothingLeft, PutOff, QuestionShown, TakeAnswer
 from bot.talk.student_facts import Asked, Option, QuizAhead
 from scheduler.schoolday import local_day
@@ -40,7 +40,7 @@ def key_of(asked: Asked) -> str:
 
 def _key_again(asked: Asked) -> str:
     """Return our name for a message that asks for the answer again."""
-    return f"{MENU}again:{asked.review_id}"
+    return once("again", asked.review_id)
 
 
 # ---------------------------------------------------------------- showing

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 
 from bot.chat.port import Button, Message
-from bot.talk.core import MENU, Effect, Outgoing, State, Step, reply
+from bot.talk.core import Effect, Outgoing, State, Step, once, reply
 from bot.talk.facts import Facts, StudentFacts
 from bot.talk.student_facts import Asked
 
@@ -47,12 +46,7 @@ def say(facts: Facts, key: str, *, buttons: Rows = (), replaces: str = "", **val
 
 def menu_of(facts: Facts, asked: str, key: str, buttons: Rows, **values: object) -> Message:
     """Return a message of ours that is answered once. `asked` says what about, within the key of the message."""
-    return Message(facts.words.say(key, **values), buttons, key=f"{MENU}{asked}")
-
-
-def answered(taken: Step, asked: str, choice: str = "") -> Step:
-    """Return a step that also answers the menu that asked, with what was chosen; without it, its buttons only go."""
-    return replace(taken, answered=(f"{MENU}{asked}", choice))
+    return Message(facts.words.say(key, **values), buttons, key=once(asked))
 
 
 def button(facts: Facts, key: str, action: str, *typed: str, **values: object) -> Button:

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 
 from bot.chat.port import Button, Message
-from bot.talk.core import State, Step
+from bot.talk.core import State, Step, answered
 from bot.talk.facts import Facts
-from bot.talk.student.common import answered, button, home_zone, menu_of, number, say, stay, step
+from bot.talk.student.common import button, home_zone, menu_of, number, say, stay, step
 from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
 from bot.talk.words import typed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from bot.chat.port import FileSent, Message, Rich
-from bot.talk.core import State, Step, reply
+from bot.talk.core import State, Step, answered, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
     Pressed,
@@ -13,14 +13,12 @@ from bot.talk.teacher.common import (
     answer,
     at,
     at_home,
-    chose,
     do,
     foreign,
     gone,
     labelled,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,
@@ -79,7 +77,7 @@ def add_to(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
         if handle
         else AddQuestion(teaching.class_id, topic.id, draft)
     )
-    return chose(Step(after, (effect,)), "question_for", topic.name)
+    return answered(Step(after, (effect,)), "question_for", topic.name)
 
 
 def typed(text: str, state: State, facts: Facts) -> Step:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from bot.chat.port import Button, Message
-from bot.talk.core import State, Step, reply
+from bot.talk.core import State, Step, answered, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
     Pressed,
@@ -14,14 +14,12 @@ from bot.talk.teacher.common import (
     answer,
     at,
     at_home,
-    chose,
     do,
     gone,
     labelled,
     lines,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,
@@ -321,7 +319,7 @@ def _moved(found: QuizFacts, day: date, state: State, facts: Facts, teaching: Te
             facts, at(facts, state, "teacher.quizday", quiz=found.id), "day_past", day=facts.words.day(day)
         )
     moved = do(facts, state, MoveQuiz(teaching.class_id, found.id, day))
-    return chose(moved, f"quizday:{found.id}", facts.words.day(day))
+    return answered(moved, f"quizday:{found.id}", facts.words.day(day))
 
 
 # ---------------------------------------------------------------- within

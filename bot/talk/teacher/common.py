@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from bot.chat.port import Attachment, Button, Message, Rich
-from bot.talk.core import MENU, Effect, State, Step, reply
+from bot.talk.core import Effect, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher_facts import TeachingFacts
 
@@ -90,16 +90,6 @@ def no_school(facts: Facts, days: Sequence[date]) -> Rich:
         case _:
             first, last = (facts.words.day(day) for day in (days[0], days[-1]))
             return Rich.of(" ") + facts.words.say("teacher.days_off", first=first, last=last)
-
-
-def once(asked: str, *args: object) -> str:
-    """Return the key of a message that is answered once: what it asks, and about what."""
-    return MENU + ":".join([asked, *(str(arg) for arg in args)])
-
-
-def chose(taken: Step, asked: str, choice: str) -> Step:
-    """Return a step that also answers what was asked once, by other words than its buttons."""
-    return replace(taken, answered=(MENU + asked, choice))
 
 
 def do(facts: Facts, state: State, *effects: Effect) -> Step:

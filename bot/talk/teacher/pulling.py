@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from bot.chat.port import Button, Message, Rich
-from bot.talk.core import State, Step, reply
+from bot.talk.core import State, Step, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
     HOME,
@@ -23,7 +23,6 @@ from bot.talk.teacher.common import (
     labelled,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,

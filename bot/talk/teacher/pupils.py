@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from bot.talk.core import State, Step
+from bot.talk.core import State, Step, once
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
     Pressed,
@@ -18,7 +18,6 @@ from bot.talk.teacher.common import (
     labelled,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,

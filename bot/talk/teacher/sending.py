@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from bot.chat.port import Button, FileSent, Incoming, Message, Rich
-from bot.talk.core import State, Step, reply
+from bot.talk.core import State, Step, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher import asking
 from bot.talk.teacher.common import (
@@ -29,7 +29,6 @@ from bot.talk.teacher.common import (
     no_class,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,

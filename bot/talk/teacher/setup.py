@@ -8,7 +8,7 @@ from functools import cache
 from zoneinfo import available_timezones
 
 from bot.chat.port import Message, Rich
-from bot.talk.core import State, Step, reply
+from bot.talk.core import State, Step, answered, once, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
 from bot.talk.teacher.common import (
@@ -17,7 +17,6 @@ from bot.talk.teacher.common import (
     answer,
     at,
     at_home,
-    chose,
     class_of,
     do,
     foreign,
@@ -26,7 +25,6 @@ from bot.talk.teacher.common import (
     no_class,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,
@@ -90,7 +88,7 @@ def subject(text: str, state: State, facts: Facts) -> Step:
     after = at(
         facts, state, "teacher.self", name=state.data["name"], subject=" ".join(text.split())[:LONGEST]
     )
-    return chose(answer(facts, after, "ask_self"), "subject", after.data["subject"])
+    return answered(answer(facts, after, "ask_self"), "subject", after.data["subject"])
 
 
 def no_subject(args: Sequence[str], state: State, facts: Facts) -> Step:
@@ -108,7 +106,7 @@ def self_named(text: str, state: State, facts: Facts) -> Step:
     data = {key: state.data[key] for key in ("name", "subject")}
     after = at(facts, state, "teacher.zone", **data, own=own)
     buttons = [[labelled(facts.home_zone, "zone", facts.home_zone)]]
-    return answer(facts, after, "ask_zone", buttons, key=once("zone_of_class"))
+    return answer(facts, after, "ask_zone", buttons, key=once("class_zone"))
 
 
 def zone(text: str, state: State, facts: Facts) -> Step:
@@ -117,11 +115,11 @@ def zone(text: str, state: State, facts: Facts) -> Step:
     if len(found) == 1:
         data = state.data
         made = CreateClass(data["name"], data["subject"], found[0], data["own"])
-        return chose(Step(at_home(facts, state), (made,)), "zone_of_class", found[0])
+        return answered(Step(at_home(facts, state), (made,)), "class_zone", found[0])
     if not found:
         return answer(facts, state, "zone_unknown", text=text[:60])
     buttons = [labelled(name, "zone", name) for name in found[:6]]
-    return answer(facts, state, "zone_which", rows_of(buttons), key=once("zone_of_class"))
+    return answer(facts, state, "zone_which", rows_of(buttons), key=once("class_zone"))
 
 
 def zone_pressed(args: Sequence[str], state: State, facts: Facts) -> Step:

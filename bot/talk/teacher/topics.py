@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from bot.chat.port import Button, Message, Rich
-from bot.talk.core import Outgoing, State, Step
+from bot.talk.core import Outgoing, State, Step, once
 from bot.talk.facts import Facts
 from bot.talk.teacher import asking
 from bot.talk.teacher.common import (
@@ -24,7 +24,6 @@ from bot.talk.teacher.common import (
     no_school,
     number,
     of_class,
-    once,
     press,
     rows_of,
     with_class,

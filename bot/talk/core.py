@@ -146,7 +146,10 @@ def once(asked: str, *about: object) -> str:
 
 
 def answered(taken: Step, asked: str, choice: str = "") -> Step:
-    """Return a step that also answers what was asked once, its key by how it goes on; without a choice buttons only go."""
+    """Return a step that also answers what was asked once; `asked` is how its key goes on.
+
+    An empty choice only takes its buttons away.
+    """
     return replace(taken, answered=(f"{MENU}{asked}", choice))
 
 

@@ -21,11 +21,6 @@ def school() -> School:
     return School(connect("sqlite://"))
 
 
-@pytest.fixture
-def teacher(school: School) -> Talker:
-    return school.teacher()
-
-
 def stored(school: School, table: type[Any]) -> list[Any]:
     with school.db.begin() as session:
         return list(session.exec(select(table)).all())

@@ -7,18 +7,7 @@ import pytest
 from bot.talk.channel import code_in
 from bot.talk.words import words
 from storage import channels, classes, timetable
-from storage.database import Database
 from tests.teaching import START, School, Talker
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
-
-
-@pytest.fixture
-def teacher(school: School) -> Talker:
-    return school.teacher()
 
 
 @pytest.fixture

@@ -21,7 +21,6 @@ from bot.talk.router import step
 from bot.talk.teacher.effects import KeepPost, Refused
 from bot.talk.words import words
 from storage import channels, classes, codes
-from storage.database import Database
 from storage.erasure import without
 from storage.errors import InvalidValue, refused
 from storage.tables import CodeKind, ConsentRule, SchoolClass, Upload
@@ -83,11 +82,6 @@ def test_what_a_student_chose_stands_above_what_their_platform_said():
 
 
 # ---------------------------------------------------------------- a class's place
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
 
 
 @pytest.fixture

@@ -9,20 +9,9 @@ from sqlmodel import select
 
 from bot.talk.words import words
 from storage import classes, codes, enrolments, homework, people, timetable
-from storage.database import Database
 from storage.journal import Journal
 from storage.tables import Absence, CodeKind, ConsentRule, Due, EnrolmentState, HomeworkReport, OutboxItem
 from tests.teaching import START, School, Talker
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
-
-
-@pytest.fixture
-def teacher(school: School) -> Talker:
-    return school.teacher()
 
 
 def students(school: School, *names: str) -> list[int]:

@@ -7,21 +7,10 @@ from datetime import date
 import pytest
 
 from storage import channels, classes, timetable
-from storage.database import Database
 from tests.teaching import START, School, Talker
 
 ENGLISH = "Sat 12 Dec is no school day of this class."
 GERMAN = "Sa., 12. Dez. ist in dieser Klasse kein Schultag."
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
-
-
-@pytest.fixture
-def teacher(school: School) -> Talker:
-    return school.teacher()
 
 
 @pytest.fixture(params=["English", "Deutsch"])

@@ -25,11 +25,6 @@ NAMES = ("Mira", "Tom", "Elif", "Jonas", "Ada", "Ben")
 
 
 @pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
-
-
-@pytest.fixture
 def teacher(school: School) -> Talker:
     teacher = school.teacher()
     with school.db.begin() as session:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
 from sqlmodel import select
 
 from storage import enrolments, timetable
-from storage.database import Database
 from storage.tables import Blob, Score, Upload, UploadState
 from tests.teaching import START, School, Talker
 
@@ -19,16 +17,6 @@ TIMETABLE = b"""date,topic,kind,homework
 2026-12-11,Quiz 1,quiz,
 2026-12-21,Winter break,holiday,
 """
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
-
-
-@pytest.fixture
-def teacher(school: School) -> Talker:
-    return school.teacher()
 
 
 def stored(school: School) -> tuple[Any, ...]:

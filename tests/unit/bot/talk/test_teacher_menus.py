@@ -5,22 +5,11 @@ from __future__ import annotations
 import pytest
 
 from storage import channels, classes, enrolments, people, timetable
-from storage.database import Database
 from storage.journal import Journal
 from tests.teaching import START, School, Talker
 
 TIMETABLE = b"date,topic,kind\n2026-11-16,Springs,lesson\n2026-11-18,Density,lesson\n2026-12-11,Quiz 1,quiz\n"
 DOUBTFUL = b"date,topic,kind\n03/11/2026,Springs,lesson\n04/11/2026,Density,lesson\n"
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
-
-
-@pytest.fixture
-def teacher(school: School) -> Talker:
-    return school.teacher()
 
 
 def teach(school: School, *topics: str) -> None:

@@ -7,16 +7,10 @@ from sqlmodel import select
 
 from bot.chat.port import FileSent
 from storage import questions
-from storage.database import Database
 from storage.tables import Answer, Blob, Nudge, Question, Review, Verdict
 from tests.teaching import START, School, Talker
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"\x00" * 40
-
-
-@pytest.fixture
-def school(memory_db: Database) -> School:
-    return School(memory_db)
 
 
 @pytest.fixture

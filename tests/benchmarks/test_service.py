@@ -33,14 +33,14 @@ from sqlmodel import func, select
 from bot.app import build
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message
 from bot.clock import HandClock
-from bot.service import nudges, planning
+from bot.service import nudges
 from bot.service.desk import Desk
 from bot.service.duework import House
-from storage import enrolments, people
-from storage.database import Database, Session, connect
+from storage.database import Database, connect
 from storage.tables import Answer, OutboxItem
+from tests.benchmarks import class_evening
 from tests.benchmarks.many_workers import Crowd
-from tests.dialogues import CHOICE, MONDAY, Group, Stage, add_class, at, teach
+from tests.dialogues import MONDAY, Stage, at
 from tests.servers import postgres
 from tests.servers.evening import Drill, drill
 
@@ -57,20 +57,8 @@ WRITES = ("INSERT", "UPDATE", "DELETE")
 
 def prepare(url: str) -> Stage:
     """Plan an evening of nudges for a class."""
-    school = Stage(connect(url), at(MONDAY, 8))
-    group = add_class(school, questions_per_nudge=QUESTIONS)
-    for number in range(8):
-        teach(school, group, f"Topic {number}", at(MONDAY - (3 + number) * DAY, 10), [CHOICE])
-    school.run(_enrol, group, school.now)
-    school.run(planning.look_at_all, school.now)
-    school.go_to(at(MONDAY, 17, 55))
-    return school
-
-
-def _enrol(session: Session, group: Group, now: Any) -> None:
-    for number in range(STUDENTS):
-        contact = people.meet(session, "terminal", f"s{number}", f"chat-s{number}", now)
-        enrolments.join(session, group.id, contact.person_id, f"Student {number}", now - 30 * DAY)
+    chats = [(f"s{number}", f"chat-s{number}") for number in range(STUDENTS)]
+    return class_evening.planned(connect(url), "terminal", chats, QUESTIONS)
 
 
 # ---------------------------------------------------------------- the bare cost

@@ -25,12 +25,12 @@ from bot.app import build
 from bot.chat.port import Button, Incoming, Limits, Message, Rich, pack
 from bot.chat.telegram import TelegramChat
 from bot.clock import RehearsalClock, WallClock
-from bot.service import planning
 from bot.service.sender import Sender
-from storage import enrolments, inbox, migrations, outbox, people
+from storage import inbox, migrations, outbox
 from storage.database import Database, Session, connect
 from storage.tables import Answer
-from tests.dialogues import CHOICE, MONDAY, Group, Stage, add_class, at, teach
+from tests.benchmarks import class_evening
+from tests.dialogues import MONDAY, Stage, at
 from tests.servers.botapi import TOKEN
 
 pytestmark = pytest.mark.slow
@@ -255,21 +255,8 @@ async def our_bot(server: Server, school: Stage, clock: RehearsalClock) -> Async
 @pytest.fixture
 def school(db: Database) -> Stage:
     """Plan an evening for a class on Telegram."""
-    school = Stage(db, at(MONDAY, 8))
-    group = add_class(school, questions_per_nudge=QUESTIONS)
-    for number in range(2 * QUESTIONS):
-        teach(school, group, f"Topic {number}", at(MONDAY - (3 + number) * DAY, 10), [CHOICE])
-    school.run(_enrol, group, school.now)
-    school.run(planning.look_at_all, school.now)
-    school.go_to(at(MONDAY, 17, 55))
-    return school
-
-
-def _enrol(session: Session, group: Group, now: datetime) -> None:
-    for number in range(STUDENTS):
-        name = str(1001 + number)
-        contact = people.meet(session, "telegram", name, name, now)
-        enrolments.join(session, group.id, contact.person_id, f"Student {number}", now - 30 * DAY)
+    names = [str(1001 + number) for number in range(STUDENTS)]
+    return class_evening.planned(db, "telegram", [(name, name) for name in names], QUESTIONS)
 
 
 async def test_a_verdict_comes_back_within_twice_the_bare_echos_time(server: Server, school: Stage) -> None:

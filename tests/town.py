@@ -80,8 +80,9 @@ class Town:
         self._task = asyncio.create_task(self.app.run(self._stop))
         self.starts += 1
         polls = len(self.api.called("getUpdates"))
-        while len(self.api.called("getUpdates")) == polls:
-            await self._breathe()
+        async with asyncio.timeout(60):
+            while len(self.api.called("getUpdates")) == polls:
+                await self._breathe()
 
     async def stop(self) -> None:
         """Stop the program in good order."""
@@ -95,8 +96,10 @@ class Town:
         """End the program wherever it is. Transactions that have begun end as a database ends them."""
         assert self._task is not None
         self._task.cancel()
-        with contextlib.suppress(asyncio.CancelledError):
-            await self._task
+        ended, _ = await asyncio.wait({self._task}, timeout=60)
+        assert ended, "The program goes on although it was cancelled."
+        if not self._task.cancelled():
+            self._task.result()
         await asyncio.sleep(0.05)  # a thread with a transaction finishes it
         self._task = None
         forget_what_was_left_open()

@@ -33,7 +33,8 @@ class Patience:
         seconds = max(self._next_s, at_least_s)
         self._next_s = min(self._most_s, 2 * self._next_s)
         with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(stop.wait(), seconds)
+            async with asyncio.timeout(seconds):
+                await stop.wait()
 
 
 async def until(stop: asyncio.Event, work: Coroutine[Any, Any, T]) -> T | None:

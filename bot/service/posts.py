@@ -119,6 +119,7 @@ class Post:
         finally:
             stopping.cancel()
             receiving.cancel()
+            await asyncio.gather(receiving, stopping, return_exceptions=True)
         return lost
 
     async def _holds(self, turn: Turn) -> bool:
@@ -126,15 +127,20 @@ class Post:
 
 
 async def _within(seconds: float, ask: Callable[[], bool | None]) -> bool | None:
-    """Ask in a thread; None when there is no answer in time. The thread is left to its time-outs."""
+    """Ask in a thread; None when there is no answer in time. The thread is left to its time-outs.
+
+    Cancelling gets through at any moment (`asyncio.wait_for` of Python 3.11 drops it when the answer is just there).
+    """
     with contextlib.suppress(TimeoutError):
-        return await asyncio.wait_for(asyncio.to_thread(ask), seconds)
+        async with asyncio.timeout(seconds):
+            return await asyncio.to_thread(ask)
     return None
 
 
 async def _moment(stop: asyncio.Event, seconds: float) -> None:
     with contextlib.suppress(TimeoutError):
-        await asyncio.wait_for(stop.wait(), seconds)
+        async with asyncio.timeout(seconds):
+            await stop.wait()
 
 
 @dataclass(frozen=True)

@@ -115,6 +115,32 @@ async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memor
     assert not chat.running
 
 
+@pytest.mark.parametrize("turns_of_the_loop", range(8))
+async def test_whoever_is_cancelled_while_the_database_answers_ends(
+    memory_db, monkeypatch, turns_of_the_loop
+):
+    """At whichever turn of the loop it comes: between the answer and whoever waits for it, too."""
+    monkeypatch.setattr(posts, "LOOK_EVERY_S", 0.0)
+    asked, answer, chat = asyncio.Event(), asyncio.get_running_loop().create_future(), Chat()
+    turn = turns.take(memory_db, "fake")
+    assert turn is not None
+
+    async def asking(_ask):
+        asked.set()
+        return await answer
+
+    monkeypatch.setattr(asyncio, "to_thread", asking)
+    receiving = asyncio.create_task(Post(memory_db, chat)._receive(turn, never, asyncio.Event()))
+    await asked.wait()
+    answer.set_result(True)
+    for _ in range(turns_of_the_loop):
+        await asyncio.sleep(0)
+    receiving.cancel()
+    done, _ = await asyncio.wait({receiving}, timeout=5)
+    assert done, "it goes on receiving"
+    assert receiving.cancelled()
+
+
 async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url):
     db = connect(sqlite_url)
     with pytest.raises(ChatStopped):

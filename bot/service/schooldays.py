@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from scheduler.schoolday import (
@@ -53,6 +54,26 @@ def without_school(session: Session, group: SchoolClass, *days: date) -> tuple[d
     """Return those of some days on which a class has no school, in order, each once."""
     rules = class_rules(session, group)
     return tuple(day for day in sorted(set(days)) if not is_school_day(day, rules))
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A lesson (`kind` is ``lesson``) or a quiz that stands on a day, and what it is called."""
+
+    day: date
+    kind: str
+    name: str
+
+
+def planned_without_school(session: Session, group: SchoolClass, now: datetime) -> tuple[Planned, ...]:
+    """Return the lessons and quizzes from today on that stand on a day without school, in order of days."""
+    rules = class_rules(session, group)
+    today, class_id = local_day(now, group.zone), group.id
+    assert class_id is not None  # noqa: S101 - it came from the database
+    ahead = [Planned(one.day, "lesson", one.topic) for one in timetable.lessons(session, class_id)]
+    ahead += [Planned(one.day, one.kind.value, one.name) for one in timetable.quizzes(session, class_id)]
+    off = [one for one in ahead if one.day >= today and not is_school_day(one.day, rules)]
+    return tuple(sorted(off, key=lambda one: one.day))
 
 
 def student_rules(rules: SchoolDays, student: Enrolment) -> SchoolDays:

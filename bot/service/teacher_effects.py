@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 
-from bot.service.schooldays import without_school
+from bot.service.schooldays import Planned, planned_without_school, without_school
 from bot.service.teacher_calendar import ensure_class_work
 from bot.service.teacher_work import class_for, guarded, keep, replan
 from bot.service.work import Work, carries
@@ -19,6 +19,7 @@ from bot.talk.teacher.effects import (
     Done,
     DropHoliday,
     HomeworkListed,
+    LeftStanding,
     ListHomework,
     MarkAbsent,
     MoveQuiz,
@@ -79,14 +80,15 @@ def close_class(work: Work, effect: CloseClass) -> Sequence[Result]:
 @guarded
 def change_rules(work: Work, effect: ChangeRules) -> Sequence[Result]:
     """Change rules of a class; plans and the weekly report follow."""
-    class_for(work, effect.class_id)
+    group = class_for(work, effect.class_id)
+    before = planned_without_school(work.session, group, work.now)
     changes = dict(effect.changes)
     if "consent" in changes:
         changes["consent"] = ConsentRule(changes["consent"])
     classes.change_rules(work.session, effect.class_id, **changes)
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
-    return [RulesChanged(effect.class_id)]
+    return [RulesChanged(effect.class_id), *_left_standing(work, effect.class_id, before)]
 
 
 # ---------------------------------------------------------------- students
@@ -220,14 +222,23 @@ def set_homework_text(work: Work, effect: SetHomeworkText) -> Sequence[Result]:
 @guarded
 def add_holiday(work: Work, effect: AddHoliday) -> Sequence[Result]:
     """Add days without school."""
-    class_for(work, effect.class_id)
+    group = class_for(work, effect.class_id)
+    before = planned_without_school(work.session, group, work.now)
     journal = Journal(work.session)
     if not timetable.add_holiday(journal, effect.class_id, effect.first, effect.last, effect.name):
         return [Done("holiday_known")]
     keep(work, journal, effect.class_id, "holiday", effect.first)
     replan(work, effect.class_id)
     key = "holiday_added_day" if effect.first == effect.last else "holiday_added"
-    return [Done(key, {"first": effect.first, "last": effect.last})]
+    done = Done(key, {"first": effect.first, "last": effect.last})
+    return [done, *_left_standing(work, effect.class_id, before)]
+
+
+def _left_standing(work: Work, class_id: int, before: Sequence[Planned]) -> list[Result]:
+    """Tell what stands on days that had school before; nothing else is news."""
+    now_off = planned_without_school(work.session, class_for(work, class_id), work.now)
+    new = [one for one in now_off if one not in before]
+    return [LeftStanding(tuple((one.day, one.kind, one.name) for one in new))] if new else []
 
 
 @carries(DropHoliday)

@@ -55,6 +55,7 @@ from bot.talk.teacher.effects import (
     FileUnknown,
     HomeworkListed,
     Invited,
+    LeftStanding,
     PostKept,
     PostSettled,
     Pulled,
@@ -197,6 +198,7 @@ RESULTS: Mapping[type[Result], Callable[[Any, State, Facts], Step]] = {
     QuestionsListed: asking.questions_listed,
     QuestionFound: asking.found,
     HomeworkListed: calendar.homework_listed,
+    LeftStanding: calendar.left_standing,
     RulesChanged: rulebook.changed,
     Pulled: pulling.pulled,
 }

@@ -29,6 +29,7 @@ from bot.talk.teacher.effects import (
     AddHoliday,
     DropHoliday,
     HomeworkListed,
+    LeftStanding,
     ListHomework,
     MarkAbsent,
     MoveQuiz,
@@ -249,6 +250,17 @@ def no_holiday(args: Sequence[str], state: State, facts: Facts, teaching: Teachi
     """Take a holiday away."""
     which = number(args[0]) if args else None
     return gone(facts, state) if which is None else do(facts, state, DropHoliday(teaching.class_id, which))
+
+
+def left_standing(result: LeftStanding, state: State, facts: Facts) -> Step:
+    """Say what stands on days that have no school any more."""
+    shown = [
+        f"{facts.words.day(day)}: {name or facts.words.text(f'teacher.{kind}')}"
+        for day, kind, name in result.planned
+    ]
+    some_quiz = any(kind != "lesson" for _, kind, _ in result.planned)
+    said = "left_standing_quiz" if some_quiz else "left_standing"
+    return answer(facts, state, said, list=lines(facts, shown, most=12))
 
 
 # ---------------------------------------------------------------- quizzes

@@ -190,6 +190,19 @@ class RulesChanged(TeacherResult):
 
 
 @dataclass(frozen=True, slots=True)
+class LeftStanding(TeacherResult):
+    """Lessons and quizzes that stand on days which have just become days without school.
+
+    Attributes
+    ----------
+    planned : tuple of (date, str, str)
+        Day, kind (``lesson``, ``quiz``, ``exam``) and name of each, in order of days.
+    """
+
+    planned: tuple[tuple[date, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Permit(Effect):
     """Note the school's permission for a student, or for all who wait."""
 

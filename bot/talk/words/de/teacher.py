@@ -423,6 +423,14 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.quiz_moved": "Der Test ist jetzt am {day}. Die Wiederholungen folgen dem.",
     "teacher.quiz_same": "Der Test ist schon am {day}.",
     "teacher.day_off": "{day} ist in dieser Klasse kein Schultag.",
+    "teacher.left_standing": (
+        "*Geplant an Tagen, die jetzt ohne Schule sind*\n{list}\n"
+        "Nichts wurde verlegt. Ein geänderter Unterrichtsplan verlegt Stunden."
+    ),
+    "teacher.left_standing_quiz": (
+        "*Geplant an Tagen, die jetzt ohne Schule sind*\n{list}\n"
+        "Nichts wurde verlegt. *quiz* verlegt einen Test, ein geänderter Unterrichtsplan verlegt Stunden."
+    ),
     "teacher.days_off": "{first} und {last} sind in dieser Klasse keine Schultage.",
 }
 

@@ -415,6 +415,13 @@ CALENDAR: Mapping[str, str | Mapping[str, str]] = {
     "teacher.quiz_moved": "The quiz is on {day} now. Reviews follow.",
     "teacher.quiz_same": "The quiz is on {day} already.",
     "teacher.day_off": "{day} is no school day of this class.",
+    "teacher.left_standing": (
+        "*Planned on days that have no school now*\n{list}\nNothing was moved. A changed timetable moves lessons."
+    ),
+    "teacher.left_standing_quiz": (
+        "*Planned on days that have no school now*\n{list}\n"
+        "Nothing was moved. *quiz* moves a quiz, a changed timetable moves lessons."
+    ),
     "teacher.days_off": "{first} and {last} are no school days of this class.",
 }
 

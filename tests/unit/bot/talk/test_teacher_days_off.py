@@ -144,3 +144,57 @@ def test_a_timetable_is_taken_whole_and_its_days_without_school_are_said_before(
         assert note in said
     teacher.presses("Apply" if language == "English" else "Übernehmen")
     assert quiz_days(school) == [date(2026, 12, 12)]
+
+
+# ---------------------------------------------------------------- what stands on a day that loses its school
+
+
+@pytest.mark.parametrize(
+    ("language", "added", "standing"),
+    [
+        (
+            "English",
+            "No questions from Mon 7 Dec to Fri 11 Dec. Reviews follow.",
+            "Planned on days that have no school now\n• Tue 8 Dec: Springs\n• Fri 11 Dec: quiz\n"
+            "Nothing was moved. quiz moves a quiz, a changed timetable moves lessons.",
+        ),
+        (
+            "Deutsch",
+            "Keine Fragen vom Mo., 7. Dez. bis Fr., 11. Dez. Die Wiederholungen folgen dem.",
+            "Geplant an Tagen, die jetzt ohne Schule sind\n• Di., 8. Dez.: Springs\n• Fr., 11. Dez.: Test\n"
+            "Nichts wurde verlegt. quiz verlegt einen Test, ein geänderter Unterrichtsplan verlegt Stunden.",
+        ),
+    ],
+)
+def test_a_holiday_over_lessons_and_quizzes_says_which(
+    school: School, teacher: Talker, language: str, added: str, standing: str
+):
+    teacher.sends(
+        "timetable.csv", b"date,topic,kind\n2026-12-08,Springs,lesson\n2026-12-14,Pressure,lesson\n"
+    )
+    teacher.presses("Use it")
+    teacher.says("New topic: Density\nquiz: 11.12.2026")
+    teacher.says(f"language {language}")
+    assert teacher.says("holiday 7.12.2026 - 11.12.2026") == f"{added}\n{standing}"
+    assert quiz_days(school) == [date(2026, 12, 11)]
+
+
+def test_a_holiday_over_what_had_no_school_before_says_nothing_more(teacher: Talker):
+    teacher.says("New topic: Density\nquiz: 12.12.2026")  # a Saturday
+    assert "no school now" not in teacher.says("holiday 12.12.2026")
+    assert "no school now" not in teacher.says("holiday 14.12.2026")
+
+
+def test_a_holiday_over_a_lesson_alone_does_not_speak_of_quizzes(teacher: Talker):
+    teacher.says("New topic: Density")  # today, a Wednesday
+    said = teacher.says("holiday 25.11.2026")
+    assert said.endswith("• Wed 25 Nov: Density\nNothing was moved. A changed timetable moves lessons.")
+
+
+def test_a_weekday_that_is_no_school_day_any_more_says_what_stands_there(teacher: Talker):
+    teacher.says("New topic: Density\nquiz: 11.12.2026")
+    teacher.acts("teacher:rule:1:days")
+    said = teacher.says("Mon Tue Wed Thu")
+    assert "Planned on days that have no school now\n• Fri 11 Dec: quiz\n" in said
+    teacher.acts("teacher:rule:1:days")
+    assert "no school now" not in teacher.says("Mon Tue Wed")

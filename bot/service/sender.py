@@ -17,7 +17,7 @@ import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from bot.chat.port import AddressMoved, Attachment, Chat, SendError, SendFailed, SendRefused, unpack
 from bot.clock import Clock
@@ -127,17 +127,25 @@ class Sender:
         """Send until `stop` is set; what is in flight is finished and noted first."""
         stopping = asyncio.create_task(stop.wait())
         renewing = asyncio.create_task(self._renew())
-        while not stop.is_set():
-            waking = asyncio.create_task(self._wake.wait())
+        try:
+            while not stop.is_set():
+                await self._woken_or(stopping)
+                if not stop.is_set():
+                    await self._drain_safely()
+            await asyncio.gather(*self._flying)
+            if self._noting is not None:
+                await self._noting
+            await self._note()
+        finally:
+            for task in (stopping, renewing, *self._flying):  # none flies any more unless this one is cut off
+                task.cancel()
+
+    async def _woken_or(self, stopping: asyncio.Task[Any]) -> None:
+        waking = asyncio.create_task(self._wake.wait())
+        try:
             await asyncio.wait({waking, stopping}, return_when=asyncio.FIRST_COMPLETED)
+        finally:
             waking.cancel()
-            if not stop.is_set():
-                await self._drain_safely()
-        await asyncio.gather(*self._flying)
-        renewing.cancel()
-        if self._noting is not None:
-            await self._noting
-        await self._note()
 
     async def _drain_safely(self) -> None:
         self._draining = True

@@ -67,7 +67,6 @@ class Outcome:
     error: SendError | None = None
     wait: timedelta = timedelta(0)
     given_back: bool = False
-    at_s: float = 0.0
 
 
 @dataclass
@@ -279,7 +278,6 @@ class Sender:
     async def _send(self, item: Outgoing, edits: str) -> Outcome:
         kept = item.enclosed
         attachment = None if kept is None else Attachment(kept.name, kept.media_type, kept.data, kept.alt)
-        at_s = asyncio.get_running_loop().time()
         try:
             ref = await self.chat.send(
                 item.address, unpack(item.body, attachment), token=item.token, edits=edits
@@ -287,14 +285,14 @@ class Sender:
         except SendError as error:
             self.failed += 1
             self._hold(error)
-            return Outcome(item, error=error, wait=self._backoff(item, error), at_s=at_s)
+            return Outcome(item, error=error, wait=self._backoff(item, error))
         except Exception as problem:
             self.failed += 1
             fault = note(log, f"Outbox item {item.id} on {self.chat.name}", problem)
             failure = SendFailed(f"{type(problem).__name__} (ref {fault})")
-            return Outcome(item, error=failure, wait=self._backoff(item, failure), at_s=at_s)
+            return Outcome(item, error=failure, wait=self._backoff(item, failure))
         self.sent += 1
-        return Outcome(item, ref=ref, at_s=at_s)
+        return Outcome(item, ref=ref)
 
     # ------------------------------------------------------------ noting
 
@@ -363,6 +361,9 @@ class Sender:
 
     async def _with_outcomes(self, fn: Callable[..., T], *args: object) -> T:
         outcomes, self._outcomes = self._outcomes, []
+        if self._note_at is not None:  # what comes from now on has its own time
+            self._note_at.cancel()
+            self._note_at = None
         try:
             found = await self.db.run(fn, self.clock.now(), outcomes, *args)
         except BaseException:

@@ -32,7 +32,7 @@ from sqlmodel import func, select
 
 from bot.app import build
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message
-from bot.clock import HandClock
+from bot.clock import HandClock, RehearsalClock
 from bot.service import nudges
 from bot.service.desk import Desk
 from bot.service.duework import House
@@ -264,7 +264,7 @@ class Room:
 async def play(school: Stage, side_by_side: int) -> Room:
     """Let the class answer its nudges in the running app."""
     room = Room(side_by_side)
-    app = build(school.db, HandClock(school.now), [room], Desk())
+    app = build(school.db, RehearsalClock(school.now, 1.0), [room], Desk())
     await asyncio.wait_for(app.run(asyncio.Event()), 100)
     return room
 

@@ -68,10 +68,10 @@ def copy(
     """
     if databases.parse_url(source_url) == databases.parse_url(target_url):
         raise CopyError("Source and target are the same database; nothing was copied.")
-    source = databases.connect(source_url, read_only=True)
+    source = databases.connect(source_url, read_only=True, patient=True)
     try:
         migrations.upgrade(target_url, now=now)
-        target = databases.connect(target_url)
+        target = databases.connect(target_url, patient=True)
         try:
             with source.reading() as old, target.begin() as new:
                 _refuse_living(new, str(source.url))
@@ -205,7 +205,7 @@ def table_count() -> int:
 
 def same(one_url: str, other_url: str) -> Iterator[tuple[str, bool]]:
     """Compare two databases table by table, without changing either."""
-    one, other = (databases.connect(url, read_only=True) for url in (one_url, other_url))
+    one, other = (databases.connect(url, read_only=True, patient=True) for url in (one_url, other_url))
     try:
         with one.reading() as first, other.reading() as second:
             for table in _tables():

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import sqlite3
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -23,7 +24,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.engine import URL, Engine, make_url
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, SQLModel
 
@@ -35,10 +36,12 @@ T = TypeVar("T")
 
 BUSY_TIMEOUT_MS = 10_000
 STATEMENT_TIMEOUT_MS = 30_000
-_POSTGRESQL_OPTIONS = (
-    "-c timezone=UTC"
+_IMPATIENT = (
     f" -c statement_timeout={STATEMENT_TIMEOUT_MS}"
     f" -c idle_in_transaction_session_timeout={STATEMENT_TIMEOUT_MS}"
+)
+_POSTGRESQL_OPTIONS = (
+    "-c timezone=UTC"
     # A machine that vanished holds its turns and locks for a minute, not for the two hours of the system's default.
     " -c tcp_keepalives_idle=30 -c tcp_keepalives_interval=10 -c tcp_keepalives_count=3"
 )
@@ -62,12 +65,16 @@ class Database:
         For drills: what it raises is raised from the statement.
     """
 
-    def __init__(self, url: URL, *, read_only: bool, workers: int, in_turn: bool = False) -> None:
+    def __init__(
+        self, url: URL, *, read_only: bool, workers: int, in_turn: bool = False, patient: bool = False
+    ) -> None:
         self.url = url
         self.in_turn = in_turn
         self.read_only = read_only
         self.before_statement: Callable[[str], None] | None = None
-        self._engine = _engine(url, read_only=read_only, workers=workers, durable=not in_turn)
+        self._engine = _engine(
+            url, read_only=read_only, workers=workers, durable=not in_turn, patient=patient
+        )
         self._reader = self._engine
         if is_sqlite_file(url) and not read_only:
             self._reader = _engine(url, read_only=True, workers=workers)
@@ -168,6 +175,7 @@ def connect(
     workers: int = 4,
     any_revision: bool = False,
     in_turn: bool = False,
+    patient: bool = False,
 ) -> Database:
     """Open a database that has this program's tables.
 
@@ -186,43 +194,66 @@ def connect(
         For a rehearsal on a clock that is moved by hand, where nobody waits: transactions run in the event loop
         itself instead of in threads, and SQLite does not wait for the disk at every commit. A crash of the
         machine (not of the program) can then lose the last commits; the file stays whole.
+    patient : bool
+        Let one statement or one pause in a transaction take as long as it takes, for what goes through whole tables
+        (migrations, copies). PostgreSQL ends others after half a minute.
 
     Raises
     ------
     DatabaseNotReady
-        No such database, or its revision is not the one that this program was written for.
+        No such database, it cannot be reached, or its revision is not the one that this program was written for.
     """
     place = parse_url(url)
     if is_sqlite_file(place):
         _prepare_file(sqlite_path(place), create=any_revision and not read_only)
-    database = Database(place, read_only=read_only, workers=workers, in_turn=in_turn)
+    database = Database(place, read_only=read_only, workers=workers, in_turn=in_turn, patient=patient)
     try:
-        if is_memory(place):
-            SQLModel.metadata.create_all(database.engine)
-        elif not any_revision:
-            _check_revision(database)
+        with _named_reason(database):
+            database.engine.connect().close()
+            if is_memory(place):
+                SQLModel.metadata.create_all(database.engine)
+            elif not any_revision:
+                _check_revision(database)
     except BaseException:
         database.close()
         raise
     return database
 
 
+@contextmanager
+def _named_reason(database: Database) -> Iterator[None]:
+    """Raise `DatabaseNotReady` with the server's or the file's own reason, if it cannot even be opened."""
+    try:
+        yield
+    except (DBAPIError, sqlite3.Error) as error:
+        reason = str(getattr(error, "orig", None) or error).strip().partition("\n")[0]
+        raise DatabaseNotReady(f"The database {database.url} cannot be opened: {reason}") from error
+
+
 def parse_url(url: str) -> URL:
     """Read a database address and name the driver we use. Raises `DatabaseNotReady` with what is wrong."""
     try:
         place = make_url(url)
-    except ArgumentError:
+    except (ArgumentError, ValueError):  # the latter: a port that is no number
         raise DatabaseNotReady(
             "The database address is not a URL. Write sqlite:///file.db or postgresql://user@host/name."
         ) from None
     backend = place.drivername.partition("+")[0]
     if backend in ("postgresql", "postgres"):
-        return place.set(drivername="postgresql+psycopg")
+        return _password_in_its_place(place).set(drivername="postgresql+psycopg")
     if backend == "sqlite":
         return place.set(drivername="sqlite")
     raise DatabaseNotReady(
         f"There is no support for {backend!r} databases. Write sqlite:///file.db or postgresql://user@host/name."
     )
+
+
+def _password_in_its_place(place: URL) -> URL:
+    """Move a password that stands among the options to where whoever shows the address hides it."""
+    password = place.query.get("password")
+    if not isinstance(password, str):
+        return place
+    return place.difference_update_query(["password"]).set(password=password)
 
 
 def is_memory(place: URL) -> bool:
@@ -306,9 +337,12 @@ def _watch(engine: Engine, database: Database) -> None:
             database.before_statement("COMMIT")
 
 
-def _engine(place: URL, *, read_only: bool, workers: int, durable: bool = True) -> Engine:
+def _engine(
+    place: URL, *, read_only: bool, workers: int, durable: bool = True, patient: bool = False
+) -> Engine:
     if place.get_backend_name() == "postgresql":
-        options = _POSTGRESQL_OPTIONS + (" -c default_transaction_read_only=on" if read_only else "")
+        options = _POSTGRESQL_OPTIONS + ("" if patient else _IMPATIENT)
+        options += " -c default_transaction_read_only=on" if read_only else ""
         return sa.create_engine(
             place,
             pool_pre_ping=True,

@@ -48,6 +48,9 @@ def _fault(error: Exception) -> int:
     if _foreseen(error):
         click.echo(str(error), err=True)
         return FAILED
+    if type(error).__name__ == "OperationalError":  # of the database's driver, by name for the same reason
+        click.echo(f"The database did not do it: {_reason(error)}. See: holdfast doctor", err=True)
+        return FAILED
     ref = secrets.token_hex(2).upper()
     click.echo(
         f"That did not work: a fault of the program ({type(error).__name__}, ref {ref}). "
@@ -57,6 +60,11 @@ def _fault(error: Exception) -> int:
     if os.environ.get("HOLDFAST_TRACEBACK"):
         traceback.print_exception(error, file=sys.stderr)
     return FAULT
+
+
+def _reason(error: Exception) -> str:
+    """Return the driver's own first line: the rest would quote the statement and what was to be stored."""
+    return str(getattr(error, "orig", None) or type(error).__name__).strip().partition("\n")[0].rstrip(".")
 
 
 def _foreseen(error: Exception) -> bool:

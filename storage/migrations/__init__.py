@@ -103,7 +103,7 @@ def upgrade(url: str, *, now: datetime, keep_copy: bool = True) -> Path | None:
     """
     from alembic import command
 
-    database = databases.connect(url, any_revision=True)
+    database = databases.connect(url, any_revision=True, patient=True)
     try:
         have = current(database)
         if have == head():

@@ -7,11 +7,13 @@ import threading
 from pathlib import Path
 
 import pytest
-from sqlmodel import select
+import sqlalchemy as sa
+from sqlmodel import Session, select
 
 from storage import backup, bookmarks, copy, migrations, outbox
 from storage.database import Database, connect, parse_url
 from storage.errors import CopyError, DatabaseNotReady
+from storage.statements import is_postgresql
 from storage.tables import Answer, InboxItem, OutboxItem, Person
 from tests.contracts.storage_full import furnish
 from tests.contracts.storage_school import NOW, later, person, said
@@ -278,6 +280,24 @@ def test_a_copy_that_breaks_off_leaves_the_target_as_it_was(
         assert session.exec(select(Person)).all() == []
         assert not outbox.sending_held(session)
     target.close()
+
+
+def test_a_copy_of_millions_of_rows_is_not_ended_by_the_limits_of_an_answer(
+    sqlite_school: str, target_url: str, monkeypatch: pytest.MonkeyPatch
+):
+    """Hashing one side takes minutes, in which nothing is asked of the other; emptying a table is one statement."""
+    limits: set[str] = set()
+
+    def looked_at(session: Session, table: sa.Table) -> tuple[int, str]:
+        if is_postgresql(session):
+            asked = ("statement_timeout", "idle_in_transaction_session_timeout")
+            limits.update(str(session.scalar(sa.text(f"SHOW {name}"))) for name in asked)
+        return whole(session, table)
+
+    whole = copy.fingerprint
+    monkeypatch.setattr(copy, "fingerprint", looked_at)
+    copy.copy(sqlite_school, target_url, now=NOW)
+    assert limits == (set() if target_url.startswith("sqlite") else {"0"})
 
 
 def test_a_database_is_not_copied_onto_itself(sqlite_school: str):

@@ -15,7 +15,7 @@ from sqlmodel import Session, SQLModel, select
 
 from storage import bookmarks, due, people
 from storage.database import Database, connect
-from storage.errors import InvalidValue
+from storage.errors import DatabaseNotReady, InvalidValue
 from storage.tables import Answer, Bookmark, Nudge, Person, Review, Teaching
 from tests.contracts.storage_full import furnish
 from tests.contracts.storage_school import NOW, later
@@ -87,6 +87,23 @@ def test_moments_come_back_aware_and_equal(db: Database):
         found = session.get_one(Person, 1).created_at
         assert found == NOW
         assert found.utcoffset() == NOW.utcoffset()
+
+
+@pytest.mark.parametrize(
+    ("address", "said"),
+    [
+        ("postgresql://me:secret@/school?host={folder}", "connection to server on socket"),
+        ("sqlite:///{folder}/garbage.db", "file is not a database"),
+    ],
+)
+@pytest.mark.parametrize("any_revision", [True, False])
+def test_a_database_that_cannot_be_opened_says_why(
+    address: str, said: str, any_revision: bool, tmp_path: Path
+):
+    (tmp_path / "garbage.db").write_text("this is no database of any kind\n" * 100)
+    with pytest.raises(DatabaseNotReady, match=f"cannot be opened: .*{said}") as caught:
+        connect(address.format(folder=tmp_path), any_revision=any_revision)
+    assert "secret" not in str(caught.value)
 
 
 def test_reading_refuses_to_write(shared_db: Database):

@@ -3,6 +3,7 @@ import sys
 
 import click
 import pytest
+import sqlalchemy as sa
 from click.testing import CliRunner
 
 from bot.cli.group import COMMANDS, holdfast
@@ -53,6 +54,11 @@ def test_an_unknown_command_is_a_usage_error():
         (CommandFailed("The class is empty.", 3), 3, "The class is empty."),
         (NotFound("There is no class 7."), FAILED, "There is no class 7."),
         (FileNotFoundError(2, "No such file", "week.csv"), FAILED, "week.csv"),
+        (
+            sa.exc.OperationalError("INSERT", {"name": "Mira"}, Exception("disk is full\nfor Mira")),
+            FAILED,
+            "The database did not do it: disk is full. See: holdfast doctor",
+        ),
         (RuntimeError("Mira wrote 27"), FAULT, "a fault of the program (RuntimeError, ref "),
     ],
 )

@@ -8,6 +8,7 @@ the environment, from systemd's credentials folder, or from a file that others c
 from __future__ import annotations
 
 import os
+import re
 import stat
 import tomllib
 from collections.abc import Mapping
@@ -21,6 +22,9 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 
 PREFIX = "HOLDFAST_"
 SECRETS = frozenset({"telegram_token", "telegram_webhook_secret", "matrix_password", "matrix_token"})
+
+_LAST_PORT = 65535
+_PASSWORD_IN_ADDRESS = re.compile(r"://[^?]*:[^?]*@|[?&]password=")
 
 
 class SettingsError(Exception):
@@ -98,6 +102,12 @@ class Settings(BaseSettings):
         default=25.0, gt=0, description="Most messages a second over all chats of one platform."
     )
 
+    @field_validator(*sorted(SECRETS), mode="before")
+    @classmethod
+    def _empty_is_none(cls, value: object) -> object:
+        """Take a secret without a letter for none: the sample's own lines, or the empty file of a chat that is off."""
+        return None if isinstance(value, str) and not value.strip() else value
+
     @field_validator("log_level")
     @classmethod
     def _known_level(cls, value: str) -> str:
@@ -113,10 +123,20 @@ class Settings(BaseSettings):
             raise ValueError("use an IANA name such as Europe/London")
         return value
 
+    @field_validator("default_language")
+    @classmethod
+    def _known_language(cls, value: str) -> str:
+        from bot.talk.words import LANGUAGES
+
+        if value not in LANGUAGES:
+            raise ValueError(f"use one of {', '.join(LANGUAGES)}")
+        return value
+
     @field_validator("telegram_webhook_listen", "health_listen")
     @classmethod
     def _host_and_port(cls, value: str) -> str:
-        if value and not value.rpartition(":")[2].isdigit():
+        port = value.rpartition(":")[2]
+        if value and not (re.fullmatch(r"[0-9]{1,5}", port) and int(port) <= _LAST_PORT):
             raise ValueError("use host:port, for example 127.0.0.1:9100")
         return value
 
@@ -179,6 +199,8 @@ def _read(file: Path) -> dict[str, Any]:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingsError(f"{file} is not valid TOML: {error}. Compare it with: holdfast init -") from None
     held = sorted(SECRETS & content.keys())
+    if _PASSWORD_IN_ADDRESS.search(str(content.get("database_url", ""))):
+        held.append("the password in database_url")
     mode = file.stat().st_mode
     if held and mode & (stat.S_IRGRP | stat.S_IROTH):
         raise SettingsError(
@@ -192,9 +214,11 @@ def _explain(error: ValidationError, file: Path | None) -> str:
     lines = []
     for fault in error.errors():
         name = PREFIX + ".".join(str(part) for part in fault["loc"]).upper() if fault["loc"] else ""
-        found = "" if name.removeprefix(PREFIX).lower() in SECRETS or not name else f' is "{fault["input"]}"'
+        unknown = fault["type"] == "extra_forbidden"  # perhaps a secret under a misspelt name: not shown
+        hidden = not name or unknown or name.removeprefix(PREFIX).lower() in SECRETS
+        found = "" if hidden else f' is "{fault["input"]}"'
         message = fault["msg"].removeprefix("Value error, ")
-        if fault["type"] == "extra_forbidden":
+        if unknown:
             message = "there is no such setting; see: holdfast init -"
         lines.append(f"{name}{found}: {message}." if name else f"{message}.")
     return "\n".join([*lines, f"Change it in {where}."])

@@ -50,8 +50,50 @@ def test_load_names_every_wrong_setting_at_once(monkeypatch):
 
 def test_load_names_an_unknown_key_of_the_file():
     _file('telegram_tokn = "1:abc"\n')
-    with pytest.raises(SettingsError, match=r"HOLDFAST_TELEGRAM_TOKN.*there is no such setting"):
+    with pytest.raises(SettingsError, match=r"HOLDFAST_TELEGRAM_TOKN.*there is no such setting") as caught:
         load()
+    assert "1:abc" not in str(caught.value)  # it was meant to be a secret
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("HEALTH_LISTEN", "127.0.0.1:99999", "use host:port"),
+        ("HEALTH_LISTEN", "9100/tcp", "use host:port"),
+        ("DEFAULT_LANGUAGE", "xx", "use one of en, de"),
+    ],
+)
+def test_load_refuses_what_the_program_could_not_use(name, value, said, monkeypatch):
+    monkeypatch.setenv(f"HOLDFAST_{name}", value)
+    with pytest.raises(SettingsError, match=f'{name} is "{value}": {said}'):
+        load()
+
+
+def test_load_takes_every_line_of_the_sample_without_its_sign():
+    keys = [f"# {name} = " for name in Settings.model_fields]
+    lines = [line.removeprefix("# ") for line in sample().splitlines() if line.startswith(tuple(keys))]
+    _file("\n".join(lines))
+    assert load() == Settings()
+
+
+def test_load_takes_the_empty_credential_of_a_chat_that_is_off(monkeypatch, tmp_path):
+    (tmp_path / "holdfast_telegram_token").write_text("\n")
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(tmp_path))
+    assert load().telegram_token is None
+
+
+@pytest.mark.parametrize(
+    "address", ["postgresql://h:geheim@db/holdfast", "postgresql://h@db/x?password=geheim"]
+)
+def test_load_refuses_a_password_in_an_address_in_a_file_that_others_can_read(address):
+    _file(f'database_url = "{address}"\n', mode=0o644)
+    with pytest.raises(SettingsError, match=r"the password in database_url .*chmod 600") as caught:
+        load()
+    assert "geheim" not in str(caught.value)
+    _file(f'database_url = "{address}"\n', mode=0o600)
+    assert load().database == address
+    _file('database_url = "postgresql://h@db:5432/holdfast"\n', mode=0o644)
+    assert load().database_url
 
 
 def test_load_refuses_a_secret_in_a_file_that_others_can_read():

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Protocol
 
 import numpy as np
@@ -31,7 +32,7 @@ class Policy(Protocol):
         """Hear that a topic was taught to the class."""
 
     def choose(self, now: datetime) -> Choice:
-        """Return the topics to ask each student today."""
+        """Return the topics to ask each student today; none for who is not in it. The same all day long."""
 
     def observe(
         self, student: str, topic: str, at: datetime, correct: bool | None, chance: float = 0.2
@@ -52,6 +53,7 @@ class _Base:
         self.cap = prompts_per_day
         self.left = dict.fromkeys(self.students, prompts_per_term)
         self.memory = ClassMemory(self.students, term.topics)
+        self._chosen: dict[date, Choice] = {}
 
     def lesson(self, topic: str, at: datetime) -> None:
         """Hear that a topic was taught."""
@@ -68,7 +70,16 @@ class _Base:
         return self.memory.expected(at)
 
     def choose(self, now: datetime) -> Choice:
-        """Return the topics wanted today, within the cap and the allowance."""
+        """Return the topics wanted today, within the cap and the allowance.
+
+        Asked again on the same local day it gives the same topics: the cap is one of a day, not of a call.
+        """
+        today = self.term.day(now)
+        if today not in self._chosen:
+            self._chosen[today] = self._choose_anew(now)
+        return defaultdict(list, {student: list(topics) for student, topics in self._chosen[today].items()})
+
+    def _choose_anew(self, now: datetime) -> Choice:
         if self.term.is_holiday(now):
             return {}
         chosen = {}

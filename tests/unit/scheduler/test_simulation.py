@@ -70,6 +70,33 @@ def test_every_policy_keeps_caps_allowance_and_holidays(name):
     assert not {day for _, day in per_day} & set(TERM.holidays)
 
 
+@pytest.mark.parametrize("name", ["homework", "fixed", "random", "threshold", "personal"])
+def test_the_cap_and_the_allowance_hold_however_often_a_day_is_asked_about(name):
+    policy = make_policy(name, TERM, students=STUDENTS, prompts_per_day=1, prompts_per_term=3, seed=0)
+    asked: Counter[str] = Counter()
+    for at, topic in TERM.dates.lessons:
+        policy.lesson(topic, at)
+    for day in range(10, 40):
+        evening = datetime(2026, 9, 7, 17, tzinfo=UTC) + timedelta(days=day)
+        first = policy.choose(evening)
+        assert policy.choose(evening) == first
+        for student, topics in first.items():
+            assert len(topics) == 1
+            asked[student] += 1
+            policy.observe(student, topics.pop(), evening, True)
+        again = policy.choose(evening + timedelta(hours=2))
+        assert sum(map(len, again.values())) == len(first)
+    # What is chosen again is the same prompt, which uses up no more of the allowance.
+    assert asked == dict.fromkeys(STUDENTS, 3)
+
+
+def test_a_student_who_is_not_asked_has_no_topics():
+    policy = make_policy("personal", TERM, students=STUDENTS, prompts_per_day=1, prompts_per_term=3, seed=0)
+    chosen = policy.choose(datetime(2026, 9, 12, 17, tzinfo=UTC))
+    assert not chosen
+    assert chosen["ada"] == []
+
+
 @pytest.mark.parametrize("name", ["random", "threshold", "personal", "oracle"])
 def test_the_same_seed_gives_the_same_term(name):
     runs = [

@@ -25,7 +25,8 @@ class Term:
         When which topic is taught. A plain date means 09:00 local time.
     quizzes, exams : sequence of (datetime or date, sequence of str)
         When which topics are tested. A plain date means 10:00 local time.
-    holidays : sequence of date
+    holidays : iterable of date or datetime
+        Days on which nobody is asked; a datetime means its local day.
     timezone : str
         IANA name.
 
@@ -38,7 +39,7 @@ class Term:
     lessons: Sequence[tuple[datetime | date, str]]
     quizzes: Sequence[tuple[datetime | date, Sequence[str]]] = ()
     exams: Sequence[tuple[datetime | date, Sequence[str]]] = ()
-    holidays: Iterable[date] = ()
+    holidays: Iterable[datetime | date] = ()
     timezone: str = "Europe/London"
 
     def __post_init__(self) -> None:
@@ -70,13 +71,19 @@ class Term:
         """The last day of the term: that of the last lesson or quiz."""
         return max(self.day(at) for at, _ in (*self.dates.lessons, *self.dates.quizzes))
 
+    @cached_property
+    def free_days(self) -> frozenset[date]:
+        """The local days that are holidays."""
+        zone = ZoneInfo(self.timezone)
+        return frozenset(self.day(_moment(at, LESSON_TIME, zone)) for at in self.holidays)
+
     def day(self, at: datetime) -> date:
         """Return the local day of a moment."""
         return at.astimezone(ZoneInfo(self.timezone)).date()
 
     def is_holiday(self, at: datetime) -> bool:
         """Return whether nobody is asked on the local day of a moment."""
-        return self.day(at) in set(self.holidays)
+        return self.day(at) in self.free_days
 
     def days(self) -> list[date]:
         """Return every day from the first lesson to the last day of the term."""
@@ -88,8 +95,7 @@ class Term:
         local = now.astimezone(ZoneInfo(self.timezone))
         count = max((self.last_day - local.date()).days, 0)
         later = [local + timedelta(days=step) for step in range(count + 1)]
-        holidays = set(self.holidays)
-        return tuple(at.astimezone(UTC) for at in later if at.date() not in holidays)
+        return tuple(at.astimezone(UTC) for at in later if at.date() not in self.free_days)
 
 
 def _moment(at: datetime | date, hour: time, zone: ZoneInfo) -> datetime:

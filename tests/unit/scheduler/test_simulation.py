@@ -158,6 +158,18 @@ def test_a_term_takes_dates_and_datetimes_alike_and_refuses_nonsense():
         Term(lessons=[])
 
 
+def test_holidays_may_come_as_a_generator_and_as_moments():
+    early_on_tuesday = datetime(2026, 9, 7, 23, 30, tzinfo=UTC)  # 00:30 in London
+    free = [early_on_tuesday, MONDAY + timedelta(days=3)]
+    term = Term(lessons=TERM.lessons, holidays=(day for day in free))
+    days = [datetime(2026, 9, day, 17, tzinfo=UTC) for day in (7, 8, 10, 11)]
+    for _ in range(2):
+        assert [term.is_holiday(day) for day in days] == [False, True, True, False]
+    assert [at.day for at in term.evenings(days[0])] == [7, 9, 11, 12, 13, 14, 15, 16]
+    with pytest.raises(ValueError, match="no time zone"):
+        Term(TERM.lessons, holidays=[datetime(2026, 9, 8)]).is_holiday(days[0])  # noqa: DTZ001 - that is the point
+
+
 def test_unknown_names_are_refused_with_the_choice():
     with pytest.raises(ValueError, match="choose from none, homework"):
         make_policy("hope", TERM, students=STUDENTS, prompts_per_day=1, prompts_per_term=1, seed=0)

@@ -72,10 +72,11 @@ class _Base:
     def choose(self, now: datetime) -> Choice:
         """Return the topics wanted today, within the cap and the allowance.
 
-        Asked again on the same local day it gives the same topics: the cap is one of a day, not of a call.
+        Asked again on the same local day it gives the same topics: the cap is one of a day, not of a call. A day on
+        which nothing was chosen yet is looked at anew, as a lesson may have come.
         """
         today = self.term.day(now)
-        if today not in self._chosen:
+        if not self._chosen.get(today):
             self._chosen[today] = self._choose_anew(now)
         return defaultdict(list, {student: list(topics) for student, topics in self._chosen[today].items()})
 

@@ -90,6 +90,13 @@ def test_the_cap_and_the_allowance_hold_however_often_a_day_is_asked_about(name)
     assert asked == dict.fromkeys(STUDENTS, 3)
 
 
+def test_an_empty_choice_in_the_morning_leaves_the_evening_open():
+    policy = make_policy("random", TERM, students=["ada"], prompts_per_day=1, prompts_per_term=60, seed=0)
+    assert not policy.choose(datetime(2026, 9, 7, 6, tzinfo=UTC))
+    policy.lesson("density", datetime(2026, 9, 7, 8, tzinfo=UTC))
+    assert policy.choose(datetime(2026, 9, 7, 17, tzinfo=UTC)) == {"ada": ["density"]}
+
+
 def test_a_student_who_is_not_asked_has_no_topics():
     policy = make_policy("personal", TERM, students=STUDENTS, prompts_per_day=1, prompts_per_term=3, seed=0)
     chosen = policy.choose(datetime(2026, 9, 12, 17, tzinfo=UTC))

@@ -198,7 +198,7 @@ def _restore_postgresql(source: Path, start: bytes, url: str, now: datetime) -> 
     place = databases.parse_url(url)
     # One transaction: a damaged file leaves the database as empty as it was.
     options = ("--single-transaction", "--exit-on-error", "--no-owner", "--no-privileges")
-    _program(place, "pg_restore", *options, f"--dbname={place.database}", str(source.resolve()))
+    _program(place, "pg_restore", *options, str(source.resolve()))
     start_anew(url, now)
 
 
@@ -220,11 +220,14 @@ def _program(place: URL, name: str, *words: str, stdout: int | None = None) -> N
     found = shutil.which(name)
     if found is None:
         raise CopyError(f"{name} is not installed. On Debian: apt-get install postgresql-client")
-    host = place.query.get("host") or place.host
-    named = {"PGHOST": host, "PGPORT": place.port, "PGUSER": place.username, "PGPASSWORD": place.password}
-    environment = os.environ | {key: str(value) for key, value in named.items() if value is not None}
-    environment["PGDATABASE"] = str(place.database)
-    command = [found, *words]
+    from psycopg.conninfo import make_conninfo
+
+    # Everything that the address says counts here too, above all that the server's certificate is looked at.
+    named = place.get_dialect()().create_connect_args(place)[1]
+    password = named.pop("password", None)
+    reached = make_conninfo(**{key: str(value) for key, value in named.items() if key != "context"})
+    environment = os.environ | ({} if password is None else {"PGPASSWORD": str(password)})
+    command = [found, "--no-password", f"--dbname={reached}", *words]
     done = subprocess.run(  # noqa: S603 - words of ours; no shell
         command,
         env=environment,

@@ -75,6 +75,14 @@ class Refused(Exception):
         return self.code == "M_LIMIT_EXCEEDED" or self.status == 429
 
 
+class KeyNotShared(Refused):
+    """Not every device in a room has got its key, so nothing was said there yet; trying again may help."""
+
+    def __init__(self) -> None:
+        super().__init__("", 0)
+        self.args = ("a room's key did not reach every device",)
+
+
 def refusal(response: ErrorResponse) -> Refused:
     """Make an exception of an error that matrix-nio returned."""
     # Without a transport (an answer made by the library itself) there is no status.

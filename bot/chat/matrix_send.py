@@ -15,7 +15,7 @@ from weakref import WeakValueDictionary
 from nio import AsyncClient, ErrorResponse, MatrixRoom
 
 from bot.chat import matrix_out as out
-from bot.chat.matrix_errors import checked, refusal
+from bot.chat.matrix_errors import KeyNotShared, checked, refusal
 from bot.chat.matrix_signs import Signs
 from bot.chat.port import Attachment, Message
 
@@ -43,6 +43,7 @@ class Sender:
         async with self._lock(address):
             try:
                 async with asyncio.timeout(2 * self._timeout_s):
+                    await self._share_key(address)
                     sent = await checked(
                         self._client.room_send(
                             address, kind, content, tx_id=transaction, ignore_unverified_devices=True
@@ -54,6 +55,30 @@ class Sender:
                     sharing.set()
                 raise
         return str(sent.event_id)
+
+    async def _share_key(self, address: str) -> None:
+        """Bring an encrypted room's key to every device in it before anything is said there.
+
+        matrix-nio does it too, but passes over what is refused or cut off, and believes ever after that everybody has
+        the key: they could not read what follows. A device that has no keys to take is left out, as there.
+        """
+        room, olm = self._client.rooms.get(address), self._client.olm
+        if room is None or not room.encrypted:
+            return
+        if not olm.users_for_key_query.isdisjoint(room.users):
+            await checked(self._client.keys_query())
+        if not olm.should_share_group_session(address):
+            return
+        missing = self._client.get_missing_sessions(address)
+        if missing:
+            await checked(self._client.keys_claim(missing))
+        await self._client.share_group_session(address, ignore_unverified_devices=True)
+        session = olm.outbound_group_sessions[address]
+        devices = (device for user in room.users for device in olm.device_store.active_user_devices(user))
+        reachable = {(one.user_id, one.id) for one in devices if olm.session_store.get(one.curve25519)}
+        if reachable - session.users_shared_with - session.users_ignored:
+            session.shared = False
+            raise KeyNotShared
 
     def _lock(self, address: str) -> asyncio.Lock:
         lock = self._locks.get(address)

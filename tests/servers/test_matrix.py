@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 import pytest_asyncio
 from aiohttp import ClientConnectionError
-from nio import EncryptionError, RoomEncryptedImage, RoomMessageText
+from nio import EncryptionError, KeysClaimError, MegolmEvent, RoomEncryptedImage, RoomMessageText
 from PIL import Image
 from pydantic import SecretStr
 from sqlmodel import select
@@ -630,6 +630,44 @@ async def test_a_failed_claim_of_keys_does_not_stop_the_room_for_ever(
     await eventually(lambda: mira.bodies(room) == ["Hello"])
 
 
+async def test_nothing_is_said_before_its_key_has_reached_everybody(
+    bot: Running, mira: Person, room: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, real, cut = bot.chat._client, bot.chat._client.send, list[str]()
+
+    async def faulty(method: str, path: str, *rest: Any, **more: Any) -> Any:
+        if "/sendToDevice/m.room.encrypted/" in path and not cut:
+            cut.append(path)
+            raise ClientConnectionError("cut before it was sent")
+        return await real(method, path, *rest, **more)
+
+    monkeypatch.setattr(client, "send", faulty)
+    with pytest.raises(SendFailed):
+        await bot.chat.send(room, text("Hello"), token="e-1")
+    assert cut
+    await bot.chat.send(room, text("Hello"), token="e-1")
+    await eventually(lambda: mira.bodies_readable(room) == ["Hello"])
+    assert not mira.of(room, MegolmEvent), "something could not be read"
+
+
+async def test_a_refused_claim_of_keys_fails_the_message_and_not_its_reader(
+    bot: Running, mira: Person, room: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, real = bot.chat._client, bot.chat._client.keys_claim
+    refusals = [KeysClaimError("slowly", "M_LIMIT_EXCEEDED", 1000)]
+
+    async def claim(*rest: Any) -> Any:
+        return refusals.pop() if refusals else await real(*rest)
+
+    monkeypatch.setattr(client, "keys_claim", claim)
+    with pytest.raises(SendFailed) as failed:
+        await bot.chat.send(room, text("Hello"), token="e-1")
+    assert failed.value.retry_after_s == 1.0
+    await bot.chat.send(room, text("Hello"), token="e-1")
+    await eventually(lambda: mira.bodies_readable(room) == ["Hello"])
+    assert not mira.of(room, MegolmEvent), "something could not be read"
+
+
 async def test_a_rate_limit_is_obeyed_and_the_message_comes_once(
     homeserver: Synapse, tmp_path: Path, mira: Person
 ) -> None:
@@ -671,6 +709,26 @@ async def test_a_new_device_of_a_student_reads_what_comes_after(
         await eventually(lambda: mira.bodies_readable(room) == ["Before", "After"])
         await tablet.say(room, "from my tablet")
         await eventually(lambda: bot.texts() == ["from my tablet"])
+
+
+async def test_an_answer_waits_until_it_is_known_which_devices_there_are(
+    homeserver: Synapse,
+    tmp_path: Path,
+    bot: Running,
+    mira: Person,
+    room: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    await bot.chat.send(room, text("Before"), token="e-1")
+
+    async def later() -> None:
+        """Exchange no keys: an answer may leave before the listener comes to that."""
+
+    monkeypatch.setattr(bot.chat._listener, "_exchange_keys", later)
+    async with Person(homeserver.url, mira.user, tmp_path / "laptop", "LAPTOP") as laptop:
+        await eventually(lambda: mira.user in bot.chat._client.olm.users_for_key_query)
+        await bot.chat.send(room, text("After"), token="e-2")
+        await eventually(lambda: "After" in laptop.bodies_readable(room))
 
 
 async def test_the_device_is_cross_signed_and_its_folder_is_closed(

@@ -144,9 +144,7 @@ class TelegramChat:
         self._menus = menus or {}
         self._sender = Sender(self._bot, known_files or FilesInMemory())
         self._answers: set[asyncio.Task[None]] = set()
-        self._in_flight = 0
-        self._idle = asyncio.Event()
-        self._idle.set()
+        self._under_way: set[asyncio.Future[None]] = set()
         self._ended = False
         self._username = ""
         self.heard_at: datetime | None = None
@@ -203,8 +201,10 @@ class TelegramChat:
             await self._take(update, on_event)
 
         self._ended = False
+        for connections in (self._polling, self._sending):
+            await connections.initialize()
         try:
-            await persist(self._bot.initialize, stop, self._patience, "say who the bot is")
+            await persist(self._bot.get_me, stop, self._patience, "say who the bot is")
             if stop.is_set():
                 return
             self._username = self._bot.username or ""
@@ -280,7 +280,8 @@ class TelegramChat:
     async def _answer(self, query_id: str) -> None:
         for attempt in (1, 2):
             try:
-                await self._bot.answer_callback_query(query_id)
+                async with self._busy():
+                    await self._bot.answer_callback_query(query_id)
             except BadRequest:
                 return  # too old: the press came while we were away, and nothing spins any more
             except TelegramError as error:
@@ -329,36 +330,36 @@ class TelegramChat:
 
     @contextlib.asynccontextmanager
     async def _busy(self) -> AsyncIterator[None]:
-        """Count what is under way. After `run` has ended, connections are opened and closed as needed."""
-        self._in_flight += 1
-        self._idle.clear()
+        """Note what is under way. After `run` has ended, connections are opened and closed as needed."""
+        ended: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        self._under_way.add(ended)
         try:
             if self._ended:
                 await self._sending.initialize()
             yield
         finally:
-            self._in_flight -= 1
-            if not self._in_flight:
-                self._idle.set()
-            if self._ended and self._idle.is_set():
-                await self._sending.shutdown()
+            self._under_way.remove(ended)
+            ended.set_result(None)
+            await self._close_if_unused()
 
     async def close(self) -> None:
-        """Let what is under way end, so that no message is left in doubt; then close the connections.
+        """Let what is under way end, so that no message is left in doubt; whoever is the last closes the connections.
 
         `run` does it by itself when it ends; call it after sending without running. Messages may still be sent
-        afterwards: the last ones of a program that stops.
+        meanwhile and afterwards, the last ones of a program that stops: those are not waited for here.
         """
-        with contextlib.suppress(TimeoutError):
-            async with asyncio.timeout(2 * self._timeout_s):
-                await self._idle.wait()
-                await asyncio.gather(*self._answers)
+        self._ended = True
+        await self._polling.shutdown()
+        if self._under_way:
+            await asyncio.wait(set(self._under_way), timeout=2 * self._timeout_s)
         for task in self._answers:
             task.cancel()
-        self._ended = True
-        await self._bot.shutdown()
-        # The bot closes only what it opened itself; sending may have opened them without it.
-        await asyncio.gather(self._polling.shutdown(), self._sending.shutdown())
+        await self._close_if_unused()
+
+    async def _close_if_unused(self) -> None:
+        # The connections count as closed from the first instant, so whoever sends meanwhile opens others.
+        if self._ended and not self._under_way:
+            await self._sending.shutdown()
 
 
 def _request(timeout_s: float, *, connections: int) -> HTTPXRequest:

@@ -962,6 +962,30 @@ async def test_the_last_messages_still_leave_after_receiving_has_ended(api: BotA
     assert run.chat._sending._client.is_closed
 
 
+async def test_stopping_leaves_no_message_in_doubt_while_others_are_sent_without_a_pause(api: BotApi) -> None:
+    """On a full evening something is always under way: stopping waits for what is, and not for what comes after."""
+    run = Running(adapter(api))
+    await run.start()
+    await eventually(lambda: api.called("getUpdates"))
+    chats = range(-1003, -1000)
+    for chat in chats:
+        api.group(chat, "10B Physics")
+    sent = dict.fromkeys(chats, 0)
+
+    async def keep_sending(chat: int) -> None:
+        while not (run.task and run.task.done()) or sent[chat] < 5:
+            await run.chat.send(str(chat), text(f"nudge {sent[chat]}"), token=f"{chat}:{sent[chat]}")
+            sent[chat] += 1
+
+    async with asyncio.TaskGroup() as group:
+        for chat in chats:
+            group.create_task(keep_sending(chat))
+        await eventually(lambda: all(sent.values()))
+        await run.end()
+    assert {chat: len(api.seen_by(chat)) for chat in chats} == sent
+    assert run.chat._sending._client.is_closed
+
+
 async def test_an_adapter_can_run_again(api: BotApi) -> None:
     run = Running(adapter(api))
     for number in (1, 2):

@@ -117,6 +117,12 @@ async def _by_password(client: AsyncClient, account: Account, kept: dict[str, An
     finally:
         client.store_path = store_path
     assert isinstance(response, LoginResponse)  # noqa: S101 - for mypy: `checked` has raised otherwise
+    if response.user_id != account.user:
+        await checked(client.logout())
+        (account.folder / _LOGIN).unlink()
+        raise SetupRefused(
+            f"HOLDFAST_MATRIX_USER has to be {response.user_id}, as {account.homeserver} writes it, not {account.user}."
+        )
     return _keep(account, response.device_id, response.access_token)
 
 

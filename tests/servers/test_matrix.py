@@ -913,6 +913,22 @@ async def test_a_wrong_password_stops_the_adapter_with_a_clear_sentence(
         await chat.run(nothing, asyncio.Event())
 
 
+@pytest.mark.parametrize("written", ["{0}", "@{1}:localhost"])
+async def test_a_user_whom_the_homeserver_calls_otherwise_is_told_how_to_be_written(
+    homeserver: Synapse, tmp_path: Path, written: str
+) -> None:
+    user = await homeserver.person("holdfast")
+    local = user[1:].partition(":")[0]
+    run = bot_of(homeserver.url, written.format(local, local.upper()), tmp_path / "bot")
+    with pytest.raises(SetupRefused, match=f"HOLDFAST_MATRIX_USER has to be {user}"):
+        await run.chat.run(nothing, asyncio.Event())
+    devices = await homeserver.admin("GET", f"/_synapse/admin/v2/users/{user}/devices")
+    assert not [d for d in devices["devices"] if d["device_id"].startswith("HOLDFAST")], "none stays behind"
+    mended = bot_of(homeserver.url, user, run.folder)
+    await mended.start()
+    await mended.end()
+
+
 async def test_a_token_logs_in_and_a_revoked_one_stops_the_adapter(
     homeserver: Synapse, tmp_path: Path, mira: Person
 ) -> None:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-import time
-from datetime import timedelta
-from typing import Any
+from datetime import datetime, timedelta
 
 import pytest
 from sqlmodel import select
@@ -130,24 +128,26 @@ def test_what_another_took_over_meanwhile_is_left_to_it(school, ends_with):
 
 
 async def test_work_behind_a_long_one_is_not_taken_over(school, monkeypatch):
-    monkeypatch.setattr(due, "LEASE", timedelta(seconds=0.15))
-    began = time.monotonic()
+    lease = timedelta(seconds=0.15)
+    monkeypatch.setattr(due, "LEASE", lease)
+    now, taken = [START], []
 
-    def clock_now() -> Any:
-        return START + timedelta(seconds=time.monotonic() - began)
-
-    taken: list[str] = []
+    def leases(session: Session) -> set[datetime | None]:
+        return set(session.exec(select(Due.lease_until)))
 
     @does("test")
     async def handler(house: House, item: DueItem) -> None:
-        while time.monotonic() - began < 0.5:
-            await asyncio.sleep(0.03)
-            taken.extend(school.run(lambda s: [row.key for row in due.claim(s, clock_now())]))
+        for _ in range(3 if item.key == "test:1" else 0):  # to the double of the first lease
+            now[0] += lease * 2 / 3
+            taken.extend(school.run(lambda s: [row.key for row in due.claim(s, now[0])]))
+            async with asyncio.timeout(20):
+                while school.run(leases) != {now[0] + lease}:  # noqa: ASYNC110 - a state of the database
+                    await asyncio.sleep(0.01)
         await house.db.run(duework.finish, item, START)
 
     plan(school)
     school.run(lambda s: due.ensure(s, "test:2", "test", START))
     here = house(school)
-    monkeypatch.setattr(here.clock, "now", clock_now)
+    monkeypatch.setattr(here.clock, "now", lambda: now[0])
     assert await do_due(here) == 2
     assert taken == []

@@ -17,7 +17,7 @@ from bot.chat.port import (
     SendRefused,
     pack,
 )
-from bot.clock import HandClock, RehearsalClock
+from bot.clock import HandClock
 from bot.service import sender as sending
 from bot.service.sender import Sender
 from storage import outbox, people
@@ -222,15 +222,33 @@ class SlowChat(FakeChat):
         return "ref"
 
 
+@dataclass
+class PushedClock:
+    """A clock that stands still until it is pushed on, beside which leases are renewed in real time."""
+
+    moment: datetime = NOW
+    speed: float = 1.0
+
+    def now(self) -> datetime:
+        return self.moment
+
+    async def sleep(self, seconds: float) -> None:
+        raise AssertionError("nothing has to wait for its turn")
+
+
 async def test_a_message_that_is_long_on_its_way_is_not_sent_by_another(db, monkeypatch):
-    monkeypatch.setattr(sending, "LEASE_S", 0.3)
-    slow, other, stop = SlowChat(), FakeChat(), asyncio.Event()
+    monkeypatch.setattr(sending, "LEASE_S", 1.5)
+    lease = timedelta(seconds=sending.LEASE_S)
+    slow, other, clock, stop = SlowChat(), FakeChat(), PushedClock(), asyncio.Event()
     item = _put(db, "one")
-    ours, theirs = Sender(db, slow, RehearsalClock(NOW, 1.0)), Sender(db, other, RehearsalClock(NOW, 1.0))
+    ours, theirs = Sender(db, slow, clock), Sender(db, other, clock)
     running = asyncio.create_task(ours.run(stop))
     ours.wake()
-    for _ in range(8):  # well beyond the first lease
-        await asyncio.sleep(0.1)
+    for _ in range(3):  # to the double of the first lease
+        async with asyncio.timeout(20):
+            while _row(db, item).lease_until != clock.now() + lease:  # noqa: ASYNC110 - a state of the database
+                await asyncio.sleep(0.01)
+        clock.moment += lease * 2 / 3
         assert await theirs.drain() == 0
     slow.through.set()
     stop.set()

@@ -151,3 +151,4 @@ async def test_work_behind_a_long_one_is_not_taken_over(school, monkeypatch):
     monkeypatch.setattr(here.clock, "now", lambda: now[0])
     assert await do_due(here) == 2
     assert taken == []
+    assert here.tally.done == {"test": 2}  # a lease that nobody renewed ends the wait, and with it the work

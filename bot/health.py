@@ -25,6 +25,7 @@ from prometheus_client.exposition import CONTENT_TYPE_LATEST
 
 from bot.app import App
 from bot.chat.port import Chat
+from bot.service.duework import kinds
 from bot.settings import SettingsError
 from storage import pulse
 from storage.pulse import Pulse
@@ -95,12 +96,16 @@ class Health:
 
     async def ready(self) -> list[Check]:
         """Look at everything that the job needs."""
-        found = await self.pulse()
-        checks = [self.alive(), await self.database()]
+        found, database = await self._look()
+        checks = [self.alive(), database]
         checks += [self.chat(chat) for chat in self.app.chats.values()]
         if found is not None:
             checks += self.queues(found)
         return checks
+
+    async def _look(self) -> tuple[Pulse | None, Check]:
+        """Read and write at the same time: both may take as long as they are let, and Prometheus waits ten seconds."""
+        return await asyncio.gather(self.pulse(), self.database())
 
     async def database(self) -> Check:
         """Write something small."""
@@ -183,7 +188,7 @@ class Health:
 
     async def metrics(self) -> bytes:
         """Return everything in Prometheus' text format."""
-        found, database = await self.pulse(), await self.database()
+        found, database = await self._look()
         families = [
             *self._process(),
             *self._chats(),
@@ -201,9 +206,13 @@ class Health:
         yield _gauge("data_free_bytes", "Free on the disk of the data folder.", _free(self.data_dir))
         yield _counter("events_handled", "Events from chats that were handled.", tally.handled)
         yield _counter("events_failed", "Attempts at handling an event that failed.", tally.troubled)
-        yield _counters("due_work_done", "Due work that was done.", "kind", tally.done)
-        yield _counters("due_work_failed", "Attempts at due work that failed.", "kind", tally.failed)
-        yield _counters("due_work_given_up", "Due work that is not tried again.", "kind", tally.given_up)
+        yield _counters("due_work_done", "Due work that was done.", "kind", _by_kind(tally.done))
+        yield _counters(
+            "due_work_failed", "Attempts at due work that failed.", "kind", _by_kind(tally.failed)
+        )
+        yield _counters(
+            "due_work_given_up", "Due work that is not tried again.", "kind", _by_kind(tally.given_up)
+        )
 
     def _chats(self) -> Iterator[Metric]:
         up = GaugeMetricFamily("holdfast_chat_up", "Whether a platform is heard.", labels=["platform"])
@@ -269,6 +278,11 @@ def _counters(name: str, text: str, label: str, values: Mapping[str, int]) -> Me
     for key, value in values.items():
         family.add_metric([key], value)
     return family
+
+
+def _by_kind(counted: Mapping[str, int]) -> dict[str, int]:
+    """Return a count of every kind of work, from the start: the first of a figure that was not there is no increase."""
+    return {kind: counted.get(kind, 0) for kind in sorted(kinds() | counted.keys())}
 
 
 def _free(folder: Path) -> float:

@@ -12,6 +12,7 @@ from bot.app import NoChatLeft, build
 from bot.chat.port import ChatStopped, Incoming, Limits, Message, Rich, SendFailed, TextSaid, pack
 from bot.clock import RehearsalClock
 from bot.health import Health, serving
+from bot.service import duework
 from bot.service.desk import Desk
 from bot.settings import SettingsError
 from storage import due, outbox, pulse
@@ -211,8 +212,6 @@ async def test_figures_count_what_was_done(db, tmp_path):
 
 
 async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
-    from bot.service import duework
-
     caplog.set_level(logging.CRITICAL)
 
     async def well(house, item):
@@ -234,6 +233,29 @@ async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
     assert figures["holdfast_due_work_failed_total", "badly"] == 1
     assert figures["holdfast_due_work_given_up_total", "badly"] == 0
     assert len(beats) == 2  # one after each piece: a long round feeds the watchdog too
+
+
+async def test_every_kind_of_work_is_counted_from_the_start(db, tmp_path):
+    """Prometheus sees no increase in a figure that appears with its first count: nothing would ring."""
+    figures = await _figures(Health(_app(db), tmp_path))
+    kinds = duework.kinds()
+    assert "plan_class" in kinds
+    for figure in ("done", "failed", "given_up"):
+        assert {key[1] for key in figures if key[0] == f"holdfast_due_work_{figure}_total"} == kinds
+
+
+async def test_a_database_that_hangs_is_looked_at_from_two_sides_at_once(db, tmp_path, monkeypatch):
+    """Else a page takes as long as Prometheus waits, and the alarm says that the bot is down."""
+    both = asyncio.Barrier(2)
+
+    async def hangs(*_what):
+        await both.wait()
+
+    monkeypatch.setattr(db, "read", hangs)
+    monkeypatch.setattr(db, "run", hangs)
+    app_health = Health(_app(db), tmp_path)
+    assert (await app_health.ready())[1].good
+    assert (await _figures(app_health))["holdfast_database_writable",] == 1
 
 
 async def test_labels_are_platforms_kinds_and_versions_only(db, tmp_path):

@@ -40,14 +40,16 @@ def try_code(work: Work, effect: TryCode) -> Sequence[Result]:
         return [NoDoor("too_many" if looked.too_many else "wrong")]
     if code.kind is CodeKind.CLASS:
         return [_invite(work, code)]
+    from bot.service import teacher_codes  # here, because it needs the loop's registries too
+
+    if code.kind is CodeKind.CHANNEL and (misplaced := teacher_codes.misplaced(work, code)) is not None:
+        return [misplaced]
     if not codes.use(work.session, code.id or 0, work.now):
         return [NoDoor("wrong")]
     if code.kind is CodeKind.MOVE:
         return [_move(work, code)]
     if code.kind is CodeKind.PERMISSION:
         return [_permit(work, code)]
-    from bot.service import teacher_codes  # here, because it needs the loop's registries too
-
     return teacher_codes.accept(work, code, effect.name)
 
 

@@ -11,6 +11,7 @@ from bot.service.teacher_work import class_for, guarded
 from bot.service.work import Work, carries
 from bot.talk.channel import BindHere, Bound, NotBound, PlaceChanged, PlaceNoted, PlaceOffered
 from bot.talk.core import Result
+from bot.talk.joining import NoDoor
 from bot.talk.teacher.effects import (
     AskChannelCode,
     ChannelCode,
@@ -24,7 +25,7 @@ from bot.talk.teacher.effects import (
     Welcomed,
 )
 from storage import bookmarks, channels, classes, codes, dialogues, people
-from storage.tables import Channel, Code, CodeKind
+from storage.tables import Channel, Code, CodeKind, SchoolClass
 
 TERM = timedelta(days=200)
 """How long a class code is good: a term and its holidays."""
@@ -39,14 +40,14 @@ def accept(work: Work, code: Code, name: str) -> Sequence[Result]:
     A teacher's code makes its bearer staff, and a teacher of its class if it names one. A channel's code that
     names no class was posted by us in a place: its bearer binds that place to the class at hand.
     """
+    if code.kind is CodeKind.CHANNEL:
+        return _bind_from_private(work, code)
     person = work.person_id
     if person is None:
         speaker = work.speaker
         person = people.meet(
             work.session, speaker.platform, speaker.user, speaker.address, work.now, language=speaker.language
         ).person_id
-    if code.kind is CodeKind.CHANNEL:
-        return _bind_from_private(work, code, person)
     people.make_staff(work.session, person, name, work.now)
     if code.class_id is None:
         return [Welcomed()]
@@ -118,21 +119,18 @@ def bind_here(work: Work, effect: BindHere) -> Sequence[Result]:
     """
     if not codes.looks_like_code(effect.code):
         return [NotBound(silent=True)]
-    looked = codes.redeem(
-        work.session,
-        effect.code,
-        platform=effect.platform,
-        user=work.speaker.user or effect.address,
-        now=work.now,
-        kinds=(CodeKind.CHANNEL,),
-    )
-    if looked.code is None or looked.code.class_id is None:
+    user = work.speaker.user or effect.address
+    kinds = (CodeKind.CHANNEL,)
+    code = codes.look(
+        work.session, effect.code, platform=effect.platform, user=user, now=work.now, kinds=kinds
+    ).code
+    if code is not None and code.class_id is None:
+        return [NotBound(private=True)]  # ours, posted here by us: still good where it belongs
+    if code is None or code.class_id is None or not codes.use(work.session, code.id or 0, work.now):
         # In a bound place people talk; only in a new one somebody waits for an answer.
         return [NotBound(silent=channels.find(work.session, effect.platform, effect.address) is not None)]
-    bound = channels.bind(
-        work.session, looked.code.class_id, effect.platform, effect.address, work.now, title=""
-    )
-    return [Bound(classes.get(work.session, bound.class_id).name, _title(bound), looked.code.person_id)]
+    bound = channels.bind(work.session, code.class_id, effect.platform, effect.address, work.now, title="")
+    return [Bound(classes.get(work.session, bound.class_id).name, _title(bound), code.person_id)]
 
 
 def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
@@ -148,12 +146,24 @@ def _offer_name(code_id: int) -> str:
     return f"place of code {code_id}"
 
 
-def _bind_from_private(work: Work, code: Code, person_id: int) -> Sequence[Result]:
-    """Bind the place in which we posted a code to the class of the teacher who sends it."""
+def misplaced(work: Work, code: Code) -> Result | None:
+    """Say why a place's code that was sent in private binds nothing; None if it does. The code stays good."""
+    taught = _taught(work)
+    if not taught and (work.person_id is None or people.staff(work.session, work.person_id) is None):
+        return NoDoor("place")
+    if not bookmarks.get(work.session, _offer_name(code.id or 0)):
+        return Refused(work.words.text("refusal.channel_code_there"))
+    return None if taught else Refused(work.words.text("refusal.channel_code"))
+
+
+def _taught(work: Work) -> list[SchoolClass]:
+    return [] if work.person_id is None else classes.of_teacher(work.session, work.person_id)
+
+
+def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
+    """Bind the place in which we posted a code to the class of the teacher who sends it (see `misplaced`)."""
     offered = bookmarks.get(work.session, _offer_name(code.id or 0))
-    taught = classes.of_teacher(work.session, person_id)
-    if not offered or not taught:
-        return [Refused(work.words.text("refusal.channel_code"))]
+    taught = _taught(work)
     platform, _, address = offered.partition(" ")
     _, kept = dialogues.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")

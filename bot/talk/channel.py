@@ -63,9 +63,10 @@ class Bound(ChannelResult):
 
 @dataclass(frozen=True, slots=True)
 class NotBound(ChannelResult):
-    """The code was no good. `silent` when it did not look as if somebody meant one."""
+    """The code was no good. `silent` when it did not look as if somebody meant one; `private` when it is for there."""
 
     silent: bool = False
+    private: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +167,8 @@ def _bound(result: Bound, state: State, facts: Facts) -> Step:
 def _not_bound(result: NotBound, state: State, facts: Facts) -> Step:
     if result.silent:
         return Step(state)
-    return Step(state, (), reply(Message(facts.words.say("channel.code_wrong"))))
+    text = "channel.code_private" if result.private else "channel.code_wrong"
+    return Step(state, (), reply(Message(facts.words.say(text))))
 
 
 def _offered(result: PlaceOffered, state: State, facts: Facts) -> Step:

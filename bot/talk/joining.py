@@ -85,9 +85,9 @@ class Invited(JoiningResult):
 
 @dataclass(frozen=True, slots=True)
 class NoDoor(JoiningResult):
-    """The code opens nothing: ``wrong``, or ``too_many`` were tried."""
+    """The code opens nothing: ``wrong``, ``too_many`` were tried, or it binds a ``place``, which teachers do."""
 
-    why: Literal["wrong", "too_many"]
+    why: Literal["wrong", "too_many", "place"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,8 +170,9 @@ def step(state: State, event: Event, facts: Facts) -> Step:
 
 
 def looks_like_code(text: str) -> bool:
-    """Whether a text has the form of a code: ten signs without look-alikes, blanks and hyphens aside."""
-    return _CODE.match("".join(text.split()).replace("-", "")) is not None
+    """Whether a text has the form of a code: ten letters and figures, no look-alikes, blanks and hyphens aside."""
+    typed = "".join(text.split()).replace("-", "")
+    return _CODE.match(typed) is not None and not typed.isalpha() and not typed.isdigit()
 
 
 def _said(state: State, text: str, event: Incoming, facts: Facts) -> Step:

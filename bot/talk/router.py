@@ -9,6 +9,7 @@ a pressed button            the one that its action starts with (``student:…``
 a text equal to an offer    as if that button had been pressed, unless it replies to another question
 a command                   the one of the command; without a slash only outside an open question, and
                             not where a teacher was asked for a sentence
+a code                      ``joining``, where nothing was asked that it could answer
 any other text              the one whose state we are in, else the speaker's own role
 a file                      the one whose state we are in, else ``teacher`` for teachers
 ==========================  ===========================================================================
@@ -16,6 +17,7 @@ a file                      the one whose state we are in, else ``teacher`` for 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
@@ -25,7 +27,8 @@ from bot.talk import account, channel, joining, student, teacher
 from bot.talk.commands import Typed, parse
 from bot.talk.core import MENU, Event, Menu, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
-from bot.talk.student.common import replied_elsewhere
+from bot.talk.student.common import ASKED, replied_elsewhere, rest
+from bot.talk.teacher.common import HOME
 
 Conversation = Callable[[State, Event, Facts], Step]
 
@@ -39,6 +42,9 @@ CONVERSATIONS: Mapping[str, Conversation] = {
 
 ANSWERING = "student.answering"
 """The state in which plain words are attempts at an answer, not commands."""
+
+_AMOUNT = re.compile(r"\s*[0-9]+\s*[A-Za-z]+\s*$")
+"""A number with its unit, such as an answer of ten signs."""
 
 
 def step(state: State, event: Event, facts: Facts) -> Step:
@@ -68,12 +74,22 @@ def conversation_of(state: State, event: Event, facts: Facts) -> str:
             return named if named in CONVERSATIONS else at_home
         case TextSaid(text=text):
             typed = parse(text, facts.roles)
+            if typed is None and _is_code(state, text, facts):
+                return "joining"
             if typed is None or (_wants_text(state, typed) and not student.is_aside(typed, text, facts)):
                 return at_home
             sentence = typed.rest and not typed.slash and teacher.takes_whole(text, state)
             return at_home if sentence else typed.command.conversation
         case _:
             return at_home
+
+
+def _is_code(state: State, text: str, facts: Facts) -> bool:
+    """Whether a text is a code that somebody who is known to us was told to send, and no answer to anything."""
+    if not joining.looks_like_code(text) or state.name not in ("idle", ASKED, ANSWERING, HOME):
+        return False
+    asked = facts.learning.open
+    return asked is None or (rest(state, facts).name == ASKED and _AMOUNT.match(text) is None)
 
 
 def _wants_text(state: State, typed: Typed) -> bool:

@@ -18,4 +18,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Dieser Code verbindet keinen Ort: Er ist falsch, verbraucht oder zu alt. Privat getippt, macht *channel* "
         "einen neuen."
     ),
+    "channel.code_private": (
+        "Hier bewirkt dieser Code nichts. Schickt ihn mir eine Lehrkraft der Klasse privat, ist dieser Ort verbunden."
+    ),
 }

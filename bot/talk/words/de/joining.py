@@ -51,6 +51,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Dieser Code öffnet nichts. Codes haben zehn Buchstaben und Ziffern; schau bitte noch einmal nach oder frag "
         "deine Lehrkraft nach einem neuen."
     ),
+    "joining.code.place": (
+        "Dieser Code ist für Lehrkräfte: Er verbindet einen Kanal oder eine Gruppe. Deine Klasse hat einen eigenen."
+    ),
     "joining.code.too_many": "Das waren zu viele falsche Codes. Bitte versuche es in einer Stunde noch einmal.",
     "joining.moved": "Da sind wir wieder. Alles ist mitgekommen; ab jetzt schreibe ich hier.",
     "joining.not_moved": "Das hat nicht geklappt: {why}",

@@ -63,6 +63,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Nur Lehrkräfte können Klassen anlegen. Codes für Lehrkräfte gibt die Technik der Schule aus."
     ),
     "refusal.channel_code": "Dieser Code verbindet einen Kanal. Nur eine Lehrkraft mit einer Klasse kann ihn nutzen.",
+    "refusal.channel_code_there": (
+        "Hier bewirkt dieser Code nichts. Stellen Sie ihn in den Kanal oder die Gruppe, um die es geht. Er gilt noch."
+    ),
     "refusal.picture_gone": "Dieses Bild lässt sich nicht mehr holen. Schicken Sie es noch einmal.",
     "refusal.picture_kind": (
         "Das ist kein Bild, das ich zeigen kann. Schicken Sie ein PNG oder JPEG von höchstens {mb} MB."

@@ -18,4 +18,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "This code does not bind a place: it is wrong, used up or too old. In private, *channel* "
         "makes a new one."
     ),
+    "channel.code_private": (
+        "This code does nothing here. A teacher of the class sends it to me in private; then this place is bound."
+    ),
 }

@@ -45,6 +45,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "This code opens nothing. Codes have ten letters and figures; please look again, or ask your teacher "
         "for a new one."
     ),
+    "joining.code.place": "This code is for teachers: it binds a channel or group. Your class has a code of its own.",
     "joining.code.too_many": "Too many wrong codes. Please try again in an hour.",
     "joining.moved": "Here you are. Everything of yours came along; I write to you here from now on.",
     "joining.not_moved": "That did not work: {why}",

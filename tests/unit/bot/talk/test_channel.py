@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from sqlmodel import select
 
 from bot.talk.channel import code_in
-from bot.talk.words import words
 from storage import channels, classes, timetable
+from storage.tables import Person
 from tests.teaching import START, School, Talker
 
 
@@ -51,23 +52,56 @@ def test_a_code_binds_one_place_once(school: School, teacher: Talker):
 def test_the_other_way_round_the_bot_posts_a_code_that_a_teacher_sends_in_private(
     school: School, teacher: Talker
 ):
-    from bot.service.teacher_codes import accept
-    from bot.service.work import Speaker, Work
-    from bot.talk.teacher.effects import Done
-    from storage import codes
-
-    ((place, hello),) = teacher.notices("added")
-    assert place == "#class"
-    code = hello.split("this code in private: ")[1][:10]
-    with school.db.begin() as session:
-        looked = codes.redeem(session, code, platform="terminal", user="okafor", now=START)
-        assert looked.code is not None
-        speaker = Speaker("terminal", "okafor", "@okafor")
-        work = Work(session, START, speaker, teacher.person_id, school.desk, words("en"))
-        (result,) = accept(work, looked.code, "")
-    assert isinstance(result, Done)
+    code = offered(teacher)
+    assert teacher.says(code) == (
+        "“terminal” belongs to 10B Physics now. Post “New topic: …” there to start a topic."
+    )
     with school.db.begin() as session:
         assert [one.address for one in channels.of_class(session, 1)] == ["#class"]
+
+
+def offered(teacher: Talker) -> str:
+    """Let the bot be added to a place; return the code that it posts there."""
+    ((place, hello),) = teacher.notices("added")
+    assert place == "#class"
+    return hello.split("this code in private: ")[1][:10]
+
+
+def test_a_code_that_the_bot_posted_is_not_used_up_by_those_who_cannot_use_it(
+    school: School, teacher: Talker
+):
+    code = offered(teacher)
+    here = teacher.posts(code, user="mira")
+    assert here == [
+        (
+            "#class",
+            "This code does nothing here. A teacher of the class sends it to me in private; then this place is bound.",
+        )
+    ]
+    with school.db.begin() as session:
+        before = len(session.exec(select(Person)).all())
+    stranger = Talker(school, "mira", 0)
+    assert stranger.says(code).startswith("This code is for teachers: it binds a channel or group.")
+    assert stranger.says("help").startswith("Hello. I help classes")
+    with school.db.begin() as session:
+        assert len(session.exec(select(Person)).all()) == before
+    assert "belongs to 10B Physics now" in teacher.says(code)
+
+
+def test_a_code_for_a_place_that_is_sent_in_private_stays_good(school: School, teacher: Talker):
+    code = teacher.says("channel").split("code in it within a day: ")[1]
+    assert teacher.says(code) == (
+        "This code does nothing here. Post it in the channel or group that is to be bound. It is still good."
+    )
+    assert dict(teacher.posts(code))["#class"].startswith("This is the place of 10B Physics now.")
+
+
+def test_a_colleague_who_teaches_already_sends_the_code_of_another_class_as_it_is(
+    school: School, teacher: Talker
+):
+    code = teacher.says("invite").split("one colleague: ")[1][:10]
+    colleague = school.teacher("brown", with_class="9A Chemistry")
+    assert "10B Physics" in colleague.says(code)
 
 
 def test_wrong_codes_are_counted_and_then_refused_unread(school: School, teacher: Talker):

@@ -328,6 +328,23 @@ def test_a_command_word_works_while_a_number_is_open():
     assert "✓" in edit.text
 
 
+def test_the_code_of_a_second_class_is_taken_while_a_number_is_open_and_the_number_still_waits():
+    school = started(NUMBER)
+    second = add_class(school, "9A Chemistry")
+    (said,) = school.say("mira", second.code)
+    assert "9A Chemistry" in said.text
+    school.press("mira", "No thanks")
+    edit, _ = school.say("mira", "2.7 g/cm³")
+    assert "✓" in edit.text
+
+
+@pytest.mark.parametrize(("key", "attempt"), [(TEXT, "C2H5N3C4S7"), (NUMBER, "2345678 kgs")])
+def test_what_has_the_form_of_a_code_and_may_be_an_answer_is_one(key: Any, attempt: str):
+    school = started(key)
+    said = school.say("mira", attempt)
+    assert not any("code" in one.text for one in said)
+
+
 def test_after_a_setting_the_open_question_still_waits():
     school = started(NUMBER)
     school.say("mira", "time")

@@ -19,6 +19,7 @@ from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
 from storage.database import connect
 from storage.tables import QuizTopic, SchoolClass, Score
+from tests.servers import postgres
 from tests.taught import NAMES, START, fill
 from tests.xapi_rules import hold
 
@@ -50,6 +51,37 @@ def run(*words: str) -> Result:
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return result
+
+
+# ---------------------------------------------------------------- the same from every copy
+
+
+@pytest.mark.server
+def test_a_restored_and_a_moved_school_give_the_same_report_to_the_byte(
+    school: Path, postgres_server: postgres.Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    moved, restored = postgres_server.empty(), postgres_server.empty()
+    run("backup", "saved.backup")
+    run("db", "copy", f"sqlite:///{school}/school.db", moved)
+    reports = [_report("original")]
+    monkeypatch.setenv("HOLDFAST_DATABASE_URL", f"sqlite:///{school}/restored.db")
+    run("restore", "saved.backup")
+    reports.append(_report("restored"))
+    monkeypatch.setenv("HOLDFAST_DATABASE_URL", moved)
+    run("backup", "moved.backup")
+    reports.append(_report("moved"))
+    monkeypatch.setenv("HOLDFAST_DATABASE_URL", restored)
+    run("restore", "moved.backup")
+    reports.append(_report("moved-and-restored"))
+    for url in (moved, restored):
+        postgres_server.drop(url)
+    assert {Path(name).suffix for name in reports[0]} == {".txt", ".png", ".xlsx", ".csv"}
+    assert reports.count(reports[0]) == 4
+
+
+def _report(folder: str) -> dict[str, bytes]:
+    run("report", "--class", "10b", "--out", folder, *AS_OF)
+    return {path.name: path.read_bytes() for path in Path(folder).iterdir()}
 
 
 # ---------------------------------------------------------------- learning records

@@ -73,12 +73,22 @@ def allow(session: Session, platform: str, address: str, can_write: bool) -> Cha
 
 
 def move(session: Session, platform: str, address: str, new_address: str) -> Channel | None:
-    """Follow a group to its new address; return it."""
+    """Follow a group to its new address; return it.
+
+    Who moved is there, whatever was said about the old address meanwhile. A binding of the new address that stands
+    goes before.
+    """
     row = _any(session, platform, address)
     taken = _any(session, platform, new_address)
-    if row is None or (taken is not None and taken.id != row.id):
+    if row is None or (taken is not None and taken.id == row.id):
         return taken
-    row.address = new_address
+    if taken is not None and taken.lost_at is None:
+        row.lost_at = row.lost_at or taken.bound_at
+        return taken
+    if taken is not None:
+        session.delete(taken)
+        session.flush()
+    row.address, row.lost_at = new_address, None
     session.add(row)
     session.flush()
     return row

@@ -22,10 +22,10 @@ from typing import Any, Protocol
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
-from storage import bookmarks, limits
+from storage import bookmarks, channels, limits
 from storage.prepared import Prepared
 from storage.statements import insert_new, is_postgresql
-from storage.tables import Blob, Bookmark, Channel, Contact, OutboxItem, OutboxState, UtcDateTime
+from storage.tables import Blob, Bookmark, Contact, OutboxItem, OutboxState, UtcDateTime
 
 LEASE = timedelta(seconds=60)
 GIVE_UP_AFTER = 8
@@ -525,12 +525,12 @@ def drop_waiting(session: Session, platform: str, address: str, reason: str) -> 
 
 def moved(session: Session, platform: str, address: str, new_address: str) -> None:
     """Note that a chat lives on under another address: waiting messages, contacts and channels follow."""
-    for table in (Contact, Channel):
-        session.exec(
-            update(table)
-            .where(col(table.platform) == platform, col(table.address) == address)
-            .values(address=new_address)
-        )
+    session.exec(
+        update(Contact)
+        .where(col(Contact.platform) == platform, col(Contact.address) == address)
+        .values(address=new_address)
+    )
+    channels.move(session, platform, address, new_address)
     session.exec(
         update(OutboxItem)
         .where(

@@ -10,7 +10,7 @@ import pytest
 from sqlmodel import Session, select
 
 from bot.chat.port import Attachment, Button, Message, Rich, pack, unpack
-from storage import outbox, people
+from storage import channels, outbox, people
 from storage.database import Database, connect
 from storage.outbox import Enclosed
 from storage.tables import Blob, Channel, OutboxItem, OutboxState
@@ -305,6 +305,19 @@ def test_a_chat_that_moved_takes_everything_along(db: Database):
         session.refresh(bound)
         assert bound.address == "-100"
         assert people.contact_at(session, "telegram", "mira-2")
+
+
+def test_a_chat_that_moved_to_where_a_place_was_bound_meanwhile_takes_its_messages_along(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        before = channels.bind(session, group.id or 0, "telegram", "-1", NOW)
+        bound = channels.bind(session, group.id or 0, "telegram", "-100", later(days=1))
+        put(session, "to the class", "-1")
+        outbox.moved(session, "telegram", "-1", "-100")
+        [item] = outbox.claim(session, NOW)
+        assert item.address == "-100"
+        assert [one.id for one in channels.of_class(session, group.id or 0)] == [bound.id]
+        assert before.lost_at == later(days=1)
 
 
 def test_a_held_database_sends_nothing_until_it_is_released(db: Database):

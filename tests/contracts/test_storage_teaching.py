@@ -401,6 +401,9 @@ def test_a_lost_place_comes_back_with_its_class(db: Database):
         moved = channels.move(session, "telegram", "-100", "-200")
         assert moved is not None
         assert moved.address == "-200"
+        assert channels.lost(session, "telegram", "-200", NOW) is not None
+        assert channels.move(session, "telegram", "-200", "-300") is not None
+        assert channels.find(session, "telegram", "-300") is not None, "who moved is there"
         assert channels.unbind(session, class_id, row.id or 0, NOW)
         assert not channels.unbind(session, class_id, row.id or 0, NOW)
 

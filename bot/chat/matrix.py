@@ -20,6 +20,7 @@ from nio import MatrixRoom
 from nio.crypto import decrypt_attachment
 
 from bot.chat import matrix_in as coming
+from bot.chat import matrix_keys
 from bot.chat.matrix_door import CLIENT_V1, answer_of, part, refused, request
 from bot.chat.matrix_errors import KNOWN, Refused, checked, translate
 from bot.chat.matrix_events import Events
@@ -222,8 +223,7 @@ class MatrixChat:
 
     async def _log_in(self) -> None:
         await log_in(self._client, self._account)
-        if self._client.should_upload_keys:
-            await checked(self._client.keys_upload())
+        await matrix_keys.upload(self._client)
 
     async def _sign(self) -> None:
         path = self._account.folder / SIGNING

@@ -31,8 +31,8 @@ from nio import (
     SyncResponse,
     ToDeviceMessage,
 )
-from nio.exceptions import LocalProtocolError
 
+from bot.chat import matrix_keys
 from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
 from bot.chat.matrix_rooms import Rooms, unheard_of
 from bot.chat.patience import Patience, until
@@ -145,7 +145,7 @@ class Listener:
         self._full = False
         self._patience.reset()
         self.on_contact("")
-        await self._exchange_keys()
+        await matrix_keys.exchange(self._client)
         await self._rooms.answer_invitations()
         self.ready.set()
 
@@ -281,19 +281,6 @@ class Listener:
                 return False
             del self._sealed[name]
         return True
-
-    async def _exchange_keys(self) -> None:
-        """Upload, query and claim keys where needed. What fails is needed again next time."""
-        try:
-            if self._client.should_upload_keys:
-                await checked(self._client.keys_upload())
-            if self._client.should_query_keys:
-                await checked(self._client.keys_query())
-            if self._client.should_claim_keys:
-                await checked(self._client.keys_claim(self._client.get_users_for_key_claiming()))
-            await self._client.send_to_device_messages()
-        except (Refused, LocalProtocolError) as error:
-            log.warning("Matrix: keys were not exchanged (%s)", error)
 
 
 def _filter(limit: int, *, new: bool = False) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 import asyncio
 import io
+import shutil
 import stat
 from collections import Counter
 from collections.abc import AsyncIterator, Callable
@@ -20,6 +21,7 @@ from pydantic import SecretStr
 from sqlmodel import select
 
 from bot.app import build
+from bot.chat import matrix_keys
 from bot.chat.matrix import Account, MatrixChat, MemoryRecords, SetupRefused, matrix_from
 from bot.chat.port import (
     AddressMoved,
@@ -721,10 +723,10 @@ async def test_an_answer_waits_until_it_is_known_which_devices_there_are(
 ) -> None:
     await bot.chat.send(room, text("Before"), token="e-1")
 
-    async def later() -> None:
+    async def later(client: object) -> None:
         """Exchange no keys: an answer may leave before the listener comes to that."""
 
-    monkeypatch.setattr(bot.chat._listener, "_exchange_keys", later)
+    monkeypatch.setattr(matrix_keys, "exchange", later)
     async with Person(homeserver.url, mira.user, tmp_path / "laptop", "LAPTOP") as laptop:
         await eventually(lambda: mira.user in bot.chat._client.olm.users_for_key_query)
         await bot.chat.send(room, text("After"), token="e-2")
@@ -777,6 +779,59 @@ async def test_a_restart_is_the_same_device_and_logs_in_no_second_time(
     assert again.chat.note == ""
     await again.chat.send(room, text("Still me"), token="e-1")
     await eventually(lambda: mira.bodies_readable(room) == ["Still me"])
+    await again.end()
+
+
+async def taken(mira: Person, user: str) -> None:
+    """Take a few one-time keys of somebody's device and begin to write to them; both their homeserver tells them."""
+    device = next(iter((await mira.query(user))["device_keys"][user]))
+    for _ in range(3):
+        good(await mira.client.keys_claim({user: [device]}))
+    await mira.direct(user)
+
+
+async def test_keys_are_kept_before_the_homeserver_gets_them(
+    bot: Running, mira: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, real, accepted = bot.chat._client, bot.chat._client.send, asyncio.Event()
+
+    async def accept(method: str, path: str, *rest: Any, **more: Any) -> Any:
+        answer = await real(method, path, *rest, **more)
+        if path.endswith("/keys/upload"):
+            answer.close()
+            accepted.set()
+            await asyncio.Event().wait()  # the program never comes to noting that they were taken
+        return answer
+
+    monkeypatch.setattr(client, "send", accept)
+    await taken(mira, bot.user)
+    async with asyncio.timeout(15):
+        await accepted.wait()
+    await bot.kill()
+    again = bot.again()
+    await again.start()
+    await taken(mira, bot.user)
+    olm = again.chat._client.olm
+    await eventually(lambda: olm.uploaded_key_count == olm.account.max_one_time_keys)
+    await again.end()
+
+
+async def test_with_an_old_copy_of_the_keys_there_are_new_ones_in_the_end(
+    bot: Running, mira: Person, tmp_path: Path
+) -> None:
+    shutil.copytree(bot.folder, tmp_path / "copy")
+    await taken(mira, bot.user)
+    await eventually(lambda: bot.contents(TextSaid))
+    await bot.end()
+    shutil.rmtree(bot.folder)
+    shutil.move(tmp_path / "copy", bot.folder)
+    again = bot.again()
+    await again.start()
+    olm = again.chat._client.olm
+    await taken(mira, bot.user)
+    await eventually(lambda: again.contents(TextSaid))
+    await mira.direct(bot.user)  # names that are taken are given up, and others tried at the next event
+    await eventually(lambda: olm.uploaded_key_count == olm.account.max_one_time_keys)
     await again.end()
 
 

@@ -1,0 +1,59 @@
+"""Keys of the encryption, exchanged with the homeserver: ours uploaded, others' asked for and taken."""
+
+from __future__ import annotations
+
+import logging
+
+from nio import AsyncClient, KeysUploadResponse
+from nio.exceptions import LocalProtocolError
+
+from bot.chat.matrix_door import CLIENT, ask
+from bot.chat.matrix_errors import Refused, checked
+
+log = logging.getLogger(__name__)
+
+
+async def exchange(client: AsyncClient) -> None:
+    """Do what is needed now. What is refused is needed again next time, and does not keep the rest from being done."""
+    for step in (upload, _query, _claim, _deliver):
+        try:
+            await step(client)
+        except (Refused, LocalProtocolError) as error:
+            log.warning("Matrix: keys were not exchanged (%s)", error)
+
+
+async def upload(client: AsyncClient) -> None:
+    """Upload the device's keys and fresh one-time keys, if the homeserver has too few.
+
+    They are kept before the homeserver gets them: matrix-nio would keep them afterwards, and a process that was killed
+    in between would make other keys of the same names, which are refused ever after. Where the folder is an old copy,
+    names are taken too: those keys are given up, and the next ones have new names.
+    """
+    if not client.should_upload_keys:
+        return
+    keys = client.olm.share_keys()
+    client.olm.save_account()
+    try:
+        answer = await ask(client, "POST", f"{CLIENT}/keys/upload", keys)
+    except Refused as refused:
+        if refused.status == 400 and "device_keys" not in keys:
+            client.olm.mark_keys_as_published()
+            client.olm.save_account()
+        raise
+    left = answer.get("one_time_key_counts", {})
+    counted = KeysUploadResponse(left.get("curve25519", 0), left.get("signed_curve25519", 0))
+    await client.receive_response(counted)
+
+
+async def _query(client: AsyncClient) -> None:
+    if client.should_query_keys:
+        await checked(client.keys_query())
+
+
+async def _claim(client: AsyncClient) -> None:
+    if client.should_claim_keys:
+        await checked(client.keys_claim(client.get_users_for_key_claiming()))
+
+
+async def _deliver(client: AsyncClient) -> None:
+    await client.send_to_device_messages()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -311,7 +312,8 @@ def add_picture(work: Work, effect: AddPicture) -> Sequence[Result]:
         "draft": dict(effect.draft),
         "handle": effect.handle,
     }
-    key = f"{PICTURE}:{effect.class_id}:{work.person_id}:{work.now.isoformat()}"
+    sent = hashlib.sha256(effect.handle.encode()).hexdigest()[:16]
+    key = f"{PICTURE}:{effect.class_id}:{work.person_id}:{sent}:{work.now.isoformat()}"
     due.ensure(work.session, key, PICTURE, work.now, payload=payload)
     return []
 

@@ -157,6 +157,19 @@ def test_a_picture_with_a_caption_becomes_a_question_that_keeps_it(school: Schoo
     assert "[picture] Which body" in teacher.says("questions Density")
 
 
+def test_pictures_that_come_at_the_same_moment_all_become_questions(school: School, teacher: Talker):
+    """An album is several messages; a clock may stand still between them."""
+    teacher.says("add Density")
+    for number in (1, 2):
+        school.chat.files[f"photo {number}"] = PNG
+        sent = FileSent(
+            f"photo {number}", "photo.png", "image/png", len(PNG), f"Which is denser, {number}? / B"
+        )
+        school.happen(teacher.user, sent)
+    teacher.hears(school.work())
+    assert len(in_use(school)) == 2
+
+
 def test_a_picture_question_without_a_topic_waits_for_it(school: School, teacher: Talker):
     assert "For which topic?" in (picture(school, teacher, PNG, "Denser? / B") or teacher.last[0].text.plain)
     teacher.presses("Density")

@@ -35,13 +35,12 @@ def bind(
     return row
 
 
-def unbind(session: Session, class_id: int, channel_id: int, now: datetime) -> bool:
-    """Let a place no longer belong to a class; say whether it did."""
+def unbind(session: Session, class_id: int, channel_id: int) -> bool:
+    """Forget that a place belonged to a class, so that coming back there binds nothing; say whether it did belong."""
     row = session.get(Channel, channel_id)
     if row is None or row.class_id != class_id or row.lost_at is not None:
         return False
-    row.lost_at = now
-    session.add(row)
+    session.delete(row)
     return True
 
 

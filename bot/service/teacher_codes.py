@@ -179,7 +179,7 @@ def unbind(work: Work, effect: Unbind) -> Sequence[Result]:
     """Let a place go."""
     class_for(work, effect.class_id)
     here = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]
-    if not here or not channels.unbind(work.session, effect.class_id, effect.channel_id, work.now):
+    if not here or not channels.unbind(work.session, effect.class_id, effect.channel_id):
         return [Done("gone")]
     return [Done("channel_gone", {"title": _title(here[0])})]
 

@@ -404,8 +404,8 @@ def test_a_lost_place_comes_back_with_its_class(db: Database):
         assert channels.lost(session, "telegram", "-200", NOW) is not None
         assert channels.move(session, "telegram", "-200", "-300") is not None
         assert channels.find(session, "telegram", "-300") is not None, "who moved is there"
-        assert channels.unbind(session, class_id, row.id or 0, NOW)
-        assert not channels.unbind(session, class_id, row.id or 0, NOW)
+        assert channels.unbind(session, class_id, row.id or 0)
+        assert not channels.unbind(session, class_id, row.id or 0)
 
 
 # ---------------------------------------------------------------- the journal

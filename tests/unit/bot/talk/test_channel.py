@@ -241,6 +241,8 @@ def test_a_place_can_be_let_go(school: School, bound: Talker):
     bound.says("channel")
     assert bound.presses("Let “10B” go") == "“10B” no longer belongs to this class."
     assert bound.posts("New topic: Pressure") == []
+    ((where, text),) = bound.notices("added")
+    assert (where, text[:18]) == ("#class", "To bind this place"), "coming back there binds nothing"
 
 
 def test_only_teachers_of_a_class_can_let_its_place_go(school: School, bound: Talker):

@@ -41,6 +41,7 @@ def unbind(session: Session, class_id: int, channel_id: int) -> bool:
     if row is None or row.class_id != class_id or row.lost_at is not None:
         return False
     session.delete(row)
+    session.flush()
     return True
 
 

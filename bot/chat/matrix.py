@@ -22,7 +22,7 @@ from nio.crypto import decrypt_attachment
 from bot.chat import matrix_in as coming
 from bot.chat import matrix_keys
 from bot.chat.matrix_door import CLIENT_V1, answer_of, part, refused, request
-from bot.chat.matrix_errors import KNOWN, Refused, checked, translate
+from bot.chat.matrix_errors import KNOWN, TOKEN_REFUSED, Refused, checked, passing, translate
 from bot.chat.matrix_events import Events
 from bot.chat.matrix_login import SIGNING, Account, log_in, make_client, token_refused
 from bot.chat.matrix_records import DatabaseRecords, MemoryRecords, Records
@@ -212,6 +212,8 @@ class MatrixChat:
             try:
                 await until(stop, step())
             except (Refused, aiohttp.ClientError, TimeoutError, OSError) as error:
+                if isinstance(error, Refused) and error.code in TOKEN_REFUSED:
+                    raise TokenRefused from None
                 what = str(error) if isinstance(error, Refused) else type(error).__name__
                 log.warning("Matrix: could not log in (%s); trying again", what)
                 self._heard(f"not logged in ({what})")
@@ -227,7 +229,15 @@ class MatrixChat:
 
     async def _sign(self) -> None:
         path = self._account.folder / SIGNING
-        self.note = await sign_device(self._client, path, self._account.password)
+        try:
+            self.note = await sign_device(self._client, path, self._account.password)
+        except Refused as refused:
+            if passing(refused) or refused.code in TOKEN_REFUSED:
+                raise
+            # Unsigned is no reason not to answer anybody.
+            self.note = (
+                f"The homeserver refuses to sign the bot's device ({refused}), so clients may warn about it."
+            )
         log.info("Matrix: device %s with the key %s", self._client.device_id, self.fingerprint)
         if self.note:
             log.warning("Matrix: %s", self.note)

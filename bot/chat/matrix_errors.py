@@ -75,6 +75,11 @@ class Refused(Exception):
         return self.code == "M_LIMIT_EXCEEDED" or self.status == 429
 
 
+def passing(refused: Refused) -> bool:
+    """Whether trying again may help, whatever was asked: the server is overloaded, restarted or away."""
+    return refused.limited or refused.status >= 500
+
+
 class KeyNotShared(Refused):
     """Not every device in a room has got its key, so nothing was said there yet; trying again may help."""
 

@@ -23,7 +23,7 @@ from nio import (
 
 from bot.chat import matrix_in as coming
 from bot.chat import matrix_out as out
-from bot.chat.matrix_errors import Refused, checked
+from bot.chat.matrix_errors import Refused, checked, passing
 from bot.chat.matrix_rooms import Rooms
 from bot.chat.port import ButtonPressed, Content, OnEvent, Place, PresenceChanged, TextSaid
 from bot.clock import Clock, WallClock
@@ -108,7 +108,7 @@ class Events:
         try:
             found = await checked(self._client.room_get_event(address, reference))
         except Refused as refusal:
-            if refusal.limited or refusal.status >= 500:
+            if passing(refusal):
                 raise
             return None
         event = found.event
@@ -199,7 +199,7 @@ class Events:
         try:
             await checked(self._client.join(event.replacement_room))
         except Refused as refusal:
-            if refusal.limited or refusal.status >= 500:
+            if passing(refusal):
                 raise
             log.info("Matrix: a room has a new version that needs an invitation (%s)", refusal)
             return

@@ -20,7 +20,7 @@ from typing import Any
 from nio import AsyncClient, MatrixRoom, RoomPreset
 
 from bot.chat.matrix_door import CLIENT, ask, part
-from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
+from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked, passing
 from bot.chat.matrix_records import Records
 from bot.chat.port import Place
 from bot.talk.words import words
@@ -123,7 +123,7 @@ class Rooms:
             try:
                 done = await self._answer(one)
             except Refused as refused:
-                if refused.limited or refused.code in TOKEN_REFUSED or refused.status >= 500:
+                if passing(refused) or refused.code in TOKEN_REFUSED:
                     log.info("Matrix: an invitation waits (%s)", refused)
                     return
                 log.warning("Matrix: an invitation could not be answered (%s)", refused)

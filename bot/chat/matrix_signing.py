@@ -87,7 +87,10 @@ async def sign_device(client: AsyncClient, path: Path, password: str) -> str:
         client, "POST", f"{CLIENT}/keys/query", {"device_keys": {client.user_id: [client.device_id]}}
     )
     master = known.get("master_keys", {}).get(client.user_id)
-    seals = load_seals(path)
+    try:
+        seals = load_seals(path)
+    except (ValueError, KeyError):
+        return f"The file {path} is damaged, so the device cannot be signed. Restore it from a backup."
     if master is not None and (seals is None or f"ed25519:{seals['master'].public}" not in master["keys"]):
         return (
             "The account has signing keys that were made elsewhere, so the bot cannot sign its device itself. "

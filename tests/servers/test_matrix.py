@@ -748,6 +748,49 @@ async def test_the_device_is_cross_signed_and_its_folder_is_closed(
     assert {stat.S_IMODE(file.stat().st_mode) for file in bot.folder.iterdir()} == {0o600}
 
 
+async def test_a_homeserver_that_knows_no_signing_does_not_keep_the_bot_from_starting(
+    homeserver: Synapse, tmp_path: Path, mira: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = bot_of(homeserver.url, await homeserver.person("holdfast"), tmp_path / "bot")
+    real = run.chat._client.send
+
+    async def other(method: str, path: str, *rest: Any, **more: Any) -> Any:
+        return await real(method, path.replace("/keys/signatures/", "/keys/unheard-of/"), *rest, **more)
+
+    monkeypatch.setattr(run.chat._client, "send", other)
+    await run.start()
+    assert "refuses to sign the bot's device (M_UNRECOGNIZED" in run.chat.note
+    await mira.direct(run.user)
+    await eventually(lambda: run.texts() == ["/start"])
+    await run.end()
+
+
+async def test_a_token_that_is_revoked_during_the_start_stops_the_adapter(
+    homeserver: Synapse, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = bot_of(homeserver.url, await homeserver.person("holdfast"), tmp_path / "bot")
+    real = run.chat._client.send
+
+    async def revoked(method: str, path: str, data: Any, headers: dict[str, str], *rest: Any) -> Any:
+        if "/keys/signatures/" in path:
+            headers = headers | {"Authorization": "Bearer another"}
+        return await real(method, path, data, headers, *rest)
+
+    monkeypatch.setattr(run.chat._client, "send", revoked)
+    with pytest.raises(SetupRefused, match="has ended the bot's session"):
+        async with asyncio.timeout(15):
+            await run.chat.run(nothing, asyncio.Event())
+
+
+async def test_damaged_signing_keys_are_told_and_do_not_keep_the_bot_from_starting(bot: Running) -> None:
+    await bot.end()
+    (bot.folder / "signing.json").write_text("{")
+    again = bot.again()
+    await again.start()
+    assert "signing.json" in again.chat.note
+    await again.end()
+
+
 def verified(thing: dict[str, Any], user: str, name: str) -> bool:
     """Check a signature as any client does (specification, "Signing JSON")."""
     import base64

@@ -37,6 +37,7 @@ from tests.town import Phone, Town, code_in, texts, town
 
 HABITS = ("taps", "taps", "types", "types", "taps", "snoozes", "ignores", "blocks")
 LONDON = ZoneInfo("Europe/London")
+GROUP, MOVED = -555, -1005550
 
 
 async def bind_channel(place: Town, teacher: Phone) -> None:
@@ -142,6 +143,41 @@ async def _pull_report(api: BotApi, teacher: Phone) -> None:
     book = load_workbook(io.BytesIO(api.files[document.document]))
     cells = [str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row]
     assert all(any(name in cell for cell in cells) for name in NAMES)
+
+
+async def test_a_class_group_is_bound_heard_and_followed(memory_db: Database) -> None:
+    """In privacy mode a plain member of a group hears commands only: we say so, and go on as an administrator."""
+    async with town(memory_db, FRIDAY) as place:
+        teacher = place.phone(TEACHER, "Ms Okafor")
+        student = place.phone(1001, "Mira")
+        await join(student, await open_class(place, teacher))
+
+        async def posts(user_id: int, text: str, chat_id: int = GROUP) -> str:
+            teacher.news()
+            place.api.say(user_id, text, chat_id=chat_id)
+            await place.settle()
+            return texts(teacher.news())
+
+        place.api.group(GROUP, CLASS).status = "left"
+        place.api.set_bot(GROUP, "member", by=TEACHER)
+        await place.settle()
+        hello = texts(place.api.seen_by(GROUP))
+        assert "In a Telegram group I hear topics only as an administrator." in hello
+        assert "belongs to 10B Physics now" in texts(await teacher.says(code_in(hello)))
+        assert await posts(TEACHER, "New topic: Unheard") == ""
+        assert "Hooke's law" in await posts(TEACHER, "/topic Hooke's law")
+        place.api.set_bot(GROUP, "administrator", by=TEACHER)
+        assert "Moments of forces" in await posts(TEACHER, "New topic: Moments of forces")
+        assert await posts(student.id, "New topic: Nonsense") == ""
+        place.api.migrate(GROUP, MOVED).status = "administrator"
+        await place.settle()
+        assert "Pressure in liquids" in await posts(TEACHER, "New topic: Pressure in liquids", MOVED)
+        teacher.news()
+        place.api.set_bot(MOVED, "kicked", by=TEACHER)
+        await place.settle()
+        assert "nothing stored is lost" in texts(teacher.news())
+        assert len(place.api.seen_by(GROUP)) == 1
+        assert place.api.seen_by(MOVED) == []
 
 
 @pytest.mark.parametrize("text", ["/topic Hooke's law", "report", "/erase", "1 of 3"])

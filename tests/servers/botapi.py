@@ -182,6 +182,7 @@ class BotApi:
         self.pace: PublishedPace | None = None
         self.chance: Callable[[str], Fault | None] = lambda method: None
         self.repeat_share = 0.0
+        self.reads_groups = False
         self.rng = random.Random(0)
         self.presses: dict[str, bool] = {}
         self.acknowledged = 0
@@ -362,8 +363,16 @@ class BotApi:
         message = self.message_json(sent)
         if key == "caption" and "text" in message:
             message["caption"] = message.pop("text")
-        self.update("message", message)
+        if self._hears(place, parsed.text, reply_to):
+            self.update("message", message)
         return sent
+
+    def _hears(self, place: Place, text: str, reply_to: int) -> bool:
+        """Privacy mode (Telegram, "Bot Features"): in groups commands and replies only, unless an administrator."""
+        private_by_default = place.type in ("group", "supergroup") and not self.reads_groups
+        if not private_by_default or place.status == "administrator":
+            return True
+        return text.startswith("/") or (bool(reply_to) and place.messages[reply_to].by_bot)
 
     def _change(self, place: Place, by: Person, status: str, may_write: bool = True) -> None:
         self.update(
@@ -496,7 +505,7 @@ class BotApi:
             "first_name": "Holdfast",
             "username": USERNAME,
             "can_join_groups": True,
-            "can_read_all_group_messages": False,
+            "can_read_all_group_messages": self.reads_groups,
             "supports_inline_queries": False,
         }
 

@@ -12,7 +12,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     ),
     "channel.hello": (
         "Um diesen Ort mit einer Klasse zu verbinden, schickt mir die Lehrkraft diesen Code privat: *{code}*. "
-        "Oder: mir privat *channel* tippen und den Code von dort hier posten."
+        "In einer Telegram-Gruppe höre ich Themen nur als Administrator."
     ),
     "channel.code_wrong": (
         "Dieser Code verbindet keinen Ort: Er ist falsch, verbraucht oder zu alt. Privat getippt, macht *channel* "

@@ -143,7 +143,8 @@ SETUP: Mapping[str, str] = {
     ),
     "teacher.closed": "*{name}* ist beendet.",
     "teacher.channel_code": (
-        "Nehmen Sie mich in den Kanal oder die Gruppe von *{name}* auf, mit dem Recht, dort zu schreiben. Stellen Sie "
+        "Nehmen Sie mich in den Kanal oder die Gruppe von *{name}* auf, mit dem Recht, dort zu schreiben; in eine "
+        "Telegram-Gruppe als Administrator, sonst höre ich dort nichts. Stellen Sie "
         "dann innerhalb eines Tages diesen Code hinein: *{code}*"
     ),
     "teacher.channels": (

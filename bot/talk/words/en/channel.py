@@ -12,7 +12,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     ),
     "channel.hello": (
         "To bind this place to a class, its teacher sends me this code in private: *{code}*. "
-        "Or type *channel* to me in private and post the code from there here."
+        "In a Telegram group I hear topics only as an administrator."
     ),
     "channel.code_wrong": (
         "This code does not bind a place: it is wrong, used up or too old. In private, *channel* "

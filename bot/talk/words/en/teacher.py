@@ -144,8 +144,8 @@ SETUP: Mapping[str, str] = {
     ),
     "teacher.closed": "*{name}* has ended.",
     "teacher.channel_code": (
-        "Add me to the channel or group of *{name}*, with the right to write there. Then post "
-        "this code in it within a day: "
+        "Add me to the channel or group of *{name}*, with the right to write there; in a Telegram group as an "
+        "administrator, or I hear nothing. Then post this code in it within a day: "
         "*{code}*"
     ),
     "teacher.channels": (

@@ -33,6 +33,7 @@ from nio import (
 )
 
 from bot.chat import matrix_keys
+from bot.chat.matrix_door import CLIENT, ask
 from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
 from bot.chat.matrix_rooms import Rooms, unheard_of
 from bot.chat.patience import Patience, until
@@ -56,6 +57,8 @@ WAIT_FOR_KEY_S = 300.0
 _PAGE = 100
 _MOST_PAGES = 100
 _EVENTS_AT_ONCE = 20
+_MOST_REFUSALS = 4
+_OF_HOMESERVER = (Refused, aiohttp.ClientError, TimeoutError)
 
 Take = Callable[[MatrixRoom, Event], Awaitable[None]]
 """Handles one event of a room. Raises when it could not be stored."""
@@ -130,7 +133,7 @@ class Listener:
         if isinstance(error, Refused) and error.code in TOKEN_REFUSED:
             raise TokenRefused from None
         known = isinstance(error, Refused | aiohttp.ClientError | TimeoutError | OSError)
-        what = str(error) if isinstance(error, Refused) else type(error).__name__
+        what = _named(error)
         log.log(logging.WARNING if known else logging.ERROR, "Matrix: no events (%s); trying again", what)
         self.on_contact(f"no events ({what})")
         # matrix-nio passes over an answer that it has seen: the repeated one has to be handled.
@@ -213,19 +216,39 @@ class Listener:
         return True
 
     async def _stored(self, work: Callable[[], Awaitable[None]], stop: asyncio.Event) -> bool:
-        """Do it until it works: the next event must not overtake this one, nor it be lost."""
+        """Do it until it works: the next event must not overtake this one, nor it be lost.
+
+        Only an event for which the homeserver itself does not do what it needs, while it does everything else, is
+        passed over in the end: one broken room must not stop the whole school.
+        """
+        refusals = 0
         while not stop.is_set():
             try:
                 await work()
-            except Refused as refused:
-                if refused.code in TOKEN_REFUSED:
+            except _OF_HOMESERVER as error:
+                if isinstance(error, Refused) and error.code in TOKEN_REFUSED:
                     raise
-                await self._not_stored(refused, stop)
+                refusals += 1
+                if refusals >= _MOST_REFUSALS and not _limited(error) and await self._answers():
+                    log.error(
+                        "Matrix: the homeserver fails for an event (%s); it was passed over", _named(error)
+                    )
+                    return True
+                await self._not_stored(error, stop)
             except Exception as error:
                 await self._not_stored(error, stop)
             else:
                 return True
         return False
+
+    async def _answers(self) -> bool:
+        """Whether the homeserver is there at all."""
+        try:
+            async with asyncio.timeout(self._timeout_s):
+                await ask(self._client, "GET", f"{CLIENT}/account/whoami")
+        except _OF_HOMESERVER:
+            return False
+        return True
 
     async def _not_stored(self, error: Exception, stop: asyncio.Event) -> None:
         name = type(error).__name__
@@ -281,6 +304,15 @@ class Listener:
                 return False
             del self._sealed[name]
         return True
+
+
+def _limited(error: Exception) -> bool:
+    return isinstance(error, Refused) and error.limited
+
+
+def _named(error: Exception) -> str:
+    """Return what went wrong in words that name nobody."""
+    return str(error) if isinstance(error, Refused) else type(error).__name__
 
 
 def _filter(limit: int, *, new: bool = False) -> dict[str, Any]:

@@ -10,12 +10,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 import pytest_asyncio
 from aiohttp import ClientConnectionError
-from nio import EncryptionError, KeysClaimError, MegolmEvent, RoomEncryptedImage, RoomMessageText
+from nio import EncryptionError, JoinError, KeysClaimError, MegolmEvent, RoomEncryptedImage, RoomMessageText
 from PIL import Image
 from pydantic import SecretStr
 from sqlmodel import select
@@ -473,6 +474,39 @@ async def test_an_event_that_could_not_be_stored_is_tried_again_before_the_next(
     await mira.say(room, "second")
     await eventually(lambda: len(bot.events) == 2)
     assert bot.texts() == ["first", "second"]
+
+
+def nobody_answers() -> JoinError:
+    raise TimeoutError
+
+
+def bad_gateway() -> JoinError:
+    error = JoinError("", "M_UNKNOWN")
+    error.transport_response = SimpleNamespace(status=502)
+    return error
+
+
+@pytest.mark.parametrize("refuse", [nobody_answers, bad_gateway])
+async def test_one_room_for_which_the_homeserver_fails_does_not_hold_up_all_others(
+    bot: Running,
+    mira: Person,
+    room: str,
+    monkeypatch: pytest.MonkeyPatch,
+    refuse: Callable[[], JoinError],
+) -> None:
+    tries = Counter[str]()
+
+    async def join(address: str) -> JoinError:
+        tries[address] += 1
+        return refuse()
+
+    monkeypatch.setattr(bot.chat._client, "join", join)
+    moved = {"body": "moved", "replacement_room": "!next:dead.example"}
+    good(await mira.client.room_put_state(room, "m.room.tombstone", moved))
+    await mira.say(room, "hello")
+    await eventually(lambda: bot.texts() == ["hello"])
+    assert tries["!next:dead.example"] > 1
+    await eventually(lambda: bot.chat.problem == "")
 
 
 async def test_an_invitation_that_came_while_the_bot_was_away_is_taken_at_the_start(

@@ -132,6 +132,13 @@ class Settings(BaseSettings):
             raise ValueError(f"use one of {', '.join(LANGUAGES)}")
         return value
 
+    @field_validator("telegram_webhook_secret")
+    @classmethod
+    def _takeable(cls, value: SecretStr | None) -> SecretStr | None:
+        if value and not re.fullmatch(r"[A-Za-z0-9_-]{1,256}", value.get_secret_value()):
+            raise ValueError("use 1 to 256 of A-Z a-z 0-9 _ -")  # Bot API, setWebhook
+        return value
+
     @field_validator("telegram_webhook_listen", "health_listen")
     @classmethod
     def _host_and_port(cls, value: str) -> str:
@@ -151,6 +158,10 @@ class Settings(BaseSettings):
         if self.telegram_webhook_url and not self.telegram_webhook_secret:
             raise ValueError(
                 f"{PREFIX}TELEGRAM_WEBHOOK_URL is set, so {PREFIX}TELEGRAM_WEBHOOK_SECRET is needed too"
+            )
+        if self.telegram_webhook_url and not self.telegram_webhook_listen:
+            raise ValueError(
+                f"{PREFIX}TELEGRAM_WEBHOOK_URL is set, so {PREFIX}TELEGRAM_WEBHOOK_LISTEN is needed too"
             )
         return self
 

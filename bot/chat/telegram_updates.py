@@ -16,6 +16,7 @@ import hashlib
 import hmac
 import json
 import logging
+import os
 import re
 from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import dataclass, field
@@ -206,7 +207,15 @@ class Listener:
 
     async def __aenter__(self) -> Listener:
         await self._runner.setup()
-        await web.TCPSite(self._runner, self._host, self._port).start()
+        try:
+            await web.TCPSite(self._runner, self._host, self._port).start()
+        except OSError as error:
+            await self._runner.cleanup()
+            why = os.strerror(error.errno) if error.errno else str(error)
+            raise SetupRefused(
+                f"Webhooks cannot be received on {self._host}:{self._port} ({why}). Stop what listens there, or "
+                "choose another HOLDFAST_TELEGRAM_WEBHOOK_LISTEN."
+            ) from None
         return self
 
     async def __aexit__(self, *_: object) -> None:

@@ -535,6 +535,15 @@ async def test_a_webhook_that_telegram_refuses_ends_the_run_with_its_reason(api:
         await chat.run(lambda event: asyncio.sleep(0), asyncio.Event())
 
 
+async def test_a_port_that_is_taken_ends_the_run_with_what_to_do(api: BotApi) -> None:
+    taken = api.url.removeprefix("http://")
+    chat = adapter(api, webhook=Webhook("https://bot.school.example", taken, "s"))
+    with pytest.raises(
+        SetupRefused, match=f"cannot be received on {taken} .* HOLDFAST_TELEGRAM_WEBHOOK_LISTEN"
+    ):
+        await chat.run(lambda event: asyncio.sleep(0), asyncio.Event())
+
+
 async def test_polling_ends_a_webhook_that_was_left(api: BotApi) -> None:
     api._webhook = {"url": "http://127.0.0.1:9/old"}
     run = Running(adapter(api))

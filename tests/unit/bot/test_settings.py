@@ -69,6 +69,23 @@ def test_load_refuses_what_the_program_could_not_use(name, value, said, monkeypa
         load()
 
 
+def test_load_refuses_a_webhook_secret_that_telegram_would_refuse_and_does_not_show_it(monkeypatch):
+    monkeypatch.setenv("HOLDFAST_TELEGRAM_WEBHOOK_SECRET", "with a blank")
+    with pytest.raises(
+        SettingsError, match="TELEGRAM_WEBHOOK_SECRET: use 1 to 256 of A-Z a-z 0-9 _ -"
+    ) as caught:
+        load()
+    assert "blank" not in str(caught.value)
+
+
+def test_load_refuses_webhooks_that_are_received_nowhere(monkeypatch):
+    monkeypatch.setenv("HOLDFAST_TELEGRAM_WEBHOOK_URL", "https://bot.school.example")
+    monkeypatch.setenv("HOLDFAST_TELEGRAM_WEBHOOK_SECRET", "s3cret")
+    monkeypatch.setenv("HOLDFAST_TELEGRAM_WEBHOOK_LISTEN", "")
+    with pytest.raises(SettingsError, match="TELEGRAM_WEBHOOK_LISTEN is needed too"):
+        load()
+
+
 def test_load_takes_every_line_of_the_sample_without_its_sign():
     keys = [f"# {name} = " for name in Settings.model_fields]
     lines = [line.removeprefix("# ") for line in sample().splitlines() if line.startswith(tuple(keys))]

@@ -43,6 +43,10 @@ UNREACHABLE = frozenset(
 _NOT_TAKEN_STATUS = range(400, 500)
 _SLOW_DOWN_S = 5.0
 _HELD_S = 300.0
+_AWAY_STATUS = frozenset({502, 503})
+"""What a proxy says while the homeserver behind it is restarted."""
+_AWAY_S = 5.0
+"""No message is at fault when the homeserver is away, so none is given up: each waits, however long it takes."""
 
 
 class Refused(Exception):
@@ -140,6 +144,9 @@ def translate(problem: Exception) -> SendError:
             return SendFailed("the homeserver did not answer in time", whole_platform=True)
         case aiohttp.ClientPayloadError():
             return SendFailed("the homeserver's answer broke off")
+        case aiohttp.ClientConnectorError():
+            name = type(problem).__name__
+            return SendFailed(f"the homeserver cannot be reached ({name})", _AWAY_S, whole_platform=True)
         case aiohttp.ClientError() | OSError():
             name = type(problem).__name__
             return SendFailed(f"the homeserver cannot be reached ({name})", whole_platform=True)
@@ -166,4 +173,6 @@ def _refused(refused: Refused) -> SendError:
         return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True)
     if refused.status in _NOT_TAKEN_STATUS and refused.status != 408:
         return SendRefused(f"the homeserver does not take it ({refused})")
+    if refused.status in _AWAY_STATUS:
+        return SendFailed(f"the homeserver is away ({refused})", _AWAY_S, whole_platform=True)
     return SendFailed(f"the homeserver has trouble ({refused})")

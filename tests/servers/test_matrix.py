@@ -562,6 +562,7 @@ async def test_a_homeserver_that_restarts_is_found_again(
     with pytest.raises(SendFailed) as failed:
         await bot.chat.send(room, text("Anybody?"), token="e-1")
     assert failed.value.whole_platform
+    assert failed.value.retry_after_s, "it is waited for, and no message given up"
     assert not failed.value.ambiguous
     await asyncio.to_thread(homeserver.start)
     await eventually(lambda: bot.chat.problem == "")

@@ -7,6 +7,7 @@ import nio
 import nio.exceptions
 import nio.responses
 import pytest
+from aiohttp.client_reqrep import ConnectionKey
 from nio import ErrorResponse, RoomSendError, SyncError
 
 from bot.chat.matrix_errors import (
@@ -94,7 +95,8 @@ def test_every_error_code_of_the_specification_is_translated(code: str, status: 
         assert not error.unreachable
     else:
         assert isinstance(error, SendFailed)
-        assert error.retry_after_s is None
+        away = status == 502
+        assert (error.retry_after_s is not None, error.whole_platform) == (away, away)
     assert not getattr(error, "ambiguous", False)
 
 
@@ -142,6 +144,11 @@ def test_every_exception_of_the_library_is_known_and_translated(kind: type[Excep
     assert not error.ambiguous
 
 
+def unreachable(reason: OSError) -> aiohttp.ClientConnectorError:
+    """Make the error for a homeserver to which there is no connection."""
+    return aiohttp.ClientConnectorError(ConnectionKey("x", 443, True, True, None, None, None), reason)
+
+
 @pytest.mark.parametrize(
     ("problem", "whole"),
     [
@@ -158,6 +165,17 @@ def test_a_broken_connection_is_tried_again_and_never_ambiguous(problem: Excepti
     error = translate(problem)
     assert isinstance(error, SendFailed)
     assert (error.whole_platform, error.ambiguous) == (whole, False)
+
+
+@pytest.mark.parametrize(
+    "problem", [Refused("", 502), Refused("", 503), unreachable(ConnectionRefusedError())]
+)
+def test_a_homeserver_that_is_away_is_waited_for_as_long_as_it_takes(problem: Exception) -> None:
+    """The outbox gives a message up after some failures, but never where it is asked to wait."""
+    error = translate(problem)
+    assert isinstance(error, SendFailed)
+    assert error.retry_after_s is not None
+    assert error.whole_platform
 
 
 def test_an_answer_without_a_code_is_judged_by_its_status() -> None:

@@ -35,6 +35,11 @@ def bind(
     return row
 
 
+def call(row: Channel, title: str) -> None:
+    """Keep what a place is called now, where the platform says it."""
+    row.title = title[:120] or row.title
+
+
 def unbind(session: Session, class_id: int, channel_id: int) -> bool:
     """Forget that a place belonged to a class, so that coming back there binds nothing; say whether it did belong."""
     row = session.get(Channel, channel_id)

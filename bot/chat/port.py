@@ -217,6 +217,8 @@ class Incoming:
         What the platform calls the person: a suggestion only, never stored unasked, never trusted.
     language : str
         The platform's language tag for the person, or empty.
+    title : str
+        What the platform calls a class place, or empty.
     """
 
     platform: str
@@ -228,6 +230,7 @@ class Incoming:
     content: Content
     name: str = ""
     language: str = ""
+    title: str = ""
 
 
 # ---------------------------------------------------------------- the adapter
@@ -410,6 +413,7 @@ def pack_incoming(event: Incoming) -> dict[str, Any]:
         "at": event.at.isoformat(),
         "name": event.name,
         "language": event.language,
+        "title": event.title,
         "content": fields,
     }
 
@@ -431,4 +435,5 @@ def unpack_incoming(data: Mapping[str, Any]) -> Incoming:
         content=content,
         name=data["name"],
         language=data["language"],
+        title=data.get("title", ""),
     )

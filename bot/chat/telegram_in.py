@@ -72,6 +72,7 @@ def _event(
         content=content,
         name=readable(signed if user is None else user.first_name),
         language="" if user is None else user.language_code or "",
+        title=readable(chat.title),
     )
 
 

@@ -129,16 +129,17 @@ def bind_here(work: Work, effect: BindHere) -> Sequence[Result]:
     if code is None or code.class_id is None or not codes.use(work.session, code.id or 0, work.now):
         # In a bound place people talk; only in a new one somebody waits for an answer.
         return [NotBound(silent=channels.find(work.session, effect.platform, effect.address) is not None)]
-    bound = channels.bind(work.session, code.class_id, effect.platform, effect.address, work.now, title="")
+    bound = channels.bind(
+        work.session, code.class_id, effect.platform, effect.address, work.now, title=effect.title
+    )
     return [Bound(classes.get(work.session, bound.class_id).name, _title(bound), code.person_id)]
 
 
 def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
     """Make a code for a place we were added to; who sends it to us in private, as a teacher, binds the place."""
     issued = codes.issue(work.session, CodeKind.CHANNEL, now=work.now, uses=1, lasts=DAY)
-    bookmarks.put(
-        work.session, _offer_name(issued.code.id or 0), f"{effect.platform} {effect.address}", work.now
-    )
+    where = f"{effect.platform} {effect.address} {effect.title}"
+    bookmarks.put(work.session, _offer_name(issued.code.id or 0), where, work.now)
     return [PlaceOffered(issued.text)]
 
 
@@ -164,12 +165,12 @@ def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
     """Bind the place in which we posted a code to the class of the teacher who sends it (see `misplaced`)."""
     offered = bookmarks.get(work.session, _offer_name(code.id or 0))
     taught = _taught(work)
-    platform, _, address = offered.partition(" ")
+    platform, address, title = offered.split(" ", 2)
     _, kept = dialogues.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")
     group = next((one for one in taught if one.id == at_hand), taught[0])
     bookmarks.forget(work.session, _offer_name(code.id or 0))
-    bound = channels.bind(work.session, group.id or 0, platform, address, work.now)
+    bound = channels.bind(work.session, group.id or 0, platform, address, work.now, title=title)
     return [Done("channel_bound", {"title": _title(bound), "name": group.name})]
 
 
@@ -201,6 +202,7 @@ def place_changed(work: Work, effect: PlaceChanged) -> Sequence[Result]:
             row = channels.find(session, *where)
     if row is None:
         return offer_place(work, effect) if effect.change == "added" else []
+    channels.call(row, effect.title)
     teachers = tuple(one.person_id for one in classes.teachers(session, row.class_id))
     return [PlaceNoted(effect.change, _title(row), classes.get(session, row.class_id).name, teachers)]
 

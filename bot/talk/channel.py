@@ -45,6 +45,7 @@ class BindHere(Effect):
     code: str
     platform: str
     address: str
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,7 @@ class PlaceChanged(Effect):
     platform: str
     address: str
     new_address: str = ""
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,7 @@ def step(state: State, event: Event, facts: Facts) -> Step:
 def _said(event: Incoming, text: str, state: State, facts: Facts) -> Step:
     code = code_in(text)
     if code is not None:
-        return Step(state, (BindHere(code, event.platform, event.address),))
+        return Step(state, (BindHere(code, event.platform, event.address, event.title),))
     if facts.channel is None or not _by_teacher(event, facts, facts.channel):
         return Step(state)
     return _teacher_said(text, state, facts, facts.channel)
@@ -149,7 +151,7 @@ def code_in(text: str) -> str | None:
 
 
 def _presence(event: Incoming, presence: PresenceChanged, state: State, facts: Facts) -> Step:
-    noted = PlaceChanged(presence.change, event.platform, event.address, presence.new_address)
+    noted = PlaceChanged(presence.change, event.platform, event.address, presence.new_address, event.title)
     return Step(state, (noted,))
 
 

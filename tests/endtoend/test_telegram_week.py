@@ -48,6 +48,7 @@ async def bind_channel(place: Town, teacher: Phone) -> None:
     place.api.post(CHANNEL, code)
     await place.settle()
     assert "is the place of 10B Physics now" in texts(place.api.seen_by(CHANNEL))
+    assert "“10B Physics” belongs to 10B Physics now" in texts(teacher.shown[-1:])
 
 
 async def post_topic(place: Town, teacher: Phone) -> None:
@@ -163,19 +164,20 @@ async def test_a_class_group_is_bound_heard_and_followed(memory_db: Database) ->
         await place.settle()
         hello = texts(place.api.seen_by(GROUP))
         assert "In a Telegram group I hear topics only as an administrator." in hello
-        assert "belongs to 10B Physics now" in texts(await teacher.says(code_in(hello)))
+        assert "“10B Physics” belongs to 10B Physics now" in texts(await teacher.says(code_in(hello)))
         assert await posts(TEACHER, "New topic: Unheard") == ""
         assert "Hooke's law" in await posts(TEACHER, "/topic Hooke's law")
         place.api.set_bot(GROUP, "administrator", by=TEACHER)
         assert "Moments of forces" in await posts(TEACHER, "New topic: Moments of forces")
         assert await posts(student.id, "New topic: Nonsense") == ""
+        place.api.places[GROUP].title = "Physics & friends"
         place.api.migrate(GROUP, MOVED).status = "administrator"
         await place.settle()
         assert "Pressure in liquids" in await posts(TEACHER, "New topic: Pressure in liquids", MOVED)
         teacher.news()
         place.api.set_bot(MOVED, "kicked", by=TEACHER)
         await place.settle()
-        assert "nothing stored is lost" in texts(teacher.news())
+        assert "removed from “Physics & friends”" in texts(teacher.news())
         assert len(place.api.seen_by(GROUP)) == 1
         assert place.api.seen_by(MOVED) == []
 

@@ -35,6 +35,10 @@ class Records(Protocol):
         """Whether a room is bound to a class."""
         ...
 
+    async def is_private_chat(self, address: str) -> bool:
+        """Whether a room is the private chat in which we talk with somebody."""
+        ...
+
     async def is_teacher(self, user: str) -> bool:
         """Whether somebody teaches here, or may create classes."""
         ...
@@ -51,6 +55,7 @@ class MemoryRecords:
     kept: dict[str, str] = field(default_factory=dict)
     messages: dict[tuple[str, str], Message] = field(default_factory=dict)
     class_rooms: set[str] = field(default_factory=set)
+    private_chats: set[str] = field(default_factory=set)
     teachers: set[str] = field(default_factory=set)
     known: set[str] = field(default_factory=set)
 
@@ -69,6 +74,10 @@ class MemoryRecords:
     async def is_class_room(self, address: str) -> bool:
         """Whether a room is bound to a class."""
         return address in self.class_rooms
+
+    async def is_private_chat(self, address: str) -> bool:
+        """Whether a room is the private chat in which we talk with somebody."""
+        return address in self.private_chats
 
     async def is_teacher(self, user: str) -> bool:
         """Whether somebody teaches here."""
@@ -103,6 +112,10 @@ class DatabaseRecords:
         """Whether a room is bound to a class."""
         return await self.db.read(_bound, address)
 
+    async def is_private_chat(self, address: str) -> bool:
+        """Whether a room is the private chat in which we talk with somebody."""
+        return await self.db.read(_private, address)
+
     async def is_teacher(self, user: str) -> bool:
         """Whether somebody teaches here, or may create classes."""
         return await self.db.read(_teaches, user)
@@ -119,6 +132,10 @@ def _body(session: Session, address: str, reference: str) -> Mapping[str, object
 
 def _bound(session: Session, address: str) -> bool:
     return channels.find(session, PLATFORM, address) is not None
+
+
+def _private(session: Session, address: str) -> bool:
+    return people.contact_at(session, PLATFORM, address) is not None
 
 
 def _teaches(session: Session, user: str) -> bool:

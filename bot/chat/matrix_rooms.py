@@ -1,9 +1,10 @@
 """Which rooms the bot is in: invitations, direct rooms, class rooms, and leaving where it does not belong.
 
-Theory of operation. A room with one other person is that person's private chat. A room with more people, or a named
-room of a teacher, is a class place; the bot stays in it only while it is bound to a class or a teacher of ours is in
-it, who may be about to bind it. Invitations are taken from people we know and from people of the homeservers we
-serve; others are declined with a sentence. Who somebody is comes from the database by their id, never by a name.
+Theory of operation. A room with one other person is that person's private chat. A room with more people, or another,
+named room of a teacher, is a class place; the bot stays in it only while it is bound to a class or a teacher of ours is
+in it, who may be about to bind it. A private chat never becomes a class place: what is told there is for one person.
+Invitations are taken from people we know and from people of the homeservers we serve; others are declined with a
+sentence. Who somebody is comes from the database by their id, never by a name.
 """
 
 from __future__ import annotations
@@ -98,13 +99,17 @@ class Rooms:
         if len(others) > 1 or await self.records.is_class_room(room.room_id):
             return "class"
         named = bool(room.name) and len(others) == 1
-        return "class" if named and await self.records.is_teacher(others[0]) else "private"
+        if not named or not await self.records.is_teacher(others[0]):
+            return "private"
+        return "private" if await self.records.is_private_chat(room.room_id) else "class"
 
     async def belongs(self, room: MatrixRoom) -> bool:
         """Whether the bot has any business in a room."""
         others = self.others(room)
         if len(others) <= 1 or await self.records.is_class_room(room.room_id):
             return True
+        if await self.records.is_private_chat(room.room_id):
+            return False
         for user in others:
             if await self.records.is_teacher(user):
                 return True

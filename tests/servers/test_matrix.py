@@ -399,6 +399,23 @@ async def test_the_bot_leaves_a_private_chat_when_a_third_person_comes(
     assert bot.events[0].address == room
 
 
+async def test_a_teachers_private_chat_stays_one_though_it_has_a_name_and_is_left_when_others_come(
+    homeserver: Synapse, tmp_path: Path, bot: Running, mira: Person
+) -> None:
+    async with Person(homeserver.url, await homeserver.person("okafor"), tmp_path / "okafor") as teacher:
+        room = await teacher.group("Holdfast", bot.user)  # as a client makes it that asks for a name
+        await eventually(lambda: bot.texts() == ["/start"])
+        bot.records.private_chats.add(room)  # the program keeps where it talks with her
+        bot.records.teachers.add(teacher.user)  # and she sends the code for teachers
+        await teacher.say(room, "timetable")
+        await eventually(lambda: len(bot.events) == 2)
+        assert bot.events[-1].place == "private"
+        good(await teacher.client.room_invite(room, mira.user))
+        await eventually(lambda: teacher.membership(room, bot.user) == "leave")
+        assert bot.events[-1].content == PresenceChanged("blocked")
+        assert (bot.events[-1].address, bot.events[-1].place) == (room, "private")
+
+
 async def test_an_unencrypted_chat_is_made_an_encrypted_one(bot: Running, mira: Person) -> None:
     room = await mira.direct(bot.user, encrypted=False)
     await eventually(lambda: "/start" in bot.texts())

@@ -56,6 +56,8 @@ async def test_who_is_known_and_who_teaches(memory_db: Database) -> None:
     assert await asked.knows(MIRA)
     assert not await asked.is_teacher(MIRA)
     assert await asked.is_teacher(TEACHER)
+    assert await asked.is_private_chat("!t")
+    assert not await asked.is_private_chat(TEACHER)
     assert not await asked.is_teacher("@nobody:school.example")
 
 

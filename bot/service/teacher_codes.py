@@ -67,17 +67,20 @@ def show_code(work: Work, effect: ShowCode) -> Sequence[Result]:
         codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
     issued = codes.issue(work.session, CodeKind.CLASS, now=work.now, class_id=effect.class_id, lasts=TERM)
     link = work.desk.join_link(work.speaker.platform, issued.text) or ""
-    picture = qr_picture(link or issued.text, f"Code to join {group.name}: {issued.text}")
+    picture = qr_picture(link or issued.text)
     return [CodeShown(effect.class_id, group.name, issued.text, link, picture, effect.only)]
 
 
-def qr_picture(content: str, alt: str) -> Attachment:
-    """Return a QR picture that can be read from the back row: error correction M, 12 pixels a module."""
+def qr_picture(content: str) -> Attachment:
+    """Return a QR picture that can be read from the back row: error correction M, 12 pixels a module.
+
+    Whoever cannot see it is told what it holds, which is the same in every language.
+    """
     import segno
 
     drawn = io.BytesIO()
     segno.make(content, error="m", micro=False).save(drawn, kind="png", scale=12, border=4)
-    return Attachment("join.png", "image/png", drawn.getvalue(), alt)
+    return Attachment("join.png", "image/png", drawn.getvalue(), content)
 
 
 @carries(Invite)

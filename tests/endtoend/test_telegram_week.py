@@ -152,6 +152,9 @@ async def test_a_class_group_is_bound_heard_and_followed(memory_db: Database) ->
         teacher = place.phone(TEACHER, "Ms Okafor")
         student = place.phone(1001, "Mira")
         await join(student, await open_class(place, teacher))
+        shown = next(sent.text for sent in teacher.shown if sent.photo)
+        assert shown.count("https://t.me/") == 1, "the picture's text is not said twice"
+        assert shown.endswith("shows who did.")
 
         async def posts(user_id: int, text: str, chat_id: int = GROUP) -> str:
             teacher.news()

@@ -63,7 +63,7 @@ def test_a_class_is_made_in_four_short_questions_and_shows_its_code(school: Scho
         assert (made.name, made.subject, made.zone) == ("10B Physics", "physics", "Europe/Berlin")
         assert [one.name for one in classes.teachers(session, made.id or 0)] == ["Ms Okafor"]
         picture = session.exec(select(OutboxItem).where(OutboxItem.blob_name == "join.png")).one()
-        assert picture.blob_alt.startswith("Code to join 10B Physics: ")
+        assert picture.blob_alt.startswith("https://chat.example/")
 
 
 def test_a_command_leads_out_of_any_question(school: School):

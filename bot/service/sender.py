@@ -467,7 +467,26 @@ def _note_all(session: Session, now: datetime, outcomes: list[Outcome]) -> None:
         if outcome.given_back:
             outbox.give_back(session, {outcome.item.id: outcome.item.fence})
         elif outcome.error is not None:
-            _note_error(session, outcome.item, outcome.error, now, outcome.wait)
+            _note_failure(session, outcome.item, outcome.error, now, outcome.wait)
+
+
+def _note_failure(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
+    """Note what went wrong with a message. If that cannot be noted, it is one more failed attempt.
+
+    Else one message would hold up all others, and what comes in with them: they are noted in one transaction.
+    """
+    try:
+        with session.begin_nested():
+            _note_error(session, item, error, now, wait)
+    except Exception as problem:  # where the database itself is away, the next statement says so
+        fault = note(log, f"Noting what became of outbox item {item.id}", problem)
+        outbox.failed(
+            session,
+            item.id,
+            f"{type(error).__name__} (ref {fault})",
+            retry_at=now + wait,
+            fence=item.fence,
+        )
 
 
 def _note_error(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:

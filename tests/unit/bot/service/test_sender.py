@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from sqlmodel import select
 
 from bot.chat.port import (
     AddressMoved,
@@ -22,7 +23,7 @@ from bot.service import sender as sending
 from bot.service.sender import Sender
 from storage import outbox, people
 from storage.database import connect
-from storage.tables import ContactState, OutboxItem, OutboxState
+from storage.tables import Contact, ContactState, OutboxItem, OutboxState
 
 NOW = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
 
@@ -194,6 +195,34 @@ async def test_a_fault_of_an_adapter_is_kept_apart_and_tried_again(db, chat, sen
     await sender.clock.advance(600)
     await sender.drain()
     assert _row(db, item).state is OutboxState.SENT
+
+
+async def test_a_failure_that_cannot_be_noted_holds_up_nobody_else(shared_url, chat, monkeypatch, caplog):
+    """Neither on the database that ends a transaction at a statement it refuses nor on the other one."""
+
+    def twice(session, platform, address, new_address):
+        for _ in range(2):
+            session.add(Contact(platform=platform, user=new_address, address=new_address))
+        session.flush()
+
+    monkeypatch.setattr(outbox, "moved", twice)
+    db = connect(shared_url)
+    sender = Sender(db, chat, HandClock(NOW))
+    chat.fail = lambda address: AddressMoved("secret name") if address == "a" else None
+    stuck, other = _put(db, "one", "a"), _put(db, "two", "b")
+    for _ in range(outbox.GIVE_UP_AFTER):
+        assert _row(db, stuck).state is OutboxState.WAITING
+        await sender.drain()
+        await sender.clock.advance(3600)
+    assert _row(db, other).state is OutboxState.SENT
+    given_up = _row(db, stuck)
+    assert given_up.state is OutboxState.FAILED
+    assert "AddressMoved (ref " in given_up.failed
+    assert "Noting what became of outbox item" in caplog.text
+    assert "secret name" not in caplog.text
+    with db.begin() as session:
+        assert session.exec(select(Contact)).all() == []
+    db.close()
 
 
 async def test_run_sends_what_it_was_woken_for_and_stops(db, chat, sender):

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from aiohttp import ClientError
 from nio import (
     AsyncClient,
     AsyncClientConfig,
@@ -75,7 +76,7 @@ class Person:
         while True:
             try:
                 await self._turn()
-            except (OSError, AssertionError, TimeoutError):  # the homeserver is being restarted
+            except (OSError, ClientError, AssertionError, TimeoutError):  # the homeserver is being restarted
                 self.client.next_batch = ""
                 await asyncio.sleep(0.1)
 

@@ -18,7 +18,10 @@ QUIET = ("httpx", "httpcore", "apscheduler", "nio", "telegram", "matplotlib", "p
 _TOKENS = re.compile(
     r"(?<!\d)\d{6,12}:[A-Za-z0-9_-]{30,}"  # Telegram, also right after "bot" as in its addresses
     r"|\bsyt_[A-Za-z0-9_]{10,}"  # Matrix access tokens of Synapse
+    r"|\bm(?:at|ct|cr)_[A-Za-z0-9_]{10,}"  # and of Matrix Authentication Service (prefixes from memory)
     r"|(?<=access_token=)[^&\s\"']+"
+    r"|(?<=password=)[^&\s\"']+"  # of a database, among the options of its address
+    r"|(?<=[Bb]earer )[^\s\"',]+"
     r"|(?<=://)[^/\s:@]+:[^/\s@]+(?=@)"  # user and password in an address
 )
 

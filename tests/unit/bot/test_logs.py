@@ -43,3 +43,19 @@ def test_libraries_that_log_addresses_are_quiet(stream, name):
 
 def test_mask_hides_a_password_in_an_address():
     assert logs.mask("postgresql://holdfast:geheim@db/holdfast") == "postgresql://***@db/holdfast"
+
+
+@pytest.mark.parametrize(
+    ("text", "masked"),
+    [
+        ("host=db password=geheim user=h", "host=db password=*** user=h"),
+        (
+            "postgresql://h@db/holdfast?password=geheim&sslmode=require",
+            "postgresql://h@db/holdfast?password=***&sslmode=require",
+        ),
+        ("{'Authorization': 'Bearer geheim-0815'}", "{'Authorization': 'Bearer ***'}"),
+        ("token mct_1a2B3c4D5e6F7g8H refused", "token *** refused"),
+    ],
+)
+def test_mask_hides_every_kind_of_secret_that_libraries_write(text, masked):
+    assert logs.mask(text) == masked

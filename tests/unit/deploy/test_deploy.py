@@ -232,7 +232,8 @@ def test_the_service_is_watched_less_tightly_than_it_works():
     assert unit["Service.Type"] == ["notify"]
     assert int(unit["Service.WatchdogSec"][0]) >= 3 * Settings().tick_s
     assert unit["Service.Restart"] == ["on-failure"]
-    assert unit["Unit.StartLimitIntervalSec"] == ["0"]  # a database that is away for long does not end it for good
+    # A database that is away for long does not end it for good.
+    assert unit["Unit.StartLimitIntervalSec"] == ["0"]
     assert unit["Service.LoadCredential"] == ["holdfast:/etc/holdfast/credentials"]
 
 

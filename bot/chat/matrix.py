@@ -147,7 +147,8 @@ class MatrixChat:
         self._client = make_client(self._account, self._timeout_s)
         self._sender = Sender(self._client, timeout_s=self._timeout_s)
         self._rooms = Rooms(self._client, records, self._servers, self._language)
-        self._events = Events(self._client, self._rooms, self._clock, self._hand_over)
+        meaning = self._sender.meaning
+        self._events = Events(self._client, self._rooms, self._clock, self._hand_over, meaning)
         self._listener = Listener(
             self._client,
             self._rooms,

@@ -8,6 +8,7 @@ room that a third person has come into is no private chat any more, a room that 
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable, Mapping
 
 from nio import (
     AsyncClient,
@@ -31,6 +32,10 @@ from bot.clock import Clock, WallClock
 log = logging.getLogger(__name__)
 
 
+Meaning = Callable[[str, str], Mapping[str, str] | None]
+"""The action of each sign below a message of ours, by its room and reference; None where that is not known."""
+
+
 class Events:
     """Handles what the listener brings, and hands over what is for the program.
 
@@ -42,14 +47,19 @@ class Events:
         Tells when something was said. While it is not the wall clock, the times of the server are not used.
     hand_over : OnEvent
         Stores an event of the port.
+    meaning : Meaning
+        Tells what the signs below a message mean that was edited a moment ago.
     """
 
-    def __init__(self, client: AsyncClient, rooms: Rooms, clock: Clock, hand_over: OnEvent) -> None:
+    def __init__(
+        self, client: AsyncClient, rooms: Rooms, clock: Clock, hand_over: OnEvent, meaning: Meaning
+    ) -> None:
         self._client = client
         self._rooms = rooms
         self._clock = clock
         self._use_dates = isinstance(clock, WallClock)
         self._hand_over = hand_over
+        self._meaning = meaning
 
     async def _tell(self, event: Event, room: MatrixRoom, content: Content, user: str = "") -> None:
         place = await self._rooms.place(room)
@@ -96,6 +106,9 @@ class Events:
         The database does not know a message yet in the moment between its arrival and the note of that (or if the
         program died in between). The message itself, which only we can have written, says the same.
         """
+        edited = self._meaning(address, reference)
+        if edited is not None:
+            return edited.get(key, "")
         message = await self._rooms.records.message(address, reference)
         if message is not None:
             return out.actions(message).get(key, "")

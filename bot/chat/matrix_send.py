@@ -30,6 +30,7 @@ class Sender:
         self._timeout_s = timeout_s
         self._locks: WeakValueDictionary[str, asyncio.Lock] = WeakValueDictionary()
         self._sent_parts: OrderedDict[str, dict[str, str]] = OrderedDict()
+        self._meanings: OrderedDict[tuple[str, str], dict[str, str]] = OrderedDict()
         self.signs = Signs(client, self.event)
 
     # ------------------------------------------------------------ one event
@@ -120,11 +121,25 @@ class Sender:
             return None
         content = out.edit_content(plan.texts[0], plan.actions, reference)
         await self._once(room, token, "e", content=content)
+        self._remember((room.room_id, reference), plan.actions)
         for number, file in enumerate(plan.files):
             await self._once(room, token, f"f{number}", file=file)
         await self.signs.show(room.room_id, reference, [tap.key for tap in plan.taps])
         self._sent_parts.pop(token, None)
         return reference
+
+    def meaning(self, address: str, reference: str) -> dict[str, str] | None:
+        """Return what the signs below an edited message mean; None if this process has not edited it of late.
+
+        The database knows the edit only once all signs stand there, and the first may be tapped before that.
+        """
+        return self._meanings.get((address, reference))
+
+    def _remember(self, message: tuple[str, str], meaning: dict[str, str]) -> None:
+        self._meanings[message] = meaning
+        self._meanings.move_to_end(message)
+        while len(self._meanings) > _REMEMBERED:
+            self._meanings.popitem(last=False)
 
     async def _once(
         self,

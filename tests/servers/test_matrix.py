@@ -209,6 +209,20 @@ async def test_a_question_is_answered_by_tapping_and_edited_in_place(
     assert bot.events[2].content == ButtonPressed("student:why", reference)
 
 
+async def test_a_tap_means_what_is_shown_though_the_database_does_not_know_the_edit_yet(
+    bot: Running, mira: Person, room: str
+) -> None:
+    first = text("When?", buttons=((Button("Today", "student:today"),),), key="n1", replaces="n1")
+    reference = await bot.chat.send(room, first, token="e-1")
+    bot.records.messages[room, reference] = first
+    then = text("Sure?", buttons=((Button("Yes", "student:yes"), Button("No", "student:no")),), replaces="n1")
+    await bot.chat.send(room, then, token="e-2", edits=reference)
+    await mira.tap(room, reference, "②")
+    await mira.tap(room, reference, "①")
+    await eventually(lambda: len(bot.events) == 2)
+    assert bot.contents() == [ButtonPressed("student:no", reference), ButtonPressed("student:yes", reference)]
+
+
 async def test_a_reply_names_the_message_that_send_returned(bot: Running, mira: Person, room: str) -> None:
     reference = await bot.chat.send(room, text("Which unit?"), token="e-1")
     await mira.say(room, "> <@bot> Which unit?\n\ng/cm³", reply_to=reference)

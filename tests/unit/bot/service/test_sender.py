@@ -202,18 +202,22 @@ async def test_a_failure_that_cannot_be_noted_holds_up_nobody_else(shared_url, c
 
     def twice(session, platform, address, new_address):
         for _ in range(2):
-            session.add(Contact(platform=platform, user=new_address, address=new_address))
+            session.add(
+                Contact(
+                    person_id=1, platform=platform, user=new_address, address=new_address, last_heard_at=NOW
+                )
+            )
         session.flush()
 
     monkeypatch.setattr(outbox, "moved", twice)
-    db = connect(shared_url)
-    sender = Sender(db, chat, HandClock(NOW))
+    db, clock = connect(shared_url), HandClock(NOW)
+    sender = Sender(db, chat, clock)
     chat.fail = lambda address: AddressMoved("secret name") if address == "a" else None
     stuck, other = _put(db, "one", "a"), _put(db, "two", "b")
     for _ in range(outbox.GIVE_UP_AFTER):
         assert _row(db, stuck).state is OutboxState.WAITING
         await sender.drain()
-        await sender.clock.advance(3600)
+        await clock.advance(3600)
     assert _row(db, other).state is OutboxState.SENT
     given_up = _row(db, stuck)
     assert given_up.state is OutboxState.FAILED

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, delete, func, select, update
 
 from storage import belongings, blobs
@@ -249,9 +250,9 @@ def without(data: Any, name: str) -> Any:
 
 def forget_loose_blobs(session: Session, before: datetime, *, limit: int = 500) -> int:
     """Delete bytes stored before a moment that nothing names any more; return how many."""
-    used = [select(col(Question.picture)).where(col(Question.picture).is_not(None))]
-    used.append(select(col(OutboxItem.blob)).where(col(OutboxItem.blob).is_not(None)))
-    asked = select(Blob.digest).where(
-        Blob.created_at < before, *(~col(Blob.digest).in_(query) for query in used)
-    )
+    used = [
+        select(col(table.id)).where(column == Blob.digest).exists()
+        for table, column in ((Question, Question.picture), (OutboxItem, OutboxItem.blob))
+    ]
+    asked = select(Blob.digest).where(Blob.created_at < before, ~sa.or_(*used))
     return sum(blobs.forget(session, digest) for digest in session.exec(asked.limit(limit)).all())

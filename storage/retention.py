@@ -13,13 +13,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, delete, func, select, update
 
-from storage import erasure
+from storage import bookmarks, erasure
 from storage.tables import (
     Channel,
     Code,
@@ -46,6 +47,12 @@ LOOSE = timedelta(days=1)
 CODE = timedelta(days=30)
 DONE = timedelta(days=60)
 DIALOGUE = timedelta(days=90)
+
+EMPTIED = "inbox emptied until"
+LOOKED_AT = "outbox looked at"
+THE_END = "end"
+LOOK_AT_ONCE = 20_000
+"""So many messages are looked at in one transaction: some 50 ms."""
 
 
 def forget(session: Session, now: datetime, *, grace: timedelta = GRACE, limit: int = 500) -> dict[str, int]:
@@ -82,46 +89,109 @@ def forget(session: Session, now: datetime, *, grace: timedelta = GRACE, limit: 
 
 def ends_on(session: Session, group: SchoolClass) -> date:
     """Return the last day for which the data of a class are kept, without the days of grace."""
-    if group.retain_until is not None:
-        return group.retain_until
-    moments = [group.created_at + PERIOD]
-    for column, table in ((Lesson.starts_at, Lesson), (Quiz.at, Quiz)):
-        last = session.exec(select(func.max(column)).where(table.class_id == group.id)).one()
-        if last is not None:
-            moments.append(last + AFTER_TIMETABLE)
-    return max(moments).date()
+    (row,) = session.execute(_LAST_DATES.where(col(SchoolClass.id) == group.id))
+    return _ends_on(*row[1:])
 
 
 def ended(session: Session, now: datetime, *, grace: timedelta = GRACE) -> list[int]:
     """Return the classes whose data have been kept long enough."""
-    gone = []
-    for group in session.exec(select(SchoolClass).order_by(col(SchoolClass.id))):
-        if ends_on(session, group) + grace < now.date() and group.id is not None:
-            gone.append(group.id)
-    return gone
+    rows = session.execute(_LAST_DATES.order_by(col(SchoolClass.id)))
+    return [row[0] for row in rows if _ends_on(*row[1:]) + grace < now.date()]
+
+
+_LAST_DATES = sa.select(
+    col(SchoolClass.id),
+    col(SchoolClass.retain_until),
+    col(SchoolClass.created_at),
+    *(
+        sa.select(func.max(column)).where(owner == col(SchoolClass.id)).scalar_subquery()
+        for column, owner in ((Lesson.starts_at, col(Lesson.class_id)), (Quiz.at, col(Quiz.class_id)))
+    ),
+)
+
+
+def _ends_on(until: date | None, created_at: datetime, *last: datetime | None) -> date:
+    if until is not None:
+        return until
+    timetable = [moment + AFTER_TIMETABLE for moment in last if moment is not None]
+    return max([created_at + PERIOD, *timetable]).date()
+
+
+# ---------------------------------------------------------------- what came in, what was sent
 
 
 def _inbox(session: Session, now: datetime, limit: int) -> Counter[str]:
-    has_content = sa.cast(col(InboxItem.event), sa.Text) != "{}"
-    old = select(InboxItem.id).where(col(InboxItem.done_at) < now - INBOX_CONTENT, has_content)
-    full = session.exec(old.limit(limit)).all()
-    emptied = update(InboxItem).where(col(InboxItem.id).in_(full)).values(event={}, user="", failed="")
-    blanked = session.exec(emptied).rowcount if full else 0
     gone = _delete(session, InboxItem, limit, col(InboxItem.done_at) < now - INBOX_ROW)
-    return Counter({"inbox content": blanked, "inbox": gone})
+    return Counter({"inbox": gone}) + _empty_inbox(session, now, limit)
+
+
+def _empty_inbox(session: Session, now: datetime, limit: int) -> Counter[str]:
+    """Empty what was done a week ago, oldest first. A bookmark says how far: no row is read every night."""
+    done_at, before = col(InboxItem.done_at), now - INBOX_CONTENT
+    kept = bookmarks.get(session, EMPTIED)
+    since = datetime.fromisoformat(kept) if kept else None
+    asked = select(InboxItem.id, done_at).where(done_at < before)
+    if (
+        since is not None and since <= before
+    ):  # one ahead is from a clock that was wrong: all is looked at again
+        asked = asked.where(done_at >= since)
+    found: Sequence[Any] = session.exec(asked.order_by(done_at, col(InboxItem.id)).limit(limit)).all()
+    if not found:
+        return Counter()
+    full = len(found) == limit
+    reached: datetime = found[-1][1] if full else before
+    if full and reached == since:  # a whole portion and more was done at that one moment
+        found = session.exec(select(InboxItem.id, done_at).where(done_at == reached)).all()
+        reached += timedelta(microseconds=1)
+    bookmarks.put(session, EMPTIED, reached.isoformat(), now)
+    has_content = sa.cast(col(InboxItem.event), sa.Text) != "{}"
+    emptied = update(InboxItem).where(col(InboxItem.id).in_([row[0] for row in found]), has_content)
+    blanked = session.exec(emptied.values(event={}, user="", failed="")).rowcount
+    return Counter({"inbox content": blanked, "inbox looked at": len(found) if full else 0})
 
 
 def _outbox(session: Session, now: datetime, limit: int) -> Counter[str]:
-    settled = col(OutboxItem.state) != OutboxState.WAITING
-    owned = [
-        select(table.id)
-        .where(table.platform == OutboxItem.platform, table.address == OutboxItem.address)
-        .exists()
-        for table in (Contact, Channel)
-    ]
-    old = _delete(session, OutboxItem, limit, settled, OutboxItem.created_at < now - SENT)
-    loose = _delete(session, OutboxItem, limit, settled, OutboxItem.created_at < now - LOOSE, ~sa.or_(*owned))
-    return Counter({"outbox": old + loose})
+    """Look at the next messages in the order in which they were written, once a day at all of them.
+
+    None of their columns tells which can go: whether somebody owns the chat changes with other tables. Until the
+    last was looked at, the counts say so.
+    """
+    today = now.date().isoformat()
+    day, _, at = bookmarks.get(session, LOOKED_AT).partition(" ")
+    if (day, at) == (today, THE_END):
+        return Counter()
+    start = int(at) if day == today else 0
+    number = col(OutboxItem.id)
+    window = select(number).where(number > start).order_by(number).limit(LOOK_AT_ONCE).subquery()
+    last, seen = session.exec(select(func.max(window.c.id), func.count(window.c.id))).one()
+    gone = session.exec(_can_go(now, start, last).limit(limit)).all() if seen else []
+    if gone:
+        session.exec(delete(OutboxItem).where(number.in_(gone)))
+    ended = seen < LOOK_AT_ONCE and len(gone) < limit
+    reached = THE_END if ended else gone[-1] if len(gone) == limit else last
+    if start or not ended:  # few are simply looked at again
+        bookmarks.put(session, LOOKED_AT, f"{today} {reached}", now)
+    return Counter({"outbox": len(gone), "outbox looked at": 0 if ended else seen})
+
+
+def _can_go(now: datetime, start: int, last: int) -> Any:
+    """Return the statement for messages of a range that were settled long ago, or whose chat nobody owns any more."""
+    number, place = col(OutboxItem.id), sa.tuple_(col(OutboxItem.platform), col(OutboxItem.address))
+    owned = [sa.select(col(table.platform), col(table.address)) for table in (Contact, Channel)]
+    loose = sa.and_(
+        col(OutboxItem.created_at) < now - LOOSE,
+        # Not "exists": no index leads from an address to its owner.
+        *(place.not_in(addresses) for addresses in owned),
+    )
+    return (
+        select(number)
+        .where(number > start, number <= last, OutboxItem.state != OutboxState.WAITING)
+        .where(sa.or_(col(OutboxItem.created_at) < now - SENT, loose))
+        .order_by(number)
+    )
+
+
+# ---------------------------------------------------------------- the rest
 
 
 def _codes(session: Session, now: datetime, limit: int) -> Counter[str]:

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 import pytest
-from sqlmodel import Session, SQLModel, func, select
+from sqlmodel import Session, SQLModel, col, func, select
 
 from storage import (
     belongings,
@@ -420,6 +420,91 @@ def test_nightly_work_is_done_in_portions(db: Database):
             {"due": 1},
             {},
         ]
+
+
+def come_in(session: Session, at: datetime, *keys: str) -> list[int]:
+    """Store something that is done at once, for each key; return the numbers."""
+    numbers = [
+        inbox.record(session, platform="t", key=key, user="-", event={"text": key}, now=at) or 0
+        for key in keys
+    ]
+    for number in numbers:
+        inbox.done(session, number, at)
+    return numbers
+
+
+def contents(session: Session) -> list[str]:
+    session.expire_all()
+    return [row.event.get("text", "-") for row in session.exec(select(InboxItem).order_by(col(InboxItem.id)))]
+
+
+def test_contents_are_emptied_from_where_the_night_before_ended(db: Database):
+    with db.begin() as session:
+        come_in(session, NOW, "a", "b", "c")
+        come_in(session, later(days=1), "d")
+        assert forget_all(session, later(days=7, hours=1)) == {"inbox content": 3}
+        assert contents(session) == ["-", "-", "-", "d"]
+        # A row from before is not looked at any more; nothing writes such a one.
+        session.get_one(InboxItem, min(ids(session))).event = {"text": "put back"}
+        session.flush()
+        assert forget_all(session, later(days=8, hours=1)) == {"inbox content": 1}
+        assert contents(session) == ["put back", "-", "-", "-"]
+
+
+def ids(session: Session) -> list[int]:
+    return [number or 0 for number in session.exec(select(InboxItem.id))]
+
+
+@pytest.mark.parametrize("number", [1, 3, 4, 7])
+def test_contents_that_ended_at_one_moment_are_emptied_in_portions_too(db: Database, number: int):
+    with db.begin() as session:
+        come_in(session, NOW, *(f"k{n}" for n in range(number)))
+        come_in(session, later(minutes=1), "z")
+        blanked = 0
+        while went := retention.forget(session, later(days=8), limit=3):
+            blanked += went.get("inbox content", 0)
+        assert blanked == number + 1
+        assert contents(session) == ["-"] * (number + 1)
+
+
+def test_a_night_on_a_clock_that_was_ahead_spares_nobodys_content(db: Database):
+    with db.begin() as session:
+        come_in(session, NOW, "a")
+        forget_all(session, later(days=50))
+        come_in(session, later(days=1), "b")
+        assert forget_all(session, later(days=9)) == {"inbox content": 1}
+        assert contents(session) == ["-", "-"]
+
+
+def test_all_messages_are_looked_at_once_a_night_a_part_at_a_time(db: Database, monkeypatch):
+    monkeypatch.setattr(retention, "LOOK_AT_ONCE", 4)
+    with db.begin() as session:
+        people.meet(session, "t", "mira", "mira", NOW)
+        enrolments.join(
+            session,
+            school_class(session).id or 0,
+            people.meet(session, "t", "mira", "mira", NOW).person_id,
+            "M",
+            NOW,
+        )
+        kept = [outbox.put(session, "t", "mira", said(f"{n}"), now=NOW) for n in range(9)]
+        strangers = [outbox.put(session, "t", "nobody", Said({}, None), now=NOW) for _ in range(2)]
+        for number in kept[:8] + strangers:
+            outbox.sent(session, number, f"r{number}", NOW)
+        seen = [retention.forget(session, later(days=2)) for _ in range(4)]
+        assert seen == [{"outbox looked at": 4}, {"outbox looked at": 4}, {"outbox": 2}, {}]
+        assert retention.forget(session, later(days=2, hours=1)) == {}, "once a night"
+        assert forget_all(session, later(days=91)) == {"outbox": 8, "outbox looked at": 8}
+        assert session.exec(select(OutboxItem.id)).all() == [kept[8]]
+
+
+def test_messages_go_in_portions_too(db: Database):
+    with db.begin() as session:
+        for n in range(7):
+            outbox.sent(session, outbox.put(session, "t", "nobody", Said({}, None), now=NOW), f"r{n}", NOW)
+        gone = [retention.forget(session, later(days=2), limit=3).get("outbox", 0) for _ in range(4)]
+        assert gone == [3, 3, 1, 0]
+        assert session.exec(select(OutboxItem)).all() == []
 
 
 def test_the_furnished_school_names_its_people(memory_db: Database):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bot.cli.outcome import CommandFailed
+from bot.cli.outcome import SETTINGS, CommandFailed
 
 if TYPE_CHECKING:
     from bot.settings import Settings
@@ -23,7 +23,7 @@ def settings() -> Settings:
     try:
         return load()
     except SettingsError as error:
-        raise CommandFailed(str(error)) from None
+        raise CommandFailed(str(error), SETTINGS) from None
 
 
 @contextmanager

@@ -86,5 +86,5 @@ def holdfast() -> None:
     Example: holdfast demo
 
     Exit codes: 0 done; 1 it did not work, the reason is on stderr; 2 wrong usage; 3 a file has problems and
-    nothing was stored; 70 a fault of the program.
+    nothing was stored; 70 a fault of the program; 78 the settings are wrong.
     """

@@ -13,6 +13,7 @@ FAILED = 1
 USAGE = 2
 PROBLEMS = 3
 FAULT = 70
+SETTINGS = 78  # EX_CONFIG of sysexits.h, by which systemd knows it too
 
 
 class CommandFailed(Exception):

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bot.cli.common import settings
-from bot.cli.outcome import CommandFailed
+from bot.cli.outcome import SETTINGS, CommandFailed
 
 if TYPE_CHECKING:
     from bot.chat.port import Chat
@@ -88,7 +88,8 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     if not chats:
         raise CommandFailed(
             "No chat is set up, so nobody could be asked. Set HOLDFAST_TELEGRAM_TOKEN or the HOLDFAST_MATRIX_ "
-            "settings, or chat in this terminal: holdfast run --terminal"
+            "settings, or chat in this terminal: holdfast run --terminal",
+            SETTINGS,
         )
     return chats
 

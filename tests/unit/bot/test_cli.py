@@ -7,7 +7,7 @@ import sqlalchemy as sa
 from click.testing import CliRunner
 
 from bot.cli.group import COMMANDS, holdfast
-from bot.cli.outcome import FAILED, FAULT, CommandFailed, guarded
+from bot.cli.outcome import FAILED, FAULT, SETTINGS, CommandFailed, guarded
 from storage.errors import NotFound
 
 
@@ -46,6 +46,23 @@ def test_every_command_shows_an_example_in_its_help():
 
 def test_an_unknown_command_is_a_usage_error():
     assert CliRunner().invoke(holdfast, ["teach"]).exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("variables", "text"),
+    [
+        ({}, "No chat is set up"),
+        ({"HOLDFAST_TICK_S": "soon"}, "HOLDFAST_TICK_S"),
+        ({"HOLDFAST_SETTINGS": "nowhere.toml"}, "There is no settings file nowhere.toml"),
+    ],
+)
+def test_wrong_settings_end_a_start_with_a_code_of_their_own(variables, text, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    for name, value in variables.items():
+        monkeypatch.setenv(name, value)
+    monkeypatch.setattr(sys, "argv", ["holdfast", "run"])
+    assert guarded(holdfast) == SETTINGS
+    assert text in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ import yaml
 from bot.app import build
 from bot.chat.telegram_updates import _LARGEST_UPDATE, Webhook
 from bot.cli.group import COMMANDS, holdfast
+from bot.cli.outcome import SETTINGS, USAGE
 from bot.clock import HandClock
 from bot.health import Health
 from bot.service.desk import Desk
@@ -234,6 +235,7 @@ def test_the_service_is_watched_less_tightly_than_it_works():
     assert unit["Service.Restart"] == ["on-failure"]
     # A database that is away for long does not end it for good.
     assert unit["Unit.StartLimitIntervalSec"] == ["0"]
+    assert unit["Service.RestartPreventExitStatus"] == [f"{USAGE} {SETTINGS}"]
     assert unit["Service.LoadCredential"] == ["holdfast:/etc/holdfast/credentials"]
 
 

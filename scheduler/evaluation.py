@@ -48,7 +48,7 @@ class Row:
     tests : float
         True recall at quizzes and exams, each date alike. [0..1]
     below_half : float
-        Share of student-topic pairs under 0.5 at a quiz. [0..1]
+        Share of student-topic pairs under 0.5 at a quiz; NaN where there is none. [0..1]
     term_average : float
         True recall of what had been taught, averaged over the evenings of the term. [0..1]
     regret, excess_brier, calibration, error : float
@@ -74,12 +74,14 @@ class Row:
     answered: int
 
 
-def example_term(n_topics: int = 30, n_days: int = 84, start: date = date(2026, 9, 7)) -> Term:
-    """Return a term of evenly spread lessons, three quizzes and an exam on everything four weeks after it."""
+def example_term(
+    n_topics: int = 30, n_days: int = 84, start: date = date(2026, 9, 7), *, quizzes: bool = True
+) -> Term:
+    """Return a term of evenly spread lessons, three quizzes if wanted, and an exam on all four weeks after it."""
     topics = [f"topic {number + 1}" for number in range(n_topics)]
     taught = np.linspace(0, n_days - 7, n_topics).round().astype(int)
     bounds = (0, n_days // 3, 2 * n_days // 3, n_days - 1)
-    quizzes = [
+    dates = [
         (
             start + timedelta(days=end),
             [one for one, day in zip(topics, taught, strict=True) if begin <= day < end],
@@ -87,7 +89,7 @@ def example_term(n_topics: int = 30, n_days: int = 84, start: date = date(2026, 
         for begin, end in pairwise(bounds)
     ]
     lessons = [(start + timedelta(days=int(day)), topic) for day, topic in zip(taught, topics, strict=True)]
-    return Term(lessons, quizzes, [(start + timedelta(days=n_days + 28), topics)])
+    return Term(lessons, dates if quizzes else [], [(start + timedelta(days=n_days + 28), topics)])
 
 
 def evaluate(
@@ -111,8 +113,17 @@ def evaluate(
         The allowance of the term, per topic and daily prompt: 2 prompts a day over 30 topics give 60.
     progress : callable (done, total) -> None
         Told after every run.
+
+    Raises
+    ------
+    ValueError
+        The term has neither a quiz nor an exam: there is no day to compare on.
     """
     plan = term or example_term()
+    if not (plan.dates.quizzes or plan.dates.exams):
+        raise ValueError(
+            "The term has neither a quiz nor an exam, so there is no day to compare policies on."
+        )
     students = [f"student {number + 1}" for number in range(n_students)]
     jobs = [
         (family, seed, n, policy)
@@ -154,7 +165,7 @@ def _run(
     predicts = policy == "personal"
     run = run_term(term, room.learners(), chosen, prompts_per_day=n, seed=seed, watch=WATCH, predict=predicts)
     regret, brier, calibration = _prediction_errors(run) if predicts else (np.nan, np.nan, np.nan)
-    quizzes = np.concatenate([truth.ravel() for _, _, truth in run.tests[: len(term.dates.quizzes)]])
+    quizzes = [truth.ravel() for _, _, truth in run.tests[: len(term.dates.quizzes)]]
     return Row(
         family,
         seed,
@@ -162,7 +173,7 @@ def _run(
         n,
         gaps,
         tests=float(np.mean([truth.mean() for _, _, truth in run.tests])),
-        below_half=float((quizzes < 0.5).mean()),
+        below_half=float((np.concatenate(quizzes) < 0.5).mean()) if quizzes else np.nan,
         term_average=float(np.mean([truth[truth > 0].mean() for _, truth, _ in run.daily if truth.any()])),
         regret=regret,
         excess_brier=brier,
@@ -211,10 +222,12 @@ def _line(policy: str, n: int, rows: Sequence[Row], fixed: dict[tuple[str, int, 
 
     keys = [(row.family, row.seed, row.prompts_per_day) for row in rows]
     gains = np.array([row.tests - fixed[key] for row, key in zip(rows, keys, strict=True) if key in fixed])
-    spread = float(gains.std(ddof=1) / np.sqrt(len(gains))) if len(gains) > 1 else float("nan")
-    gain = f"{100 * gains.mean():+6.1f} points ± {100 * spread:.1f}" if len(gains) else "-"
+    gain = f"{100 * gains.mean():+6.1f} points" if len(gains) else "-"
+    if len(gains) > 1:
+        gain += f" ± {100 * gains.std(ddof=1) / np.sqrt(len(gains)):.1f}"
+    below = "-" if np.isnan(mean("below_half")) else f"{100 * mean('below_half'):.1f}%"
     errors = f"{mean('regret'):8.3f} {mean('calibration'):12.3f}" if policy == "personal" else ""
     return (
-        f"{policy:10s} {n:5d} {100 * mean('tests'):5.1f}% {100 * mean('below_half'):10.1f}% "
+        f"{policy:10s} {n:5d} {100 * mean('tests'):5.1f}% {below:>11s} "
         f"{100 * mean('term_average'):12.1f}%  {gain:26s}{errors}"
     ).rstrip()

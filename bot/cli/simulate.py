@@ -40,6 +40,7 @@ def _words(_context: click.Context, _option: click.Parameter, value: str | None)
     "--prompts", callback=_words, default="2", show_default=True, metavar="1,2", help="Prompts a day."
 )
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the first class.")
+@click.option("--exam-only", is_flag=True, help="A term without quizzes: only the exam after it.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
@@ -52,6 +53,7 @@ def simulate(
     students: int,
     prompts: list[str],
     seed: int,
+    exam_only: bool,
     out: Path | None,
 ) -> None:
     """Compare review policies on simulated classes: same classes, same number of prompts.
@@ -61,7 +63,7 @@ def simulate(
     The students forget by laws that the personal policy is not told. "fixed" is the best of eleven fixed lists of
     gaps, chosen in hindsight for each class; "oracle" sees everybody's true memory.
     """
-    from scheduler.evaluation import evaluate, format_table
+    from scheduler.evaluation import evaluate, example_term, format_table
     from scheduler.learners import FAMILIES
     from scheduler.policies import POLICIES
 
@@ -78,6 +80,7 @@ def simulate(
             seeds=range(seed, seed + classes),
             prompts_per_day=_numbers(prompts),
             n_students=students,
+            term=example_term(quizzes=not exam_only),
             progress=progress,
         )
     table = format_table(rows)
@@ -130,6 +133,8 @@ def _means(rows: Sequence[Row]) -> list[SimulationRow]:
     for measure, title in MEASURES.items():
         for policy in dict.fromkeys(row.policy for row in rows):
             values = np.array([getattr(row, measure) for row in rows if row.policy == policy])
+            if np.isnan(values).any():  # no quiz
+                continue
             error = float(values.std(ddof=1) / np.sqrt(len(values))) if len(values) > 1 else 0.0
             found.append(SimulationRow(policy, title, float(values.mean()), error))
     return found

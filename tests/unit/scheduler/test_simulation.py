@@ -218,6 +218,24 @@ def test_evaluation_gives_one_row_per_class_and_policy_and_a_table():
     assert "points ±" in table
 
 
+def test_a_term_with_an_exam_alone_is_compared_without_quizzes():
+    rows = evaluate(
+        families=["steps"],
+        policies=["fixed", "personal"],
+        seeds=[1, 2],
+        n_students=3,
+        term=example_term(6, 24, quizzes=False),
+    )
+    assert all(np.isnan(row.below_half) and 0.0 < row.tests < 1.0 for row in rows)
+    assert "nan" not in format_table(rows)
+
+
+def test_a_term_without_any_test_is_refused():
+    term = example_term(6, 24)
+    with pytest.raises(ValueError, match="neither a quiz nor an exam"):
+        evaluate(families=["steps"], policies=["none"], term=Term(term.dates.lessons, [], []))
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("family", ["activation", "steps", "halving"])
 def test_personal_reviews_beat_the_best_fixed_list_for_every_family(family):

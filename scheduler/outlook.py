@@ -15,11 +15,12 @@ from scheduler.values import Dates, Floats
 GROUPING = 0.5  # later evenings are planned in groups that span this share of their distance
 LONG_RUN_DAYS = (30.0, 120.0)  # where retention counts when no test is in sight
 LONG_RUN_WEIGHT = 0.10  # of the long run, relative to the tests
-TERM_WEIGHT = 2.0  # of the average over the term, relative to the mean of one test
+TERM_WEIGHT = 2.0  # of the average over a term with the usual tests, relative to the mean of one test
 EARLY_WEIGHT = 4.0  # the same in the first weeks: early reviews are also what the class is learned from
 EARLY_DAYS = 21.0
 TERM_BOUNDS = (0.1, 2.0, 5.0, 10.0, 20.0, 40.0, 80.0, 400.0)  # days from now; between them it is sampled once
 TEST_SHARING = 0.5  # 1: each test counts alike; 0: each student-topic pair of a test counts alike
+USUAL_TESTS = 2.7  # what three quizzes on a third of the topics each and an exam on all weigh together
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,13 +109,13 @@ def _points(
     for at, covered in sorted(tests, key=lambda one: one[0]):
         columns = [number[topic] for topic in covered if topic in number]
         row = np.zeros(len(topics))
-        row[columns] = 1.0 / max(len(columns), 1) ** TEST_SHARING / len(topics) ** (1.0 - TEST_SHARING)
+        row[columns] = _share(len(columns), len(topics))
         test[columns] = np.minimum(test[columns], at)
         rows.append((at, row))
     rows += _term_points(dates, now, len(topics), term_weight)
-    rows += [
-        (days(now) + ahead, np.full(len(topics), LONG_RUN_WEIGHT / len(topics))) for ahead in LONG_RUN_DAYS
-    ]
+    # A term without any test is planned as if the long run were its exam.
+    long_run = LONG_RUN_WEIGHT if dates.quizzes or dates.exams else 1.0 / len(LONG_RUN_DAYS)
+    rows += [(days(now) + ahead, np.full(len(topics), long_run / len(topics))) for ahead in LONG_RUN_DAYS]
     rows.sort(key=lambda one: one[0])
     return np.array([at for at, _ in rows]), np.stack([row for _, row in rows], axis=1), test
 
@@ -132,6 +133,7 @@ def _term_points(
     length = max(end - first, 1.0)
     if term_weight is None:
         term_weight = EARLY_WEIGHT if days(now) - first < EARLY_DAYS else TERM_WEIGHT
+        term_weight *= min(1.0, max(_tested(dates, n_topics), 1.0) / USUAL_TESTS)
     bounds = np.minimum(np.array(TERM_BOUNDS) + days(now), end)
     points = []
     for start, stop in pairwise(bounds):
@@ -141,6 +143,17 @@ def _term_points(
             share = term_weight * (stop - start) / length / taught
             points.append((float(middle), np.full(n_topics, share)))
     return points
+
+
+def _tested(dates: Dates, n_topics: int) -> float:
+    """Return what the tests of a term weigh in all, past ones too."""
+    covered = [len(topics) for _, topics in (*dates.quizzes, *dates.exams)]
+    return float(sum(number * _share(number, n_topics) for number in covered))
+
+
+def _share(covered: int, n_topics: int) -> float:
+    """Return what each topic of a test is worth."""
+    return float(1.0 / max(covered, 1) ** TEST_SHARING / n_topics ** (1.0 - TEST_SHARING))
 
 
 def _known_from(topics: Sequence[str], last: Floats, dates: Dates, now: datetime) -> Floats:

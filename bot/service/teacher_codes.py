@@ -168,7 +168,8 @@ def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
     """Bind the place in which we posted a code to the class of the teacher who sends it (see `misplaced`)."""
     offered = bookmarks.get(work.session, _offer_name(code.id or 0))
     taught = _taught(work)
-    platform, address, title = offered.split(" ", 2)
+    platform, _, place = offered.partition(" ")
+    address, _, title = place.partition(" ")
     _, kept = dialogues.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")
     group = next((one for one in taught if one.id == at_hand), taught[0])

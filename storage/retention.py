@@ -6,8 +6,8 @@
 - People whom no class binds any more, and who have not written for 30 days, are erased.
 - What came in loses its content after 7 days and goes after 60 (until then its key refuses a repeat).
 - Messages that were sent or dropped go after 90 days; those to chats that nobody owns any more, after one.
-- Wrong codes typed go after a day, codes that ended after 30, finished work after 60, abandoned dialogues
-  after 90.
+- Wrong codes typed and places that nobody bound go after a day, codes that ended after 30, finished work after
+  60, abandoned dialogues after 90.
 """
 
 from __future__ import annotations
@@ -20,8 +20,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, delete, func, select, update
 
-from storage import bookmarks, erasure
+from storage import bookmarks, codes, erasure
 from storage.tables import (
+    Bookmark,
     Channel,
     Code,
     CodeTry,
@@ -200,6 +201,14 @@ def _codes(session: Session, now: datetime, limit: int) -> Counter[str]:
         {
             "codetry": _delete(session, CodeTry, limit, CodeTry.at < now - LOOSE),
             "code": _delete(session, Code, limit, over),
+            # The code that was posted there is good for a day.
+            "offered place": _delete(
+                session,
+                Bookmark,
+                limit,
+                col(Bookmark.name).startswith(codes.OFFERED_PLACE, autoescape=True),
+                Bookmark.updated_at < now - LOOSE,
+            ),
         }
     )
 

@@ -147,7 +147,7 @@ def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
 
 
 def _offer_name(code_id: int) -> str:
-    return f"place of code {code_id}"
+    return f"{codes.OFFERED_PLACE}{code_id}"
 
 
 def misplaced(work: Work, code: Code) -> Result | None:

@@ -11,6 +11,7 @@ from sqlmodel import Session, SQLModel, col, func, select
 
 from storage import (
     belongings,
+    bookmarks,
     classes,
     codes,
     dialogues,
@@ -408,6 +409,15 @@ def test_ended_codes_and_finished_work_go(db: Database):
         session.flush()
         assert forget_all(session, later(days=29)) == {}
         assert forget_all(session, later(days=61)) == {"code": 1, "due": 1}
+
+
+def test_a_place_that_nobody_bound_is_forgotten_after_a_day(db: Database):
+    with db.begin() as session:
+        bookmarks.put(session, f"{codes.OFFERED_PLACE}7", "telegram -100 10B Physics", NOW)
+        bookmarks.put(session, "matrix sync", "s1", NOW)
+        assert forget_all(session, later(hours=23)) == {}
+        assert forget_all(session, later(days=1, hours=1)) == {"offered place": 1}
+        assert bookmarks.get(session, "matrix sync") == "s1"
 
 
 def test_nightly_work_is_done_in_portions(db: Database):

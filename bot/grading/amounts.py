@@ -17,12 +17,15 @@ A number that may be read in two ways (``1,234``), or a unit (``J/kg K``), is ri
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import lru_cache
 
 from bot.grading import numbers, units
+from bot.grading.courtesy import bare, counted_words
 from bot.grading.keys import Amount, NumberKey
 from bot.grading.numbers import Numeral, Written
+from bot.grading.numberwords import in_figures
 from bot.grading.units import Unit
 from bot.grading.verdict import Detail, Verdict, judged, unreadable
 
@@ -36,8 +39,22 @@ MAX_ROUNDED_SHARE = 0.01
 PERCENT = (("percent", 1),)
 
 
-def grade_number(key: NumberKey, given: str) -> Verdict:
+_ADJECTIVES = (
+    "long|high|wide|deep|tall|thick|far|away|fast|heavy|old|warm|hot|cold|each|altogether|in total|"
+    "lang|hoch|breit|tief|dick|weit|schnell|schwer|alt|heiß|kalt|jeweils|insgesamt"
+)
+_ADJECTIVE = re.compile(rf"(?:^| )(?:{_ADJECTIVES})$", re.IGNORECASE)
+
+
+def grade_number(key: NumberKey, given: str, question: str = "") -> Verdict:
     """Grade a typed number.
+
+    Parameters
+    ----------
+    key : NumberKey
+    given : str
+    question : str
+        What was asked: "8 electrons" answers "How many electrons …?".
 
     Returns
     -------
@@ -45,15 +62,37 @@ def grade_number(key: NumberKey, given: str) -> Verdict:
         UNIT_MISSING (unreadable) only when the number is right in some unit that could be meant; a number that
         is wrong in all of them is wrong.
     """
-    written = numbers.read(given)
+    written = numbers.read(given) or numbers.read(in_figures(bare(given)))
     if written is None:
         return unreadable(Detail.NOT_A_NUMBER)
-    if not written.rest:
+    written = Written(written.readings, _unit_text(written.rest))
+    if not written.rest or _is_counted(key, written.rest, question):
         return _without_unit(key, written)
     meant = units.read(written.rest)
     if not meant:
         return unreadable(Detail.UNKNOWN_UNIT, written.rest[:40])
+    if _measures_a_count(key, meant[0], question):
+        return judged(False, Detail.WRONG_DIMENSION, _shown(written, meant[0].shown))
     return _with_unit(key, written, meant)
+
+
+def _unit_text(rest: str) -> str:
+    """Drop the adjective of "5 cm long"."""
+    return rest if units.read(rest) else _ADJECTIVE.sub("", rest)
+
+
+def _is_counted(key: NumberKey, rest: str, question: str) -> bool:
+    """Whether what follows the number is only what the question counts."""
+    return not key.accepted[0].unit and rest.casefold() in counted_words(question)
+
+
+def _measures_a_count(key: NumberKey, unit: Unit, question: str) -> bool:
+    """Whether something is counted, and the answer has a unit of measure: 8 kg are no 8 electrons."""
+    counted = counted_words(question)[:1]
+    if not counted or key.accepted[0].unit or unit.factors == PERCENT:
+        return False
+    asked = units.read(counted[0])
+    return not asked or not units.same_dimension(asked[0], unit)
 
 
 @lru_cache(maxsize=1024)
@@ -103,7 +142,8 @@ def _with_unit(key: NumberKey, written: Written, meant: tuple[Unit, ...]) -> Ver
                 return judged(True, Detail.UNIT_NOT_ASKED, shown)
             converted = True
             continue
-        fitting = [u for u in meant if units.same_dimension(u, unit)]
+        short = units.short_temperature(written.rest, unit)
+        fitting = [u for u in (*meant, *([short] if short else [])) if units.same_dimension(u, unit)]
         converted = converted or bool(fitting)
         if any(_fits_in(key, amount, n, u, unit) for n in written.readings for u in fitting):
             return judged(True, read_as=shown)

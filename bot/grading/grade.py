@@ -6,7 +6,7 @@ bounded by the length limit that stands before everything else.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -23,7 +23,9 @@ __all__ = ["Detail", "Outcome", "Verdict", "grade", "grade_option"]
 _CUSTOMS = tuple(Custom(slash, log) for log in (False, True) for slash in ("blank", "run", "left"))
 
 
-def grade(key: AnswerKey, given: str, *, order: Sequence[int] = ()) -> Verdict:
+def grade(
+    key: AnswerKey, given: str, *, order: Sequence[int] = (), question: str = "", others: Iterable[str] = ()
+) -> Verdict:
     """Grade a typed answer.
 
     Parameters
@@ -33,6 +35,10 @@ def grade(key: AnswerKey, given: str, *, order: Sequence[int] = ()) -> Verdict:
         What the student sent, any text.
     order : sequence of int
         For a choice: the options of the key (0 is the right one) in the order shown. Empty: as in the key.
+    question : str
+        What was asked: what it asks for ("Which force …?") may stand beside the answer ("friction force").
+    others : iterable of str
+        Answers to other questions of the topic: a text that is one of their words is no typo.
 
     Returns
     -------
@@ -53,7 +59,7 @@ def grade(key: AnswerKey, given: str, *, order: Sequence[int] = ()) -> Verdict:
     if isinstance(key, ChoiceKey):
         return _grade_choice(key, given, order)
     if isinstance(key, NumberKey):
-        return grade_number(key, given)
+        return grade_number(key, given, question)
     if isinstance(key, TextKey):
         return _grade_text(key, given)
     return _grade_formula(key, given)

@@ -34,12 +34,16 @@ class ChoiceKey:
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number with its unit ("" for none), and how precisely it was written (see ``numbers.Numeral``)."""
+    """A number with its unit ("" for none), and how precisely it was written (see ``numbers.Numeral``).
+
+    `written` is how a ratio or a fraction is shown ("2:1"); empty for what is shown by its value.
+    """
 
     value: float
     unit: str = ""
     figures: int | None = None
     place: int | None = None
+    written: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +100,7 @@ def shown(key: AnswerKey) -> str:
 
 
 def _amount_shown(amount: Amount) -> str:
-    written = numbers.shown(amount.value)
+    written = amount.written or numbers.shown(amount.value)
     if amount.place is not None and -10 < amount.place < 0 and "×" not in written:
         # The teacher's own precision: 2.70 stays 2.70.
         written = f"{amount.value:.{-amount.place}f}".replace("-", "−")
@@ -164,8 +168,9 @@ def _amount(row: Mapping[str, Any]) -> Amount:
     value = float(row["value"])
     if not math.isfinite(value):
         raise ValueError("a number that is not finite")
-    whole = (None if row[name] is None else int(row[name]) for name in ("figures", "place"))
-    return Amount(value, _text(row["unit"]), *whole)
+    figures, place = (None if row[name] is None else int(row[name]) for name in ("figures", "place"))
+    # Keys stored before ratios were known have no such entry.
+    return Amount(value, _text(row["unit"]), figures, place, _text(row.get("written", "")))
 
 
 def _tolerance(row: Mapping[str, Any] | None) -> Tolerance | None:

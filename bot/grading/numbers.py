@@ -1,9 +1,10 @@
 """Reading a number as people write it, with every reading that it may honestly have.
 
 Read: ``3/4``, ``1 3/4``, ``1¾``, ``2.7``, ``2,7``, ``2·7``, ``.5``, ``1 234,5``, ``1'234.5``, ``1,23,456``, ``3e8``,
-``3×10^8``, ``3·10⁸``, ``10^-3``, a minus of any kind, the digits of every script. ``1,234`` and ``1.234`` have two
-readings (a decimal sign or groups of three, as is the custom in different countries); whoever compares takes
-both. Not read: sums, ranges, number words. A number that is left as a whole-number division is read.
+``3×10^8``, ``3·10⁸``, ``10^-3``, ``300 million``, the ratio ``2:1``, a minus of any kind, the digits of every
+script. ``1,234`` and ``1.234`` have two readings (a decimal sign or groups of three, as is the custom in different
+countries); whoever compares takes both. Not read: sums, ranges, number words (:mod:`bot.grading.numberwords`). A
+number that is left as a whole-number division is read.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import math
 import re
 from dataclasses import dataclass
 
+from bot.grading.courtesy import without_lead, without_tail
 from bot.grading.signs import is_too_long, plain, raised
 
 # Longer numbers are not answers, and a float would not hold them.
@@ -21,8 +23,8 @@ MAX_POWER = 300
 # "v = 5", "density = 2.7", "about 5", "it's 5": what people write in front of the number.
 _NAMED = re.compile(r"^(?:[^\W\d][\w' ]{0,20})?[=≈~:] ?")
 _PHRASES = (
-    "the answer is|the result is|answer is|answer|result|it is|it's|i think|about|approximately|approx[.]?|around|"
-    "roughly|exactly|circa|ca[.]?|etwa|ungefähr|environ"
+    "answer|result|about|approximately|approx[.]?|around|roughly|exactly|circa|ca[.]?|etwa|ungefähr|rund|genau|"
+    "environ"
 )
 _PHRASE = re.compile(rf"^(?:{_PHRASES})(?![\w]) ?", re.IGNORECASE)
 _SIGN = re.compile(r"^([+-]) ?")
@@ -35,6 +37,12 @@ _TEN = re.compile(_POWER)
 _TIMES_TEN = re.compile(r" ?[xX·] ?" + _POWER)
 _E = re.compile(r"[eE]([+-]?\d{1,4})(?!\d)")
 _CURRENCY = "$€£¥₹"
+_PART = r"\d{1,9}(?:[.,]\d{1,9})?"
+_RATIO = re.compile(rf"({_PART}) ?(?::| to | zu ) ?({_PART})(?![\d:]| ?[:/])")
+# "Billion" is a thousand times more in German than in English: not read.
+_LARGE = re.compile(
+    r"^ ?(?:(thousand|tausend)|(millions?|millionen|mio\b[.]?)|(milliarden?|mrd\b[.]?))(?!\w)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +53,7 @@ class Numeral:
     ----------
     value : float
     figures : int or None
-        Figures written, leading zeros not counted; None for a fraction, which is exact.
+        Figures written, leading zeros not counted; None for a fraction and a ratio, which are exact.
     place : int or None
         Power of ten of the last figure written (-1 for 2.7); None for a fraction.
     """
@@ -100,13 +108,13 @@ def read(text: str) -> Written | None:
         return None
     readings, rest = found
     usable = tuple(_signed(numeral, negative) for numeral in readings if math.isfinite(numeral.value))
-    return Written(usable, _without_currency(rest)) if usable else None
+    return Written(usable, without_tail(_without_currency(rest))) if usable else None
 
 
 def _without_lead(text: str) -> str:
     # Three phrases may follow each other: "I think it is about 5".
     for _ in range(3):
-        text = _PHRASE.sub("", _NAMED.sub("", text))
+        text = _PHRASE.sub("", _NAMED.sub("", without_lead(text)))
     return text
 
 
@@ -119,7 +127,7 @@ def _signed(numeral: Numeral, negative: bool) -> Numeral:
 
 
 def _unsigned(text: str) -> tuple[list[Numeral], str] | None:
-    for reader in (_mixed, _fraction, _ten_power, _scaled):
+    for reader in (_mixed, _fraction, _ratio, _ten_power, _scaled):
         found = reader(text)
         if found is not None:
             return found
@@ -144,6 +152,14 @@ def _fraction(text: str) -> tuple[list[Numeral], str] | None:
     return [Numeral(int(match[1]) / int(match[2]))], text[match.end() :]
 
 
+def _ratio(text: str) -> tuple[list[Numeral], str] | None:
+    match = _RATIO.match(text)
+    if match is None:
+        return None
+    first, second = (float(part.replace(",", ".")) for part in match.groups())
+    return ([Numeral(first / second)], text[match.end() :]) if second else None
+
+
 def _ten_power(text: str) -> tuple[list[Numeral], str] | None:
     match = _TEN.match(text)
     if match is None:
@@ -162,8 +178,13 @@ def _scaled(text: str) -> tuple[list[Numeral], str] | None:
     power = _TIMES_TEN.match(rest) or _E.match(rest)
     exponent = _exponent(power[1]) if power else 0
     pairs = _readings_of(match[0])
+    rest = rest[power.end() :] if power else rest
+    large = _LARGE.match(rest)
+    if large:
+        exponent += next(zeros for zeros, word in zip((3, 6, 9), large.groups(), strict=True) if word)
+        rest = rest[large.end() :]
     numerals = [numeral for pair in pairs if (numeral := _numeral(*pair, exponent)) is not None]
-    return (numerals, rest[power.end() :] if power else rest) if numerals else None
+    return (numerals, rest) if numerals else None
 
 
 def _exponent(text: str) -> int:

@@ -21,6 +21,8 @@ _MINUS = "‐‑‒–—―−﹣－➖⁻"
 _ONE_MINUS = {ord(sign): "-" for sign in _MINUS}
 _TIMES = "×⋅∙•∗✕✖·"
 _SLASH = "⁄∕÷➗"
+# Taken for a degree sign; NFKC would make letters of them (an o, a ring that nothing carries).
+_DEGREES = {ord(sign): "°" for sign in "º˚"}
 _SIGNS = (
     _ONE_MINUS
     | {ord(sign): "·" for sign in _TIMES}
@@ -93,7 +95,7 @@ def plain(text: str) -> str:
     >>> plain("1½"), plain("٣٫٥"), plain("５　㎡")
     ('1 1/2', '3٫5', '5 m2')
     """
-    seen = ready_fractions(raised_to_powers(without_marks(text)))
+    seen = ready_fractions(raised_to_powers(without_marks(text).translate(_DEGREES)))
     signs = unicodedata.normalize("NFKC", seen).translate(_SIGNS)
     return " ".join(plain_digits(signs).replace("**", "^").replace("*", "·").split())
 

@@ -65,6 +65,12 @@ WORDS: Mapping[str, str] = {
     "degf": "degree_Fahrenheit", "lightyear": "light_year", "percent": "percent", "atmosphere":
     "standard_atmosphere", "angstrom": "angstrom", "amps": "ampere", "amp": "ampere", "hertz": "hertz",
     "siemens": "siemens", "lux": "lux",
+    # German, beside those that are spelled alike
+    "stunde": "hour", "stunden": "hour", "std": "hour", "tag": "day", "tage": "day", "tagen": "day",
+    "woche": "week", "wochen": "week", "jahr": "year", "jahre": "year", "jahren": "year", "minuten": "minute",
+    "sek": "second", "sekunden": "second", "prozent": "percent", "grad": "degree", "tonnen": "metric_ton",
+    "hektar": "hectare", "lichtjahr": "light_year", "lichtjahre": "light_year", "zoll": "inch",
+    "kilowattstunden": "kilowatt_hour", "wattstunden": "watt_hour",
 }  # fmt: skip
 PREFIXABLE_WORDS: Mapping[str, str] = {
     "metre": "meter", "meter": "meter", "gram": "gram", "gramme": "gram", "second": "second", "ampere": "ampere",
@@ -73,6 +79,15 @@ PREFIXABLE_WORDS: Mapping[str, str] = {
     "ohm": "ohm", "weber": "weber", "tesla": "tesla", "henry": "henry", "lumen": "lumen", "becquerel": "becquerel",
     "gray": "gray", "sievert": "sievert", "litre": "liter", "liter": "liter", "bar": "bar", "calorie": "calorie",
     "electronvolt": "electron_volt", "byte": "byte", "bit": "bit", "parsec": "parsec",
+    "gramm": "gram", "sekunde": "second", "mol": "mole", "kalorie": "calorie", "kalorien": "calorie",
+    "elektronenvolt": "electron_volt", "wattstunde": "watt_hour",
+}  # fmt: skip
+# Prefixes that German spells in its own way.
+_GERMAN_PREFIXES = {"zenti": "centi", "dezi": "deci", "mikro": "micro", "piko": "pico", "hekto": "hecto"}
+# Words that are products, as German writes them together and English with a blank.
+_PRODUCT_WORDS: Mapping[str, tuple[tuple[str, int], ...]] = {
+    "newtonmeter": (("newton", 1), ("meter", 1)), "newtonsekunde": (("newton", 1), ("second", 1)),
+    "amperestunde": (("ampere", 1), ("hour", 1)), "wattsekunde": (("watt", 1), ("second", 1)),
 }  # fmt: skip
 
 Product = tuple[tuple[str, int], ...]
@@ -96,8 +111,10 @@ def words() -> Mapping[str, Product]:
     table: dict[str, Product] = {}
     for word, name in PREFIXABLE_WORDS.items():
         table.update({prefix + word: ((prefix + name, 1),) for prefix in PREFIXES.values()})
+        table.update({own + word: ((prefix + name, 1),) for own, prefix in _GERMAN_PREFIXES.items()})
     plain = {**PREFIXABLE_WORDS, **WORDS}
     table.update({word: ((name, 1),) for word, name in plain.items()})
+    table.update(_PRODUCT_WORDS)
     table.update({word + "s": product for word, product in list(table.items())})
     return table
 

@@ -24,7 +24,7 @@ from itertools import product as combinations
 from typing import TYPE_CHECKING
 
 from bot.grading.signs import plain, raised
-from bot.grading.unitnames import Product, meanings
+from bot.grading.unitnames import COMPOUNDS, Product, meanings, symbols
 
 if TYPE_CHECKING:
     import pint
@@ -37,9 +37,9 @@ MAX_UNIT_POWER = 12
 _PHRASES = (
     (re.compile(r"\bper ?cent\b", re.I), "%"),
     (re.compile(r"(?<=\w)\.(?=[^\W\d])"), "·"),
-    (re.compile(r"\bper\b", re.I), "/"),
-    (re.compile(r"\b(?:degrees?|deg)\.? ?(?:c|celsius|centigrade)\b", re.I), "°C"),
-    (re.compile(r"\b(?:degrees?|deg)\.? ?(?:f|fahrenheit)\b", re.I), "°F"),
+    (re.compile(r"\b(?:per|pro)\b", re.I), "/"),
+    (re.compile(r"\b(?:degrees?|deg|grad)\.? ?(?:c|celsius|centigrade)\b", re.I), "°C"),
+    (re.compile(r"\b(?:degrees?|deg|grad)\.? ?(?:f|fahrenheit)\b", re.I), "°F"),
     (re.compile(r"° (?=[CFcf]\b)"), "°"),
     (re.compile(r"\blight[ -]years?\b", re.I), "ly"),
     (re.compile(r"\bmm ?Hg\b"), "mmHg"),
@@ -47,10 +47,17 @@ _PHRASES = (
     (re.compile(r"\bcubic ([^\W\d]+)", re.I), r"\1^3"),
     (re.compile(r"([^\W\d]+) squared\b", re.I), r"\1^2"),
     (re.compile(r"([^\W\d]+) cubed\b", re.I), r"\1^3"),
+    # German
+    (re.compile(r"\bquadrat([^\W\d]+)", re.I), r"\1^2"),
+    (re.compile(r"\bkubik([^\W\d]+)", re.I), r"\1^3"),
+    (re.compile(r"([^\W\d]+) (?:zum|im) quadrat\b", re.I), r"\1^2"),
+    (re.compile(r"([^\W\d]+) hoch (?:(minus) |)(\d)", re.I), lambda m: f"{m[1]}^{'-' if m[2] else ''}{m[3]}"),
 )
 _POWER = r"[+-]?\d{1,2}(?!\d)|\( ?[+-]?\d{1,2} ?\)|\{[+-]?\d{1,2}\}"
 # A bare number is a power ("cm3", "s-1"); in brackets only after a "^", else the bracket is a product's.
 _TOKEN = re.compile(rf" ?\^ ?({_POWER})|([+-]?\d{{1,2}}(?!\d))| ?([/·()]) ?|( )|([^\W\d_]+|°[^\W\d_]*|[%Å])")
+# "ms⁻²", as courses write m s⁻²: a power below a name that is several.
+_RUN = re.compile(r"([^\W\d_]{2,6})(?= ?\^ ?[({]?-| ?-\d)")
 _OFFSET = ("degree_Celsius", "degree_Fahrenheit")
 
 
@@ -97,10 +104,66 @@ def _read(text: str) -> tuple[Unit, ...]:
     found: dict[Product, Unit] = {}
     # "KM/H" was typed with the capitals locked; single capitals have their own meaning.
     spellings = [text, text.lower()] if text.isupper() and ("/" in text or "·" in text) else [text]
-    for spelling in spellings:
+    for spelling in (*spellings, *_spaced(text)):
         for factors in _products(spelling):
             found.setdefault(factors, Unit(factors, shown))
     return tuple(found.values())[:MAX_READINGS]
+
+
+def spaced(text: str) -> str:
+    """Write a unit of a course apart, to be shown and read in one way: ``ms⁻²`` is m s⁻².
+
+    Examples
+    --------
+    >>> spaced("ms^-2"), spaced("J kg^-1"), spaced("mol^-1")
+    ('m s^-2', 'J kg^-1', 'mol^-1')
+    """
+    return next(iter(_spaced(plain(text))), text)
+
+
+def _spaced(text: str) -> list[str]:
+    """Return the ways to write the names before a negative power apart; none where there is nothing to part."""
+    found = [""]
+    at = 0
+    for run in _RUN.finditer(text):
+        # A name of its own is left whole, but for millisecond: "ms⁻¹" is written for metres per second.
+        apart = [] if meanings(run[1]) and run[1] != "ms" and run[1] not in COMPOUNDS else _split(run[1])
+        found = [head + text[at : run.start()] + way for head in found for way in (apart or [run[1]])][
+            :MAX_READINGS
+        ]
+        at = run.end()
+    return [way for head in found if (way := head + text[at:]) != text]
+
+
+def _split(run: str, most: int = 3) -> list[str]:
+    ways = []
+    for cut in range(1, len(run)):
+        first, rest = run[:cut], run[cut:]
+        if first in symbols() and first not in COMPOUNDS:
+            ways += [f"{first} {rest}"] if rest in symbols() and rest not in COMPOUNDS else []
+            ways += [f"{first} {more}" for more in _split(rest, most - 1)] if most > 2 else []
+    return ways
+
+
+_DEGREES = re.compile(r"^(?:°|degrees?|deg[.]?|grad)$", re.I)
+
+
+def short_temperature(text: str, asked: Unit) -> Unit | None:
+    """Read ``C``, ``F`` and a bare degree sign where a temperature is asked for; None where that is not so.
+
+    Examples
+    --------
+    >>> short_temperature("C", read("°C")[0]).shown, short_temperature("°", read("°F")[0]).shown
+    ('°C', '°F')
+    >>> short_temperature("C", read("A s")[0]) is None
+    True
+    """
+    if not asked.is_offset:
+        return None
+    text = plain(text)
+    if _DEGREES.match(text):
+        return asked
+    return read(f"°{text.upper()}")[0] if text.upper() in ("C", "F") else None
 
 
 def _products(text: str) -> list[Product]:

@@ -115,7 +115,7 @@ def key_from(
     Examples
     --------
     >>> key_from("number", "2,7", unit="g/cm3")
-    NumberKey(accepted=(Amount(value=2.7, unit='g/cm³', figures=2, place=-1),), tolerance=None)
+    NumberKey(accepted=(Amount(value=2.7, unit='g/cm³', figures=2, place=-1, written=''),), tolerance=None)
     >>> try:
     ...     key_from("number", "two")
     ... except KeyRefused as refused:
@@ -195,7 +195,7 @@ def _number(
 def _known_unit(text: str, column: Column, problems: list[KeyProblem]) -> str:
     if not text:
         return ""
-    meant = units.read(text)
+    meant = units.read(units.spaced(text))
     if len(meant) == 1:
         return meant[0].shown
     code = "unit_two_ways" if meant else "unit_unknown"
@@ -217,7 +217,16 @@ def _amount(text: str, column: Column, default: str, problems: list[KeyProblem])
     if own and default and not units.same_dimension(units.read(own)[0], units.read(default)[0]):
         problems.append(KeyProblem("unit", default, "units_differ", {"own": own, "unit": default}))
     numeral = written.readings[0]
-    return Amount(numeral.value, own or default, numeral.figures, numeral.place)
+    exact = _exact(text, written.rest) if numeral.place is None else ""
+    return Amount(numeral.value, own or default, numeral.figures, numeral.place, exact)
+
+
+def _exact(text: str, rest: str) -> str:
+    """Return a fraction or a ratio as it is shown again: ``2:1``, ``1 3/4``."""
+    found = re.search(
+        r"[+-]?(?:\d+ )?\d[\d.,]*(?: ?[:/] ?| to | zu )\d[\d.,]*", plain(text).removesuffix(rest)
+    )
+    return re.sub(r" ?[:/] ?| to | zu ", lambda m: "/" if "/" in m[0] else ":", found[0]) if found else ""
 
 
 def _check_tolerance(tolerance: Tolerance | None, problems: list[KeyProblem]) -> None:
@@ -258,7 +267,9 @@ def _check_formula(text: str) -> None:
         raise FormulaError("what stands under the slash is not clear; use brackets, as in a/(2b) or (a/2)b")
 
 
-def infer_kind(answer: str, *, wrong_options: Sequence[str] = (), unit: str | None = None) -> QuestionKind:
+def infer_kind(
+    answer: str, *, wrong_options: Sequence[str] = (), unit: str | None = None, question: str = ""
+) -> QuestionKind:
     """Say which kind a question is by what its answer looks like; shown to the teacher, who can change it.
 
     Examples
@@ -270,12 +281,24 @@ def infer_kind(answer: str, *, wrong_options: Sequence[str] = (), unit: str | No
     """
     if any(plain(text) for text in wrong_options):
         return "choice"
-    written = numbers.read(answer)
+    written = None if _is_clock(answer, question) else numbers.read(answer)
     if written is not None and (not written.rest or units.read(written.rest)):
         return "number"
     if unit and plain(unit):
         return "number"
     return "formula" if _looks_like_formula(answer) else "text"
+
+
+_CLOCK = re.compile(r"(?:[01]?\d|2[0-4]):[0-5]\d(?!\d)")
+_ASKS_RATIO = re.compile(
+    r"\b(?:ratios?|scale|proportions?|odds|aspect|gear\w*|verhältnis\w*|maßstab\w*|übersetzung\w*)\b",
+    re.IGNORECASE,
+)
+
+
+def _is_clock(answer: str, question: str) -> bool:
+    """Whether ``10:15`` is meant: a time of day is a text, unless the question asks for a ratio."""
+    return _CLOCK.match(plain(answer)) is not None and _ASKS_RATIO.search(question) is None
 
 
 def _looks_like_formula(answer: str) -> bool:

@@ -1,0 +1,149 @@
+"""Answers as students type them on phones: units of courses, courtesy, ratios, spelling, formulas with commands."""
+
+from __future__ import annotations
+
+import pytest
+
+from bot.grading.grade import Detail, Outcome, grade
+from bot.grading.keys import Amount, AnswerKey, NumberKey, from_dict, shown, to_dict
+from bot.grading.upload import infer_kind, key_from
+
+GRAVITY = key_from("number", "9.81 m/s²")
+ROOM = key_from("number", "20 °C")
+ELECTRONS = "How many electrons has oxygen?"
+
+
+def is_right(key: AnswerKey, given: str, question: str = "") -> bool:
+    return grade(key, given, question=question).right
+
+
+# ---------------------------------------------------------------- units (SI Brochure, 9th edition, section 5.4)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        "9.81 ms⁻²", "9.81 ms^-2", "9.81 ms-2", "9.81 m s^-2", "9.81 m s⁻²", "9.81 m/s/s", "9.81 m/s²!",
+        "9.81 Meter pro Sekunde zum Quadrat", "9.81 N kg⁻¹", "9.81 Nkg^-1",
+    ],
+)  # fmt: skip
+def test_f15_units_are_read_as_courses_write_them(given: str):
+    assert is_right(GRAVITY, given)
+
+
+@pytest.mark.parametrize("given", ["9.81 ms⁻¹", "9.81 ms", "9.81 ms-1", "9.81 mg^-2", "98.1 ms^-2"])
+def test_f15_another_quantity_is_still_wrong(given: str):
+    assert grade(GRAVITY, given).outcome is Outcome.WRONG
+
+
+def test_f15_a_unit_per_millisecond_is_one_too():
+    assert is_right(key_from("number", "5 1/ms"), "5 ms⁻¹")
+    assert is_right(key_from("number", "5 kHz"), "5 ms^-1")
+
+
+def test_f15_a_key_in_the_spelling_of_a_course_is_metres_and_seconds():
+    key = key_from("number", "9.81 ms^-2")
+    assert shown(key) == "9.81 m s⁻²"
+    assert is_right(key, "9.81 m/s²")
+
+
+@pytest.mark.parametrize(
+    "given",
+    ["20 C", "20 c", "20°", "20 °", "20º", "20 º C", "20˚C", "20 degrees", "20 Grad", "20 Grad Celsius"],
+)
+def test_f15_degrees_may_be_written_short_where_a_temperature_is_asked_for(given: str):
+    assert is_right(ROOM, given)
+
+
+@pytest.mark.parametrize("given", ["25 C", "20 F", "20 K", "21°", "20 N"])
+def test_f15_another_temperature_is_still_wrong(given: str):
+    assert grade(ROOM, given).outcome is Outcome.WRONG
+
+
+def test_f15_c_is_the_coulomb_where_a_charge_is_asked_for():
+    charge = key_from("number", "20 C")
+    assert is_right(charge, "20 C")
+    assert grade(charge, "20°").outcome is Outcome.WRONG
+    assert grade(charge, "20 °C").outcome is Outcome.WRONG
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        "5 cm long",
+        "5 cm lang",
+        "5 Zentimeter",
+        "I think it is 5 cm",
+        "Ich glaube 5 cm",
+        "5 cm, please",
+        "5 cm.",
+    ],
+)
+def test_f15_courtesy_and_trailing_words_are_no_unit(given: str):
+    assert is_right(key_from("number", "5 cm"), given)
+
+
+@pytest.mark.parametrize(
+    "given", ["8 electrons", "8!", "eight", "acht", "eight electrons", "it is 8, I think"]
+)
+def test_f15_what_is_counted_may_be_named(given: str):
+    assert is_right(NumberKey((Amount(8, "", 1, 0),)), given, ELECTRONS)
+
+
+def test_f15_what_is_counted_is_no_mass():
+    eight = NumberKey((Amount(8, "", 1, 0),))
+    assert grade(eight, "8 kg", question=ELECTRONS).detail is Detail.WRONG_DIMENSION
+    assert grade(eight, "8 protons", question=ELECTRONS).outcome is Outcome.UNREADABLE
+    assert is_right(eight, "8 m", "How many metres are 800 cm?")
+
+
+# ---------------------------------------------------------------- ratios and fractions
+
+
+@pytest.mark.parametrize("given", ["2:1", "2 : 1", "2∶1", "2/1", "2", "4:2", "2 zu 1", "2 to 1"])
+def test_f22_a_ratio_is_read_as_one(given: str):
+    assert infer_kind("2:1") == "number"
+    key = key_from("number", "2:1")
+    assert shown(key) == "2:1"
+    assert from_dict(to_dict(key)) == key
+    assert is_right(key, given)
+
+
+@pytest.mark.parametrize("given", ["1:2", "½", "2.1", "21", "3:1"])
+def test_f22_another_ratio_is_wrong(given: str):
+    assert grade(key_from("number", "2:1"), given).outcome is Outcome.WRONG
+
+
+def test_f22_half_is_a_fraction_as_key_and_as_answer():
+    assert infer_kind("½") == "number"
+    key = key_from("number", "½")
+    assert shown(key) == "1/2"
+    assert [is_right(key, given) for given in ("½", "1/2", "0,5", "half", "2")] == [True] * 4 + [False]
+    assert is_right(key_from("number", "0.5"), "½")
+
+
+def test_f22_a_time_of_day_is_no_ratio_unless_a_ratio_is_asked_for():
+    assert infer_kind("10:15") == "text"
+    assert infer_kind("1:10", question="Which ratio is 1 mm to 1 cm?") == "number"
+    assert infer_kind("1:100") == "number"
+    assert infer_kind("9:3:3:1") == "text"
+
+
+def test_f22_a_key_stored_before_ratios_were_known_is_read():
+    old = {
+        "kind": "number",
+        "accepted": [{"value": 2.0, "unit": "", "figures": 1, "place": 0}],
+        "tolerance": None,
+    }
+    assert from_dict(old) == NumberKey((Amount(2.0, "", 1, 0),))
+
+
+# ---------------------------------------------------------------- figures
+
+
+def test_f35_one_figure_is_no_rounding():
+    # 3 is within 1 % of 3.01, but a student who rounds to one figure has not shown the two asked for.
+    key = key_from("number", "3.01")
+    assert grade(key, "3").outcome is Outcome.WRONG
+    assert is_right(key, "3.0")
+    assert grade(key_from("number", "9.08 m/s²"), "9 m/s²").outcome is Outcome.WRONG

@@ -24,6 +24,7 @@ from functools import lru_cache
 from bot.grading import numbers, units
 from bot.grading.courtesy import bare, counted_words
 from bot.grading.keys import Amount, NumberKey
+from bot.grading.latex import plain_formula
 from bot.grading.numbers import Numeral, Written
 from bot.grading.numberwords import in_figures
 from bot.grading.units import Unit
@@ -62,6 +63,7 @@ def grade_number(key: NumberKey, given: str, question: str = "") -> Verdict:
         UNIT_MISSING (unreadable) only when the number is right in some unit that could be meant; a number that
         is wrong in all of them is wrong.
     """
+    given = plain_formula(given)
     written = numbers.read(given) or numbers.read(in_figures(bare(given)))
     if written is None:
         return unreadable(Detail.NOT_A_NUMBER)

@@ -1,4 +1,4 @@
-"""Reading a formula: a small parser of our own, no eval, to a tree that can only be evaluated numerically.
+r"""Reading a formula: a small parser of our own, no eval, to a tree that can only be evaluated numerically.
 
 Grammar (blanks mean nothing)::
 
@@ -12,6 +12,8 @@ Limits: 200 characters, 40 levels, numbers of 40 digits; values are floats, so n
 ambiguously is parsed under named customs (:class:`Custom`), and whoever compares tries each: ``1/2x`` as (1/2)x
 or 1/(2x), ``log`` to base ten or natural. ``1/2 x`` with a blank, and ``½x``, are (1/2)x for most people.
 
+LaTeX and dollar signs are read, too (:mod:`bot.grading.latex`): ``$\frac{1}{2}mv^2$``.
+
 A name is one letter of the Latin or Greek alphabet with an index (``v_0``, ``v0``, ``E_kin``), or a Greek letter's
 English name. ``pi`` and ``e`` are constants.
 """
@@ -23,6 +25,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from bot.grading.formulatokens import SAME_LETTER, FormulaError, Token, tokens
+from bot.grading.latex import plain_formula
 from bot.grading.signs import is_too_long, plain, ready_fractions
 
 __all__ = ["Call", "Custom", "Formula", "FormulaError", "Name", "Node", "Number", "Operation", "read"]
@@ -121,7 +124,7 @@ def read(text: str, known: Iterable[str] = (), custom: Custom = Custom()) -> For
     >>> sorted(read("E_kin = 1/2 m v²").names), read("E_kin = 1/2 m v²").subject
     (['m', 'v'], 'Ekin')
     """
-    body = "" if is_too_long(text) else plain(_bracketed_fractions(text))
+    body = "" if is_too_long(text) else plain(_bracketed_fractions(plain_formula(text)))
     if is_too_long(text) or len(body) > MAX_PLAIN_CHARS:
         raise FormulaError("it is longer than 200 characters")
     body = body.translate(SAME_LETTER).strip(" .;")

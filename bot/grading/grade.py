@@ -6,13 +6,13 @@ bounded by the length limit that stands before everything else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from bot.grading import choices, equality, formulas, texts
+from bot.grading import choices, equality, formulas, texts, typedforms
 from bot.grading.amounts import grade_number
-from bot.grading.formulas import Call, Custom, Formula, FormulaError, Name, Node, Operation
+from bot.grading.formulas import Custom, Formula, FormulaError
 from bot.grading.keys import AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
 from bot.grading.signs import is_too_long, plain
 from bot.grading.texts import Match
@@ -62,7 +62,7 @@ def grade(
         return grade_number(key, given, question)
     if isinstance(key, TextKey):
         return _grade_text(key, given)
-    return _grade_formula(key, given)
+    return _grade_formula(key, given, question)
 
 
 def grade_option(key: ChoiceKey, option: int) -> Verdict:
@@ -104,11 +104,11 @@ def _key_formula(answer: str, natural_log: bool) -> Formula:
     return formulas.read(answer, custom=Custom(natural_log=natural_log))
 
 
-def _grade_formula(key: FormulaKey, given: str) -> Verdict:
+def _grade_formula(key: FormulaKey, given: str, question: str) -> Verdict:
     shown, outcome = " ".join(given.split()), unreadable(Detail.NOT_A_FORMULA)
     for answer in key.answers:
         try:
-            outcome = _compare(answer, given, shown)
+            outcome = _compare(answer, given, shown, question)
         except FormulaError:
             # Unreadable beside this answer's names; another accepted formula may name its parts differently.
             continue
@@ -117,11 +117,14 @@ def _grade_formula(key: FormulaKey, given: str) -> Verdict:
     return outcome
 
 
-def _compare(answer: str, given: str, shown: str) -> Verdict:
+def _compare(answer: str, given: str, shown: str, question: str) -> Verdict:
     tried: set[tuple[Formula, Formula]] = set()
     for custom in _CUSTOMS:
         wanted = _key_formula(answer, custom.natural_log)
-        own = _with_names_of(wanted, formulas.read(given, wanted.names | {wanted.subject or ""}, custom))
+        text = typedforms.as_typed(given, wanted, question)
+        own = typedforms.with_names_of(
+            wanted, formulas.read(text, wanted.names | {wanted.subject or ""}, custom)
+        )
         if _is_chat(given, own, wanted):
             return unreadable(Detail.NOT_A_FORMULA)
         if wanted.subject and own.subject and own.subject != wanted.subject:
@@ -139,29 +142,3 @@ def _is_chat(given: str, own: Formula, wanted: Formula) -> bool:
         return False
     strange = own.names - wanted.names
     return len(own.names) > 2 and 2 * len(strange) > len(own.names)
-
-
-def _with_names_of(wanted: Formula, own: Formula) -> Formula:
-    """Correct capitals that a phone wrote by itself, where only one quantity of the key can be meant."""
-    known = wanted.names | ({wanted.subject} if wanted.subject else set())
-    folded: dict[str, list[str]] = {}
-    for name in known:
-        folded.setdefault(name.casefold(), []).append(name)
-    used = own.names | ({own.subject} if own.subject else set())
-    strange = {name for name in used if name not in known and len(folded.get(name.casefold(), [])) == 1}
-    mapping = {name: folded[name.casefold()][0] for name in strange}
-    if not mapping:
-        return own
-    tree = _renamed(own.tree, mapping)
-    names = frozenset(mapping.get(name, name) for name in own.names)
-    return Formula(tree, mapping.get(own.subject or "", own.subject), names)
-
-
-def _renamed(node: Node, mapping: Mapping[str, str]) -> Node:
-    if isinstance(node, Name):
-        return Name(mapping.get(node.name, node.name))
-    if isinstance(node, Operation):
-        return Operation(node.sign, _renamed(node.left, mapping), _renamed(node.right, mapping))
-    if isinstance(node, Call):
-        return Call(node.function, _renamed(node.argument, mapping))
-    return node

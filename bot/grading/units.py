@@ -24,7 +24,7 @@ from itertools import product as combinations
 from typing import TYPE_CHECKING
 
 from bot.grading.signs import plain, raised
-from bot.grading.unitnames import COMPOUNDS, Product, meanings, symbols
+from bot.grading.unitnames import COMPOUNDS, Product, meanings, symbols, words
 
 if TYPE_CHECKING:
     import pint
@@ -108,6 +108,11 @@ def _read(text: str) -> tuple[Unit, ...]:
         for factors in _products(spelling):
             found.setdefault(factors, Unit(factors, shown))
     return tuple(found.values())[:MAX_READINGS]
+
+
+def is_spelled_well(name: str) -> bool:
+    """Whether a name is a unit as it stands, with its capitals; ``v`` is none, ``V`` is the volt."""
+    return name in symbols() or name.casefold() in words()
 
 
 def spaced(text: str) -> str:
@@ -294,7 +299,10 @@ def _factor(source: Unit, target: Unit) -> float | None:
     if first.dimensionality != second.dimensionality:
         return None
     if source.is_offset or target.is_offset:
-        return 1.0
+        # "°C rad" has the dimension of a temperature, but is a step on the scale, not a place on it.
+        return (
+            1.0 if all(len(one.factors) == 1 and one.factors[0][1] == 1 for one in (source, target)) else None
+        )
     return float(registry.Quantity(1.0, first).to(second).magnitude)
 
 

@@ -15,6 +15,7 @@ from bot.grading import equality, formulas, formulatokens, numbers, texts, units
 from bot.grading.choices import MAX_OPTIONS
 from bot.grading.formulas import Custom, FormulaError
 from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
+from bot.grading.latex import inside_dollars, plain_formula
 from bot.grading.signs import MAX_CHARS, plain
 from storage.files.values import QuestionKind, QuestionRow, Tolerance
 
@@ -204,6 +205,7 @@ def _known_unit(text: str, column: Column, problems: list[KeyProblem]) -> str:
 
 
 def _amount(text: str, column: Column, default: str, problems: list[KeyProblem]) -> Amount | None:
+    text = plain_formula(text) if inside_dollars(text) else text
     written = numbers.read(text)
     if written is None:
         problems.append(KeyProblem(column, text, "number", {"found": _quoted(text)}))
@@ -250,6 +252,8 @@ def _text(own: str, more: Sequence[str], wrong: Sequence[str], problems: list[Ke
 
 
 def _formula(own: str, more: Sequence[str], problems: list[KeyProblem]) -> FormulaKey:
+    # Kept as people read it: a student who is wrong is shown the answer.
+    own, *more = [_clean(plain_formula(text)) for text in (own, *more)]
     for column, text in (("answer", own), *(("alternatives", text) for text in more)):
         try:
             _check_formula(text)
@@ -276,17 +280,38 @@ def infer_kind(
     --------
     >>> infer_kind("10 cm", wrong_options=["8 cm"]), infer_kind("2.7 g/cm³"), infer_kind("F = m a")
     ('choice', 'number', 'formula')
-    >>> infer_kind("photosynthesis"), infer_kind("2 H2O")
-    ('text', 'text')
+    >>> infer_kind("photosynthesis"), infer_kind("2 H2O"), infer_kind("E = 1/2*m*v^2")
+    ('text', 'text', 'formula')
     """
     if any(plain(text) for text in wrong_options):
         return "choice"
-    written = None if _is_clock(answer, question) else numbers.read(answer)
-    if written is not None and (not written.rest or units.read(written.rest)):
+    inner = inside_dollars(answer)
+    if inner is not None:
+        return "number" if _looks_like_number(plain_formula(inner), question) else "formula"
+    if _looks_like_number(answer, question):
         return "number"
     if unit and plain(unit):
         return "number"
     return "formula" if _looks_like_formula(answer) else "text"
+
+
+def _looks_like_number(answer: str, question: str) -> bool:
+    written = None if _is_clock(answer, question) else numbers.read(answer)
+    if written is None or (written.rest and not units.read(written.rest)):
+        return False
+    return not (_multiplies_quantities(answer, written) and _looks_like_formula(answer))
+
+
+def _multiplies_quantities(answer: str, written: numbers.Written) -> bool:
+    """Whether what follows the number is a product of quantities that could be taken for units: ``1/2*m*v^2``."""
+    names = re.findall(r"[^\W\d_]+", written.rest)
+    if len(names) < 2:
+        return False
+    if re.search(r"\d ?[*·⋅×] ?[^\W\d]", answer) and plain(written.rest)[:1] == "·":
+        return "*" in answer or "=" in answer
+    # No unit is written with a small v: a single letter that is a unit only with another capital is a quantity.
+    strange = [name for name in names if len(name) == 1 and not units.is_spelled_well(name)]
+    return bool(strange) and ("=" in answer or written.readings[0].place is None)
 
 
 _CLOCK = re.compile(r"(?:[01]?\d|2[0-4]):[0-5]\d(?!\d)")

@@ -147,3 +147,97 @@ def test_f35_one_figure_is_no_rounding():
     assert grade(key, "3").outcome is Outcome.WRONG
     assert is_right(key, "3.0")
     assert grade(key_from("number", "9.08 m/s²"), "9 m/s²").outcome is Outcome.WRONG
+
+
+@pytest.mark.parametrize("given", ["20 °C°", "20 °C rad", "20 °C %"])
+def test_a_temperature_times_a_number_is_no_temperature(given: str):
+    # Raised in the conversion library before.
+    assert grade(ROOM, given).outcome is Outcome.WRONG
+
+
+# ---------------------------------------------------------------- formulas
+
+KINETIC = "E = 1/2*m*v^2"
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        KINETIC, "E = 1/2 m v^2", "1/2*m*v^2", "2*m*a", "F = m a", r"$\frac{1}{2}mv^2$", "$F = m a$", "$x$",
+        r"$T = 2\pi\sqrt{\frac{l}{g}}$",
+    ],
+)  # fmt: skip
+def test_f11_a_formula_is_no_number(answer: str):
+    assert infer_kind(answer) == "formula"
+
+
+@pytest.mark.parametrize(
+    "answer",
+    ["5 Kg", "v = 20 m/s", "v = 20 Km/h", "450 N m", "W = 450 N*m", "5*kg", "3*10^8 m/s", "1/2", "$5$", "3·10^8",
+     "20 KM/H",
+     r"$3\cdot 10^8$", "2.7·g/cm³", "1 3/4 h", "4.19 J/(kg K)"],
+)  # fmt: skip
+def test_f11_a_number_stays_one(answer: str):
+    assert infer_kind(answer) == "number"
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        r"$\frac{1}{2}mv^2$", r"$E = \frac{1}{2} \cdot m \cdot v^2$", r"\frac12 m v^2", r"$$\dfrac{mv^{2}}{2}$$",
+        r"\frac{m \, v^2}{2}", r"$0.5 \times m \times v^2$", "$1/2 m v^2$", "mv2/2", "KE = 1/2 m v^2",
+        "E_kin = 1/2 m v^2", r"$E_{\text{kin}} = \frac{1}{2}mv^2$", r"\left(\frac{1}{2}\right) m v^2",
+    ],
+)  # fmt: skip
+def test_f11_latex_is_read_in_answers(given: str):
+    assert is_right(key_from("formula", KINETIC), given, "Kinetic energy?")
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        r"$\frac{1}{2}mv$",
+        r"$\frac{2}{1}mv^2$",
+        r"\frac{m}{2}",
+        "PE = 1/2 m v^2",
+        "$mv^2$",
+        "E_pot = 1/2 m v^2",
+    ],
+)
+def test_f11_another_formula_is_never_right(given: str):
+    assert not is_right(key_from("formula", KINETIC), given, "Kinetic energy?")
+
+
+@pytest.mark.parametrize(
+    "given", ["2π√(l/g)", "T = 2*pi*sqrt(l/g)", r"$2\pi\sqrt{l/g}$", r"2 \pi \sqrt{\frac{l}{g}}"]
+)
+def test_f11_latex_is_read_in_keys_and_shown_plain(given: str):
+    key = key_from("formula", r"$T = 2\pi\sqrt{\frac{l}{g}}$")
+    assert shown(key) == "T = 2 pi √(l/g)"
+    assert is_right(key, given)
+
+
+def test_f11_a_root_of_a_third_degree_is_read():
+    assert is_right(key_from("formula", "V^(1/3)"), r"$\sqrt[3]{V}$")
+
+
+@pytest.mark.parametrize("given", ["m x a", "ma = F", "F=ma", "f = M*A", r"$F = m \cdot a$"])
+def test_f11_what_a_keyboard_makes_of_a_formula_is_read(given: str):
+    assert is_right(key_from("formula", "F = m a"), given)
+
+
+def test_f11_x_is_a_quantity_where_the_key_has_it():
+    key = key_from("formula", "x^2 - 1")
+    assert [is_right(key, given) for given in ("x2-1", "x x x - 1", "x*x-1", "X²-1")] == [
+        True,
+        False,
+        True,
+        True,
+    ]
+
+
+@pytest.mark.parametrize(
+    "text", [r"\frac" * 30, r"\sqrt{" * 30, "$" * 100, r"\frac{" * 33, "\\", r"\frac", r"\sqrt[", r"\left."]
+)
+def test_f11_hostile_latex_ends_at_once(text: str):
+    assert grade(key_from("formula", KINETIC), text).outcome is not Outcome.RIGHT

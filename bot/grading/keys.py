@@ -99,6 +99,13 @@ def shown(key: AnswerKey) -> str:
     return _amount_shown(key.accepted[0]) if isinstance(key, NumberKey) else key.answers[0]
 
 
+def all_shown(key: AnswerKey) -> tuple[str, ...]:
+    """Write every right answer for people to read, the one that is shown to students first."""
+    if isinstance(key, ChoiceKey):
+        return (key.right,)
+    return tuple(map(_amount_shown, key.accepted)) if isinstance(key, NumberKey) else key.answers
+
+
 def _amount_shown(amount: Amount) -> str:
     written = amount.written or numbers.shown(amount.value)
     if amount.place is not None and -10 < amount.place < 0 and "×" not in written:

@@ -8,9 +8,8 @@ from typing import Any
 from bot.grading.keys import (
     AnswerKey,
     ChoiceKey,
-    FormulaKey,
     NumberKey,
-    TextKey,
+    all_shown,
     chance_of,
     from_dict,
     shown,
@@ -20,7 +19,7 @@ from bot.grading.upload import KeyRefused, infer_kind, key_from
 from bot.talk.teacher.drafts import as_line
 from bot.talk.words import Words
 from storage.errors import InvalidValue
-from storage.files.keys import read_tolerance
+from storage.files.keys import read_tolerance, several
 from storage.questions import Draft, QuestionInfo
 
 LONGEST = {"prompt": 1000, "explanation": 1000}
@@ -59,7 +58,9 @@ def draft_of(topic: str, typed: Mapping[str, Any], said: Words, *, picture: str 
 
 
 def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
-    answer, wrong, unit = str(typed["answer"]), list(typed.get("wrong", ())), typed.get("unit")
+    wrong, unit, prompt = list(typed.get("wrong", ())), typed.get("unit"), str(typed["prompt"])
+    answer, *more = [str(typed["answer"])] if wrong else several(str(typed["answer"]))
+    kinds = {infer_kind(one, wrong_options=wrong, unit=unit, question=prompt) for one in (answer, *more)}
     tolerance = None
     if typed.get("tolerance"):
         tolerance = read_tolerance(str(typed["tolerance"]))
@@ -68,9 +69,9 @@ def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
             raise InvalidValue("tolerance", said.text("key.tolerance_unread", found=found))
     try:
         return key_from(
-            infer_kind(answer, wrong_options=wrong, unit=unit),
+            kinds.pop() if len(kinds) == 1 else "text",  # "5|five" are two words for one thing
             answer,
-            alternatives=list(typed.get("also", ())),
+            alternatives=[*more, *typed.get("also", ())],
             wrong_options=wrong,
             tolerance=tolerance,
             unit=unit,
@@ -81,9 +82,9 @@ def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
 
 
 def shown_draft(draft: Draft, words: Words) -> str:
-    """Say in one line how a question was understood."""
-    answer = shown(from_dict(draft.answer))
-    answer = words.figure(answer) if draft.kind == "number" else answer
+    """Say in one line how a question was understood, with every right answer."""
+    answers = all_shown(from_dict(draft.answer))
+    answer = words.either([words.figure(one) if draft.kind == "number" else one for one in answers])
     return words.text(f"teacher.shown.{draft.kind}", prompt=draft.prompt, answer=answer)
 
 
@@ -102,10 +103,10 @@ def line_of(question: QuestionInfo) -> str:
                 f"{tolerance.amount:.6g}" if not tolerance.relative else f"{tolerance.amount * 100:.6g} %"
             )
             lines.append(f"tolerance: {amount}")
-        case TextKey(answers=answers) | FormulaKey(answers=answers) if len(answers) > 1:
-            lines.append(f"also: {'; '.join(answers[1:])}")
         case _:
             pass
+    if more := all_shown(key)[1:]:
+        lines.append(f"also: {'; '.join(more)}")
     if question.explanation:
         lines.append(f"because: {' '.join(question.explanation.split())}")
     return "\n".join(lines)

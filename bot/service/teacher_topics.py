@@ -32,6 +32,7 @@ from bot.talk.core import Result
 from bot.talk.teacher.effects import (
     AddPicture,
     AddQuestion,
+    AddQuestions,
     Done,
     FindQuestion,
     KeepPost,
@@ -42,6 +43,7 @@ from bot.talk.teacher.effects import (
     QuestionAdded,
     QuestionFound,
     QuestionLine,
+    QuestionsAdded,
     QuestionsListed,
     Refused,
     RenameTopic,
@@ -123,7 +125,7 @@ def _add_all(
         try:
             drafts.append(draft_of(topic, one, texts))
         except InvalidValue as problem:
-            refused.append(f"{one['prompt'][:80]}: {problem}")
+            refused.append(_unusable(one, problem))
     questions.apply(journal, group.id or 0, drafts, now)
     return refused
 
@@ -238,6 +240,35 @@ def _added(
             class_id, topic_id, topic.name, stored, shown_draft(draft, texts), number, number > before
         )
     ]
+
+
+@carries(AddQuestions)
+@guarded
+def add_questions(work: Work, effect: AddQuestions) -> Sequence[Result]:
+    """Add the questions of one message to a topic; ``undo`` takes them back together."""
+    group = class_for(work, effect.class_id)
+    topic = timetable.topic_of(work.session, effect.class_id, effect.topic_id)
+    journal = Journal(work.session)
+    used: list[Draft] = []
+    unusable: list[str] = []
+    for typed in effect.drafts:
+        try:
+            used.append(draft_of(topic.name, typed, work.words))
+        except InvalidValue as problem:
+            unusable.append(_unusable(typed, problem))
+    for draft in used:
+        _store(journal, effect.class_id, draft, work.now, None)
+    if not used:
+        return [Refused("\n".join(unusable))]
+    keep(work, journal, effect.class_id, "questions", used[0].prompt, UploadKind.QUESTIONS)
+    planning.look_soon(work.session, group.id or 0, work.now)
+    number = questions.counts(work.session, effect.class_id).get(effect.topic_id, 0)
+    shown = tuple(shown_draft(draft, work.words) for draft in used)
+    return [QuestionsAdded(effect.class_id, effect.topic_id, topic.name, shown, tuple(unusable), number)]
+
+
+def _unusable(typed: Mapping[str, Any], problem: InvalidValue) -> str:
+    return f"{typed['prompt'][:80]}: {problem}"
 
 
 def _store(journal: Journal, class_id: int, draft: Draft, now: datetime, replaces: int | None) -> int:

@@ -93,6 +93,38 @@ def _as_number(answer: str, unit: str | None) -> Key | None:
     return Key("number", number, written)
 
 
+_FORMULA_BETWEEN_DOLLARS = re.compile(r"(\$\$?)(?=\S)[^$\n]*?(?<=[^\s\\$])\1(?!\d)")
+
+
+def several(answer: str) -> list[str]:
+    """Cut an answer into the right answers that stand in it with bars between them, with or without blanks.
+
+    A bar within brackets or a formula is part of it, and so are the two of a modulus.
+
+    Examples
+    --------
+    >>> several("Newton|N"), several("newton | N"), several("P(A|B)"), several("2|x| + 1"), several("$|x|$")
+    (['Newton', 'N'], ['newton', 'N'], ['P(A|B)'], ['2|x| + 1'], ['$|x|$'])
+    """
+    kept = [found.span() for found in _FORMULA_BETWEEN_DOLLARS.finditer(answer)]
+    parts, depth = [""], 0
+    for place, sign in enumerate(answer):
+        depth += (sign in "([{") - (sign in ")]}")
+        if sign == "|" and depth <= 0 and not any(start <= place < end for start, end in kept):
+            parts.append("")
+        else:
+            parts[-1] += sign
+    parts = [part.strip() for part in parts]
+    return [answer] if len(parts) == 1 or not all(parts) or _is_modulus(answer, parts) else parts
+
+
+def _is_modulus(answer: str, parts: list[str]) -> bool:
+    """Whether the bars are those of ``2|x| + 1``: an even number of them, and nothing that stands alone outside."""
+    if len(parts) % 2 == 0 or " | " in answer:
+        return False
+    return any(re.search(r"[-+*/·^=]$", part) or re.match(r"[-+*/·^=]", part) for part in parts)
+
+
 def plain_number(text: str) -> str:
     """Write minus signs as hyphens and superscripts after 10 as a power, so that one pattern reads all.
 

@@ -9,7 +9,7 @@ from datetime import date
 
 from storage.files import limits
 from storage.files.headings import Field, did_you_mean, plain_heading, understand
-from storage.files.keys import Key, look_at, read_tolerance, two_ways
+from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.problem import problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Refused
@@ -153,7 +153,7 @@ def _read_row(entry: Entry, known: dict[str, str] | None, comma: bool) -> Questi
     accepted = [part for cell in entry.texts("also accepted") for part in _split(cell)]
     if entry.failed or topic is None or prompt is None or answer is None:
         return None
-    first, *more = [part.strip() for part in answer.split(" | ")] if not wrong else [answer]
+    first, *more = several(answer) if not wrong else [answer]
     key = look_at(first, unit)
     kind = kind or ("choice" if wrong else key.kind)
     key = _fit(entry, key, kind, first, wrong, unit, comma)

@@ -43,7 +43,7 @@ from bot.talk.teacher.common import (
     no_school,
     press,
 )
-from bot.talk.teacher.drafts import read_draft
+from bot.talk.teacher.drafts import read_drafts
 from bot.talk.teacher.effects import (
     ChangesShown,
     ChannelCode,
@@ -61,6 +61,7 @@ from bot.talk.teacher.effects import (
     Pulled,
     QuestionAdded,
     QuestionFound,
+    QuestionsAdded,
     QuestionsListed,
     Refused,
     RulesChanged,
@@ -106,7 +107,7 @@ def _said(text: str, state: State, facts: Facts) -> Step:
 
 def takes_whole(text: str, state: State) -> bool:
     """Whether a sentence that begins with the word of a command answers what was asked all the same."""
-    return state.name in FREE or (state.name == asking.ASKING and read_draft(text) is not None)
+    return state.name in FREE or (state.name == asking.ASKING and bool(read_drafts(text)))
 
 
 def _anything(text: str, state: State, facts: Facts) -> Step:
@@ -195,6 +196,7 @@ RESULTS: Mapping[type[Result], Callable[[Any, State, Facts], Step]] = {
     PostKept: topics.kept,
     PostSettled: topics.settled,
     QuestionAdded: asking.added,
+    QuestionsAdded: asking.several_added,
     QuestionsListed: asking.questions_listed,
     QuestionFound: asking.found,
     HomeworkListed: calendar.homework_listed,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from bot.chat.port import FileSent, Message, Rich
 from bot.talk.core import State, Step, answered, once, reply
@@ -17,21 +18,24 @@ from bot.talk.teacher.common import (
     foreign,
     gone,
     labelled,
+    lines,
     number,
     of_class,
     press,
     rows_of,
     with_class,
 )
-from bot.talk.teacher.drafts import read_draft
+from bot.talk.teacher.drafts import read_drafts
 from bot.talk.teacher.effects import (
     AddPicture,
     AddQuestion,
+    AddQuestions,
     FindQuestion,
     ListQuestions,
     QuestionAdded,
     QuestionFound,
     QuestionLine,
+    QuestionsAdded,
     QuestionsListed,
     RetireQuestion,
 )
@@ -57,9 +61,12 @@ def add(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     topic = teaching.topic_named(rest) if rest else None
     if topic is not None:
         return wait_for(topic, state, facts, "ask_questions")
-    draft = read_draft(rest) if rest else None
-    if draft is not None:
-        return _which_topic(draft, None, state, facts, teaching)
+    first, _, below = rest.partition("\n")
+    named = teaching.topic_named(first) if below else None
+    if named is not None and (drafts := read_drafts(below)):
+        return _add(drafts, named, state, facts, teaching)
+    if rest and (drafts := read_drafts(rest)):
+        return _which_topic(drafts, None, state, facts, teaching)
     return _topics_to_choose("add_to", "which_topic", state, facts, teaching)
 
 
@@ -68,16 +75,27 @@ def add_to(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
     topic = teaching.topic(number(args[0]) or 0) if args else None
     if topic is None:
         return gone(facts, state)
-    draft, handle = state.data.get("draft"), state.data.get("handle")
-    if draft is None:
+    drafts, handle = list(state.data.get("drafts", ())), state.data.get("handle")
+    if not drafts:
         return wait_for(topic, state, facts, "ask_questions")
+    if not handle:
+        return answered(_add(drafts, topic, state, facts, teaching), "question_for", topic.name)
+    effect = AddPicture(teaching.class_id, topic.id, drafts[0], handle)
+    return answered(Step(at(facts, state, ASKING, topic=topic.id), (effect,)), "question_for", topic.name)
+
+
+def _add(
+    drafts: Sequence[Mapping[str, Any]],
+    topic: TopicFacts,
+    state: State,
+    facts: Facts,
+    teaching: TeachingFacts,
+) -> Step:
+    """Add one question or several to a topic and wait for more."""
     after = at(facts, state, ASKING, topic=topic.id)
-    effect = (
-        AddPicture(teaching.class_id, topic.id, draft, handle)
-        if handle
-        else AddQuestion(teaching.class_id, topic.id, draft)
-    )
-    return answered(Step(after, (effect,)), "question_for", topic.name)
+    if len(drafts) > 1:
+        return Step(after, (AddQuestions(teaching.class_id, topic.id, tuple(drafts)),))
+    return Step(after, (AddQuestion(teaching.class_id, topic.id, drafts[0]),))
 
 
 def typed(text: str, state: State, facts: Facts) -> Step:
@@ -86,39 +104,47 @@ def typed(text: str, state: State, facts: Facts) -> Step:
     topic = teaching.topic(state.data.get("topic", 0)) if teaching else None
     if teaching is None or topic is None:
         return gone(facts, state)
-    draft = read_draft(text)
-    if draft is None:
+    drafts, replaces = read_drafts(text), state.data.get("replaces")
+    if not drafts:
         return answer(facts, state, "question_form", topic=topic.name)
-    effect = AddQuestion(teaching.class_id, topic.id, draft, replaces=state.data.get("replaces"))
+    if replaces is None:
+        return _add(drafts, topic, state, facts, teaching)
+    if len(drafts) > 1:
+        return answer(facts, state, "edit_one")
+    effect = AddQuestion(teaching.class_id, topic.id, drafts[0], replaces=replaces)
     return Step(at(facts, state, ASKING, topic=topic.id), (effect,))
 
 
 def loose(text: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step | None:
     """Take a question that was sent without a topic; None when the text is none."""
-    draft = read_draft(text)
-    return None if draft is None else _which_topic(draft, None, state, facts, teaching)
+    drafts = read_drafts(text)
+    return _which_topic(drafts, None, state, facts, teaching) if drafts else None
 
 
 def pictured(sent: FileSent, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     """Take a picture with a caption as a question."""
-    draft = read_draft(sent.caption)
-    if draft is None:
+    drafts = read_drafts(sent.caption)
+    if len(drafts) != 1:  # a picture belongs to one question
         return answer(facts, state, "picture_form")
     topic = teaching.topic(state.data.get("topic", 0)) if state.name == ASKING else None
     if topic is None:
-        return _which_topic(draft, sent.handle, state, facts, teaching)
-    return Step(state, (AddPicture(teaching.class_id, topic.id, draft, sent.handle),))
+        return _which_topic(drafts, sent.handle, state, facts, teaching)
+    return Step(state, (AddPicture(teaching.class_id, topic.id, drafts[0], sent.handle),))
 
 
 def _which_topic(
-    draft: Mapping[str, object], handle: str | None, state: State, facts: Facts, teaching: TeachingFacts
+    drafts: Sequence[Mapping[str, Any]],
+    handle: str | None,
+    state: State,
+    facts: Facts,
+    teaching: TeachingFacts,
 ) -> Step:
-    data = {"draft": dict(draft)} | ({"handle": handle} if handle else {})
-    return _topics_to_choose("add_to", "question_for", state, facts, teaching, **data)
+    data = {"drafts": [dict(draft) for draft in drafts]} | ({"handle": handle} if handle else {})
+    return _topics_to_choose("add_to", "question_for", state, facts, teaching, n=len(drafts), **data)
 
 
 def _topics_to_choose(
-    verb: str, text: str, state: State, facts: Facts, teaching: TeachingFacts, **data: object
+    verb: str, text: str, state: State, facts: Facts, teaching: TeachingFacts, n: int = 1, **data: object
 ) -> Step:
     """Offer the topics taught last; any other can be typed."""
     taught = [one for one in teaching.topics if one.taught is not None and one.taught <= teaching.today]
@@ -128,7 +154,7 @@ def _topics_to_choose(
     buttons = [labelled(one.name, verb, teaching.class_id, one.id) for one in offered]
     after = at(facts, state, "teacher.which", verb=verb, **data)
     key = once("question_for") if data else ""  # a list of topics may be gone through, a question goes to one
-    return answer(facts, after, text, rows_of(buttons), key=key)
+    return answer(facts, after, text, rows_of(buttons), key=key, n=n)
 
 
 def chosen_by_name(text: str, state: State, facts: Facts) -> Step:
@@ -153,6 +179,29 @@ def added(result: QuestionAdded, state: State, facts: Facts) -> Step:
     after = at(facts, state, ASKING, topic=result.topic_id)
     text = "question_added" if result.new else "question_changed"
     return answer(facts, after, text, buttons, topic=result.topic, shown=result.shown, n=result.number)
+
+
+def several_added(result: QuestionsAdded, state: State, facts: Facts) -> Step:
+    """List the questions of one message as they were understood, and what could not be used."""
+    buttons = [
+        [press(facts, "questions", "questions", result.class_id, result.topic_id)],
+        [press(facts, "enough", "enough", result.class_id)],
+    ]
+    said = lines(facts, result.shown)
+    if result.refused:
+        said += Rich.of("\n") + facts.words.say("teacher.questions_refused") + Rich.of("\n")
+        said += lines(facts, result.refused)
+    after = at(facts, state, ASKING, topic=result.topic_id)
+    return answer(
+        facts,
+        after,
+        "questions_added",
+        buttons,
+        topic=result.topic,
+        n=len(result.shown),
+        total=result.number,
+        list=said,
+    )
 
 
 def enough(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:

@@ -1,4 +1,7 @@
-"""Questions as teachers type them: ``question / answer / wrong option / …``, with more lines if wanted."""
+"""Questions as teachers type them: ``question / answer / wrong option / …``, with more lines if wanted.
+
+Several such lines in one message are several questions.
+"""
 
 from __future__ import annotations
 
@@ -34,6 +37,42 @@ _FIELDS = {
 }
 _LINE = re.compile(rf"^\s*({'|'.join(sorted(_FIELDS, key=len, reverse=True))})\s*[:=]\s*(.+)$", re.IGNORECASE)
 _LISTS = ("wrong", "also")
+
+
+def read_drafts(text: str) -> list[dict[str, Any]]:
+    r"""Read a message as one question or several; empty when it has not that form.
+
+    A question begins with its own ``question / answer``, or with the lines above its ``answer: …``; the lines with
+    more about a question follow it.
+
+    Examples
+    --------
+    >>> [one["prompt"] for one in read_drafts("Unit of force? / newton\nbecause: N\nOf energy? / joule")]
+    ['Unit of force?', 'Of energy?']
+    """
+    drafts = [read_draft("\n".join(block)) for block in _blocks(text.strip().splitlines())]
+    found = [draft for draft in drafts if draft is not None]
+    return found if len(found) == len(drafts) else []
+
+
+def _blocks(lines: list[str]) -> list[list[str]]:
+    """Cut the lines of a message where the next question begins."""
+    blocks: list[list[str]] = [[]]
+    answered = False
+    for place, line in enumerate(lines):
+        given = _LINE.match(line)
+        if given is None and line.strip() and answered and any(_answers(one) for one in lines[place:]):
+            blocks.append([])
+            answered = False
+        blocks[-1].append(line)
+        answered = answered or _answers(line)
+    return blocks
+
+
+def _answers(line: str) -> bool:
+    """Whether a line brings the answer of a question."""
+    given = _LINE.match(line)
+    return is_question(line) if given is None else _FIELDS[given[1].casefold()] == "answer"
 
 
 def read_draft(text: str) -> dict[str, Any] | None:

@@ -25,6 +25,8 @@ _QUIZ = re.compile(
     r"^\s*(?:quiz|test|klassenarbeit|arbeit)(?:\s+date)?\s*(?:[:–—-]|\b(?:on|am)\b)\s*(.*)$", re.IGNORECASE
 )
 _SLASH = re.compile(r"\s+/\s+")
+# A formula: as in a text to be shown, "from $5 / $6" has none.
+_FORMULA = re.compile(r"(\$\$?)(?=\S)[^$\n]*?(?<=[^\s\\$])\1(?!\d)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +101,16 @@ def read_post(text: str, today: date) -> Post | None:
 
 def is_question(line: str) -> bool:
     """Whether a line has the form ``question / answer``: a slash with blanks around it."""
-    return _SLASH.search(line.strip()) is not None
+    return len(parts_of(line)) > 1
 
 
 def parts_of(line: str) -> list[str]:
-    """Cut ``question / answer / wrong / wrong`` at slashes with blanks around them."""
-    return [part.strip() for part in _SLASH.split(line.strip())]
+    """Cut ``question / answer / wrong / wrong`` at slashes with blanks around them, but within no formula."""
+    line = line.strip()
+    formulas = [found.span() for found in _FORMULA.finditer(line)]
+    parts, at = [], 0
+    for slash in _SLASH.finditer(line):
+        if not any(start < slash.start() < end for start, end in formulas):
+            parts.append(line[at : slash.start()].strip())
+            at = slash.end()
+    return [*parts, line[at:].strip()]

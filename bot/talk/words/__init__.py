@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.dates import format_date, format_skeleton, format_time
+from babel.lists import format_list
 
 from bot.chat.port import Rich, Span
 
@@ -98,6 +99,10 @@ class Words:
     def listed(self, items: list[str]) -> str:
         """Join names: ``Jonas, Elif``."""
         return ", ".join(items)
+
+    def either(self, items: list[str]) -> str:
+        """Join what is as good one as the other: ``Newton or N``."""
+        return str(format_list(items, style="or", locale=_locale(self.language)))
 
     def typed(self, name: str) -> tuple[str, ...]:
         """Return what may be typed for a meaning, as `typed` does, this language's own forms first."""

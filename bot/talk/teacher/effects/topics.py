@@ -151,6 +151,15 @@ class AddQuestion(Effect):
 
 
 @dataclass(frozen=True, slots=True)
+class AddQuestions(Effect):
+    """Add several questions to a topic at once; comes back as `QuestionsAdded`."""
+
+    class_id: int
+    topic_id: int
+    drafts: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class AddPicture(Effect):
     """Fetch a picture and add it with a question; comes back as `QuestionAdded` or `Refused`."""
 
@@ -171,6 +180,28 @@ class QuestionAdded(TeacherResult):
     shown: str
     number: int
     new: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionsAdded(TeacherResult):
+    """Several questions are in use.
+
+    Attributes
+    ----------
+    shown : tuple of str
+        How each was understood, in order.
+    refused : tuple of str
+        What could not be used, with the reason.
+    number : int
+        Questions of the topic now.
+    """
+
+    class_id: int
+    topic_id: int
+    topic: str
+    shown: tuple[str, ...]
+    refused: tuple[str, ...]
+    number: int
 
 
 @dataclass(frozen=True, slots=True)

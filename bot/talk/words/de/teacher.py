@@ -216,6 +216,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.kept.quiz": "verlegter Test, vorher {value}",
     "teacher.kept.topic": "Thema {value}",
     "teacher.kept.name": "neuer Name von {value}",
+    "teacher.kept.questions": "Fragen ab {value}",
     "teacher.kept.question": "Frage {value}",
     "teacher.kept.retired": "zurückgezogene Frage {value}",
     "teacher.nothing_to_undo": "Es gibt nichts zurückzunehmen.",
@@ -320,11 +321,14 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
         ),
     },
     "teacher.which_topic": "Zu welchem Thema? Tippen Sie es an, oder schreiben Sie seinen Namen.",
-    "teacher.question_for": "Eine Frage, gut. Zu welchem Thema? Tippen Sie es an, oder schreiben Sie seinen Namen.",
+    "teacher.question_for": {
+        "one": "Eine Frage, gut. Zu welchem Thema? Tippen Sie es an, oder schreiben Sie seinen Namen.",
+        "other": "{n} Fragen, gut. Zu welchem Thema? Tippen Sie es an, oder schreiben Sie seinen Namen.",
+    },
     "teacher.which_list": "Die Fragen welches Themas? Tippen Sie es an, oder schreiben Sie seinen Namen.",
     "teacher.topic_unknown": "Ein Thema „{text}“ kenne ich in dieser Klasse nicht. *topics* zählt sie auf.",
     "teacher.ask_questions": (
-        "Schicken Sie die Fragen zu *{topic}*, eine je Nachricht:\n"
+        "Schicken Sie die Fragen zu *{topic}*, eine je Zeile:\n"
         "Frage / Antwort\n"
         "Frage / richtige Antwort / falsche / falsche / falsche\n"
         "Auch ein Bild mit solchem Text geht. Weitere Zeilen können folgen: Einheit: …, Toleranz: …, weil: …"
@@ -342,6 +346,12 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
         "one": "Zu *{topic}* hinzugefügt (die erste): {shown}. Die nächste, oder *Das ist alles*.",
         "other": "Zu *{topic}* hinzugefügt (jetzt {n}): {shown}. Die nächste, oder *Das ist alles*.",
     },
+    "teacher.questions_added": {
+        "one": "Zu *{topic}* hinzugefügt (jetzt {total}):\n{list}\nDie nächste, oder *Das ist alles*.",
+        "other": "{n} Fragen zu *{topic}* hinzugefügt (jetzt {total}):\n{list}\nDie nächste, oder *Das ist alles*.",
+    },
+    "teacher.questions_refused": "Nicht hinzugefügt:",
+    "teacher.edit_one": "Das ist mehr als eine Frage. Bitte schicken Sie die eine, die an diese Stelle tritt.",
     "teacher.question_changed": "Geändert: {shown}.",
     "teacher.question_retired": (
         "Zurückgezogen: „{prompt}“. Sie wird nicht mehr gestellt; *undo* holt sie zurück."

@@ -214,6 +214,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.kept.topic": "topic {value}",
     "teacher.kept.name": "new name of {value}",
     "teacher.kept.question": "question {value}",
+    "teacher.kept.questions": "questions from {value} on",
     "teacher.kept.retired": "retired question {value}",
     "teacher.nothing_to_undo": "There is nothing to take back.",
 }
@@ -317,11 +318,14 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
         ),
     },
     "teacher.which_topic": "For which topic? Tap, or type its name.",
-    "teacher.question_for": "A question, good. For which topic? Tap, or type its name.",
+    "teacher.question_for": {
+        "one": "A question, good. For which topic? Tap, or type its name.",
+        "other": "{n} questions, good. For which topic? Tap, or type its name.",
+    },
     "teacher.which_list": "The questions of which topic? Tap, or type its name.",
     "teacher.topic_unknown": "I know no topic “{text}” in this class. *topics* lists them.",
     "teacher.ask_questions": (
-        "Send the questions for *{topic}*, one per message:\n"
+        "Send the questions for *{topic}*, one a line:\n"
         "question / answer\n"
         "question / right answer / wrong / wrong / wrong\n"
         "A picture with such a caption works too. More lines can follow: unit: …, tolerance: …, because: …"
@@ -340,6 +344,12 @@ TOPICS: Mapping[str, str | Mapping[str, str]] = {
         "one": "Added to *{topic}* (its first): {shown}. The next, or tap *That’s all*.",
         "other": "Added to *{topic}* ({n} now): {shown}. The next, or tap *That’s all*.",
     },
+    "teacher.questions_added": {
+        "one": "Added to *{topic}* ({total} now):\n{list}\nThe next, or tap *That’s all*.",
+        "other": "Added {n} questions to *{topic}* ({total} now):\n{list}\nThe next, or tap *That’s all*.",
+    },
+    "teacher.questions_refused": "Not added:",
+    "teacher.edit_one": "That is more than one question. Please send the one that takes this place.",
     "teacher.question_changed": "Changed: {shown}.",
     "teacher.question_retired": "Retired: “{prompt}”. It is not asked any more; *undo* brings it back.",
     "teacher.shown.choice": "“{prompt}” – a choice; right: {answer}",

@@ -6,7 +6,13 @@ import pytest
 from sqlmodel import select
 
 from bot.chat.port import FileSent
+from bot.grading.grade import grade
+from bot.grading.keys import from_dict
+from bot.talk.teacher.drafts import read_drafts
+from bot.talk.teacher.posts import parts_of
+from bot.talk.words import words
 from storage import questions
+from storage.files.questions import read_questions
 from storage.tables import Answer, Blob, Nudge, Question, Review, Verdict
 from tests.teaching import START, School, Talker
 
@@ -63,7 +69,7 @@ def answered(school: School, question_id: int) -> None:
 
 
 def test_questions_are_sent_one_per_message_until_enough(school: School, teacher: Talker):
-    assert "Send the questions for Density, one per message" in teacher.presses("Looks right")
+    assert "Send the questions for Density, one a line" in teacher.presses("Looks right")
     said = teacher.says("270 g in 100 cm³? / 2.7 g/cm³")
     assert said.startswith("Added to Density (its first): “270 g in 100 cm³?” – a number: 2.7 g/cm³.")
     assert "a choice; right: mass by volume" in teacher.says(
@@ -219,3 +225,128 @@ def test_a_topic_is_renamed_and_given_homework(school: School, teacher: Talker):
     teacher.presses("Homework")
     assert "Homework for Pressure: page 12." in teacher.says("page 12")
     assert teacher.says("Density").startswith("I did not understand that.")
+
+
+# ---------------------------------------------------------------- several at once, several answers, formulas
+
+
+THREE = "Unit of force? / newton\nUnit of mass? / kilogram|kg\nbecause: SI\nUnit of volume? / m³ / m² / m"
+
+
+def test_f19_each_line_is_a_question_of_its_own(school: School, teacher: Talker):
+    teacher.says("add Density")
+    said = teacher.says(THREE)
+    assert said.startswith("Added 3 questions to Density (3 now):\n")
+    assert "• “Unit of force?” – a short text: newton\n" in said
+    assert "• “Unit of mass?” – a short text: kilogram or kg\n" in said
+    assert "• “Unit of volume?” – a choice; right: m³\n" in said
+    assert [prompt for prompt, _, _ in in_use(school)] == [
+        "Unit of force?",
+        "Unit of mass?",
+        "Unit of volume?",
+    ]
+    teacher.says("undo")
+    assert in_use(school) == []
+
+
+def test_f19_lines_after_add_and_the_topic_are_questions_too(school: School, teacher: Talker):
+    assert "Added 3 questions to Density" in teacher.says(f"add Density\n{THREE}")
+    teacher.presses("That’s all")
+    assert teacher.says("Half of 1? / ½\nA third of 1? / 1/3").startswith(
+        "2 questions, good. For which topic?"
+    )
+    assert "Added 2 questions to Density (5 now)" in teacher.presses("Density")
+
+
+def test_f19_what_cannot_be_used_is_named_and_the_rest_is_added(school: School, teacher: Talker):
+    teacher.says("add Density")
+    said = teacher.says("Unit of force? / newton\nTwice? / a / a")
+    assert said.startswith("Added to Density (1 now):\n• “Unit of force?”")
+    assert "Not added:\n• Twice?: The options" in said
+    assert len(in_use(school)) == 1
+    assert "are the same" in teacher.says("Twice? / a / a\nOnce more? / b / b")
+    assert len(in_use(school)) == 1
+
+
+def test_f19_an_edit_takes_one_question(school: School, teacher: Talker):
+    teacher.says("add Density")
+    teacher.says("Unit of force? / newton")
+    teacher.presses("Edit it")
+    assert "more than one question" in teacher.says(THREE)
+    assert teacher.says("Unit of force? / N").startswith("Changed:")
+    assert len(in_use(school)) == 1
+
+
+def test_f19_a_picture_belongs_to_one_question(school: School, teacher: Talker):
+    teacher.says("add Density")
+    picture(school, teacher, PNG, "Denser? / B\nLighter? / A")
+    assert "A picture needs a caption" in teacher.last[0].text.plain
+    assert in_use(school) == []
+
+
+def test_f19_lines_above_an_answer_belong_to_its_question():
+    drafts = read_drafts("Look at this.\nWhat is it?\nanswer: a lens\nUnit of force?\nanswer: N\nwrong: J; W")
+    assert [one["prompt"] for one in drafts] == ["Look at this.\nWhat is it?", "Unit of force?"]
+    assert drafts[1]["wrong"] == ["J", "W"]
+    assert len(read_drafts("Unit of force? / newton\nA hint: it is named after a person")) == 1
+
+
+@pytest.mark.parametrize("answer", ["Newton|N", "Newton | N", "Newton |N"])
+def test_f12_bars_part_right_answers_with_or_without_blanks(school: School, teacher: Talker, answer: str):
+    teacher.says("add Density")
+    assert "– a short text: Newton or N." in teacher.says(f"Unit of force? / {answer}")
+    with school.db.begin() as session:
+        (one,) = questions.of_class(session, 1)
+    key = from_dict(one.answer)
+    assert [grade(key, given).right for given in ("newton", "N", "J", "Newton|J")] == [
+        True,
+        True,
+        False,
+        False,
+    ]
+
+
+def test_f12_bars_in_a_sheet_need_no_blanks():
+    sheet = "topic,question,answer\nForces,Unit of force?,Newton|N\nForces,Modulus?,2|x| + 1\nForces,Chance?,P(A|B)"
+    rows = read_questions(sheet.encode(), "q.csv").value.questions
+    assert [(row.answer, row.alternatives) for row in rows] == [
+        ("Newton", ("N",)),
+        ("2|x| + 1", ()),
+        ("P(A|B)", ()),
+    ]
+
+
+def test_f12_a_number_with_two_right_answers_is_edited_with_both(school: School, teacher: Talker):
+    teacher.says("add Density")
+    assert "– a number: 2:1 or 0.4." in teacher.says("Ratio? / 2:1|0.4")
+    assert "Ratio? / 2:1\nalso: 0.4" in teacher.presses("Edit it")
+
+
+def test_f12_german_says_oder():
+    assert words("de").either(["Newton", "N"]) == "Newton oder N"
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        (r"$v = \frac{s}{t}$", "v = (s/t)"), ("$v = s / t$", "v = s / t"), ("$F = m a$", "F = m a"),
+        (r"$\frac{1}{2} \cdot m \cdot v^2$", "(1/2) · m · v^2"), ("E = 1/2*m*v^2", "E = 1/2*m*v^2"),
+        (r"$2\pi\sqrt{\frac{l}{g}}$", "2 pi √(l/g)"),
+    ],
+)  # fmt: skip
+def test_f11_a_formula_typed_between_dollars_is_a_formula(
+    school: School, teacher: Talker, typed: str, shown: str
+):
+    teacher.says("add Density")
+    assert f"– a formula: {shown}." in teacher.says(f"Which formula? / {typed}")
+
+
+def test_f11_a_formula_in_a_topic_post_is_one(school: School, teacher: Talker):
+    teacher.says(
+        "New topic: Motion\n" + r"Speed? / $v = \frac{s}{t}$" + "\nWay? / $s = v / t$\nE? / E = 1/2*m*v^2"
+    )
+    assert [kind for _, kind, _ in in_use(school)] == ["formula"] * 3
+
+
+def test_f11_money_is_no_formula():
+    assert parts_of("Price? / $5 / $6 / $7") == ["Price?", "$5", "$6", "$7"]

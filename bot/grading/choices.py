@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from bot.grading.courtesy import bare
 from bot.grading.signs import plain
 from bot.grading.texts import words
 
 LETTERS = "ABCDEFGHIJ"
 MAX_OPTIONS = len(LETTERS)
 
-_LABEL = re.compile(r"^(?:option |answer )?[(\[]? ?([a-z]|\d{1,2}) ?[)\].:]?$")
+_LABEL = re.compile(r"^(?:option |answer |antwort |lösung )?[(\[]? ?([a-z]|\d{1,2}) ?[)\].:]?$")
 
 
 def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
@@ -29,6 +30,11 @@ def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
     >>> chosen("b)", ["8 cm", "10 cm"]), chosen("10cm", ["8 cm", "10 cm"]), chosen("E", ["8 cm", "10 cm"])
     ((1,), (1,), ())
     """
+    found = _chosen(given, shown) or _chosen(bare(given), shown)
+    return found or _by_truth(given, shown)
+
+
+def _chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
     text = plain(given).casefold()
     by_label = _by_label(text, len(shown))
     by_text = [place for place, option in enumerate(shown) if _same(given, option)]
@@ -48,10 +54,40 @@ def _by_label(text: str, count: int) -> list[int]:
     return [place] if 0 <= place < count else []
 
 
+# True or false, as it is said in both languages; a question has the words of one (common practice, no source).
+_TRUE = frozenset(
+    {"true", "t", "yes", "y", "wahr", "w", "richtig", "ja", "j", "right", "correct", "stimmt", "korrekt"}
+)
+_FALSE = frozenset(
+    {"false", "f", "no", "n", "falsch", "nein", "wrong", "incorrect", "untrue", "unwahr", "stimmt nicht"}
+)
+
+
+def _truth(text: str) -> bool | None:
+    folded = plain(text).casefold().strip(" .!")
+    turned = folded.removeprefix("not ").removeprefix("nicht ")
+    if turned != folded:
+        inner = _truth(turned)
+        return None if inner is None else not inner
+    return True if folded in _TRUE else False if folded in _FALSE else None
+
+
+def _by_truth(given: str, shown: Sequence[str]) -> tuple[int, ...]:
+    """Find what is true or false among two options that say so in other words."""
+    meant, options = _truth(bare(given)), [_truth(option) for option in shown]
+    if meant is None or sorted(map(str, options)) != ["False", "True"]:
+        return ()
+    return (options.index(meant),)
+
+
 def _same(given: str, option: str) -> bool:
     # Signs carry meaning in options such as "-5 °C" or "a/b", so words alone do not decide.
-    left, right = (plain(text).casefold().replace(" ", "").rstrip(".") for text in (given, option))
+    left, right = (_decimal(plain(text).casefold().replace(" ", "").rstrip(".")) for text in (given, option))
     return bool(left) and (left == right or (_is_words(option) and words(given) == words(option) != ()))
+
+
+def _decimal(text: str) -> str:
+    return re.sub(r"(?<=\d),(?=\d)", ".", text)
 
 
 def _is_words(option: str) -> bool:

@@ -1,7 +1,8 @@
 """The words around an answer: "I think it is 8", "newton, please", "es ist Reibung", "3.5!".
 
-They say nothing about the answer. What they leave is compared as if it had been typed alone; a negation stays, so
-that "it is not newton" is compared as "not newton". Which words these are is common practice, no source.
+They say nothing about the answer ("maybe" does, and stays). What they leave is compared as if it had been typed
+alone; a negation stays, so that "it is not newton" is compared as "not newton". Which words these are is common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -10,15 +11,12 @@ import re
 
 _LEADS = (
     "i(?: would)? (?:think|guess|believe|say)(?: that)?(?= )|it is|it's|its|it would be|that is|that's|this is|"
-    "maybe|perhaps|(?:the |my )?answer(?: is|:)|(?:the |my )?result(?: is|:)|"
+    "(?:the |my )?answer(?: is|:)|(?:the |my )?result(?: is|:)|"
     "ich (?:glaube|denke|meine|würde sagen|tippe auf|schätze)(?: mal)?|es (?:ist|sind)|das (?:ist|sind)|"
-    "vielleicht|(?:die |meine )?(?:antwort|lösung)(?: ist| lautet|:)|(?:das )?ergebnis(?: ist|:)"
+    "(?:die |meine )?(?:antwort|lösung)(?: ist| lautet|:)|(?:das )?ergebnis(?: ist|:)"
 )
 _LEAD = re.compile(rf"^(?:{_LEADS})[,:]?(?: |$)", re.IGNORECASE)
-_TAILS = (
-    "i (?:think|guess|believe)|please|thanks|thank you|maybe|perhaps|glaube ich|denke ich|würde ich sagen|bitte|"
-    "danke|vielleicht"
-)
+_TAILS = "i (?:think|guess|believe)|please|thanks|thank you|glaube ich|denke ich|würde ich sagen|bitte|danke"
 _TAIL = re.compile(rf"(?:^|[, ]+)(?:{_TAILS})$", re.IGNORECASE)
 _END = " !?.…,;"
 # "I think that it is, maybe, about …": more in a row is no answer.

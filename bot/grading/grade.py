@@ -61,7 +61,7 @@ def grade(
     if isinstance(key, NumberKey):
         return grade_number(key, given, question)
     if isinstance(key, TextKey):
-        return _grade_text(key, given)
+        return _grade_text(key, given, question, others)
     return _grade_formula(key, given, question)
 
 
@@ -86,11 +86,11 @@ def _grade_choice(key: ChoiceKey, given: str, order: Sequence[int]) -> Verdict:
     return grade_option(key, places[found[0]])
 
 
-def _grade_text(key: TextKey, given: str) -> Verdict:
+def _grade_text(key: TextKey, given: str, question: str, others: Iterable[str]) -> Verdict:
     if not any(sign.isalnum() for sign in given) and any(sign.isalnum() for sign in key.answers[0]):
         # "?" and a lone emoji are no attempt at a word.
         return unreadable(Detail.EMPTY)
-    match, answer = texts.compare(given, key.answers, key.wrong)
+    match, answer = texts.compare(given, key.answers, key.wrong, question, others)
     if match is Match.NEAR and key.typos:
         return judged(True, Detail.TYPO, answer)
     return judged(match is Match.SAME, read_as=" ".join(given.split()))

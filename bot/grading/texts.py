@@ -9,8 +9,13 @@ letters, one in words of five to eleven, two from twelve on. They are *not* forg
   un-/nothing) and endings of chemical families (-ate/-ite/-ide, -ane/-ene/-yne);
 - when the answer is as near to one of the question's own wrong answers.
 
-That a slip makes another real word cannot be seen without a dictionary of every subject: a teacher lists such a
-word as a wrong answer of the question.
+- when the slip made another word: one of the topic's other answers, or of a common list of English or German words
+  ("fraction" and "fiction" for friction), unless it is only another form of the same word.
+
+What the lists do not know, a teacher adds as a wrong answer of the question.
+
+Words around the answer are left out: courtesy, a preposition, what the question asks for ("friction force"), a symbol
+in brackets ("newton (N)"). A negation and a second answer ("newton or joule") are never left out.
 """
 
 from __future__ import annotations
@@ -23,7 +28,11 @@ from functools import lru_cache
 
 from rapidfuzz.distance import OSA
 
+from bot.grading.courtesy import asked_nouns, bare
 from bot.grading.signs import one_minus, plain_digits, raised_to_powers, without_marks
+from bot.grading.spelling import is_plural, is_same_word, is_variant
+from bot.grading.unitnames import meanings
+from bot.grading.wordlist import is_word
 
 MAX_WORDS = 30
 
@@ -31,6 +40,7 @@ _ARTICLE_WORDS = (
     "a an the der die das den dem ein eine einen le la les un une el los las una il lo gli i uno de het een"
 )
 _NEGATION_WORDS = "no not non never none nor without neither cannot kein keine nicht ohne pas sans"
+_JOINING = frozenset({"or", "oder", "and", "und", "ou", "y", "o"})
 _ARTICLES = frozenset(_ARTICLE_WORDS.split())
 _NEGATIONS = frozenset(_NEGATION_WORDS.split())
 # A minus counts before a digit and in a charge ("SO4^2-"), not as a hyphen.
@@ -91,7 +101,13 @@ def words(text: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def compare(given: str, answers: Iterable[str], wrong: Iterable[str] = ()) -> tuple[Match, str]:
+def compare(
+    given: str,
+    answers: Iterable[str],
+    wrong: Iterable[str] = (),
+    question: str = "",
+    others: Iterable[str] = (),
+) -> tuple[Match, str]:
     """Compare a text with the accepted answers.
 
     Parameters
@@ -101,22 +117,86 @@ def compare(given: str, answers: Iterable[str], wrong: Iterable[str] = ()) -> tu
         Accepted answers.
     wrong : iterable of str
         Answers known to be wrong: never taken for a slip.
+    question : str
+        What was asked; the noun that it asks for may stand beside the answer.
+    others : iterable of str
+        Other texts of the topic: their words are never taken for a slip.
 
     Returns
     -------
     Match, str
         And the accepted answer that it was taken for ("" when OTHER).
     """
-    own, answers = words(given), list(answers)
+    answers, wrong = list(answers), list(wrong)
+    taken = frozenset(word for text in others for word in words(text))
+    found: tuple[Match, str] = Match.OTHER, ""
+    for way in _ways(given, question):
+        match, answer = _compare(words(way), answers, wrong, taken)
+        if match is Match.SAME:
+            return match, answer
+        found = (match, answer) if found[0] is Match.OTHER else found
+    return found
+
+
+def _compare(
+    own: tuple[str, ...], answers: list[str], wrong: list[str], taken: frozenset[str]
+) -> tuple[Match, str]:
     for answer in answers:
         if _joined(own) == _joined(words(answer)):
             return Match.SAME, answer
     near = sorted(
-        (slips, answer) for answer in answers if (slips := slips_between(own, words(answer))) is not None
+        (slips, answer)
+        for answer in answers
+        if (slips := slips_between(own, words(answer), taken)) is not None
     )
     if not near or any(_as_near(own, words(text), near[0][0]) for text in wrong):
         return Match.OTHER, ""
     return Match.NEAR, near[0][1]
+
+
+# --- the words around an answer ---------------------------------------------------------------------------
+
+_PREPOSITION = re.compile(
+    r"^(?:in|at|by|through|via|durch|mit|bei)(?: the| der| dem| die| das)? ", re.IGNORECASE
+)
+_SYMBOL = re.compile(r"^(.{1,60}?) ?[(\[] ?([^()\[\]]{1,30}?) ?[)\]]$")
+_LETTER = re.compile(r"[^\W\d_]|[A-Z][a-z]")
+# Forces whose name may be said with or without the word (common practice, no source).
+_FORCES = (
+    "friction|frictional|gravity|gravitational|drag|tension|normal|centripetal|buoyancy|magnetic|electric|elastic|"
+    "spring"
+)
+_FORCE = re.compile(rf"^(?:the )?(?:({_FORCES}) force|force of ({_FORCES}))$", re.IGNORECASE)
+_ADJECTIVES = {"frictional": "friction", "gravitational": "gravity"}
+
+
+def _ways(given: str, question: str) -> Iterator[str]:
+    """Give a text as it was typed, and without the words that add nothing."""
+    ways = [given, bare(given)]
+    bracket = _SYMBOL.match(ways[-1])
+    if bracket:
+        name, symbol = bracket[1], bracket[2]
+        ways += [symbol] if _is_symbol_of(symbol, name) else []
+        ways += [name] if _is_symbol_of(name, symbol) else []
+    ways.append(_PREPOSITION.sub("", ways[-1]))
+    last = " ".join(words(ways[-1]))
+    head, _, noun = last.rpartition(" ")
+    if head and noun in asked_nouns(question):
+        ways.append(head)
+    force = _FORCE.match(last)
+    if force:
+        name = (force[1] or force[2]).casefold()
+        ways.append(_ADJECTIVES.get(name, name))
+    yield from dict.fromkeys(ways)
+
+
+def _is_symbol_of(name: str, symbol: str) -> bool:
+    """Whether a symbol may stand for a name: that of the same unit, or a short one of something that is no unit."""
+    unit, short = meanings(name.strip().casefold()), meanings(symbol)
+    if unit or len(symbol) > 3 or set(words(symbol)) & (_NEGATIONS | _JOINING):
+        return bool(set(unit) & set(short))
+    # Which letter stands for which quantity cannot be known: "current (I)", "sodium (Na)".
+    return _LETTER.fullmatch(symbol) is not None
 
 
 def _joined(parts: tuple[str, ...]) -> str:
@@ -128,24 +208,32 @@ def _as_near(own: tuple[str, ...], other: tuple[str, ...], slips: int) -> bool:
     return OSA.distance(_letters(" ".join(own)), _letters(" ".join(other))) <= slips
 
 
-def slips_between(given: tuple[str, ...], answer: tuple[str, ...]) -> int | None:
+def slips_between(
+    given: tuple[str, ...], answer: tuple[str, ...], taken: frozenset[str] = frozenset()
+) -> int | None:
     """Count the typos that would turn the answer into the given words; None when it is no matter of typos."""
     if not given or len(given) != len(answer) or len(given) > MAX_WORDS:
         return None
-    slips = [_slips(one, other) for one, other in zip(given, answer, strict=True)]
+    slips = [_slips(one, other, taken) for one, other in zip(given, answer, strict=True)]
     known = [n for n in slips if n is not None]
     return sum(known) if len(known) == len(slips) and sum(known) <= 2 else None
 
 
-def _slips(given: str, answer: str) -> int | None:
+def _slips(given: str, answer: str, taken: frozenset[str]) -> int | None:
     if given == answer:
         return 0
+    if given in taken:
+        return None
     if _letters(given) == _letters(answer):
         # A missing accent is one slip, also in a short word: phones leave it out.
         return 1
+    if is_variant(given, answer) or is_plural(given, answer):
+        return 1
     allowed = _allowed(len(answer))
     slips = OSA.distance(given, answer, score_cutoff=allowed)
-    return slips if slips <= allowed and not _is_other_word(given, answer) else None
+    if slips > allowed or _is_other_word(given, answer):
+        return None
+    return None if is_word(given) and not is_same_word(given, answer) else slips
 
 
 def _letters(word: str) -> str:

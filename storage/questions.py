@@ -92,6 +92,14 @@ def of_class(session: Session, class_id: int, topic_id: int | None = None) -> li
     return [_info(question, topic, int(count)) for question, topic, count in session.exec(asked)]
 
 
+def text_keys(session: Session, topic_id: int) -> list[Mapping[str, Any]]:
+    """Return the answer keys of the text questions in use of a topic."""
+    asked = select(Question.answer).where(
+        Question.topic_id == topic_id, Question.kind == "text", col(Question.retired_at).is_(None)
+    )
+    return list(session.exec(asked))
+
+
 def get(session: Session, class_id: int, question_id: int) -> QuestionInfo:
     """Return one question in use of a class. Raises `NotFound` for any other id."""
     for question in of_class(session, class_id):

@@ -14,12 +14,12 @@ from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
 from scheduler.schoolday import SchoolDays, is_nudge_day, local_day, local_moment
-from storage import classes, enrolments, homework, nudges, outbox, reviews, sheets, timetable
+from storage import classes, enrolments, homework, nudges, outbox, questions, reviews, sheets, timetable
 from storage.database import Session
 from storage.reviews import Instance
 from storage.tables import Nudge, ReviewState
 
-REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit"})
+REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit", "answer"})
 NUDGE_VERBS = frozenset({"start", "hour", "decline"})
 
 
@@ -75,6 +75,11 @@ class LoadedLearning:
         """Return the next quiz of one of the speaker's classes."""
         student = next((one for one in self._own if one.school_class.id == class_id), None)
         return None if student is None else _quiz(self._session, student, self._now)
+
+    def others(self, asked: Asked) -> tuple[str, ...]:
+        """Return the answers to the other text questions of a question's topic."""
+        keys = questions.text_keys(self._session, asked.topic_id)
+        return tuple(text for key in keys if key != asked.answer for text in key.get("answers", ()))
 
     def _asked(self, row: Instance | None) -> Asked | None:
         return None if row is None else _asked(self._session, row, self._zones, picture=self._with_pictures)
@@ -135,6 +140,7 @@ def _asked(session: Session, row: Instance, zones: Mapping[int, str], *, picture
         picture=_picture(session, row) if picture else None,
         reason=row.reason,
         asked_at=row.asked_at,
+        topic_id=row.topic_id,
     )
 
 

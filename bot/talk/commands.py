@@ -1,13 +1,14 @@
 """Typed text to command: the one table of commands, for every chat.
 
 A command is one plain English word. A slash in front is allowed, never needed, except where the same word
-could be an answer to an open question: there only the form with the slash is a command (`parse`), but for the few
-words that our own messages name (`bot.talk.student.ASIDES`).
+could be an answer to an open question: there only the form with the slash is a command (`parse`), and the few words
+that our own messages name (`bot.talk.student.ASIDES`); any other bare word of a command is asked about (`meant_by`).
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 ANYBODY = frozenset({"stranger", "student", "teacher"})
@@ -95,6 +96,22 @@ COMMANDS: tuple[Command, ...] = (
 """Every command. Its one-line description is the text ``command.WORD`` in `bot.talk.words`."""
 
 
+SYNONYMS: Mapping[str, tuple[str, ...]] = {
+    **dict.fromkeys(
+        ("stop", "stopp", "quit", "exit", "unsubscribe", "aufhören", "beenden"), ("pause", "leave")
+    ),
+    **dict.fromkeys(("verlassen", "austreten", "abmelden"), ("leave",)),
+    "pausieren": ("pause",),
+    "fortsetzen": ("resume",),
+    "fortschritt": ("progress",),
+    "umziehen": ("move",),
+    **dict.fromkeys(("delete", "löschen"), ("erase",)),
+    "sprache": ("language",),
+    "hilfe": ("help",),
+}
+"""Words that are no command, but are typed for one: they are asked about where they would be graded."""
+
+
 @dataclass(frozen=True, slots=True)
 class Typed:
     """A command with what followed it. `slash` tells whether it was typed with a slash."""
@@ -105,6 +122,20 @@ class Typed:
 
 
 _SHAPE = re.compile(r"^\s*(/?)([a-z]+)(?:@\w+)?(?:[?!.\s]*|\s+(.*))$", re.IGNORECASE | re.DOTALL)
+
+
+def meant_by(text: str, roles: frozenset[str]) -> tuple[str, ...]:
+    """Return the commands that a bare word without a slash may stand for; none where it stands for no command.
+
+    Examples
+    --------
+    >>> meant_by("Leave!", STUDENT), meant_by("stop", STUDENT), meant_by("time flies", STUDENT)
+    (('leave',), ('pause', 'leave'), ())
+    """
+    typed = parse(text, roles)
+    if typed is not None:
+        return () if typed.slash or typed.rest else (typed.command.word,)
+    return SYNONYMS.get(text.strip(" .!?").casefold(), ())
 
 
 def parse(text: str, roles: frozenset[str]) -> Typed | None:

@@ -7,6 +7,7 @@ anything in a class place   ``channel``
 a result                    the one that the result names
 a pressed button            the one that its action starts with (``student:…``)
 a text equal to an offer    as if that button had been pressed, unless it replies to another question
+"the command" pressed       as if the command had been typed with its slash
 a command                   the one of the command; without a slash only outside an open question, and
                             not where a teacher was asked for a sentence
 a code                      ``joining``, where nothing was asked that it could answer
@@ -50,7 +51,8 @@ _AMOUNT = re.compile(r"\s*[0-9]+\s*[A-Za-z]+\s*$")
 def step(state: State, event: Event, facts: Facts) -> Step:
     """Take one step of whichever conversation the event belongs to."""
     event = _pressed_by_typing(state, event, facts)
-    taken = CONVERSATIONS[conversation_of(state, event, facts)](state, event, facts)
+    meant = _command_meant(event)
+    taken = CONVERSATIONS[conversation_of(state, meant, facts)](state, meant, facts)
     if isinstance(event, account.Erased):  # what waited to be answered is gone with everything else
         return replace(taken, state=replace(taken.state, offers=(), menus=()))
     done, waiting = _menus(taken, state, event)
@@ -120,6 +122,15 @@ def _pressed_by_typing(state: State, event: Event, facts: Facts) -> Event:
     if action is None or replied_elsewhere(facts) is not None:
         return event
     return replace(event, content=ButtonPressed(action, typed=event.content.text))
+
+
+def _command_meant(event: Event) -> Event:
+    """Take the button "the command", pressed where a word could have been an answer, for the command with its slash."""
+    if isinstance(event, Incoming) and isinstance(event.content, ButtonPressed):
+        word = student.command_meant(event.content.action)
+        if word is not None:
+            return replace(event, content=TextSaid(f"/{word}"))
+    return event
 
 
 def normal_form(text: str) -> str:

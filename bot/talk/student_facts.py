@@ -55,6 +55,7 @@ class Asked:
     picture: Attachment | None = None
     reason: Mapping[str, Any] = field(default_factory=dict)
     asked_at: datetime | None = None
+    topic_id: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +142,10 @@ class Learning(Protocol):
         """Return the next quiz of one of the speaker's classes."""
         ...
 
+    def others(self, asked: Asked) -> tuple[str, ...]:
+        """Return the answers to the other text questions of a question's topic: they are no slip of its own."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Learned:
@@ -152,6 +157,10 @@ class Learned:
     last: Asked | None = None
     nudge: NudgeFacts | None = None
     quizzes: tuple[QuizAhead, ...] = ()
+
+    def others(self, asked: Asked) -> tuple[str, ...]:
+        """Return no answers of other questions."""
+        return ()
 
     def quiz(self, class_id: int) -> QuizAhead | None:
         """Return the next quiz of a class."""

@@ -12,7 +12,7 @@ state                 plain words mean
 ``student.asked``     a command, else an attempt at the open choice or number
 ``student.answering`` an attempt at the open text or formula; a command only with its slash, but for the
                       few that our own messages name and a setting with its value (``time 19:30``), where
-                      they are not the right answer
+                      they are not the right answer; the bare word of another command is asked about
 ``student.pausing``   until when to pause
 ``student.time``      the time of day of the nudges
 ``student.quiet``     quiet hours
@@ -34,7 +34,8 @@ from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Incoming, PresenceChanged, TextSaid
 from bot.talk import account
-from bot.talk.commands import Typed, parse
+from bot.talk.commands import COMMANDS as EVERY_COMMAND
+from bot.talk.commands import Typed, meant_by, parse
 from bot.talk.core import Event, Result, State, Step
 from bot.talk.facts import Facts
 from bot.talk.student import about, answering, effects, nudging, settings
@@ -81,6 +82,7 @@ BUTTONS: Mapping[str, Presses] = {
     "unsure": answering.on_unsure,
     "later": answering.on_later,
     "unit": answering.on_unit,
+    "answer": answering.on_answer,
     "pausing": lambda state, parts, facts: settings.on_pause(state, "", facts),
     "pause": settings.pausing_button,
     "resume": lambda state, parts, facts: settings.on_resume(state, "", facts),
@@ -146,6 +148,15 @@ def is_aside(typed: Typed | None, text: str, facts: Facts) -> bool:
     return word in ASIDES or settings.has_value(word, rest_of, facts)
 
 
+def command_meant(action: str) -> str | None:
+    """Return the command that the button "the command" stands for; None for any other button."""
+    conversation, _, named = action.partition(":")
+    verb, *parts = named.split(":")
+    known = {command.word for command in EVERY_COMMAND}
+    is_it = conversation == "student" and verb == answering.COMMAND and len(parts) == 2 and parts[1] in known
+    return parts[1] if is_it else None
+
+
 def _said(state: State, text: str, facts: Facts) -> Step:
     where = rest(state, facts).name if state.name in (ANSWERING, ASKED, "idle") else state.name
     typed = parse(text, facts.roles & {"student"})
@@ -155,6 +166,9 @@ def _said(state: State, text: str, facts: Facts) -> Step:
         return COMMANDS[typed.command.word](state, typed.rest, facts)
     if other is not None:
         return answering.over(state, other, facts)
+    commands = meant_by(text, facts.roles & {"student"}) if where == ANSWERING else ()
+    if commands and not answering.is_right(text, facts):
+        return answering.ask_whether_meant(state, text, commands, facts)
     meant = WORDS.get(where) or WORDS.get(rest(state, facts).name)
     return (
         one_step(state, facts, say(facts, "student.unknown")) if meant is None else meant(state, text, facts)

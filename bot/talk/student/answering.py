@@ -12,7 +12,7 @@ from typing import Literal
 
 from bot.chat.port import Button, Message, Rich
 from bot.grading.grade import Detail, Verdict, grade, grade_option
-from bot.grading.keys import ChoiceKey, NumberKey, from_dict, shown
+from bot.grading.keys import ChoiceKey, NumberKey, TextKey, from_dict, shown
 from bot.talk.core import Outgoing, State, Step, answered, once
 from bot.talk.facts import Facts
 from bot.talk.student.common import answering, button, number, rest, say, stay, step
@@ -132,11 +132,9 @@ def attempt(state: State, text: str, facts: Facts) -> Step:
     asked = facts.learning.open
     if asked is None:
         return not_open(state, facts)
-    order = tuple(option.number for option in asked.options)
-    key = from_dict(asked.answer)
-    verdict = grade(key, text, order=order)
+    verdict = _graded(asked, text, facts)
     if not verdict.readable and state.data.get("number") and state.data.get("review") == asked.review_id:
-        with_unit = grade(key, f"{state.data['number']} {text}", order=order)
+        with_unit = _graded(asked, f"{state.data['number']} {text}", facts)
         verdict = with_unit if with_unit.readable else verdict
     if verdict.readable:
         return _take(state, asked, verdict, facts, text)
@@ -146,7 +144,44 @@ def attempt(state: State, text: str, facts: Facts) -> Step:
 def is_right(text: str, facts: Facts) -> bool:
     """Whether a text would be the right answer to the open question."""
     asked = facts.learning.open
-    return asked is not None and grade(from_dict(asked.answer), text).right
+    return asked is not None and _graded(asked, text, facts).right
+
+
+def _graded(asked: Asked, text: str, facts: Facts) -> Verdict:
+    key = from_dict(asked.answer)
+    order = tuple(option.number for option in asked.options)
+    others = facts.learning.others(asked) if isinstance(key, TextKey) else ()
+    return grade(key, text, order=order, question=asked.prompt, others=others)
+
+
+# ---------------------------------------------------------------- a word that may be a command
+
+COMMAND = "command"
+"""The button "the command": the router takes it for the command typed with its slash."""
+
+
+def ask_whether_meant(state: State, text: str, commands: tuple[str, ...], facts: Facts) -> Step:
+    """Ask whether the word of a command is an answer; it is never graded unasked."""
+    asked = facts.learning.open
+    if asked is None:
+        return not_open(state, facts)
+    word = text.strip(" .!?").casefold()
+    mine = button(facts, "student.button.my_answer", f"student:answer:{asked.review_id}:{word}", "my_answer")
+    theirs = tuple(
+        button(facts, "student.button.command", f"student:{COMMAND}:{asked.review_id}:{one}", word=one)
+        for one in commands
+    )
+    said = facts.words.say("student.meant", text=word)
+    kept = {name: state.data[name] for name in ("class",) if name in state.data}
+    return stay(answering(kept, asked), Message(said, ((mine,), theirs), key=_key_again(asked)))
+
+
+def on_answer(state: State, parts: list[str], facts: Facts) -> Step:
+    """Grade the word of a command that was meant as an answer: ``student:answer:REVIEW:WORD``."""
+    asked = _open(parts, facts)
+    if asked is None or len(parts) != 2:
+        return not_open(state, facts)
+    return attempt(state, parts[1], facts)
 
 
 def _open(parts: list[str], facts: Facts) -> Asked | None:

@@ -18,6 +18,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "typed.off": "aus|klasse",
     "typed.go": "los|start",
     "typed.later": "später",
+    "typed.my_answer": "meine antwort|als antwort|antwort",
     "typed.unsure": "weiß nicht|weiss nicht|weiß ich nicht|nicht sicher|unsicher|keine ahnung",
     # What Matrix, which has no buttons, adds to a message.
     "matrix.tap.letter": "Unten einen Buchstaben antippen oder ihn schreiben.",

@@ -68,6 +68,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "student.put_off_before": "Diese Frage ist verschoben. Tippe *next*, um sie jetzt zu bekommen.",
     "student.closed": "Diese Frage ist vorbei; ihr Thema kommt an einem anderen Tag wieder.",
+    "student.meant": "Meinst du „{text}“ als deine Antwort oder als Befehl? (Noch nichts gezählt.)",
     "student.unreadable.empty": (
         "Darin konnte ich keine Antwort lesen. Bitte tippe sie noch einmal. (Es zählt noch nichts.)"
     ),
@@ -165,6 +166,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.button.start": "Anfangen",
     "student.button.hour": "In einer Stunde",
     "student.button.not_today": "Heute nicht",
+    "student.button.my_answer": "Meine Antwort",
+    "student.button.command": "Der Befehl {word}",
     "student.button.unsure": "Weiß nicht",
     "student.button.later": "Später",
     "student.button.homework_done": "Hausaufgabe gemacht",

@@ -18,6 +18,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "typed.off": "off|class|reset",
     "typed.go": "go",
     "typed.later": "later",
+    "typed.my_answer": "my answer|as my answer|answer",
     "typed.unsure": "not sure|unsure|i do not know|i don't know|?",
     # What Matrix, which has no buttons, adds to a message.
     "matrix.tap.letter": "Tap a letter below, or type it.",

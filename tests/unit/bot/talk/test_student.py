@@ -12,7 +12,7 @@ import pytest
 from sqlmodel import col, select
 
 from bot.chat.port import TextSaid
-from bot.grading.keys import TextKey
+from bot.grading.keys import FormulaKey, TextKey
 from bot.talk.student import nudging
 from bot.talk.words import words
 from storage import enrolments, nudges, people, timetable
@@ -296,12 +296,15 @@ def test_a_formula_is_compared_by_value_and_chat_is_asked_again():
     assert "✓" in edit.text
 
 
-def test_a_command_word_is_an_attempt_at_an_open_text_but_works_with_a_slash():
+def test_a_command_word_is_asked_about_at_an_open_text_and_works_with_a_slash():
     school = started(TEXT)
     (said,) = school.say("mira", "/help")
     assert said.text.startswith("You can type:")
-    edit, _ = school.say("mira", "time")
-    assert "✗" in edit.text
+    (said,) = school.say("mira", "/time")
+    assert said.text.startswith("Your questions come at")
+    school = started(TEXT)
+    (said,) = school.say("mira", "time")
+    assert said.text.startswith("Did you mean “time” as your answer")
 
 
 @pytest.mark.parametrize(
@@ -1048,3 +1051,74 @@ def test_a_press_on_a_question_that_is_over_takes_its_buttons_away():
     (said,) = school.press_action("mira", question.all_buttons[0].action)
     assert said.text == "Topic 0 — closed. Its topic comes back another day."
     assert not [one for one in school.screen("mira") if one.message.key == question.key and one.labels]
+
+
+# ---------------------------------------------------------------- a command's word where a text is asked for
+
+
+@pytest.mark.parametrize("typed", ["leave", "pause", "progress", "Move", "quiet", "erase.", "data", "Leave!"])
+def test_f13_the_word_of_a_command_is_asked_about_and_never_graded(typed: str):
+    school = started(TEXT)
+    word = typed.strip(".!").lower()
+    (said,) = school.say("mira", typed)
+    assert said.text == f"Did you mean “{word}” as your answer, or the command? (Nothing counted yet.)"
+    assert said.labels == ["My answer", f"The command {word}"]
+    assert not rows(school, Answer)
+    verify_dialogue(school, "mira", [("[My answer]", f"Not this time: you wrote {word};")])
+    assert len(rows(school, Answer)) == 1
+
+
+@pytest.mark.parametrize(
+    ("word", "says"),
+    [("leave", "Leave 10B Physics?"), ("pause", "For how long?"), ("move", "code"), ("erase", "rase")],
+)
+def test_f13_the_command_is_carried_out_when_it_was_meant(word: str, says: str):
+    school = started(TEXT)
+    verify_dialogue(school, "mira", [(word, "Did you mean"), (f"[The command {word}]", says)])
+    assert not rows(school, Answer)
+
+
+@pytest.mark.parametrize(
+    ("typed", "commands"),
+    [
+        ("stop", ["pause", "leave"]),
+        ("Stopp!", ["pause", "leave"]),
+        ("löschen", ["erase"]),
+        ("Fortschritt", ["progress"]),
+    ],
+)
+def test_f13_words_that_are_typed_for_commands_are_asked_about_too(typed: str, commands: list[str]):
+    school = started(TEXT)
+    (said,) = school.say("mira", typed)
+    assert said.labels == ["My answer", *(f"The command {word}" for word in commands)]
+    assert not rows(school, Answer)
+
+
+def test_f13_the_right_answer_is_graded_also_where_it_is_a_command():
+    school = started(TextKey(("pause",)))
+    verify_dialogue(school, "mira", [("pause", "✓ Right")])
+
+
+def test_f13_a_formula_is_asked_about_too_and_another_answer_counts():
+    school = started(FormulaKey(("F = m a",)))
+    verify_dialogue(school, "mira", [("leave", "Did you mean “leave”"), ("m a", "✓ Right")])
+
+
+def test_f13_a_press_that_comes_late_changes_nothing():
+    school = started(TEXT, CHOICE)
+    (said,) = school.say("mira", "leave")
+    mine = next(one.action for one in said.message.all_buttons if one.label == "My answer")
+    school.press_action("mira", mine)
+    before = len(rows(school, Answer))
+    school.press_action("mira", mine)
+    assert len(rows(school, Answer)) == before
+    school.press_action("mira", "student:command:1:nonsense")
+    assert len(rows(school, Answer)) == before
+
+
+def test_f15_an_answer_to_another_question_of_the_topic_is_wrong():
+    # No list of words has either; the topic has both.
+    school = started(TextKey(("quarkonium",)), TextKey(("quarkonim",)))
+    key = rows(school, Review)[0].question_id
+    other = "quarkonim" if key == 1 else "quarkonium"
+    verify_dialogue(school, "mira", [(other, "Not this time")])

@@ -14,7 +14,7 @@ from storage.files.events import Occurrence, events_from_plain
 from storage.files.headings import did_you_mean
 from storage.files.kinds import Kind, kind_named, kind_of_title
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
-from storage.files.problem import Problem, problem
+from storage.files.problem import UNDECIDED, Choices, Problem, problem
 from storage.files.rows import fold
 from storage.files.timetable_fields import FIELDS
 from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
@@ -24,11 +24,19 @@ _SAME_TITLES = 5
 
 
 def read_calendar(
-    data: bytes, name: str, zone: str, today: date, known_topics: Collection[str], school: SchoolDays
+    data: bytes,
+    name: str,
+    zone: str,
+    today: date,
+    known_topics: Collection[str],
+    school: SchoolDays,
+    choices: Choices = UNDECIDED,
 ) -> Reading[TimetableFile]:
     """Read every occurrence of a calendar around today."""
     reach = timedelta(days=limits.WINDOW_DAYS)
     details = {"zone": zone, "first": (today - reach).isoformat(), "last": (today + reach).isoformat()}
+    if "encoding" in choices:
+        details["encoding"] = choices["encoding"]
     events = events_from_plain(read_in_child("ics", data, name, **details))
     found = PlanSoFar()
     problems = list(events.problems)

@@ -10,7 +10,7 @@ from datetime import date
 from storage.files import limits
 from storage.files.headings import Field, did_you_mean, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, two_ways
-from storage.files.problem import problem
+from storage.files.problem import UNDECIDED, Choices, problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Refused
 from storage.files.table import read_sheet
@@ -74,7 +74,7 @@ KINDS: dict[str, QuestionKind] = {
 
 
 def read_questions(
-    data: bytes, name: str, *, known_topics: Collection[str] | None = None
+    data: bytes, name: str, *, known_topics: Collection[str] | None = None, choices: Choices = UNDECIDED
 ) -> Reading[QuestionsFile]:
     r"""Read a question sheet.
 
@@ -86,6 +86,8 @@ def read_questions(
         Its name, for messages only.
     known_topics : collection of str, optional
         Topics of the class; a question on another topic is then a problem. None: every topic is taken.
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -106,13 +108,15 @@ def read_questions(
     [('number', '2.7', 'g/cm³'), ('choice', 'N', None)]
     """
     try:
-        return _read(data, name, known_topics)
+        return _read(data, name, known_topics, choices)
     except Refused as refused:
         return Reading(QuestionsFile(), (refused.problem,), name=name)
 
 
-def _read(data: bytes, name: str, known_topics: Collection[str] | None) -> Reading[QuestionsFile]:
-    sheet = read_sheet(data, name, "questions")
+def _read(
+    data: bytes, name: str, known_topics: Collection[str] | None, choices: Choices
+) -> Reading[QuestionsFile]:
+    sheet = read_sheet(data, name, "questions", choices)
     headings = understand(sheet, FIELDS, name)
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems])

@@ -40,7 +40,10 @@ def do_task(head: dict[str, str], data: bytes) -> dict[str, Any]:
         from storage.files.calendar import read_events
 
         first, last = date.fromisoformat(head["first"]), date.fromisoformat(head["last"])
-        return events_to_plain(read_events(data, name, zone=head["zone"], first=first, last=last))
+        encoding = head.get("encoding")
+        return events_to_plain(
+            read_events(data, name, zone=head["zone"], first=first, last=last, encoding=encoding)
+        )
     # openpyxl would import numpy if it found it: half of the start time, for nothing that is used here.
     sys.modules.setdefault("numpy", None)  # type: ignore[arg-type]
     if head["task"] == "xlsx":

@@ -7,7 +7,7 @@ from datetime import date
 
 from storage.files import limits
 from storage.files.headings import Field, Headings, understand
-from storage.files.problem import problem
+from storage.files.problem import UNDECIDED, Choices, problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Refused, Sheet, filled_rows, shown
 from storage.files.table import read_sheet
@@ -32,7 +32,7 @@ FIELDS = (
 )  # fmt: skip
 
 
-def read_roster(data: bytes, name: str) -> Reading[RosterFile]:
+def read_roster(data: bytes, name: str, *, choices: Choices = UNDECIDED) -> Reading[RosterFile]:
     r"""Read a class list.
 
     Parameters
@@ -41,6 +41,8 @@ def read_roster(data: bytes, name: str) -> Reading[RosterFile]:
         The file: text table, workbook or OpenDocument spreadsheet.
     name : str
         Its name, for messages only.
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -54,13 +56,13 @@ def read_roster(data: bytes, name: str) -> Reading[RosterFile]:
     ['Mira Adler', 'Tom Berg']
     """
     try:
-        return _read(data, name)
+        return _read(data, name, choices)
     except Refused as refused:
         return Reading(RosterFile(), (refused.problem,), name=name)
 
 
-def _read(data: bytes, name: str) -> Reading[RosterFile]:
-    sheet = read_sheet(data, name, "a class list")
+def _read(data: bytes, name: str, choices: Choices) -> Reading[RosterFile]:
+    sheet = read_sheet(data, name, "a class list", choices)
     headings = _headings(sheet, name)
     # No column holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems])

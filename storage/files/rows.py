@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from storage.files import limits
-from storage.files.dates import DayRead, in_words, options, order_of, read_day
+from storage.files.dates import DayRead, options, order_of, read_day
 from storage.files.headings import Headings
 from storage.files.problem import Problem, excerpt, problem
 from storage.files.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
@@ -105,9 +105,7 @@ class Entries:
         both = options(read)
         count = len({number for number, _read, _found in doubts}) - 1
         more = f"; so can the days in {count} more row{'s' if count > 1 else ''}" if count else ""
-        asked = problem(
-            "date_two_ways", found=found, first=in_words(both[0].day), second=in_words(both[1].day)
-        )
+        asked = problem("date_two_ways", found=found, first=both[0].label, second=both[1].label)
         fields = (*asked.fields, ("more", more))
         rows = tuple(sorted({number for number, _read, _found in doubts}))
         self.add(replace(asked, fields=fields, options=both, rows=rows), row, column)

@@ -8,7 +8,7 @@ from datetime import date
 
 from storage.files import limits
 from storage.files.headings import Field, Headings, understand
-from storage.files.problem import problem
+from storage.files.problem import UNDECIDED, Choices, problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
@@ -74,7 +74,12 @@ class _Score:
 
 
 def read_scores(
-    data: bytes, name: str, *, quiz: str | None = None, out_of: float | None = None
+    data: bytes,
+    name: str,
+    *,
+    quiz: str | None = None,
+    out_of: float | None = None,
+    choices: Choices = UNDECIDED,
 ) -> Reading[ScoresFile]:
     r"""Read quiz scores.
 
@@ -88,6 +93,8 @@ def read_scores(
         The quiz meant where the sheet names none.
     out_of : float, optional
         The maximum where the sheet names none. [points]
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -106,13 +113,15 @@ def read_scores(
     (ScoreRow(row=2, student='Mira', quiz='Quiz 1', topic=None, score=17.0, out_of=20.0),)
     """
     try:
-        return _read(data, name, quiz, out_of)
+        return _read(data, name, quiz, out_of, choices)
     except Refused as refused:
         return Reading(ScoresFile(), (refused.problem,), name=name)
 
 
-def _read(data: bytes, name: str, quiz: str | None, out_of: float | None) -> Reading[ScoresFile]:
-    sheet = read_sheet(data, name, "scores")
+def _read(
+    data: bytes, name: str, quiz: str | None, out_of: float | None, choices: Choices
+) -> Reading[ScoresFile]:
+    sheet = read_sheet(data, name, "scores", choices)
     headings = understand(sheet, FIELDS, name)
     wide = "score" not in headings.columns
     # No column holds days, so the date for examples in messages is of no account.

@@ -20,7 +20,7 @@ from storage.files.dates import read_day, read_time, split_range
 from storage.files.headings import did_you_mean, understand
 from storage.files.kinds import KINDS, Kind, kind_named, kind_of_title
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
-from storage.files.problem import problem
+from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
@@ -39,6 +39,7 @@ def read_timetable(
     day_first: bool | None = None,
     known_topics: Collection[str] = (),
     school: SchoolDays = EVERY_DAY,
+    choices: Choices = UNDECIDED,
 ) -> Reading[TimetableFile]:
     r"""Read a timetable from a text table, a workbook or a calendar.
 
@@ -58,6 +59,8 @@ def read_timetable(
         Topics the class already has, besides those of the file; quizzes may name them.
     school : SchoolDays, optional
         On which days the class has school; what falls on another is taken all the same, and noted.
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -77,10 +80,12 @@ def read_timetable(
     (['Kraft'], ['Row 3, column "Datum" (B): "31.11.2026" is not a day that exists. ...'])
     """
     ZoneInfo(zone)
+    if day_first is None and "days" in choices:
+        day_first = choices["days"] == DAY_FIRST
     try:
         if content_of(data, name) == "ics":
-            return read_calendar(data, name, zone, today, known_topics, school)
-        return _read_table(data, name, today, day_first, known_topics, school)
+            return read_calendar(data, name, zone, today, known_topics, school, choices)
+        return _read_table(data, name, today, day_first, known_topics, school, choices)
     except Refused as refused:
         return Reading(TimetableFile(), (refused.problem,), name=name)
 
@@ -92,9 +97,10 @@ def _read_table(
     day_first: bool | None,
     known_topics: Collection[str],
     school: SchoolDays,
+    choices: Choices,
 ) -> Reading[TimetableFile]:
     """Read every row of a sheet."""
-    sheet = read_sheet(data, name, "a timetable")
+    sheet = read_sheet(data, name, "a timetable", choices)
     headings = understand(sheet, FIELDS, name)
     entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems])
     if not entries.count:

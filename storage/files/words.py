@@ -81,6 +81,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "{name} is not readable as text: byte {offset} has no meaning in UTF-8, UTF-16 or Windows-1252",
         "In your spreadsheet program choose “CSV UTF-8” or .xlsx when saving.",
     ),
+    "encoding_unclear": (
+        "question",
+        "the letters of {name} can be read in several ways: {ways}",
+        "Say which one is right. Nothing is read before that.",
+    ),
     "file_nul": (
         "file",
         "{name} is not a text file: it has a zero byte at position {offset}",

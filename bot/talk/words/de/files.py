@@ -63,6 +63,10 @@ FILE: Mapping[str, tuple[str, str]] = {
         "{name} ist ein Kalender, und daraus lässt sich nicht lesen: {wanted}",
         "Schicken Sie {wanted} als Tabelle (.xlsx, .ods oder .csv).",
     ),
+    "encoding_unclear": (
+        "die Buchstaben von {name} lassen sich auf mehrere Arten lesen: {ways}",
+        "Sagen Sie, was richtig ist. Vorher wird nichts gelesen.",
+    ),
     "quote_open": (
         "hier beginnt ein Anführungszeichen, das nie endet, also ist der Rest der Datei eine einzige Zelle",
         "Schließen Sie es, oder speichern Sie die Tabelle als .xlsx.",

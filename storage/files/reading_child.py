@@ -58,7 +58,13 @@ def do_task(head: dict[str, str], data: bytes) -> dict[str, Any]:
 def sheet_to_plain(sheet: Sheet) -> dict[str, Any]:
     """Turn a sheet into something JSON can carry."""
     rows = [[to_plain(cell) for cell in row] for row in sheet.rows]
-    return {"kind": sheet.kind, "rows": rows, "notes": [problem_to_plain(note) for note in sheet.notes]}
+    return {
+        "kind": sheet.kind,
+        "rows": rows,
+        "notes": [problem_to_plain(note) for note in sheet.notes],
+        "hidden_rows": list(sheet.hidden_rows),
+        "hidden_columns": list(sheet.hidden_columns),
+    }
 
 
 def main() -> None:

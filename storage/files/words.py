@@ -96,6 +96,21 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "{name} is a calendar, and {wanted} cannot come from a calendar",
         "Send {wanted} as a sheet (.xlsx, .ods or .csv).",
     ),
+    "hidden_rows": (
+        "question",
+        "{name} has rows that are hidden or filtered out: {rows}",
+        "Say whether they are meant. Nothing is read before that.",
+    ),
+    "hidden_columns": (
+        "question",
+        "{name} has hidden columns: {columns}",
+        "Say whether they are meant. Nothing is read before that.",
+    ),
+    "hidden_both": (
+        "question",
+        "{name} has hidden rows ({rows}) and hidden columns ({columns})",
+        "Say whether they are meant. Nothing is read before that.",
+    ),
     "quote_open": (
         "file",
         "a quotation mark opens here and never closes, so the rest of the file is one single cell",
@@ -325,6 +340,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "note",
         'only the sheet "{found}" was read; the file has {size} more',
         "Send the others as files of their own.",
+    ),
+    "sheets_hidden": (
+        "note",
+        "{name} has hidden sheets, which were left out: {size}",
+        "Show them in your spreadsheet program and send the file again if they are meant.",
     ),
     "heading_assumed": (
         "note",

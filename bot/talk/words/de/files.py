@@ -67,6 +67,18 @@ FILE: Mapping[str, tuple[str, str]] = {
         "die Buchstaben von {name} lassen sich auf mehrere Arten lesen: {ways}",
         "Sagen Sie, was richtig ist. Vorher wird nichts gelesen.",
     ),
+    "hidden_rows": (
+        "{name} hat Zeilen, die ausgeblendet oder weggefiltert sind: {rows}",
+        "Sagen Sie, ob sie gemeint sind. Vorher wird nichts gelesen.",
+    ),
+    "hidden_columns": (
+        "{name} hat ausgeblendete Spalten: {columns}",
+        "Sagen Sie, ob sie gemeint sind. Vorher wird nichts gelesen.",
+    ),
+    "hidden_both": (
+        "{name} hat ausgeblendete Zeilen ({rows}) und Spalten ({columns})",
+        "Sagen Sie, ob sie gemeint sind. Vorher wird nichts gelesen.",
+    ),
     "quote_open": (
         "hier beginnt ein Anführungszeichen, das nie endet, also ist der Rest der Datei eine einzige Zelle",
         "Schließen Sie es, oder speichern Sie die Tabelle als .xlsx.",
@@ -259,6 +271,10 @@ FILE: Mapping[str, tuple[str, str]] = {
         "nur das Blatt „{found}“ wurde gelesen; die Datei hat {size} weitere",
         "Schicken Sie die anderen als eigene Dateien.",
     ),
+    "sheets_hidden": (
+        "{name} hat ausgeblendete Blätter, die nicht gelesen wurden: {size}",
+        "Blenden Sie sie ein und schicken Sie die Datei noch einmal, wenn sie gemeint sind.",
+    ),
     "heading_assumed": (
         "„{found}“ in der ersten Zeile wurde als Name gelesen, nicht als Überschrift",
         "Wenn es eine Überschrift ist, schreiben Sie dort „Name“.",
@@ -319,6 +335,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Zeile {row}: Das Bild „{picture}“ kann nicht mit einer Tabelle kommen. Schicken Sie es mir als Foto mit der "
         "Frage als Text dazu."
     ),
+    # what a button says where something is doubtful
+    "file.option.hidden.leave": "Ohne das Ausgeblendete",
+    "file.option.hidden.read": "Mit dem Ausgeblendeten",
     # what the sentences are filled in with
     "file.the_file": "Die Datei",
     "file.day": "Tag",

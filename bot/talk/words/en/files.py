@@ -21,6 +21,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         'Row {row}: the picture "{picture}" cannot come in a sheet. Send it to me as a photo with the question as '
         "its caption."
     ),
+    # what a button says where something is doubtful
+    "file.option.hidden.leave": "Leave the hidden out",
+    "file.option.hidden.read": "Read the hidden too",
     # what the sentences are filled in with
     "file.the_file": "The file",
     "file.day": "day",

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
+import openpyxl
 import pytest
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
 
 from storage.files.encodings import decode
+from storage.files.questions import read_questions
 from storage.files.sheet import Refused
 from storage.files.timetable import read_timetable
-from storage.files.values import Reading, TimetableFile
+from storage.files.values import QuestionsFile, Reading, TimetableFile
+from tests.samples.workbooks import saved
 
 TODAY = date(2026, 11, 25)
+SHEETS = Path(__file__).parents[3] / "samples" / "sheets"  # made by its make.py
 
 GERMAN = "Thema;Datum\nKräfte;01.12.2026\nWärme und Stöße;03.12.2026\nGröße;05.12.2026\n"
 FRENCH = "sujet;date\nÉnergie cinétique;01/12/2026\nForces à distance;15/12/2026\n"
@@ -22,6 +29,10 @@ CZECH = "Téma;Datum\nŽelezný žebřík;1.12.2026\n"
 def timetable(data: bytes | str, **more: object) -> Reading[TimetableFile]:
     content = data.encode() if isinstance(data, str) else data
     return read_timetable(content, "plan.csv", zone="Europe/Berlin", today=TODAY, **more)  # type: ignore[arg-type]
+
+
+def questions(path: Path, **choices: str) -> Reading[QuestionsFile]:
+    return read_questions(path.read_bytes(), path.name, choices=choices)
 
 
 # ---------------------------------------------------------------- encodings
@@ -84,3 +95,74 @@ def test_f21_a_calendar_in_an_older_encoding_is_asked_about_too() -> None:
     (question,) = timetable(data).questions
     settled = timetable(data, choices={"encoding": question.options[0].chosen})
     assert settled.value.lessons[0].topic == "Kräfte"
+
+
+# ---------------------------------------------------------------- raised digits
+
+
+@pytest.mark.parametrize("name", ["formulas.xlsx", "formulas.ods", "formulas_by_calc.xlsx"])
+def test_f17_raised_and_lowered_digits_of_formatted_cells_are_kept(name: str) -> None:
+    reading = questions(SHEETS / name)
+    assert reading.clean
+    light, energy, water, charge = reading.value.questions
+    assert (light.kind, light.answer, light.unit) == ("number", "3·10^8", "m/s")
+    assert (energy.kind, energy.answer) == ("formula", "½mv²")
+    assert water.prompt == "What is H₂O?"
+    assert (charge.kind, charge.answer) == ("number", "1.6·10⁻¹⁹")
+
+
+def test_f17_runs_written_in_place_are_kept_too() -> None:
+    # openpyxl writes formatted runs into the cell itself, ECMA-376 part 1, 18.3.1.53 (is)
+    book = openpyxl.Workbook()
+    book.active.append(["topic", "question", "answer"])
+    up = InlineFont(vertAlign="superscript")
+    book.active.append(["Light", "Speed?", CellRichText("3·10", TextBlock(up, "8"), " m/s")])
+    book.active.append(
+        ["Day", CellRichText("The 1", TextBlock(up, "st"), " day, x", TextBlock(up, "a+b"), "?"), "x"]
+    )
+    light, day = read_questions(saved(book), "q.xlsx").value.questions
+    assert light.answer == "3·10^8"
+    assert day.prompt == "The 1st day, x^(a+b)?"
+
+
+# ---------------------------------------------------------------- hidden rows, columns, sheets
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods"])
+@pytest.mark.parametrize(
+    ("name", "said", "left"),
+    [
+        ("hidden_row", "rows that are hidden or filtered out: 3.", ["Unit of force?", "Unit of energy?"]),
+        ("filtered", "rows that are hidden or filtered out: 2-3.", ["Unit of energy?"]),
+    ],
+)
+def test_f23_hidden_and_filtered_rows_are_asked_about(
+    name: str, kind: str, said: str, left: list[str]
+) -> None:
+    path = SHEETS / f"{name}.{kind}"
+    asked = questions(path)
+    assert not asked.usable
+    (question,) = asked.questions
+    assert said in question.sentence
+    assert [(one.about, one.chosen) for one in question.options] == [("hidden", "leave"), ("hidden", "read")]
+    assert [one.prompt for one in questions(path, hidden="leave").value.questions] == left
+    assert len(questions(path, hidden="read").value) == 3
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods"])
+def test_f23_a_hidden_column_is_asked_about_and_a_hidden_sheet_is_named(kind: str) -> None:
+    (question,) = questions(SHEETS / f"hidden_column.{kind}").questions
+    assert "has hidden columns: C." in question.sentence
+    assert len(questions(SHEETS / f"hidden_column.{kind}", hidden="read").value) == 3
+    assert questions(SHEETS / f"hidden_column.{kind}", hidden="leave").refused
+    note = questions(SHEETS / f"hidden_sheet.{kind}").notes[0]
+    assert "has hidden sheets, which were left out: 1." in note.sentence
+
+
+def test_f23_hidden_rows_and_columns_without_content_are_nobodys_business() -> None:
+    book = openpyxl.Workbook()
+    book.active.append(["topic", "question", "answer"])
+    book.active.append(["Light", "Colour of blood?", "red"])
+    book.active.row_dimensions[9].hidden = True
+    book.active.column_dimensions["F"].hidden = True
+    assert read_questions(saved(book), "q.xlsx").clean

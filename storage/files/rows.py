@@ -161,6 +161,15 @@ class Entry:
             self.fail(problem("cell_missing", wanted=wanted), name)
         return self._as_text(cell, name, longest)
 
+    def text_at(self, column: int, name: str) -> str | None:
+        """Read the text in one of the columns of a field."""
+        cell = self.cells[column] if column < len(self.cells) else None
+        return self._as_text(cell, name, limits.CELL_CHARACTERS)
+
+    def peek(self, name: str) -> str:
+        """Give what stands in a field without remembering any problem; empty if nothing does."""
+        return shown(self.cell(name)).strip()
+
     def texts(self, name: str) -> list[str]:
         """Read a field that several columns may fill, in their order, empty ones left out."""
         cells = [self.cells[column] for column in self.columns(name) if column < len(self.cells)]

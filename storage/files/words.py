@@ -244,6 +244,36 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         '"{found}" was read as one single wrong option',
         "If it is several, put | between them.",
     ),
+    "key_two_ways": (
+        "question",
+        'the key "{found}" can name the option "{first}" or be the answer "{second}" itself',
+        "Say how the keys of this sheet are meant.",
+    ),
+    "key_unknown": (
+        "row",
+        'the answer "{found}" is none of the options',
+        "Write the letter of the right option, its number, or its text.",
+    ),
+    "key_several": (
+        "row",
+        'the key "{found}" names several options, and a choice has one right answer',
+        "Keep one of them, or make two questions of it.",
+    ),
+    "key_beside": (
+        "row",
+        'the answer is only "{found}", and these columns beside it were not read: {columns}',
+        "If they hold the options, give them the headings A, B, C and so on; else write the answer in full.",
+    ),
+    "key_inside": (
+        "row",
+        'the answer is only "{found}", and the options seem to stand in the question',
+        "Write each option into a column of its own, with the headings A, B, C and so on.",
+    ),
+    "key_letter": (
+        "row",
+        'the answer is only "{found}", a letter beside wrong options that are words',
+        "Write the answer in full.",
+    ),
     "answer_number": ("row", '"{found}" is not a number', "Write it in figures, for example 2.7 or 3e8."),
     "number_two_ways": (
         "row",

@@ -186,6 +186,31 @@ FILE: Mapping[str, tuple[str, str]] = {
         "„{found}“ wurde als eine einzige falsche Antwort gelesen",
         "Wenn es mehrere sind, setzen Sie | dazwischen.",
     ),
+    "key_two_ways": (
+        "der Schlüssel „{found}“ kann die Antwortmöglichkeit „{first}“ nennen oder selbst die Antwort „{second}“ sein",
+        "Sagen Sie, wie die Schlüssel dieser Tabelle gemeint sind.",
+    ),
+    "key_unknown": (
+        "die Antwort „{found}“ ist keine der Antwortmöglichkeiten",
+        "Schreiben Sie den Buchstaben der richtigen, ihre Nummer oder ihren Text.",
+    ),
+    "key_several": (
+        "der Schlüssel „{found}“ nennt mehrere Antwortmöglichkeiten, und nur eine kann richtig sein",
+        "Behalten Sie eine davon, oder machen Sie zwei Fragen daraus.",
+    ),
+    "key_beside": (
+        "die Antwort ist nur „{found}“, und diese Spalten daneben wurden nicht gelesen: {columns}",
+        "Wenn darin die Antwortmöglichkeiten stehen, nennen Sie die Spalten A, B, C und so weiter; sonst schreiben Sie "
+        "die Antwort aus.",
+    ),
+    "key_inside": (
+        "die Antwort ist nur „{found}“, und die Antwortmöglichkeiten stehen wohl in der Frage",
+        "Schreiben Sie jede in eine eigene Spalte, mit den Überschriften A, B, C und so weiter.",
+    ),
+    "key_letter": (
+        "die Antwort ist nur „{found}“, ein Buchstabe neben falschen Antworten, die Wörter sind",
+        "Schreiben Sie die Antwort aus.",
+    ),
     "answer_number": ("„{found}“ ist keine Zahl", "Schreiben Sie sie in Ziffern, zum Beispiel 2,7 oder 3e8."),
     "number_two_ways": (
         "„{found}“ kann {first} oder {second} sein",
@@ -338,6 +363,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     # what a button says where something is doubtful
     "file.option.hidden.leave": "Ohne das Ausgeblendete",
     "file.option.hidden.read": "Mit dem Ausgeblendeten",
+    "file.option.keys.place": "Sie nennen die Möglichkeit",
+    "file.option.keys.text": "Sie sind die Antwort",
     # what the sentences are filled in with
     "file.the_file": "Die Datei",
     "file.day": "Tag",

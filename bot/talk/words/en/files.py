@@ -24,6 +24,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     # what a button says where something is doubtful
     "file.option.hidden.leave": "Leave the hidden out",
     "file.option.hidden.read": "Read the hidden too",
+    "file.option.keys.place": "They name the option",
+    "file.option.keys.text": "They are the answer",
     # what the sentences are filled in with
     "file.the_file": "The file",
     "file.day": "day",

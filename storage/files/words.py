@@ -301,6 +301,52 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         'the answer "{found}" has another unit than the unit column, "{other}"',
         "Keep one of the two.",
     ),
+    # --- class lists
+    "people_unclear": (
+        "question",
+        "{name} is a list of all users of a system and does not say who is a student",
+        "Send a list with the students of the class only, or say that all of them are.",
+    ),
+    "people_left": (
+        "note",
+        'people with "{found}" were left out: {size}',
+        "Nothing needs to be done if they are not students of this class.",
+    ),
+    "role_unknown": (
+        "row",
+        '"{found}" is a role that I do not know',
+        "Write student, or delete the row.",
+    ),
+    "name_two_ways": (
+        "row",
+        'the name "{found}" and the names "{first}" in the other columns differ',
+        "Make them agree, or keep one of them.",
+    ),
+    "name_half": (
+        "row",
+        'only "{found}" is written, and the other part of the name is missing',
+        "Write it, or delete the row.",
+    ),
+    "name_order": (
+        "row",
+        'it is not clear which part of "{found}" is the first name',
+        "Write the family name, a comma, and the first name.",
+    ),
+    "name_unlikely": (
+        "row",
+        '"{found}" does not look like a name',
+        "Correct it, or delete the row.",
+    ),
+    "row_total": (
+        "row",
+        '"{found}" looks like a total, so the row was left out',
+        "Delete the row if it is one.",
+    ),
+    "list_no_names": (
+        "file",
+        '{name} is no class list: "{found}" is no name',
+        "Send a list with one name in each row.",
+    ),
     # --- scores
     "score_unread": ("row", '"{found}" is not a score', "Write a number, for example 17, 17.5 or 17/20."),
     "score_range": ("row", '"{found}" is not between 0 and {limit}', "Correct the score or the maximum."),

@@ -234,6 +234,42 @@ FILE: Mapping[str, tuple[str, str]] = {
         "Behalten Sie eine der beiden.",
     ),
     # --- scores
+    "people_unclear": (
+        "{name} ist eine Liste aller Benutzer eines Systems und sagt nicht, wer davon zur Klasse gehört",
+        "Schicken Sie eine Liste nur mit der Klasse, oder sagen Sie, dass es alle sind.",
+    ),
+    "people_left": (
+        "Personen mit „{found}“ wurden weggelassen: {size}",
+        "Es ist nichts zu tun, wenn sie nicht zur Klasse gehören.",
+    ),
+    "role_unknown": (
+        "„{found}“ ist eine Rolle, die ich nicht kenne",
+        "Schreiben Sie student, oder löschen Sie die Zeile.",
+    ),
+    "name_two_ways": (
+        "der Name „{found}“ und die Namen „{first}“ in den anderen Spalten sind verschieden",
+        "Gleichen Sie sie an, oder behalten Sie nur einen.",
+    ),
+    "name_half": (
+        "nur „{found}“ steht da, der andere Teil des Namens fehlt",
+        "Schreiben Sie ihn, oder löschen Sie die Zeile.",
+    ),
+    "name_order": (
+        "in „{found}“ ist nicht klar, was der Vorname ist",
+        "Schreiben Sie den Nachnamen, ein Komma und den Vornamen.",
+    ),
+    "name_unlikely": (
+        "„{found}“ sieht nicht wie ein Name aus",
+        "Verbessern Sie es, oder löschen Sie die Zeile.",
+    ),
+    "row_total": (
+        "„{found}“ sieht wie eine Summe aus, darum wurde die Zeile weggelassen",
+        "Löschen Sie die Zeile, wenn es eine ist.",
+    ),
+    "list_no_names": (
+        "{name} ist keine Klassenliste: „{found}“ ist kein Name",
+        "Schicken Sie eine Liste mit einem Namen je Zeile.",
+    ),
     "score_unread": (
         "„{found}“ ist kein Ergebnis",
         "Schreiben Sie eine Zahl, zum Beispiel 17, 17,5 oder 17/20.",
@@ -365,6 +401,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.option.hidden.read": "Mit dem Ausgeblendeten",
     "file.option.keys.place": "Sie nennen die Möglichkeit",
     "file.option.keys.text": "Sie sind die Antwort",
+    "file.option.people.students": "Alle gehören zur Klasse",
     # what the sentences are filled in with
     "file.the_file": "Die Datei",
     "file.day": "Tag",

@@ -26,6 +26,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.option.hidden.read": "Read the hidden too",
     "file.option.keys.place": "They name the option",
     "file.option.keys.text": "They are the answer",
+    "file.option.people.students": "All are students of the class",
     # what the sentences are filled in with
     "file.the_file": "The file",
     "file.day": "day",

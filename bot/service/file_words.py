@@ -21,6 +21,7 @@ _DATE = re.compile(r"(\d{1,2}) ([A-Z][a-z]+)(?: (\d{4}))?")
 _MEANT = re.compile(r' \(did you mean "(.+?)"(?: with "(.+)")?\?\)')
 _CLOSE = re.compile(r" \((.+) comes close\)")
 _DAY_NUMBER = re.compile(r" \(as a spreadsheet's day number it would be (.+)\)")
+_SAME_ROWS = re.compile(r"; the same goes for (\d+) more rows?")
 _MORE_ROWS = re.compile(r"; so can the days in (\d+) more rows?")
 
 
@@ -100,6 +101,8 @@ def _hint(value: str, said: Words) -> str:
         return said.text("file.hint.day_number", day=found[1])
     if found := _MORE_ROWS.fullmatch(value):
         return said.text("file.rows_more", n=int(found[1]))
+    if found := _SAME_ROWS.fullmatch(value):
+        return said.text("file.same_rows", n=int(found[1]))
     return value
 
 

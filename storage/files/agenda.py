@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from storage.files import limits
 from storage.files.child import read_in_child
 from storage.files.events import Occurrence, events_from_plain
-from storage.files.headings import did_you_mean
+from storage.files.headings import did_you_mean, plain_heading
 from storage.files.kinds import Kind, kind_named, kind_of_title
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
 from storage.files.problem import UNDECIDED, Choices, Problem, problem
@@ -38,13 +38,17 @@ def read_calendar(
     if "encoding" in choices:
         details["encoding"] = choices["encoding"]
     events = events_from_plain(read_in_child("ics", data, name, **details))
-    found = PlanSoFar()
+    titles = frozenset(
+        plain_heading(title) for title in [*known_topics, *(one.title for one in events.occurrences)]
+    )
+    found = PlanSoFar(titles=titles, tests=choices.get("tests"))
     problems = list(events.problems)
     quizzes: list[QuizRow] = []
     for one in events.occurrences:
         problems.extend(_take_event(one, found, quizzes))
     problems.extend(_check_event_quizzes(quizzes, found, known_topics))
     problems.extend(_calendar_notes(found))
+    problems.extend(replace(doubt, place="event") for doubt in found.doubts())
     file = found.file()
     notes = [replace(note, place="event") for note in day_notes(file, school)]
     ordered = sorted([*problems, *notes], key=lambda one: one.row or 0)
@@ -53,7 +57,9 @@ def read_calendar(
 
 def _take_event(one: Occurrence, found: PlanSoFar, quizzes: list[QuizRow]) -> Iterator[Problem]:
     """Put one occurrence where it belongs, giving a problem if that is not clear."""
-    kind = _event_kind(one)
+    kind = _event_kind(one, found)
+    if kind is None:
+        return
     days = (one.last_day - one.first_day).days + 1
     lines = dict(_description_lines(one.description))
     if kind.written == "holiday":
@@ -74,13 +80,13 @@ def _take_event(one: Occurrence, found: PlanSoFar, quizzes: list[QuizRow]) -> It
         quizzes.append(QuizRow(one.number, title, one.first_day, one.start, topics, written))
 
 
-def _event_kind(one: Occurrence) -> Kind:
-    """Tell the kind of an event from its title, a category, or holiday words in an all-day title."""
-    kind = kind_of_title(one.title, anywhere=one.start is None)
-    if kind.written != "lesson":
-        return kind
-    named = next((found for word in one.categories if (found := kind_named(word))), None)
-    return Kind(named, kind.rest) if named else kind
+def _event_kind(one: Occurrence, found: PlanSoFar) -> Kind | None:
+    """Tell the kind of an event from its title, a category, or holiday words in an all-day title; None in doubt."""
+    named = next((kind for word in one.categories if (kind := kind_named(word))), None)
+    plain = kind_of_title(one.title, anywhere=one.start is None)
+    if named and (plain.written == "lesson" or plain.doubtful):
+        return Kind(named, plain.rest)
+    return found.kind(one.number, one.title, anywhere=one.start is None)
 
 
 def _description_lines(description: str) -> Iterator[tuple[str, str]]:

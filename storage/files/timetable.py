@@ -17,10 +17,11 @@ from storage.files import limits
 from storage.files.agenda import read_calendar
 from storage.files.archive import content_of
 from storage.files.dates import read_day, read_time, split_range
-from storage.files.headings import did_you_mean, understand
-from storage.files.kinds import KINDS, Kind, kind_named, kind_of_title
+from storage.files.headings import did_you_mean, plain_heading, understand
+from storage.files.kinds import KINDS, Kind, kind_named
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
+from storage.files.quiz_titles import quiz_in_title
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
@@ -28,6 +29,10 @@ from storage.files.timetable_fields import FIELDS
 from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
 
 EVERY_DAY = SchoolDays()
+
+_GERMAN = frozenset(
+    ["thema", "themen", "datum", "titel", "inhalt", "art", "tag", "uhrzeit", "stundenthema", "beginn"]
+)
 
 
 def read_timetable(
@@ -109,14 +114,26 @@ def _read_table(
         column for part in ("date", "last day", "end") for column in headings.columns.get(part, ())
     )
     entries.learn_orders(columns, day_first)
-    found = PlanSoFar()
+    found = PlanSoFar(
+        titles=_titles(entries, known_topics),
+        german=any(plain_heading(use.heading) in _GERMAN for use in headings.uses),
+        tests=choices.get("tests"),
+    )
     named: list[tuple[Entry, QuizRow]] = []
     for entry in entries:
         _read_entry(entry, found, named)
     _check_quiz_topics(named, found, known_topics)
+    entries.problems.extend(found.doubts())
     file = found.file()
     problems = (*entries.sorted_problems(), *day_notes(file, school))
     return Reading(file, problems, entries.count, name, sheet.kind, headings.uses)
+
+
+def _titles(entries: Entries, known_topics: Collection[str]) -> frozenset[str]:
+    """Give all titles of the file and all topics of the class, in plain lower case."""
+    return frozenset(
+        plain_heading(title) for title in [*known_topics, *(one.peek("topic") for one in entries)]
+    )
 
 
 def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow]]) -> None:
@@ -125,7 +142,7 @@ def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow
     if entry.failed:
         return  # its cells stand in the wrong columns
     title = entry.text("topic")
-    kind = _kind(entry, title)
+    kind = _kind(entry, title, found)
     if kind is None:
         if entry.cell("date") is not None:
             entry.day(entry.cell("date"), "date")
@@ -138,12 +155,14 @@ def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow
         _read_quiz(entry, kind, found, named)
 
 
-def _kind(entry: Entry, title: str | None) -> Kind | None:
+def _kind(entry: Entry, title: str | None, found: PlanSoFar) -> Kind | None:
     """Tell the kind of a row from its kind column, or else from the beginning of its title."""
     written = entry.text("kind")
     if written is None:
-        return kind_of_title(title or "", anywhere=_fills_days(entry))
+        return found.kind(entry.number, title or "", anywhere=_fills_days(entry))
     named = kind_named(written)
+    if named is None and (guess := quiz_in_title(written)) is not None and guess.sure:
+        named = guess.written
     if named is None:
         entry.fail(problem("kind_unknown", found=written, hint=did_you_mean(written, list(KINDS))), "kind")
         return None

@@ -174,6 +174,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "the row has {size} cells, more than the {limit} of the heading row",
         "Put quotation marks around a text that contains the separator, or save the sheet as .xlsx.",
     ),
+    "title_two_ways": (
+        "question",
+        '"{found}" can be a quiz or the topic of a lesson{more}',
+        "Say which, or write it into a column for the kind.",
+    ),
     "kind_unknown": ("row", '"{found}" is no kind of entry{hint}', "Write lesson, quiz, exam or holiday."),
     "date_unreal": ("row", '"{found}" is not a day that exists', "Write {order}, for example {example}."),
     "date_unread": ("row", '"{found}" is not a date', "Write {order}, for example {example}."),

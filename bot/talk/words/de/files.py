@@ -125,6 +125,10 @@ FILE: Mapping[str, tuple[str, str]] = {
         "die Zeile hat {size} Zellen, mehr als die {limit} der Überschriften",
         "Setzen Sie einen Text mit dem Trennzeichen in Anführungszeichen, oder speichern Sie die Tabelle als .xlsx.",
     ),
+    "title_two_ways": (
+        "„{found}“ kann ein Test oder das Thema einer Stunde sein{more}",
+        "Sagen Sie, was gemeint ist, oder schreiben Sie es in eine Spalte für die Art.",
+    ),
     "kind_unknown": (
         "„{found}“ ist keine Art von Eintrag{hint}",
         "Schreiben Sie Stunde, Test, Prüfung oder Ferien.",
@@ -402,6 +406,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.option.keys.place": "Sie nennen die Möglichkeit",
     "file.option.keys.text": "Sie sind die Antwort",
     "file.option.people.students": "Alle gehören zur Klasse",
+    "file.option.tests.quiz": "Ein Test",
+    "file.option.tests.lesson": "Eine Stunde",
     # what the sentences are filled in with
     "file.the_file": "Die Datei",
     "file.day": "Tag",
@@ -414,6 +420,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.rows_more": {
         "one": "; ebenso die Tage in {n} weiterer Zeile",
         "other": "; ebenso die Tage in {n} weiteren Zeilen",
+    },
+    "file.same_rows": {
+        "one": "; ebenso {n} weitere Zeile",
+        "other": "; ebenso {n} weitere Zeilen",
     },
     "file.kind.workbook": "eine Arbeitsmappe",
     "file.kind.calendar": "ein Kalender",

@@ -27,6 +27,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.option.keys.place": "They name the option",
     "file.option.keys.text": "They are the answer",
     "file.option.people.students": "All are students of the class",
+    "file.option.tests.quiz": "A quiz",
+    "file.option.tests.lesson": "A lesson",
     # what the sentences are filled in with
     "file.the_file": "The file",
     "file.day": "day",
@@ -39,6 +41,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.rows_more": {
         "one": "; so can the days in {n} more row",
         "other": "; so can the days in {n} more rows",
+    },
+    "file.same_rows": {
+        "one": "; the same goes for {n} more row",
+        "other": "; the same goes for {n} more rows",
     },
     "file.kind.workbook": "a workbook",
     "file.kind.calendar": "a calendar",

@@ -126,7 +126,7 @@ def _read(
     sheet = read_sheet(data, name, "questions", choices)
     headings = understand(sheet, FIELDS, name)
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
-    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems])
+    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
         raise Refused(problem("rows_none", name=name))
     known = None if known_topics is None else {fold(topic): topic for topic in known_topics}

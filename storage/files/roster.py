@@ -113,7 +113,7 @@ def _read(data: bytes, name: str, choices: Choices) -> Reading[RosterFile]:
     sheet = read_sheet(data, name, "a class list", choices)
     headings = _headings(sheet, name)
     # No column holds days, so the date for examples in messages is of no account.
-    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems])
+    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
         raise Refused(problem("rows_none", name=name))
     _ask_who_is_a_student(sheet, headings, name, choices)

@@ -107,7 +107,7 @@ def _read_table(
     """Read every row of a sheet."""
     sheet = read_sheet(data, name, "a timetable", choices)
     headings = understand(sheet, FIELDS, name)
-    entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems])
+    entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
         raise Refused(problem("rows_none", name=name))
     columns = tuple(

@@ -306,6 +306,21 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         'the answer "{found}" has another unit than the unit column, "{other}"',
         "Keep one of the two.",
     ),
+    "cell_became_time": (
+        "question",
+        '"{found}" is a time of day here; a spreadsheet makes one of the ratio {first}',
+        "Say which is meant, or format the cell as text and type it again.",
+    ),
+    "total_two_ways": (
+        "question",
+        '"{found}" can be the sum of the scores, or out of how many they are',
+        "Say which.",
+    ),
+    "column_total": (
+        "note",
+        "this column adds the scores up, so it was not read",
+        "Nothing needs to be done.",
+    ),
     # --- class lists
     "people_unclear": (
         "question",

@@ -274,6 +274,18 @@ FILE: Mapping[str, tuple[str, str]] = {
         "{name} ist keine Klassenliste: „{found}“ ist kein Name",
         "Schicken Sie eine Liste mit einem Namen je Zeile.",
     ),
+    "cell_became_time": (
+        "„{found}“ ist hier eine Uhrzeit; ein Tabellenprogramm macht eine aus dem Verhältnis {first}",
+        "Sagen Sie, was gemeint ist, oder formatieren Sie die Zelle als Text und schreiben Sie es noch einmal.",
+    ),
+    "total_two_ways": (
+        "„{found}“ kann die Summe der Punkte sein oder die Höchstzahl",
+        "Sagen Sie, was es ist.",
+    ),
+    "column_total": (
+        "diese Spalte zählt die Punkte zusammen und wurde darum nicht gelesen",
+        "Es ist nichts zu tun.",
+    ),
     "score_unread": (
         "„{found}“ ist kein Ergebnis",
         "Schreiben Sie eine Zahl, zum Beispiel 17, 17,5 oder 17/20.",
@@ -408,6 +420,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.option.people.students": "Alle gehören zur Klasse",
     "file.option.tests.quiz": "Ein Test",
     "file.option.tests.lesson": "Eine Stunde",
+    "file.option.times.ratio": "Ein Verhältnis",
+    "file.option.times.time": "Eine Uhrzeit",
+    "file.option.total.sum": "Die Summe",
+    "file.option.total.maximum": "Die Höchstzahl",
     # what the sentences are filled in with
     "file.the_file": "Die Datei",
     "file.day": "Tag",

@@ -29,6 +29,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.option.people.students": "All are students of the class",
     "file.option.tests.quiz": "A quiz",
     "file.option.tests.lesson": "A lesson",
+    "file.option.times.ratio": "A ratio",
+    "file.option.times.time": "A time of day",
+    "file.option.total.sum": "The sum",
+    "file.option.total.maximum": "Out of how many",
     # what the sentences are filled in with
     "file.the_file": "The file",
     "file.day": "day",

@@ -10,11 +10,14 @@ import pytest
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 
+from bot.grading.keys import NumberKey
+from bot.grading.upload import key_from_row
 from storage.files.encodings import decode
 from storage.files.questions import read_questions
+from storage.files.scores import read_scores
 from storage.files.sheet import Refused
 from storage.files.timetable import read_timetable
-from storage.files.values import QuestionsFile, Reading, TimetableFile
+from storage.files.values import QuestionsFile, Reading, ScoresFile, TimetableFile
 from tests.samples.workbooks import saved
 
 TODAY = date(2026, 11, 25)
@@ -166,3 +169,81 @@ def test_f23_hidden_rows_and_columns_without_content_are_nobodys_business() -> N
     book.active.row_dimensions[9].hidden = True
     book.active.column_dimensions["F"].hidden = True
     assert read_questions(saved(book), "q.xlsx").clean
+
+
+# ---------------------------------------------------------------- ratios, fractions, totals
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods"])
+def test_f22_a_ratio_that_a_spreadsheet_made_a_time_is_asked_about(kind: str) -> None:
+    path = SHEETS / f"ratios.{kind}"
+    asked = questions(path)
+    (question,) = asked.questions
+    assert 'Row 2, column "answer" (C): "02:01" is a time of day here' in question.sentence
+    assert "of the ratio 2:1" in question.sentence
+    assert [one.answer for one in asked.value.questions] == ["½"]
+    assert asked.value.questions[0].kind == "number"
+    assert questions(path, times="ratio").value.questions[0].answer == "2:1"
+    assert questions(path, times="time").value.questions[0].answer == "02:01"
+
+
+def test_f22_ratios_typed_as_text_stay_and_those_saved_as_times_are_asked_about() -> None:
+    text = b"topic,question,answer,wrong options\nGears,40 to 20 teeth?,2:1,1:2 | 4:1\n"
+    (one,) = read_questions(text, "q.csv").value.questions
+    assert (one.answer, one.wrong_options) == ("2:1", ("1:2", "4:1"))
+    saved_as_time = read_questions(b"topic,question,answer\nGears,40 to 20 teeth?,02:01\n", "q.csv")
+    assert not saved_as_time.usable
+    assert "of the ratio 2:1" in saved_as_time.questions[0].sentence
+
+
+@pytest.mark.parametrize(("written", "value"), [("½", 0.5), ("2½", 2.5), ("¾ m", 0.75)])
+def test_f22_fractions_of_one_character_are_numbers(written: str, value: float) -> None:
+    (one,) = read_questions(
+        f"topic,question,answer\nSums,How much?,{written}\n".encode(), "q.csv"
+    ).value.questions
+    assert one.kind == "number"
+    key = key_from_row(one)
+    assert isinstance(key, NumberKey)
+    assert key.accepted[0].value == value
+
+
+def scores(text: str, **choices: str) -> Reading[ScoresFile]:
+    return read_scores(text.encode(), "s.csv", quiz="Quiz 1", choices=choices)
+
+
+def test_f22_a_total_that_adds_the_quizzes_up_is_not_out_of_how_many() -> None:
+    reading = scores("Student,Quiz 1 (20),Quiz 2 (10),Total\nMira,12,7,19\nTom,15,9,24\n")
+    assert [(one.quiz, one.score, one.out_of) for one in reading.value.scores] == [
+        ("Quiz 1", 12, 20), ("Quiz 2", 7, 10), ("Quiz 1", 15, 20), ("Quiz 2", 9, 10),
+    ]  # fmt: skip
+    assert "adds the scores up" in reading.notes[0].sentence
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Student,Quiz 1,Quiz 2,Total\nMira,12,7,30\nTom,15,9,30\n",
+        "Student,Score,Total\nMira,12,19\nTom,15,24\n",
+        "Student,Punkte,Summe\nMira,12,12\n",
+    ],
+)
+def test_f22_a_doubtful_total_is_asked_about(text: str) -> None:
+    asked = scores(text)
+    assert not asked.usable
+    (question,) = asked.questions
+    assert [(one.about, one.chosen) for one in question.options] == [("total", "sum"), ("total", "maximum")]
+    assert "can be the sum of the scores, or out of how many they are" in question.sentence
+
+
+def test_f22_the_same_total_for_all_is_out_of_how_many() -> None:
+    assert [one.out_of for one in scores("Student,Score,Total\nMira,12,20\nTom,15,20\n").value.scores] == [
+        20,
+        20,
+    ]
+
+
+@pytest.mark.parametrize("word", ["Total", "Average", "Durchschnitt", "Maximum"])
+def test_f22_rows_of_totals_are_no_students(word: str) -> None:
+    reading = scores(f"Student,Score,Out of\nMira,12,20\n{word},12,20\n")
+    assert [one.student for one in reading.value.scores] == ["Mira"]
+    assert f'"{word}" looks like a total' in reading.faults[0].sentence

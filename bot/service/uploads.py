@@ -27,7 +27,7 @@ from storage.database import Session
 from storage.errors import InvalidValue, NotFound, refused
 from storage.files.difference import Change, TopicChange
 from storage.files.plan import DAY_NOTES
-from storage.files.problem import UNDECIDED, Choices
+from storage.files.problem import UNDECIDED, Choices, Problem
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
@@ -74,7 +74,7 @@ class Prepared:
     problems : tuple of str
         Sentences with row and column.
     doubtful : bool
-        Whether there is more among them than days without school, which are the teacher's own matter.
+        Whether there is more among them than mere notes: something is left out, or may be meant otherwise.
     asks : tuple of (str, str, str)
         The readings to choose from where the file is doubtful: what about, what to choose, and how it is shown.
     """
@@ -227,9 +227,17 @@ def _prepared(
         },
         usable=not reading.refused and good > 0,
         problems=tuple(problems),
-        doubtful=len(problems) > sum(one.code in DAY_NOTES for one in reading.problems),
+        doubtful=len(problems) > sum(_is_mere_note(one) for one in reading.problems),
         asks=tuple((about, chosen, shown) for shown, about, chosen in options),
     )
+
+
+_MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
+
+
+def _is_mere_note(one: Problem) -> bool:
+    """Whether a problem only says how a file was read, and nothing is doubtful: no column comes close to another."""
+    return one.code in _MERE_NOTES and not dict(one.fields).get("hint")
 
 
 _ADAPTERS: Mapping[UploadKind, TypeAdapter[Any]] = {

@@ -91,9 +91,9 @@ def kind_of_title(
     Examples
     --------
     >>> kind_of_title("Quiz: Forces"), kind_of_title("Quiz 2")
-    (Kind(written='quiz', rest='Forces'), Kind(written='quiz', rest='Quiz 2'))
+    (Kind(written='quiz', rest='Forces', doubtful=False), Kind(written='quiz', rest='Quiz 2', doubtful=False))
     >>> kind_of_title("Testing materials"), kind_of_title("Herbstferien", anywhere=True).written
-    (Kind(written='lesson', rest='Testing materials'), 'holiday')
+    (Kind(written='lesson', rest='Testing materials', doubtful=False), 'holiday')
     """
     prefixed = _PREFIX.fullmatch(title)
     named = kind_named(prefixed["word"]) if prefixed else None

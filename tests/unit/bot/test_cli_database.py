@@ -212,3 +212,33 @@ def test_a_choice_without_an_answer_is_refused(school, tmp_path):
     assert (
         "WHAT=HOW" in _run("import", "timetable", "plan.csv", "--class", "x", "--choose", "encoding").stderr
     )
+
+
+def test_f18_a_numbered_list_is_stored_with_whole_names_and_a_note(school, tmp_path):
+    table = tmp_path / "list.csv"
+    table.write_text("Nr.,Name,Vorname,Klasse\n1,Adler,Lena,10b\n2,Berg,Tom Jonas,10b\n")
+    run = _run("import", "roster", str(table), "--class", "10b-physics", "--yes")
+    assert run.exit_code == 0
+    assert 'Not read and not kept: "Nr." (A), "Klasse" (D)' in run.stderr
+    with school.begin() as session:
+        names = {one.name for one in enrolments.roster(session, 1)}
+    assert {"Lena Adler", "Tom Jonas Berg"} <= names
+
+
+def test_f20_f23_yes_never_takes_what_is_doubtful(school, tmp_path):
+    """Each file is asked about: exit 3, what to decide, and nothing stored."""
+    files = {
+        "timetable": f"date,topic\n{_coming(0)},Density\n{_coming(1)},Flame test\n",
+        "questions": "topic,question,first,second,answer\nDensity,Unit of force?,joule,newton,B\n",
+        "scores": "student,score,total\nMira,12,19\nSam,15,24\n",
+        "roster": "sourcedId,status,givenName,familyName\nu1,active,Lena,Adler\n",
+    }
+    for kind, text in files.items():
+        table = tmp_path / f"{kind}.csv"
+        table.write_text(text)
+        with pytest.raises(CommandFailed, match="Nothing was stored") as failed:
+            _run("import", kind, str(table), "--class", "10b-physics", "--yes")
+        assert failed.value.code == 3
+    with school.begin() as session:
+        assert timetable.lessons(session, 1) == []
+        assert "Lena Adler" not in {one.name for one in enrolments.roster(session, 1)}

@@ -186,8 +186,7 @@ class Entry:
         if cell is None:
             return None
         if isinstance(cell, Fault):
-            size = {"size": cell.size, "limit": limits.CELL_CHARACTERS} if cell.code == "cell_long" else {}
-            self.fail(problem(cell.code, found=cell.found, **size), name)
+            self.fail(fault_problem(cell), name)
             return None
         if isinstance(cell, date | datetime):
             self.fail(problem("cell_became_date", found=shown(cell)), name)
@@ -240,6 +239,12 @@ class Entry:
         width = self.entries.headings.width
         if len(self.cells) > width:
             self.fail(problem("cells_extra", size=len(self.cells), limit=width))
+
+
+def fault_problem(cell: Fault) -> Problem:
+    """Give the problem of a cell without a usable value."""
+    size = {"size": cell.size, "limit": limits.CELL_CHARACTERS} if cell.code == "cell_long" else {}
+    return problem(cell.code, found=cell.found, **size)
 
 
 def far_off(day: date, today: date, found: str) -> Problem | None:

@@ -22,7 +22,7 @@ from storage.files.kinds import KINDS, Kind, kind_named
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
 from storage.files.quiz_titles import quiz_in_title
-from storage.files.rows import Entries, Entry, fold
+from storage.files.rows import Entries, Entry, fault_problem, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
 from storage.files.timetable_fields import FIELDS
@@ -306,11 +306,7 @@ def _time(entry: Entry, cell: Cell, name: str) -> time | tuple[time, time] | Non
         return None
     read = read_time(cell)
     if read is None:
-        found = (
-            problem(cell.code, found=cell.found)
-            if isinstance(cell, Fault)
-            else problem("time_unread", found=shown(cell))
-        )
+        found = fault_problem(cell) if isinstance(cell, Fault) else problem("time_unread", found=shown(cell))
         entry.fail(found, name)
     return read
 

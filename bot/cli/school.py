@@ -89,6 +89,14 @@ def teacher_add(slug: str | None) -> None:
     click.echo("The teacher sends the bot: join and this code. It works once, for 14 days.", err=True)
 
 
+def _choices(_context: click.Context, _option: click.Parameter, written: tuple[str, ...]) -> dict[str, str]:
+    """Read the options of the form WHAT=HOW."""
+    pairs = [one.partition("=") for one in written]
+    if any(not what or not how for what, _, how in pairs):
+        raise click.BadParameter("write WHAT=HOW, for example encoding=mac_roman")
+    return {what: how for what, _, how in pairs}
+
+
 @click.command("import")
 @click.argument("kind", type=click.Choice(["timetable", "questions", "roster", "scores"]))
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
@@ -98,23 +106,43 @@ def teacher_add(slug: str | None) -> None:
 @click.option(
     "--day-first/--month-first", "day_first", default=None, help="How to read dates such as 03/04/2027."
 )
-def import_(kind: str, file: Path, slug: str, yes: bool, rest: bool, day_first: bool | None) -> None:
+@click.option(
+    "--choose",
+    "chosen",
+    multiple=True,
+    metavar="WHAT=HOW",
+    callback=_choices,
+    help="Settle what is doubtful in the file, as the problem says. Can be repeated.",
+)
+def import_(
+    kind: str,
+    file: Path,
+    slug: str,
+    yes: bool,
+    rest: bool,
+    day_first: bool | None,
+    chosen: dict[str, str],
+) -> None:
     """Read a file, show what it holds and every problem by row and column, and store it once confirmed.
 
     Example: holdfast import timetable physics_autumn.xlsx --class 10b-physics
 
     KIND is timetable, questions, roster or scores. A file sent again becomes a difference, never a duplicate;
-    the teacher can take it back in the chat with: undo. Exit code 3: problems, and nothing was stored.
+    the teacher can take it back in the chat with: undo. Exit code 3: problems or doubts, and nothing was stored;
+    what is doubtful is settled with --choose, for example --choose encoding=mac_roman.
     """
     from bot.service import uploads
+    from storage.files.problem import DAY_FIRST, MONTH_FIRST
     from storage.tables import UploadKind
 
     wanted = UploadKind(kind)
+    if day_first is not None:
+        chosen["days"] = DAY_FIRST if day_first else MONTH_FIRST
     with open_database() as db:
         with db.reading() as session:
             class_id = named_class(session, slug).id or 0
             known = uploads.known_class(session, class_id, _now())
-        prepared = uploads.prepare(wanted, file.read_bytes(), file.name, known, day_first=day_first)
+        prepared = uploads.prepare(wanted, file.read_bytes(), file.name, known, choices=chosen)
         _show_problems(prepared)
         if not prepared.usable or (prepared.doubtful and not rest):
             raise CommandFailed(_nothing_stored(prepared), PROBLEMS)
@@ -126,9 +154,13 @@ def _show_problems(prepared: Prepared) -> None:
         click.echo(sentence, err=True)
     if len(prepared.problems) > PROBLEMS_SHOWN:
         click.echo(f"and {len(prepared.problems) - PROBLEMS_SHOWN} more problems.", err=True)
+    for about, chosen, shown in prepared.asks:
+        click.echo(f"Decide: --choose {about}={chosen}  ({shown})", err=True)
 
 
 def _nothing_stored(prepared: Prepared) -> str:
+    if prepared.asks:
+        return "Nothing was stored: decide as shown above, and run it again."
     if not prepared.usable:
         return "Nothing was stored: no row of the file can be used."
     return "Nothing was stored. Correct the file and run it again, or store the good rows with --rest."

@@ -14,13 +14,14 @@ from functools import cache
 from bot.grading.upload import KeyProblem
 from bot.talk.words import Words, words
 from storage.files.dates import MONTHS
-from storage.files.problem import Problem
+from storage.files.problem import Option, Problem
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _DATE = re.compile(r"(\d{1,2}) ([A-Z][a-z]+)(?: (\d{4}))?")
 _MEANT = re.compile(r' \(did you mean "(.+?)"(?: with "(.+)")?\?\)')
 _CLOSE = re.compile(r" \((.+) comes close\)")
 _DAY_NUMBER = re.compile(r" \(as a spreadsheet's day number it would be (.+)\)")
+_SAME_ROWS = re.compile(r"; the same goes for (\d+) more rows?")
 _MORE_ROWS = re.compile(r"; so can the days in (\d+) more rows?")
 
 
@@ -41,9 +42,11 @@ def key_sentence(row: int, problem: KeyProblem, said: Words) -> str:
     return f"{place}: {said.text(f'key.{problem.code}', **problem.values)}"
 
 
-def label(day: date, said: Words) -> str:
-    """Return one of two ways to read a day, for a button: ``3 April``."""
-    return said.day_and_month(day)
+def label(option: Option, said: Words) -> str:
+    """Return one of the ways to read what is doubtful, for a button: ``3 April``, ``Kräfte``, ``Leave out``."""
+    if option.day is not None:
+        return said.day_and_month(option.day)
+    return option.label or said.text(f"file.option.{option.about}.{option.chosen}")
 
 
 def _where(problem: Problem, said: Words) -> str:
@@ -98,6 +101,8 @@ def _hint(value: str, said: Words) -> str:
         return said.text("file.hint.day_number", day=found[1])
     if found := _MORE_ROWS.fullmatch(value):
         return said.text("file.rows_more", n=int(found[1]))
+    if found := _SAME_ROWS.fullmatch(value):
+        return said.text("file.same_rows", n=int(found[1]))
     return value
 
 

@@ -65,11 +65,11 @@ def read_file(work: Work, effect: ReadFile) -> Sequence[Result]:
 @carries(Reread)
 @guarded
 def reread(work: Work, effect: Reread) -> Sequence[Result]:
-    """Look at a pending upload again; only another kind or another order of dates needs its bytes."""
+    """Look at a pending upload again; only another kind or a doubt settled needs its bytes."""
     upload = upload_for(work, effect.upload_id)
     files.pending(work.session, effect.upload_id)
     key = once("upload", effect.upload_id)
-    if not effect.kind and effect.day_first is None:
+    if not effect.kind and effect.choice is None:
         seen = files.settle(
             work.session, effect.upload_id, quiz_id=effect.quiz_id, not_renamed=effect.not_renamed
         )
@@ -81,12 +81,18 @@ def reread(work: Work, effect: Reread) -> Sequence[Result]:
         "upload": effect.upload_id,
         "name": upload.file_name,
         "kind": effect.kind or upload.kind.value,
-        "day_first": effect.day_first,
+        "choices": _choices(upload, effect),
         "key": key,
         "language": work.words.language,
     }
     _plan(work, f"{READ}:{effect.upload_id}:{work.now.isoformat()}", payload)
     return []
+
+
+def _choices(upload: Upload, effect: Reread) -> dict[str, str]:
+    """Return all that the teacher has decided about a file; what was decided before stays decided."""
+    earlier = upload.content.get("choices", {})
+    return {**earlier, **(dict([effect.choice]) if effect.choice else {})}
 
 
 def _plan(work: Work, key: str, payload: dict[str, object]) -> None:
@@ -134,7 +140,7 @@ def _prepare(item: DueItem, data: bytes, known: KnownClass) -> Prepared | None:
     kind, name = item.payload["kind"], item.payload["name"]
     if not kind:
         return files.recognise(data, name, known)
-    return files.prepare(UploadKind(kind), data, name, known, day_first=item.payload.get("day_first"))
+    return files.prepare(UploadKind(kind), data, name, known, choices=item.payload.get("choices") or {})
 
 
 def _keep(

@@ -17,7 +17,7 @@ from pydantic import TypeAdapter
 from bot.grading.keys import chance_of, from_dict, shown, to_dict
 from bot.grading.upload import KeyRefused, key_from_row
 from bot.service import planning
-from bot.service.file_words import key_sentence, sentence
+from bot.service.file_words import key_sentence, label, sentence
 from bot.service.teacher_calendar import ensure_class_work
 from bot.talk.teacher.effects import Line, Preview
 from bot.talk.words import Words, words
@@ -27,6 +27,7 @@ from storage.database import Session
 from storage.errors import InvalidValue, NotFound, refused
 from storage.files.difference import Change, TopicChange
 from storage.files.plan import DAY_NOTES
+from storage.files.problem import UNDECIDED, Choices, Problem
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
@@ -73,7 +74,9 @@ class Prepared:
     problems : tuple of str
         Sentences with row and column.
     doubtful : bool
-        Whether there is more among them than days without school, which are the teacher's own matter.
+        Whether there is more among them than mere notes: something is left out, or may be meant otherwise.
+    asks : tuple of (str, str, str)
+        The readings to choose from where the file is doubtful: what about, what to choose, and how it is shown.
     """
 
     kind: UploadKind
@@ -82,6 +85,7 @@ class Prepared:
     usable: bool
     problems: tuple[str, ...] = ()
     doubtful: bool = False
+    asks: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -117,9 +121,12 @@ def _school_days(session: Session, group: SchoolClass) -> SchoolDays:
 
 
 def prepare(
-    kind: UploadKind, data: bytes, name: str, known: KnownClass, *, day_first: bool | None = None
+    kind: UploadKind, data: bytes, name: str, known: KnownClass, *, choices: Choices = UNDECIDED
 ) -> Prepared:
-    """Read a file as one kind. Takes up to some seconds: never within a transaction or the event loop."""
+    """Read a file as one kind. Takes up to some seconds: never within a transaction or the event loop.
+
+    `choices` is what the teacher has decided about it so far, see `storage.files.problem.Choices`.
+    """
     match kind:
         case UploadKind.TIMETABLE:
             reading: Reading[Any] = read_timetable(
@@ -127,33 +134,54 @@ def prepare(
                 name,
                 zone=known.zone,
                 today=known.today,
-                day_first=day_first,
+                choices=choices,
                 known_topics=known.topics,
                 school=known.school,
             )
         case UploadKind.QUESTIONS:
-            reading = read_questions(data, name, known_topics=known.topics or None)
-            return _with_keys(reading, name, words(known.language))
+            reading = read_questions(data, name, known_topics=known.topics or None, choices=choices)
+            return _with_keys(reading, name, words(known.language), choices)
         case UploadKind.ROSTER:
-            reading = read_roster(data, name)
+            reading = read_roster(data, name, choices=choices)
         case UploadKind.SCORES:
-            reading = read_scores(data, name, quiz=ANY_QUIZ)
+            reading = read_scores(data, name, quiz=ANY_QUIZ, choices=choices)
     problems = tuple(sentence(one, words(known.language)) for one in reading.problems)
-    content = {"file": _as_json(reading.value)}
+    content = {"file": _as_json(reading.value), "choices": dict(choices)}
     return _prepared(kind, name, reading, content, len(reading.value), problems, (), words(known.language))
 
 
 def recognise(data: bytes, name: str, known: KnownClass) -> Prepared | None:
     """Read a file as the kind that its content shows; None when it could be several, or none."""
     tried = [prepare(kind, data, name, known) for kind in UploadKind]
-    best = max(one.content["columns"] for one in tried if one.usable) if any(t.usable for t in tried) else 0
-    fitting = [one for one in tried if one.usable and one.content["columns"] == best]
+    fitting = _fitting(tried)
     if not fitting and all(one.content["refused"] for one in tried):
         return tried[0]  # nothing at all can be read from it: the first says why
+    if not fitting:
+        # A question that comes before all reading, such as the encoding: the kind shows under any answer to it.
+        fitting = _fitting([_supposed(one, data, known) for one in tried])
+        kinds = {one.kind for one in fitting}
+        fitting = [one for one in tried if one.kind in kinds]
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words) -> Prepared:
+def _fitting(tried: Sequence[Prepared]) -> list[Prepared]:
+    """Return the readings that understood most columns."""
+    usable = [one for one in tried if one.usable]
+    best = max((one.content["columns"] for one in usable), default=0)
+    return [one for one in usable if one.content["columns"] == best]
+
+
+def _supposed(one: Prepared, data: bytes, known: KnownClass) -> Prepared:
+    """Read on as if the first reading were always chosen, to see the kind of a file; nothing of it is kept."""
+    supposed: dict[str, str] = {}
+    while one.asks and one.asks[0][0] not in supposed:
+        about, chosen, _shown = one.asks[0]
+        supposed[about] = chosen
+        one = prepare(one.kind, data, one.name, known, choices=supposed)
+    return one
+
+
+def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> Prepared:
     drafts, bad = [], []
     problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
@@ -168,7 +196,7 @@ def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words) -> Prepa
         drafts.append(
             Draft(row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or "")
         )
-    content = {"drafts": [asdict(draft) for draft in drafts]}
+    content = {"drafts": [asdict(draft) for draft in drafts], "choices": dict(choices)}
     return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad, said)
 
 
@@ -182,8 +210,8 @@ def _prepared(
     bad: Sequence[int],
     said: Words,
 ) -> Prepared:
-    asked = reading.questions[0].options if reading.questions else ()
-    options = [[said.day_and_month(one.day), one.day_first] for one in asked]
+    asked = next((one.options for one in reading.questions if one.options), ())
+    options = [[label(one, said), one.about, one.chosen] for one in asked]
     return Prepared(
         kind,
         name,
@@ -199,8 +227,17 @@ def _prepared(
         },
         usable=not reading.refused and good > 0,
         problems=tuple(problems),
-        doubtful=len(problems) > sum(one.code in DAY_NOTES for one in reading.problems),
+        doubtful=len(problems) > sum(_is_mere_note(one) for one in reading.problems),
+        asks=tuple((about, chosen, shown) for shown, about, chosen in options),
     )
+
+
+_MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
+
+
+def _is_mere_note(one: Problem) -> bool:
+    """Whether a problem only says how a file was read, and nothing is doubtful: no column comes close to another."""
+    return one.code in _MERE_NOTES and not dict(one.fields).get("hint")
 
 
 _ADAPTERS: Mapping[UploadKind, TypeAdapter[Any]] = {
@@ -278,7 +315,7 @@ def preview(session: Session, upload_id: int) -> Preview:
         good_rows=content["good_rows"],
         problems=tuple(content["problems"]),
         rows_with_problems=content["bad_rows"],
-        options=tuple((label, bool(first)) for label, first in content["options"]),
+        options=tuple((text, about, chosen) for text, about, chosen in content["options"]),
         **{"usable": content["usable"], **more},
     )
 

@@ -11,10 +11,10 @@ from datetime import date, timedelta
 from storage.files import limits
 from storage.files.child import read_in_child
 from storage.files.events import Occurrence, events_from_plain
-from storage.files.headings import did_you_mean
+from storage.files.headings import did_you_mean, plain_heading
 from storage.files.kinds import Kind, kind_named, kind_of_title
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
-from storage.files.problem import Problem, problem
+from storage.files.problem import UNDECIDED, Choices, Problem, problem
 from storage.files.rows import fold
 from storage.files.timetable_fields import FIELDS
 from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
@@ -24,19 +24,31 @@ _SAME_TITLES = 5
 
 
 def read_calendar(
-    data: bytes, name: str, zone: str, today: date, known_topics: Collection[str], school: SchoolDays
+    data: bytes,
+    name: str,
+    zone: str,
+    today: date,
+    known_topics: Collection[str],
+    school: SchoolDays,
+    choices: Choices = UNDECIDED,
 ) -> Reading[TimetableFile]:
     """Read every occurrence of a calendar around today."""
     reach = timedelta(days=limits.WINDOW_DAYS)
     details = {"zone": zone, "first": (today - reach).isoformat(), "last": (today + reach).isoformat()}
+    if "encoding" in choices:
+        details["encoding"] = choices["encoding"]
     events = events_from_plain(read_in_child("ics", data, name, **details))
-    found = PlanSoFar()
+    titles = frozenset(
+        plain_heading(title) for title in [*known_topics, *(one.title for one in events.occurrences)]
+    )
+    found = PlanSoFar(titles=titles, tests=choices.get("tests"))
     problems = list(events.problems)
     quizzes: list[QuizRow] = []
     for one in events.occurrences:
         problems.extend(_take_event(one, found, quizzes))
     problems.extend(_check_event_quizzes(quizzes, found, known_topics))
     problems.extend(_calendar_notes(found))
+    problems.extend(replace(doubt, place="event") for doubt in found.doubts())
     file = found.file()
     notes = [replace(note, place="event") for note in day_notes(file, school)]
     ordered = sorted([*problems, *notes], key=lambda one: one.row or 0)
@@ -45,7 +57,9 @@ def read_calendar(
 
 def _take_event(one: Occurrence, found: PlanSoFar, quizzes: list[QuizRow]) -> Iterator[Problem]:
     """Put one occurrence where it belongs, giving a problem if that is not clear."""
-    kind = _event_kind(one)
+    kind = _event_kind(one, found)
+    if kind is None:
+        return
     days = (one.last_day - one.first_day).days + 1
     lines = dict(_description_lines(one.description))
     if kind.written == "holiday":
@@ -66,13 +80,13 @@ def _take_event(one: Occurrence, found: PlanSoFar, quizzes: list[QuizRow]) -> It
         quizzes.append(QuizRow(one.number, title, one.first_day, one.start, topics, written))
 
 
-def _event_kind(one: Occurrence) -> Kind:
-    """Tell the kind of an event from its title, a category, or holiday words in an all-day title."""
-    kind = kind_of_title(one.title, anywhere=one.start is None)
-    if kind.written != "lesson":
-        return kind
-    named = next((found for word in one.categories if (found := kind_named(word))), None)
-    return Kind(named, kind.rest) if named else kind
+def _event_kind(one: Occurrence, found: PlanSoFar) -> Kind | None:
+    """Tell the kind of an event from its title, a category, or holiday words in an all-day title; None in doubt."""
+    named = next((kind for word in one.categories if (kind := kind_named(word))), None)
+    plain = kind_of_title(one.title, anywhere=one.start is None)
+    if named and (plain.written == "lesson" or plain.doubtful):
+        return Kind(named, plain.rest)
+    return found.kind(one.number, one.title, anywhere=one.start is None)
 
 
 def _description_lines(description: str) -> Iterator[tuple[str, str]]:

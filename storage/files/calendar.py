@@ -19,7 +19,7 @@ import icalendar
 import recurring_ical_events
 
 from storage.files import limits
-from storage.files.delimited import decode
+from storage.files.encodings import decode
 from storage.files.events import Events, Occurrence
 from storage.files.problem import Problem, problem
 from storage.files.sheet import Fault, Refused, text_cell
@@ -43,7 +43,9 @@ class _Numbered:
     event: icalendar.Component
 
 
-def read_events(data: bytes, name: str, *, zone: str, first: date, last: date) -> Events:
+def read_events(
+    data: bytes, name: str, *, zone: str, first: date, last: date, encoding: str | None = None
+) -> Events:
     """Read a calendar and expand its repetitions between two days.
 
     Parameters
@@ -56,6 +58,8 @@ def read_events(data: bytes, name: str, *, zone: str, first: date, last: date) -
         IANA name of the class's time zone; times without a zone are meant in it.
     first, last : date
         Days to expand over, both included.
+    encoding : str, optional
+        The encoding that the teacher chose, where it was asked about.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def read_events(data: bytes, name: str, *, zone: str, first: date, last: date) -
     ----------
     B. Desruisseaux (ed.), RFC 5545 (2009), sections 3.6.1 (all-day events end before DTEND), 3.8.5 (repetition).
     """
-    series = list(_series(_calendars(data, name), name))
+    series = list(_series(_calendars(data, name, encoding), name))
     here = ZoneInfo(zone)
     found: list[Occurrence] = []
     problems: list[Problem] = []
@@ -91,9 +95,9 @@ def read_events(data: bytes, name: str, *, zone: str, first: date, last: date) -
     return Events(tuple(found), sum(len(group) for group in series), tuple(problems))
 
 
-def _calendars(data: bytes, name: str) -> list[icalendar.Component]:
+def _calendars(data: bytes, name: str, encoding: str | None) -> list[icalendar.Component]:
     """Parse the file, whatever its encoding, refusing it if it is no calendar or holds too many events."""
-    text = decode(data, name)
+    text = decode(data, name, encoding)
     if text.upper().count("BEGIN:VEVENT") > limits.EVENTS:
         raise Refused(problem("events_many", name=name, limit=limits.EVENTS))
     try:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from storage.files import limits
-from storage.files.problem import Problem, problem
+from storage.files.problem import Option, Problem, problem
 from storage.files.sheet import Refused
 
 _START = "import sys; sys.path[:0] = sys.argv[1:2]; from storage.files.reading_child import main; main()"
@@ -90,10 +90,19 @@ def problem_to_plain(one: Problem) -> dict[str, Any]:
         "found": one.found,
         "fields": dict(one.fields),
         "place": one.place,
+        "options": [[one.about, one.chosen, one.label] for one in one.options],
     }
 
 
 def problem_from_plain(plain: dict[str, Any]) -> Problem:
     """Turn what ``problem_to_plain`` gave back into a problem."""
     fields = tuple(sorted((str(key), str(value)) for key, value in plain["fields"].items()))
-    return Problem(plain["code"], row=plain["row"], found=plain["found"], fields=fields, place=plain["place"])
+    options = tuple(Option(about, chosen, label) for about, chosen, label in plain["options"])
+    return Problem(
+        plain["code"],
+        row=plain["row"],
+        found=plain["found"],
+        fields=fields,
+        options=options,
+        place=plain["place"],
+    )

@@ -22,7 +22,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from storage.files.problem import Option, Problem, problem
+from storage.files.problem import DAY_FIRST, MONTH_FIRST, Option, Problem, problem
 from storage.files.sheet import Cell, Fault, shown
 
 # Month names, Unicode CLDR, seven languages; a beginning of three letters or more is enough where it is
@@ -315,7 +315,10 @@ def options(read: DayRead) -> tuple[Option, Option]:
     """
     assert read.day is not None  # noqa: S101 - a doubtful cell has both days
     assert read.other is not None  # noqa: S101
-    return Option(in_words(read.day), read.day, True), Option(in_words(read.other), read.other, False)
+    return (
+        Option("days", DAY_FIRST, in_words(read.day), read.day),
+        Option("days", MONTH_FIRST, in_words(read.other), read.other),
+    )
 
 
 def in_words(day: date) -> str:

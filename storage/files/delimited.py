@@ -1,8 +1,6 @@
 """Text tables: any of the dialects and encodings that spreadsheet programs really write.
 
-Encoding: a byte order mark decides; without one, zero bytes in every second place mean UTF-16; then
-UTF-8, strictly;
-then Windows-1252. Statistical guessing is not used: on short files it names exotic code pages.
+Encoding: see ``encodings``.
 
 Separator: a first line ``sep=;`` decides; else of ``; , tab |`` the one that cuts most records into the
 same number
@@ -12,83 +10,23 @@ hostile text.
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import re
 from collections import Counter
 from dataclasses import replace
 
+from storage.files.encodings import decode
 from storage.files.problem import Problem, problem
 from storage.files.sheet import Refused, Sheet, SheetBuilder, text_cell
 
 SEPARATORS = (";", ",", "\t", "|")
 _SAMPLE_RECORDS = 200
-_MARKS = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
-    (codecs.BOM_UTF32_LE, "utf-32"),  # before UTF-16: its mark begins with the same two bytes
-    (codecs.BOM_UTF32_BE, "utf-32"),
-    (codecs.BOM_UTF16_LE, "utf-16"),
-    (codecs.BOM_UTF16_BE, "utf-16"),
-)
 _SEPARATOR_LINE = re.compile(r'"?sep=(.)"?\r?\n|"?sep=(.)"?\r', re.IGNORECASE)
 _END = "end of the file"
 
 
-def decode(data: bytes, name: str) -> str:
-    """Turn the bytes of a text file into text.
-
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    name : str
-        Its name, for the message only.
-
-    Returns
-    -------
-    str
-        The text without byte order mark.
-
-    Raises
-    ------
-    Refused
-        If the bytes are no text in UTF-8, UTF-16, UTF-32 or Windows-1252, or hold zero bytes.
-    """
-    encoding = next((codec for mark, codec in _MARKS if data.startswith(mark)), None) or _unmarked(data)
-    try:
-        text = data.decode(encoding)
-    except UnicodeDecodeError as fault:
-        if encoding == "utf-8":
-            return _decode_windows(data, name)
-        raise Refused(problem("file_encoding", name=name, offset=fault.start)) from None
-    if (zero := text.find("\0")) >= 0:
-        raise Refused(problem("file_nul", name=name, offset=zero))
-    return text
-
-
-def _unmarked(data: bytes) -> str:
-    """Tell UTF-16 without a mark from UTF-8: Latin text then has a zero in every second byte."""
-    sample = data[:4096]
-    even, odd, half = sample[::2].count(0), sample[1::2].count(0), max(len(sample) // 2, 1)
-    if len(data) % 2 == 0 and odd > 0.4 * half and even < 0.05 * half:
-        return "utf-16-le"
-    if len(data) % 2 == 0 and even > 0.4 * half and odd < 0.05 * half:
-        return "utf-16-be"
-    return "utf-8"
-
-
-def _decode_windows(data: bytes, name: str) -> str:
-    """Decode what older spreadsheet programs write in western Europe."""
-    if (zero := data.find(0)) >= 0:
-        raise Refused(problem("file_nul", name=name, offset=zero))
-    try:
-        return data.decode("cp1252")
-    except UnicodeDecodeError as fault:
-        raise Refused(problem("file_encoding", name=name, offset=fault.start)) from None
-
-
-def read_delimited(data: bytes, name: str) -> Sheet:
+def read_delimited(data: bytes, name: str, encoding: str | None = None) -> Sheet:
     r"""Read a text table (RFC 4180 and its relatives with other separators).
 
     Parameters
@@ -97,6 +35,8 @@ def read_delimited(data: bytes, name: str) -> Sheet:
         The file.
     name : str
         Its name, for messages only.
+    encoding : str, optional
+        The encoding that the teacher chose, where it was asked about.
 
     Returns
     -------
@@ -106,7 +46,7 @@ def read_delimited(data: bytes, name: str) -> Sheet:
     Raises
     ------
     Refused
-        If it is no text, a quotation mark never closes, or a limit is passed.
+        If it is no text, its encoding is doubtful, a quotation mark never closes, or a limit is passed.
 
     References
     ----------
@@ -117,7 +57,7 @@ def read_delimited(data: bytes, name: str) -> Sheet:
     >>> read_delimited(b'topic;date\r\n"Forces; first look";2026-11-25\r\n', "t.csv").rows
     (('topic', 'date'), ('Forces; first look', '2026-11-25'))
     """
-    text = decode(data, name)
+    text = decode(data, name, encoding)
     named = _SEPARATOR_LINE.match(text)
     if named:
         text = text[named.end() :]

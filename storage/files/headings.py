@@ -36,12 +36,18 @@ class Field:
         Whether the sheet is of no use without it.
     several : bool
         Whether more than one column may fill it, with numbers if wanted (``wrong 1``, ``wrong 2``).
+    pattern : re.Pattern or None
+        Further headings, in plain lower case.
+    at_least : int
+        How many columns there must be: a single ``A`` is no option.
     """
 
     name: str
     words: tuple[str, ...]
     required: bool = False
     several: bool = False
+    pattern: re.Pattern[str] | None = None
+    at_least: int = 1
 
 
 @dataclass(frozen=True)
@@ -144,11 +150,16 @@ def _matches(cells: Sequence[Cell], fields: Sequence[Field]) -> dict[str, tuple[
     numbered = {word: field.name for field in fields if field.several for word in field.words}
     found: dict[str, tuple[int, ...]] = {}
     for column, cell in enumerate(cells):
-        plain = plain_heading(cell) if isinstance(cell, str) else ""
-        field = known.get(plain) or numbered.get(re.sub(r"\s*\d+$", "", plain))
+        plain = plain_heading(shown(cell)) if isinstance(cell, str | int) else ""
+        field = known.get(plain) or numbered.get(re.sub(r"\s*\d+$", "", plain)) or _by_pattern(plain, fields)
         if field:
             found[field] = (*found.get(field, ()), column)
-    return found
+    few = {field.name for field in fields if len(found.get(field.name, ())) < field.at_least}
+    return {name: columns for name, columns in found.items() if name not in few}
+
+
+def _by_pattern(plain: str, fields: Sequence[Field]) -> str | None:
+    return next((field.name for field in fields if field.pattern and field.pattern.fullmatch(plain)), None)
 
 
 def _refuse_twice(

@@ -30,8 +30,9 @@ _WORD = (
 )
 _ONE_UNIT = rf"(?:{_WORD}|{_SYMBOL})(?:\^?\(?[+-]?\d\)?)?"
 _UNIT = re.compile(rf"(?:1\s?/\s?)?{_ONE_UNIT}(?:\s?(?:/|·|⋅|\*|\.|\s|per)\s?\(?{_ONE_UNIT}\)?){{0,4}}")
+_FRACTIONS = {char: unicodedata.normalize("NFKC", char).replace("\u2044", "/") for char in "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
 _FUNCTIONS = {"sqrt", "sin", "cos", "tan", "asin", "acos", "atan", "log", "ln", "exp", "abs", "pi"}
-_FORMULA = re.compile(r"[\w\s+\-*/^=().,·×|√²³⁰¹⁴-⁹⁻{}\\]+")
+_FORMULA = re.compile(r"[\w\s½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞+\-*/^=().,·×|√²³⁰¹⁴-⁹⁻{}\\]+")
 
 
 @dataclass(frozen=True)
@@ -126,13 +127,15 @@ def _is_modulus(answer: str, parts: list[str]) -> bool:
 
 
 def plain_number(text: str) -> str:
-    """Write minus signs as hyphens and superscripts after 10 as a power, so that one pattern reads all.
+    """Write minus signs as hyphens, superscripts after 10 as a power, ½ as 1/2, so that one pattern reads all.
 
     Examples
     --------
-    >>> plain_number("−3 · 10⁻⁸")
-    '-3 · 10^-8'
+    >>> plain_number("−3 · 10⁻⁸"), plain_number("2½ m")
+    ('-3 · 10^-8', '2 1/2 m')
     """
+    text = re.sub(r"(?<=\d)(?=[½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞])", " ", text)
+    text = "".join(_FRACTIONS.get(char, char) for char in text)
     text = "".join(str(unicodedata.decimal(char)) if char.isdecimal() else char for char in text)
     text = text.replace("\u2212", "-").replace("\u2013", "-").replace("\u066b", ".")
     return re.sub(r"(?<=10)[⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺]+", lambda power: "^" + power.group().translate(_SUPERSCRIPTS), text)
@@ -143,15 +146,19 @@ def is_formula(text: str) -> bool:
 
     Examples
     --------
-    >>> is_formula("2x + 1"), is_formula("F = m a"), is_formula("x-ray"), is_formula("H2O"), is_formula("N/A")
-    (True, True, False, False, False)
+    >>> is_formula("2x + 1"), is_formula("F = m a"), is_formula("½mv²")
+    (True, True, True)
+    >>> is_formula("x-ray"), is_formula("H2O"), is_formula("N/A")
+    (False, False, False)
     """
     if not _FORMULA.fullmatch(text) or text.upper() == "N/A":
         return False
-    words = re.findall(r"[^\W\d_]+", text.translate(_SUPERSCRIPTS))
-    variables = [word for word in words if len(word) == 1 or (len(word) == 2 and "=" in text)]
+    plain = "".join(_FRACTIONS.get(char, char) for char in text).translate(_SUPERSCRIPTS)
+    words = re.findall(r"[^\W\d_]+", plain)
+    signs = re.search(r"[=²³½⅓¼¾]", text)
+    variables = [word for word in words if len(word) == 1 or (len(word) == 2 and signs)]
     others = [word for word in words if word not in variables and word not in _FUNCTIONS]
-    operators = re.search(r"[-+*/^=·×√²³]|\w\s*\(", text)
+    operators = re.search(r"[-+*/^=·×√²³½⅓¼¾]|\w\s*\(", text)
     return bool(variables) and not others and operators is not None
 
 

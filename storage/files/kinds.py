@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
 from storage.files.headings import plain_heading
+from storage.files.quiz_titles import quiz_in_title
 
 EntryKind = Literal["lesson", "quiz", "exam", "holiday"]
 
@@ -45,10 +47,14 @@ _NUMBERED = re.compile(r"\s*(?P<word>[^\W\d_]+)\s*(?:no\.?|nr\.?|n°)?\s*\d*\s*"
 
 @dataclass(frozen=True)
 class Kind:
-    """The kind of an entry, and what is left of its title once the kind is taken off."""
+    """The kind of an entry, and what is left of its title once the kind is taken off.
+
+    ``doubtful`` says that the title can as well be the topic of a lesson.
+    """
 
     written: EntryKind
     rest: str
+    doubtful: bool = False
 
 
 def kind_named(word: str) -> EntryKind | None:
@@ -62,8 +68,10 @@ def kind_named(word: str) -> EntryKind | None:
     return KINDS.get(plain_heading(word))
 
 
-def kind_of_title(title: str, *, anywhere: bool = False) -> Kind:
-    """Tell the kind from a title that begins with it; otherwise it is the topic of a lesson.
+def kind_of_title(
+    title: str, *, anywhere: bool = False, topics: Collection[str] = (), german: bool = False
+) -> Kind:
+    """Tell the kind from the words of a title; otherwise it is the topic of a lesson.
 
     Parameters
     ----------
@@ -71,6 +79,10 @@ def kind_of_title(title: str, *, anywhere: bool = False) -> Kind:
         As written.
     anywhere : bool
         Whether a word for holidays anywhere in the title counts (all-day events of a calendar).
+    topics : collection of str
+        Topics of the class and the file, in plain lower case; see ``quiz_titles``.
+    german : bool
+        Whether the file is German.
 
     Returns
     -------
@@ -79,9 +91,9 @@ def kind_of_title(title: str, *, anywhere: bool = False) -> Kind:
     Examples
     --------
     >>> kind_of_title("Quiz: Forces"), kind_of_title("Quiz 2")
-    (Kind(written='quiz', rest='Forces'), Kind(written='quiz', rest='Quiz 2'))
+    (Kind(written='quiz', rest='Forces', doubtful=False), Kind(written='quiz', rest='Quiz 2', doubtful=False))
     >>> kind_of_title("Testing materials"), kind_of_title("Herbstferien", anywhere=True).written
-    (Kind(written='lesson', rest='Testing materials'), 'holiday')
+    (Kind(written='lesson', rest='Testing materials', doubtful=False), 'holiday')
     """
     prefixed = _PREFIX.fullmatch(title)
     named = kind_named(prefixed["word"]) if prefixed else None
@@ -93,4 +105,7 @@ def kind_of_title(title: str, *, anywhere: bool = False) -> Kind:
         return Kind(named, title.strip())
     if anywhere and _HOLIDAY_TITLES.search(plain_heading(title)):
         return Kind("holiday", title.strip())
+    guess = quiz_in_title(title, topics, german=german)
+    if guess is not None:
+        return Kind(guess.written, title.strip(), doubtful=not guess.sure)
     return Kind("lesson", title.strip())

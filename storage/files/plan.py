@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from storage.files.dates import weekday_word
-from storage.files.problem import Problem, problem
+from storage.files.kinds import Kind, kind_of_title
+from storage.files.problem import Option, Problem, problem
 from storage.files.rows import fold
 from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, SchoolDays, TimetableFile
 
@@ -18,12 +19,53 @@ _NO = {"no", "n", "nein", "non", "-", "–", "none", "keine", "false", "0"}
 
 @dataclass
 class PlanSoFar:
-    """What has been read so far, and the first spelling of every topic."""
+    """What has been read so far, and the first spelling of every topic.
+
+    Attributes
+    ----------
+    titles : frozenset of str
+        All titles of the file and topics of the class, in plain lower case.
+    german : bool
+        Whether the file is German.
+    tests : {'quiz', 'lesson', None}
+        What the teacher has decided about titles that can be a quiz or the topic of a lesson.
+    doubtful : list of (int, str)
+        Row and title of those that have to be asked about.
+    """
 
     lessons: list[LessonRow] = field(default_factory=list)
     quizzes: list[QuizRow] = field(default_factory=list)
     holidays: list[HolidayRow] = field(default_factory=list)
     spellings: dict[str, str] = field(default_factory=dict)
+    titles: frozenset[str] = frozenset()
+    german: bool = False
+    tests: str | None = None
+    doubtful: list[tuple[int, str]] = field(default_factory=list)
+
+    def kind(self, number: int, title: str, *, anywhere: bool = False) -> Kind | None:
+        """Tell the kind of an entry from its title; None for one that has to be asked about first."""
+        kind = kind_of_title(title, anywhere=anywhere, topics=self.titles, german=self.german)
+        if not kind.doubtful:
+            return kind
+        if self.tests == "lesson":
+            return Kind("lesson", kind.rest)
+        if self.tests == "quiz":
+            return kind
+        self.doubtful.append((number, title.strip()))
+        return None
+
+    def doubts(self) -> Iterator[Problem]:
+        """Ask once about all titles that can be a quiz or the topic of a lesson."""
+        if self.doubtful:
+            number, title = self.doubtful[0]
+            count = len(self.doubtful) - 1
+            more = f"; the same goes for {count} more row{'s' if count > 1 else ''}" if count else ""
+            yield replace(
+                problem("title_two_ways", found=title, more=more),
+                row=number,
+                rows=tuple(sorted({row for row, _title in self.doubtful})),
+                options=(Option("tests", "quiz"), Option("tests", "lesson")),
+            )
 
     def spelling(self, topic: str) -> str:
         """Give the first spelling of a topic, so that case and quotes make no second one."""

@@ -6,30 +6,48 @@ The words stand in ``words.py``; a problem itself carries data only.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from typing import Literal
 
 from storage.files.words import WORDS, Level
 
+DAY_FIRST, MONTH_FIRST = "day-first", "month-first"
+
+
+Choices = Mapping[str, str]
+"""What the teacher has decided about a file: for each question (``Option.about``) the answer (``Option.chosen``)."""
+
+UNDECIDED: Choices = MappingProxyType({})
+
 
 @dataclass(frozen=True)
 class Option:
-    """One of the two ways to read a doubtful date.
+    """One of the ways to read what is doubtful.
 
     Attributes
     ----------
+    about : str
+        Which question it answers: ``days``, ``encoding``, ``hidden``, …
+    chosen : str
+        The answer; hand ``{about: chosen}`` to the reader again to choose this reading for the whole file.
     label : str
-        What a button can show, for example ``3 April``.
-    day : date
-        The day this reading gives.
-    day_first : bool
-        Hand this to the reader again to choose this reading for the whole file.
+        What a button can show, for example ``3 April``; empty where the words for ``about`` and ``chosen`` say it.
+    day : date or None
+        The day this reading gives, for a doubtful date.
     """
 
-    label: str
-    day: date
-    day_first: bool
+    about: str
+    chosen: str
+    label: str = ""
+    day: date | None = None
+
+    @property
+    def day_first(self) -> bool:
+        """Whether this reading of a date has the day first."""
+        return self.chosen == DAY_FIRST
 
 
 @dataclass(frozen=True)
@@ -52,7 +70,7 @@ class Problem:
     fields : tuple of (str, str)
         What else the sentence needs.
     options : tuple of Option
-        Both readings when ``level`` is ``question``.
+        The readings to choose from when ``level`` is ``question``; none where only the file can be corrected.
     rows : tuple of int
         All rows that the same question concerns.
     place : {'row', 'event'}

@@ -10,7 +10,8 @@ from datetime import date
 from storage.files import limits
 from storage.files.headings import Field, did_you_mean, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
-from storage.files.problem import problem
+from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
+from storage.files.problem import UNDECIDED, Choices, problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Refused
 from storage.files.table import read_sheet
@@ -29,9 +30,12 @@ FIELDS = (
     Field(
         "answer",
         (
-            "answer", "correct answer", "correct", "right answer", "key", "solution", "result",
-            "antwort", "losung", "richtig", "richtige antwort", "ergebnis",
+            "answer", "correct answer", "correct", "right answer", "key", "solution", "result", "answer key",
+            "correct option", "right option", "correct choice", "right choice", "correct letter",
+            "antwort", "losung", "richtig", "richtige antwort", "ergebnis", "richtige option", "losungsbuchstabe",
             "reponse", "bonne reponse", "respuesta", "respuesta correcta", "solucion", "risposta", "antwoord",
+            "reponse correcte", "correcta", "opcion correcta", "risposta corretta", "risposta esatta", "corretta",
+            "juiste antwoord", "juist",
         ),
         required=True,
     ),
@@ -47,11 +51,13 @@ FIELDS = (
         "wrong options",
         (
             "wrong options", "wrong option", "wrong", "wrong answers", "wrong answer", "distractors", "distractor",
-            "incorrect", "options", "other options", "falsch", "falsche antworten", "falsche antwort", "distraktoren",
+            "incorrect", "other options", "falsch", "falsche antworten", "falsche antwort", "distraktoren",
             "distraktor", "fausses reponses", "mauvaises reponses", "faux", "opciones incorrectas", "incorrectas",
         ),
         several=True,
     ),
+    OPTION,
+    OPTIONS,
     Field("tolerance", ("tolerance", "tolerated", "margin", "plus minus", "toleranz", "abweichung", "tolerancia")),
     Field("unit", ("unit", "units", "einheit", "unite", "unidad", "unidades", "unita", "eenheid")),
     Field(
@@ -74,7 +80,7 @@ KINDS: dict[str, QuestionKind] = {
 
 
 def read_questions(
-    data: bytes, name: str, *, known_topics: Collection[str] | None = None
+    data: bytes, name: str, *, known_topics: Collection[str] | None = None, choices: Choices = UNDECIDED
 ) -> Reading[QuestionsFile]:
     r"""Read a question sheet.
 
@@ -86,6 +92,8 @@ def read_questions(
         Its name, for messages only.
     known_topics : collection of str, optional
         Topics of the class; a question on another topic is then a problem. None: every topic is taken.
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -97,7 +105,8 @@ def read_questions(
     The kind follows from the row unless a column says it: choice if there are wrong options; number if the answer is
     one, with or without unit; formula if it stands between dollar signs or has variables and operators; else text.
     Several wrong options or further answers stand in columns of their own or in one cell with ``|``, ``;`` or line
-    breaks between them.
+    breaks between them. Where columns hold all options (``A``, ``B`` …, ``Option 1`` …), the answer is a letter, a
+    number or one of their texts; see ``options``.
 
     Examples
     --------
@@ -106,23 +115,26 @@ def read_questions(
     [('number', '2.7', 'g/cm³'), ('choice', 'N', None)]
     """
     try:
-        return _read(data, name, known_topics)
+        return _read(data, name, known_topics, choices)
     except Refused as refused:
         return Reading(QuestionsFile(), (refused.problem,), name=name)
 
 
-def _read(data: bytes, name: str, known_topics: Collection[str] | None) -> Reading[QuestionsFile]:
-    sheet = read_sheet(data, name, "questions")
+def _read(
+    data: bytes, name: str, known_topics: Collection[str] | None, choices: Choices
+) -> Reading[QuestionsFile]:
+    sheet = read_sheet(data, name, "questions", choices)
     headings = understand(sheet, FIELDS, name)
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
-    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems])
+    entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
         raise Refused(problem("rows_none", name=name))
     known = None if known_topics is None else {fold(topic): topic for topic in known_topics}
     comma = _decimal_comma(entries)
+    keys = settle_keys(entries, choices)
     found: dict[tuple[str, str], QuestionRow] = {}
     for entry in entries:
-        row = _read_row(entry, known, comma)
+        row = _read_row(entry, known, comma, keys)
         if row is None:
             continue
         twin = found.setdefault((fold(row.topic), fold(row.prompt)), row)
@@ -138,7 +150,9 @@ def _decimal_comma(entries: Entries) -> bool:
     return any(re.match(r"[+-]?\d+,(?!\d{3}(?!\d))\d+", answer) for answer in answers)
 
 
-def _read_row(entry: Entry, known: dict[str, str] | None, comma: bool) -> QuestionRow | None:
+def _read_row(
+    entry: Entry, known: dict[str, str] | None, comma: bool, keys: str | None
+) -> QuestionRow | None:
     """Read one question; None (and problems) if anything is wrong with it."""
     entry.refuse_extra_cells()
     if entry.failed:
@@ -153,6 +167,12 @@ def _read_row(entry: Entry, known: dict[str, str] | None, comma: bool) -> Questi
     accepted = [part for cell in entry.texts("also accepted") for part in _split(cell)]
     if entry.failed or topic is None or prompt is None or answer is None:
         return None
+    chosen = choose(entry, answer, keys)
+    if chosen is None:
+        return None
+    answer, wrong = chosen[0], [*chosen[1], *wrong]
+    if not chosen[1]:
+        check_bare_key(entry, answer, prompt, wrong)
     first, *more = several(answer) if not wrong else [answer]
     key = look_at(first, unit)
     kind = kind or ("choice" if wrong else key.kind)

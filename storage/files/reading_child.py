@@ -40,7 +40,10 @@ def do_task(head: dict[str, str], data: bytes) -> dict[str, Any]:
         from storage.files.calendar import read_events
 
         first, last = date.fromisoformat(head["first"]), date.fromisoformat(head["last"])
-        return events_to_plain(read_events(data, name, zone=head["zone"], first=first, last=last))
+        encoding = head.get("encoding")
+        return events_to_plain(
+            read_events(data, name, zone=head["zone"], first=first, last=last, encoding=encoding)
+        )
     # openpyxl would import numpy if it found it: half of the start time, for nothing that is used here.
     sys.modules.setdefault("numpy", None)  # type: ignore[arg-type]
     if head["task"] == "xlsx":
@@ -55,7 +58,13 @@ def do_task(head: dict[str, str], data: bytes) -> dict[str, Any]:
 def sheet_to_plain(sheet: Sheet) -> dict[str, Any]:
     """Turn a sheet into something JSON can carry."""
     rows = [[to_plain(cell) for cell in row] for row in sheet.rows]
-    return {"kind": sheet.kind, "rows": rows, "notes": [problem_to_plain(note) for note in sheet.notes]}
+    return {
+        "kind": sheet.kind,
+        "rows": rows,
+        "notes": [problem_to_plain(note) for note in sheet.notes],
+        "hidden_rows": list(sheet.hidden_rows),
+        "hidden_columns": list(sheet.hidden_columns),
+    }
 
 
 def main() -> None:

@@ -6,13 +6,16 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 from storage.files import limits
-from storage.files.dates import DayRead, in_words, options, order_of, read_day
+from storage.files.dates import DayRead, options, order_of, read_day
 from storage.files.headings import Headings
-from storage.files.problem import Problem, excerpt, problem
+from storage.files.problem import Choices, Option, Problem, excerpt, problem
 from storage.files.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
+
+_ANSWERS = frozenset(["answer", "also accepted", "wrong options", "option", "options"])
+_CLOCK = re.compile(r"0\d:[0-5]\d(?::[0-5]\d)?")  # how a spreadsheet writes 2:1 into a text file
 
 
 def fold(text: str) -> str:
@@ -42,6 +45,8 @@ class Entries:
         For each column of dates: day first, month first or unknown.
     problems : list of Problem
         In the order found; ``sorted_problems`` gives them in the order of the file.
+    choices : mapping
+        What the teacher has decided; see ``problem.Choices``.
     """
 
     sheet: Sheet
@@ -49,6 +54,7 @@ class Entries:
     today: date
     orders: dict[int, bool | None] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    choices: Choices = field(default_factory=dict)
     _doubts: dict[int, list[tuple[int, DayRead, str]]] = field(default_factory=dict)
 
     def __iter__(self) -> Iterator[Entry]:
@@ -105,9 +111,7 @@ class Entries:
         both = options(read)
         count = len({number for number, _read, _found in doubts}) - 1
         more = f"; so can the days in {count} more row{'s' if count > 1 else ''}" if count else ""
-        asked = problem(
-            "date_two_ways", found=found, first=in_words(both[0].day), second=in_words(both[1].day)
-        )
+        asked = problem("date_two_ways", found=found, first=both[0].label, second=both[1].label)
         fields = (*asked.fields, ("more", more))
         rows = tuple(sorted({number for number, _read, _found in doubts}))
         self.add(replace(asked, fields=fields, options=both, rows=rows), row, column)
@@ -163,6 +167,15 @@ class Entry:
             self.fail(problem("cell_missing", wanted=wanted), name)
         return self._as_text(cell, name, longest)
 
+    def text_at(self, column: int, name: str) -> str | None:
+        """Read the text in one of the columns of a field."""
+        cell = self.cells[column] if column < len(self.cells) else None
+        return self._as_text(cell, name, limits.CELL_CHARACTERS)
+
+    def peek(self, name: str) -> str:
+        """Give what stands in a field without remembering any problem; empty if nothing does."""
+        return shown(self.cell(name)).strip()
+
     def texts(self, name: str) -> list[str]:
         """Read a field that several columns may fill, in their order, empty ones left out."""
         cells = [self.cells[column] for column in self.columns(name) if column < len(self.cells)]
@@ -173,17 +186,33 @@ class Entry:
         if cell is None:
             return None
         if isinstance(cell, Fault):
-            size = {"size": cell.size, "limit": limits.CELL_CHARACTERS} if cell.code == "cell_long" else {}
-            self.fail(problem(cell.code, found=cell.found, **size), name)
+            self.fail(fault_problem(cell), name)
             return None
         if isinstance(cell, date | datetime):
             self.fail(problem("cell_became_date", found=shown(cell)), name)
             return None
         text = shown(cell)
+        if isinstance(cell, time) or (name in _ANSWERS and _CLOCK.fullmatch(text)):
+            return self._ratio(cell, text, name)
         if len(text) > longest:
             self.fail(problem("cell_long", found=text, size=len(text), limit=longest), name)
             return None
         return text
+
+    def _ratio(self, cell: Cell, text: str, name: str) -> str | None:
+        """Read a time of day where none is expected: a spreadsheet makes one of 2:1."""
+        parts = [int(part) for part in text.split(":")]
+        if isinstance(cell, time) and cell.second:
+            parts.append(cell.second)
+        ratio = ":".join(str(part) for part in parts)
+        chosen = self.entries.choices.get("times")
+        if chosen is None:
+            options = (Option("times", "ratio"), Option("times", "time"))
+            asked = problem("cell_became_time", found=text, first=ratio)
+            self.failed = True
+            self.fail(replace(asked, options=options, rows=(self.number,)), name)
+            return None
+        return ratio if chosen == "ratio" else text
 
     def day(self, cell: Cell, name: str) -> DayRead | None:
         """Read a cell as a day within the allowed window; None (and a problem) if it is none or doubtful."""
@@ -210,6 +239,12 @@ class Entry:
         width = self.entries.headings.width
         if len(self.cells) > width:
             self.fail(problem("cells_extra", size=len(self.cells), limit=width))
+
+
+def fault_problem(cell: Fault) -> Problem:
+    """Give the problem of a cell without a usable value."""
+    size = {"size": cell.size, "limit": limits.CELL_CHARACTERS} if cell.code == "cell_long" else {}
+    return problem(cell.code, found=cell.found, **size)
 
 
 def far_off(day: date, today: date, found: str) -> Problem | None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from storage.files import limits
-from storage.files.headings import Field, Headings, understand
-from storage.files.problem import problem
+from storage.files.headings import Field, Headings, plain_heading, understand
+from storage.files.problem import UNDECIDED, Choices, Option, Problem, problem
 from storage.files.rows import Entries, Entry, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
@@ -35,11 +35,26 @@ FIELDS = (
     Field(
         "out of",
         (
-            "out of", "of", "max", "maximum", "maximum score", "max score", "total", "possible", "von",
+            "out of", "of", "max", "maximum", "maximum score", "max score", "possible", "von", "max points",
+            "maximum points", "maximalpunktzahl", "maximale punkte",
             "hochstpunktzahl", "maximal", "sur", "sobre", "maximo",
         ),
     ),
+    Field(
+        "total",
+        (
+            "total", "sum", "total score", "total points", "total marks", "summe", "gesamt", "gesamtpunkte",
+            "gesamtpunktzahl", "insgesamt", "somme", "suma", "totale", "totaal", "somma",
+        ),
+    ),
 )  # fmt: skip
+
+# Rows below (or above) the students: common practice, no source. Max is a first name and not among them.
+_SUMMARY = re.compile(
+    r"(?:class )?(?:total|sum|average|avg|mean|median|maximum|minimum|out of|max points|maximum points|possible|"
+    r"summe|gesamt|insgesamt|durchschnitt|mittelwert|schnitt|klassenschnitt|anzahl|maximal|maximale punkte|"
+    r"moyenne|somme|promedio|media|suma|gemiddelde|totaal|totale)(?: \d+)?(?: (?:score|points|marks|punkte))?"
+)
 
 _ABSENT = {
     "",
@@ -74,7 +89,12 @@ class _Score:
 
 
 def read_scores(
-    data: bytes, name: str, *, quiz: str | None = None, out_of: float | None = None
+    data: bytes,
+    name: str,
+    *,
+    quiz: str | None = None,
+    out_of: float | None = None,
+    choices: Choices = UNDECIDED,
 ) -> Reading[ScoresFile]:
     r"""Read quiz scores.
 
@@ -88,6 +108,8 @@ def read_scores(
         The quiz meant where the sheet names none.
     out_of : float, optional
         The maximum where the sheet names none. [points]
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -106,26 +128,39 @@ def read_scores(
     (ScoreRow(row=2, student='Mira', quiz='Quiz 1', topic=None, score=17.0, out_of=20.0),)
     """
     try:
-        return _read(data, name, quiz, out_of)
+        return _read(data, name, quiz, out_of, choices)
     except Refused as refused:
         return Reading(ScoresFile(), (refused.problem,), name=name)
 
 
-def _read(data: bytes, name: str, quiz: str | None, out_of: float | None) -> Reading[ScoresFile]:
-    sheet = read_sheet(data, name, "scores")
+def _read(
+    data: bytes, name: str, quiz: str | None, out_of: float | None, choices: Choices
+) -> Reading[ScoresFile]:
+    sheet = read_sheet(data, name, "scores", choices)
     headings = understand(sheet, FIELDS, name)
     wide = "score" not in headings.columns
     # No column holds days, so the date for examples in messages is of no account.
     notes = sheet.notes if wide else (*sheet.notes, *headings.problems)
-    entries = Entries(sheet, headings, date.min, problems=list(notes))
+    entries = Entries(sheet, headings, date.min, problems=list(notes), choices=choices)
     if not entries.count:
         raise Refused(problem("rows_none", name=name))
     if wide and not _quiz_columns(headings):
         raise Refused(
             replace(problem("heading_missing", wanted="score", also="mark, points"), row=headings.row)
         )
+    total = _meaning_of_total(entries, wide, choices)
+    if total == "asked":
+        raise Refused(_total_asked(entries))
+    if total == "sum":
+        entries.add(problem("column_total"), None, headings.columns["total"][0])
+    if total == "maximum":
+        out = {"out of": headings.columns["total"]}
+        entries.headings = replace(headings, columns={**headings.columns, **out})
     found: dict[tuple[str, str, str], ScoreRow] = {}
     for entry in entries:
+        if _SUMMARY.fullmatch(plain_heading(entry.peek("student"))):
+            entry.fail(problem("row_total", found=entry.peek("student")), "student")
+            continue
         for row in _wide_row(entry, out_of) if wide else _long_row(entry, quiz, out_of):
             twin = found.setdefault((fold(row.student), fold(row.quiz), fold(row.topic or "")), row)
             if twin is not row:
@@ -136,6 +171,51 @@ def _read(data: bytes, name: str, quiz: str | None, out_of: float | None) -> Rea
     return Reading(
         ScoresFile(tuple(found.values())), entries.sorted_problems(), entries.count, name, sheet.kind, uses
     )
+
+
+def _meaning_of_total(entries: Entries, wide: bool, choices: Choices) -> str | None:
+    """Tell whether a column of totals adds the scores up or says out of how many they are.
+
+    Returns
+    -------
+    {'sum', 'maximum', 'asked', None}
+        None without such a column, or beside a column for the maximum.
+    """
+    if "total" not in entries.headings.columns:
+        return None
+    if "out of" in entries.headings.columns:
+        return "sum"
+    if "total" in choices:
+        return choices["total"]
+    rows = [
+        _numbers(entry, wide)
+        for entry in entries
+        if not _SUMMARY.fullmatch(plain_heading(entry.peek("student")))
+    ]
+    filled = [(total, scores) for total, scores in rows if total is not None and scores]
+    if wide:
+        several = any(len(scores) > 1 for _total, scores in filled)
+        adds_up = all(abs(total - sum(scores)) < 0.005 for total, scores in filled)
+        return "sum" if filled and several and adds_up else "asked"
+    constant = len({total for total, _scores in filled}) == 1
+    larger = all(total >= max(scores) for total, scores in filled)
+    several = len(filled) > 1 or all(total > max(scores) for total, scores in filled)
+    return "maximum" if filled and constant and larger and several else "asked"
+
+
+def _numbers(entry: Entry, wide: bool) -> tuple[float | None, list[float]]:
+    """Give the total and the scores of a row, as far as they are plain numbers."""
+    columns = _quiz_columns(entry.entries.headings) if wide else list(entry.columns("score"))
+    cells = [entry.cells[column] for column in columns if column < len(entry.cells)]
+    read = [one.score for cell in cells if (one := _parse(cell)) is not None]
+    total = _parse(entry.cell("total"))
+    return (total.score if total else None), read
+
+
+def _total_asked(entries: Entries) -> Problem:
+    column = entries.headings.columns["total"][0]
+    entries.add(problem("total_two_ways", found=entries.headings.heading(column)), None, column)
+    return replace(entries.problems[-1], options=(Option("total", "sum"), Option("total", "maximum")))
 
 
 def _quiz_columns(headings: Headings) -> list[int]:

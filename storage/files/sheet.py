@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
@@ -48,11 +48,34 @@ class Sheet:
         Ragged: a row ends with its last cell that is not empty.
     notes : tuple of Problem
         What the teacher should know about how the file was read.
+    hidden_rows, hidden_columns : tuple of int
+        What holds something and does not show in the spreadsheet (hidden or filtered out): rows as numbered
+        there, columns counted from 0.
     """
 
     kind: FileKind
     rows: tuple[tuple[Cell, ...], ...]
     notes: tuple[Problem, ...] = ()
+    hidden_rows: tuple[int, ...] = ()
+    hidden_columns: tuple[int, ...] = ()
+
+    def filled(self, rows: Iterable[int], columns: Iterable[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Of some rows (from 1) and columns (from 0), give those that hold something."""
+        held_rows = {number for number, row in enumerate(self.rows, start=1) if row}
+        held_columns = {place for row in self.rows for place, cell in enumerate(row) if cell is not None}
+        return tuple(sorted(held_rows & set(rows))), tuple(sorted(held_columns & set(columns)))
+
+    def without_hidden(self) -> Sheet:
+        """Leave out what does not show; the other rows keep their numbers."""
+        rows = tuple(
+            ()
+            if number in self.hidden_rows
+            else without_tail(
+                [None if place in self.hidden_columns else cell for place, cell in enumerate(row)]
+            )
+            for number, row in enumerate(self.rows, start=1)
+        )
+        return Sheet(self.kind, rows, self.notes)
 
 
 @dataclass

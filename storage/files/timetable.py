@@ -17,17 +17,22 @@ from storage.files import limits
 from storage.files.agenda import read_calendar
 from storage.files.archive import content_of
 from storage.files.dates import read_day, read_time, split_range
-from storage.files.headings import did_you_mean, understand
-from storage.files.kinds import KINDS, Kind, kind_named, kind_of_title
+from storage.files.headings import did_you_mean, plain_heading, understand
+from storage.files.kinds import KINDS, Kind, kind_named
 from storage.files.plan import PlanSoFar, day_notes, homework_text, resolve_topics, topic_list, unnamed
-from storage.files.problem import problem
-from storage.files.rows import Entries, Entry, fold
+from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
+from storage.files.quiz_titles import quiz_in_title
+from storage.files.rows import Entries, Entry, fault_problem, fold
 from storage.files.sheet import Cell, Fault, Refused, shown
 from storage.files.table import read_sheet
 from storage.files.timetable_fields import FIELDS
 from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
 
 EVERY_DAY = SchoolDays()
+
+_GERMAN = frozenset(
+    ["thema", "themen", "datum", "titel", "inhalt", "art", "tag", "uhrzeit", "stundenthema", "beginn"]
+)
 
 
 def read_timetable(
@@ -39,6 +44,7 @@ def read_timetable(
     day_first: bool | None = None,
     known_topics: Collection[str] = (),
     school: SchoolDays = EVERY_DAY,
+    choices: Choices = UNDECIDED,
 ) -> Reading[TimetableFile]:
     r"""Read a timetable from a text table, a workbook or a calendar.
 
@@ -58,6 +64,8 @@ def read_timetable(
         Topics the class already has, besides those of the file; quizzes may name them.
     school : SchoolDays, optional
         On which days the class has school; what falls on another is taken all the same, and noted.
+    choices : mapping
+        What the teacher has decided where the file was doubtful; see ``problem.Choices``.
 
     Returns
     -------
@@ -77,10 +85,12 @@ def read_timetable(
     (['Kraft'], ['Row 3, column "Datum" (B): "31.11.2026" is not a day that exists. ...'])
     """
     ZoneInfo(zone)
+    if day_first is None and "days" in choices:
+        day_first = choices["days"] == DAY_FIRST
     try:
         if content_of(data, name) == "ics":
-            return read_calendar(data, name, zone, today, known_topics, school)
-        return _read_table(data, name, today, day_first, known_topics, school)
+            return read_calendar(data, name, zone, today, known_topics, school, choices)
+        return _read_table(data, name, today, day_first, known_topics, school, choices)
     except Refused as refused:
         return Reading(TimetableFile(), (refused.problem,), name=name)
 
@@ -92,25 +102,38 @@ def _read_table(
     day_first: bool | None,
     known_topics: Collection[str],
     school: SchoolDays,
+    choices: Choices,
 ) -> Reading[TimetableFile]:
     """Read every row of a sheet."""
-    sheet = read_sheet(data, name, "a timetable")
+    sheet = read_sheet(data, name, "a timetable", choices)
     headings = understand(sheet, FIELDS, name)
-    entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems])
+    entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
         raise Refused(problem("rows_none", name=name))
     columns = tuple(
         column for part in ("date", "last day", "end") for column in headings.columns.get(part, ())
     )
     entries.learn_orders(columns, day_first)
-    found = PlanSoFar()
+    found = PlanSoFar(
+        titles=_titles(entries, known_topics),
+        german=any(plain_heading(use.heading) in _GERMAN for use in headings.uses),
+        tests=choices.get("tests"),
+    )
     named: list[tuple[Entry, QuizRow]] = []
     for entry in entries:
         _read_entry(entry, found, named)
     _check_quiz_topics(named, found, known_topics)
+    entries.problems.extend(found.doubts())
     file = found.file()
     problems = (*entries.sorted_problems(), *day_notes(file, school))
     return Reading(file, problems, entries.count, name, sheet.kind, headings.uses)
+
+
+def _titles(entries: Entries, known_topics: Collection[str]) -> frozenset[str]:
+    """Give all titles of the file and all topics of the class, in plain lower case."""
+    return frozenset(
+        plain_heading(title) for title in [*known_topics, *(one.peek("topic") for one in entries)]
+    )
 
 
 def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow]]) -> None:
@@ -119,7 +142,7 @@ def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow
     if entry.failed:
         return  # its cells stand in the wrong columns
     title = entry.text("topic")
-    kind = _kind(entry, title)
+    kind = _kind(entry, title, found)
     if kind is None:
         if entry.cell("date") is not None:
             entry.day(entry.cell("date"), "date")
@@ -132,12 +155,14 @@ def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow
         _read_quiz(entry, kind, found, named)
 
 
-def _kind(entry: Entry, title: str | None) -> Kind | None:
+def _kind(entry: Entry, title: str | None, found: PlanSoFar) -> Kind | None:
     """Tell the kind of a row from its kind column, or else from the beginning of its title."""
     written = entry.text("kind")
     if written is None:
-        return kind_of_title(title or "", anywhere=_fills_days(entry))
+        return found.kind(entry.number, title or "", anywhere=_fills_days(entry))
     named = kind_named(written)
+    if named is None and (guess := quiz_in_title(written)) is not None and guess.sure:
+        named = guess.written
     if named is None:
         entry.fail(problem("kind_unknown", found=written, hint=did_you_mean(written, list(KINDS))), "kind")
         return None
@@ -281,11 +306,7 @@ def _time(entry: Entry, cell: Cell, name: str) -> time | tuple[time, time] | Non
         return None
     read = read_time(cell)
     if read is None:
-        found = (
-            problem(cell.code, found=cell.found)
-            if isinstance(cell, Fault)
-            else problem("time_unread", found=shown(cell))
-        )
+        found = fault_problem(cell) if isinstance(cell, Fault) else problem("time_unread", found=shown(cell))
         entry.fail(found, name)
     return read
 

@@ -81,6 +81,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "{name} is not readable as text: byte {offset} has no meaning in UTF-8, UTF-16 or Windows-1252",
         "In your spreadsheet program choose “CSV UTF-8” or .xlsx when saving.",
     ),
+    "encoding_unclear": (
+        "question",
+        "the letters of {name} can be read in several ways: {ways}",
+        "Say which one is right. Nothing is read before that.",
+    ),
     "file_nul": (
         "file",
         "{name} is not a text file: it has a zero byte at position {offset}",
@@ -90,6 +95,21 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "file",
         "{name} is a calendar, and {wanted} cannot come from a calendar",
         "Send {wanted} as a sheet (.xlsx, .ods or .csv).",
+    ),
+    "hidden_rows": (
+        "question",
+        "{name} has rows that are hidden or filtered out: {rows}",
+        "Say whether they are meant. Nothing is read before that.",
+    ),
+    "hidden_columns": (
+        "question",
+        "{name} has hidden columns: {columns}",
+        "Say whether they are meant. Nothing is read before that.",
+    ),
+    "hidden_both": (
+        "question",
+        "{name} has hidden rows ({rows}) and hidden columns ({columns})",
+        "Say whether they are meant. Nothing is read before that.",
     ),
     "quote_open": (
         "file",
@@ -153,6 +173,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "row",
         "the row has {size} cells, more than the {limit} of the heading row",
         "Put quotation marks around a text that contains the separator, or save the sheet as .xlsx.",
+    ),
+    "title_two_ways": (
+        "question",
+        '"{found}" can be a quiz or the topic of a lesson{more}',
+        "Say which, or write it into a column for the kind.",
     ),
     "kind_unknown": ("row", '"{found}" is no kind of entry{hint}', "Write lesson, quiz, exam or holiday."),
     "date_unreal": ("row", '"{found}" is not a day that exists', "Write {order}, for example {example}."),
@@ -224,6 +249,36 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         '"{found}" was read as one single wrong option',
         "If it is several, put | between them.",
     ),
+    "key_two_ways": (
+        "question",
+        'the key "{found}" can name the option "{first}" or be the answer "{second}" itself',
+        "Say how the keys of this sheet are meant.",
+    ),
+    "key_unknown": (
+        "row",
+        'the answer "{found}" is none of the options',
+        "Write the letter of the right option, its number, or its text.",
+    ),
+    "key_several": (
+        "row",
+        'the key "{found}" names several options, and a choice has one right answer',
+        "Keep one of them, or make two questions of it.",
+    ),
+    "key_beside": (
+        "row",
+        'the answer is only "{found}", and these columns beside it were not read: {columns}',
+        "If they hold the options, give them the headings A, B, C and so on; else write the answer in full.",
+    ),
+    "key_inside": (
+        "row",
+        'the answer is only "{found}", and the options seem to stand in the question',
+        "Write each option into a column of its own, with the headings A, B, C and so on.",
+    ),
+    "key_letter": (
+        "row",
+        'the answer is only "{found}", a letter beside wrong options that are words',
+        "Write the answer in full.",
+    ),
     "answer_number": ("row", '"{found}" is not a number', "Write it in figures, for example 2.7 or 3e8."),
     "number_two_ways": (
         "row",
@@ -250,6 +305,67 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "row",
         'the answer "{found}" has another unit than the unit column, "{other}"',
         "Keep one of the two.",
+    ),
+    "cell_became_time": (
+        "question",
+        '"{found}" is a time of day here; a spreadsheet makes one of the ratio {first}',
+        "Say which is meant, or format the cell as text and type it again.",
+    ),
+    "total_two_ways": (
+        "question",
+        '"{found}" can be the sum of the scores, or out of how many they are',
+        "Say which.",
+    ),
+    "column_total": (
+        "note",
+        "this column adds the scores up, so it was not read",
+        "Nothing needs to be done.",
+    ),
+    # --- class lists
+    "people_unclear": (
+        "question",
+        "{name} is a list of all users of a system and does not say who is a student",
+        "Send a list with the students of the class only, or say that all of them are.",
+    ),
+    "people_left": (
+        "note",
+        'people with "{found}" were left out: {size}',
+        "Nothing needs to be done if they are not students of this class.",
+    ),
+    "role_unknown": (
+        "row",
+        '"{found}" is a role that I do not know',
+        "Write student, or delete the row.",
+    ),
+    "name_two_ways": (
+        "row",
+        'the name "{found}" and the names "{first}" in the other columns differ',
+        "Make them agree, or keep one of them.",
+    ),
+    "name_half": (
+        "row",
+        'only "{found}" is written, and the other part of the name is missing',
+        "Write it, or delete the row.",
+    ),
+    "name_order": (
+        "row",
+        'it is not clear which part of "{found}" is the first name',
+        "Write the family name, a comma, and the first name.",
+    ),
+    "name_unlikely": (
+        "row",
+        '"{found}" does not look like a name',
+        "Correct it, or delete the row.",
+    ),
+    "row_total": (
+        "row",
+        '"{found}" looks like a total, so the row was left out',
+        "Delete the row if it is one.",
+    ),
+    "list_no_names": (
+        "file",
+        '{name} is no class list: "{found}" is no name',
+        "Send a list with one name in each row.",
     ),
     # --- scores
     "score_unread": ("row", '"{found}" is not a score', "Write a number, for example 17, 17.5 or 17/20."),
@@ -320,6 +436,11 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         "note",
         'only the sheet "{found}" was read; the file has {size} more',
         "Send the others as files of their own.",
+    ),
+    "sheets_hidden": (
+        "note",
+        "{name} has hidden sheets, which were left out: {size}",
+        "Show them in your spreadsheet program and send the file again if they are meant.",
     ),
     "heading_assumed": (
         "note",

@@ -2,24 +2,35 @@
 
 openpyxl reads row by row; ``defusedxml`` must be there, because without it openpyxl expands entities.
 Formulas count
-with the result saved beside them; a formula without one becomes a fault of its cell. Links to other files, charts,
-styles and everything else are not followed and not read.
+with the result saved beside them; a formula without one becomes a fault of its cell. Of formatting only what changes
+the meaning counts: percent cells, raised and lowered characters, hidden rows and columns. Links to other files,
+charts and everything else are not followed and not read.
 """
 
 from __future__ import annotations
 
 import io
+import re
 import warnings
 import zipfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import openpyxl
+from defusedxml.ElementTree import iterparse
 from openpyxl.cell.read_only import ReadOnlyCell
+from openpyxl.cell.rich_text import CellRichText
+from openpyxl.utils import column_index_from_string as column_number
 
+from storage.files import limits
 from storage.files.archive import xml_parts
 from storage.files.problem import Problem, problem
+from storage.files.raised import Place, placed
 from storage.files.sheet import Cell, Fault, Refused, Sheet, SheetBuilder, moment_cell, text_cell
 
+_COLUMN = re.compile(r"[A-Z]{1,3}")
+_PLACES: dict[str, Place] = {"superscript": "raised", "subscript": "lowered"}
 _FORMULA_MARKS = (b"<f>", b"<f ", b"<f/")
 
 
@@ -47,16 +58,31 @@ def read_workbook(data: bytes, name: str) -> Sheet:
     formulas = _look_through(data, name)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # openpyxl warns of every feature that it leaves out
-        sheet, title, others = _first_filled(data, name)
-        rows = list(sheet.rows)
+        found = _first_filled(data, name)
+        rows = list(found.built.rows)
         if formulas:
-            rows = _mark_unsaved(rows, data, title)
+            rows = _mark_unsaved(rows, data, found.title)
     if not rows:
         raise Refused(problem("file_empty", name=name))
-    notes: tuple[Problem, ...] = ()
-    if others:
-        notes = (problem("sheets_more", found=title, size=others),)
-    return Sheet("xlsx", tuple(rows), notes)
+    notes: list[Problem] = []
+    if found.others:
+        notes.append(problem("sheets_more", found=found.title, size=found.others))
+    if found.hidden:
+        notes.append(problem("sheets_hidden", name=name, size=found.hidden))
+    sheet = Sheet("xlsx", tuple(rows), tuple(notes))
+    rows_unseen, columns_unseen = sheet.filled(*found.unseen)
+    return replace(sheet, hidden_rows=rows_unseen, hidden_columns=columns_unseen)
+
+
+@dataclass
+class _Found:
+    """The first sheet that holds something, its title, what of it is unseen, and how many other sheets there are."""
+
+    built: SheetBuilder
+    title: str = ""
+    unseen: tuple[set[int], set[int]] = field(default_factory=lambda: (set(), set()))
+    others: int = 0
+    hidden: int = 0
 
 
 def _look_through(data: bytes, name: str) -> bool:
@@ -69,27 +95,95 @@ def _look_through(data: bytes, name: str) -> bool:
     return found
 
 
-def _first_filled(data: bytes, name: str) -> tuple[SheetBuilder, str, int]:
-    """Read visible sheets until one holds something; count the other visible ones that do."""
-    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
-    chosen, title, others = SheetBuilder(name), "", 0
+def _first_filled(data: bytes, name: str) -> _Found:
+    """Read visible sheets until one holds something; count the others that do."""
+    book = openpyxl.load_workbook(
+        io.BytesIO(data), read_only=True, data_only=True, keep_links=False, rich_text=True
+    )
+    found = _Found(SheetBuilder(name))
     for sheet in book.worksheets:
         if sheet.sheet_state != "visible":
-            continue
-        if not chosen.rows:
-            chosen, title = _read(sheet, name), sheet.title
+            found.hidden += _holds_anything(sheet)
+        elif not found.built.rows:
+            looks = _looks(data, sheet)
+            found.built, found.title, found.unseen = _read(sheet, name, looks), sheet.title, looks.unseen
         else:
-            others += _holds_anything(sheet)
-    return chosen, title, others
+            found.others += _holds_anything(sheet)
+    return found
 
 
-def _read(sheet: Any, name: str) -> SheetBuilder:
+def _read(sheet: Any, name: str, looks: _Looks) -> SheetBuilder:
     """Read one sheet to its last row and column, whatever size it declares."""
     built = SheetBuilder(name)
     sheet.reset_dimensions()
     for number, row in enumerate(sheet.iter_rows(), start=1):
-        built.add(number, [_cell(cell) for cell in row])
+        cells = [_cell(cell) for cell in row]
+        for column, text in looks.inline.get(number, {}).items():
+            if column < len(cells):
+                cells[column] = text_cell(text)
+        built.add(number, cells)
     return built
+
+
+@dataclass
+class _Looks:
+    """What openpyxl's reading mode does not tell of a sheet: what is hidden, and texts formatted within the cell."""
+
+    unseen: tuple[set[int], set[int]] = field(default_factory=lambda: (set(), set()))
+    inline: dict[int, dict[int, str]] = field(default_factory=dict)
+
+
+def _looks(data: bytes, sheet: Any) -> _Looks:
+    """Go through the XML of a sheet once more, for hidden rows and columns and raised characters in place."""
+    looks = _Looks()
+    rows, columns = looks.unseen
+    number = column = 0
+    with zipfile.ZipFile(io.BytesIO(data)) as archive, archive.open(sheet._worksheet_path) as part:
+        for event, element in iterparse(part, events=("start", "end")):
+            tag = element.tag.rpartition("}")[2]
+            if event == "start" and tag == "row":
+                number, column = int(element.get("r") or number + 1), 0
+                if _unseen(element, "ht"):
+                    rows.add(number)
+            elif event == "start" and tag == "c":
+                place = _COLUMN.match(element.get("r") or "")
+                column = column_number(place[0]) if place else column + 1
+            elif event == "end" and tag == "col" and _unseen(element, "width"):
+                first, last = int(element.get("min", 0)), int(element.get("max", 0))
+                columns.update(range(first - 1, min(last, limits.COLUMNS)))
+            elif event == "end" and tag == "is":
+                looks.inline.setdefault(number, {})[column - 1] = _rich(_runs(element))
+            elif event == "end" and tag == "row":
+                element.clear()
+    return looks
+
+
+def _unseen(element: Any, size: str) -> bool:
+    """Whether a row or column is hidden, by filter or by hand, or has no height or width."""
+    given = element.get(size)
+    return element.get("hidden") in ("1", "true") or (given is not None and float(given) == 0)
+
+
+def _runs(element: Any) -> Iterator[tuple[str, str | None]]:
+    """Give the pieces of a text in place, each with its vertical alignment."""
+    for piece in element:
+        tag = piece.tag.rpartition("}")[2]
+        if tag == "t":
+            yield piece.text or "", None
+        elif tag == "r":
+            inner = list(piece.iter())
+            texts = [one.text or "" for one in inner if one.tag.endswith("}t")]
+            aligned = [one.get("val") for one in inner if one.tag.endswith("}vertAlign")]
+            yield "".join(texts), aligned[0] if aligned else None
+
+
+def _rich(runs: Iterable[tuple[str, str | None]]) -> str:
+    """Join the pieces of a formatted text, raised and lowered ones as such."""
+    text = ""
+    for piece, aligned in runs:
+        place = _PLACES.get(aligned or "")
+        text += placed(piece, place, text) if place else piece
+    return text
 
 
 def _holds_anything(sheet: Any) -> bool:
@@ -104,6 +198,9 @@ def _cell(cell: ReadOnlyCell) -> Cell:
         return None
     if cell.data_type == "e":
         return Fault("cell_error", str(value)[:60])
+    if isinstance(value, CellRichText):
+        runs = ((one, None) if isinstance(one, str) else (one.text, one.font.vertAlign) for one in value)
+        return text_cell(_rich(runs))
     if isinstance(value, str):
         return text_cell(value)
     if isinstance(value, bool):

@@ -143,6 +143,8 @@ def _problems(preview: Preview, facts: Facts) -> Rich:
 
 
 def _ending(preview: Preview, facts: Facts) -> Rich:
+    if not preview.usable and preview.options:
+        return Rich.of("\n") + facts.words.say("teacher.decide_first")
     if not preview.usable:
         return Rich.of("\n") + facts.words.say("teacher.nothing_usable")
     if preview.quizzes:
@@ -182,7 +184,10 @@ def _preview_buttons(preview: Preview, facts: Facts) -> tuple[tuple[Button, ...]
     here = (teaching.class_id if teaching else 0, preview.upload_id)
     rows: list[tuple[Button, ...]] = []
     if preview.options:
-        rows.append(tuple(labelled(label, "order", *here, int(first)) for label, first in preview.options))
+        choices = [
+            labelled(label, "settle", *here, about, chosen) for label, about, chosen in preview.options
+        ]
+        rows += [tuple(row) for row in rows_of(choices)]
     rows += [(labelled(label, "ofquiz", *here, quiz),) for quiz, label in preview.quizzes]
     new = preview.changes is None or any(preview.changes.values())
     if preview.usable and new and not preview.quizzes:
@@ -245,12 +250,12 @@ def changes(args: Sequence[str], state: State, facts: Facts, teaching: TeachingF
     return foreign(facts, state) if upload is None else do(facts, state, ShowChanges(upload))
 
 
-def order(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
-    """Read the file again, with the order of day and month settled."""
+def settle(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+    """Read the file again, with a doubt settled."""
     upload = _upload(args)
-    if upload is None or len(args) < 2:
+    if upload is None or len(args) < 3:
         return foreign(facts, state)
-    return do(facts, state, Reread(upload, day_first=args[1] == "1"))
+    return do(facts, state, Reread(upload, choice=(args[1], args[2])))
 
 
 def of_quiz(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -329,7 +334,7 @@ BUTTONS: Mapping[str, Pressed] = {
     "use": of_class(use),
     "drop": of_class(drop),
     "changes": of_class(changes),
-    "order": of_class(order),
+    "settle": of_class(settle),
     "ofquiz": of_class(of_quiz),
     "kind": of_class(kind),
     "two": of_class(two),

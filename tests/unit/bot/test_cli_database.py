@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
 from bot.clock import WallClock
-from storage import enrolments, outbox
+from storage import enrolments, outbox, timetable
 from storage.database import connect
 from storage.errors import CopyError
 from tests.contracts.storage_school import NOW, person, said, school_class, student
@@ -146,7 +146,7 @@ def test_erase_asks_counts_and_says_what_cannot_be_recalled(school):
     assert "enrolment\t1\n" in done.stdout
     assert "outbox\t1\n" in done.stdout
     assert "cannot be recalled" in done.stderr
-    with school.reading() as session:
+    with school.begin() as session:
         assert [row.name for row in enrolments.roster(session, 1)] == ["Noor", "Sam"]
     with pytest.raises(CommandFailed, match='Nobody in 10B Physics is called "Mira"'):
         _run(*words, "--yes")
@@ -189,3 +189,56 @@ def test_a_timetable_with_a_row_that_cannot_be_used_is_not_stored(school, tmp_pa
     table.write_text(f"date,topic,kind\n{_coming(0)},Density,lesson\nsometime,Quiz 1,quiz\n")
     with pytest.raises(CommandFailed, match="Nothing was stored"):
         _run("import", "timetable", str(table), "--class", "10b-physics", "--yes")
+
+
+def test_f21_a_doubtful_encoding_is_never_taken_by_yes(school, tmp_path):
+    table = tmp_path / "plan.csv"
+    table.write_bytes(f"date,topic\n{_coming(0)},Kräfte\n".encode("mac_roman"))
+    into = ("--class", "10b-physics", "--yes")
+    with pytest.raises(CommandFailed, match="decide as shown above") as failed:
+        _run("import", "timetable", str(table), *into)
+    assert failed.value.code == 3
+    with school.begin() as session:
+        assert timetable.topics(session, 1, NOW) == []
+    settled = _run("import", "timetable", str(table), *into, "--choose", "encoding=mac_roman")
+    assert settled.exit_code == 0
+    with school.begin() as session:
+        assert [one.name for one in timetable.topics(session, 1, NOW)] == ["Kräfte"]
+
+
+def test_a_choice_without_an_answer_is_refused(school, tmp_path):
+    del school
+    (tmp_path / "plan.csv").write_text("date,topic\n")
+    assert (
+        "WHAT=HOW" in _run("import", "timetable", "plan.csv", "--class", "x", "--choose", "encoding").stderr
+    )
+
+
+def test_f18_a_numbered_list_is_stored_with_whole_names_and_a_note(school, tmp_path):
+    table = tmp_path / "list.csv"
+    table.write_text("Nr.,Name,Vorname,Klasse\n1,Adler,Lena,10b\n2,Berg,Tom Jonas,10b\n")
+    run = _run("import", "roster", str(table), "--class", "10b-physics", "--yes")
+    assert run.exit_code == 0
+    assert 'Not read and not kept: "Nr." (A), "Klasse" (D)' in run.stderr
+    with school.begin() as session:
+        names = {one.name for one in enrolments.roster(session, 1)}
+    assert {"Lena Adler", "Tom Jonas Berg"} <= names
+
+
+def test_f20_f23_yes_never_takes_what_is_doubtful(school, tmp_path):
+    """Each file is asked about: exit 3, what to decide, and nothing stored."""
+    files = {
+        "timetable": f"date,topic\n{_coming(0)},Density\n{_coming(1)},Flame test\n",
+        "questions": "topic,question,first,second,answer\nDensity,Unit of force?,joule,newton,B\n",
+        "scores": "student,score,total\nMira,12,19\nSam,15,24\n",
+        "roster": "sourcedId,status,givenName,familyName\nu1,active,Lena,Adler\n",
+    }
+    for kind, text in files.items():
+        table = tmp_path / f"{kind}.csv"
+        table.write_text(text)
+        with pytest.raises(CommandFailed, match="Nothing was stored") as failed:
+            _run("import", kind, str(table), "--class", "10b-physics", "--yes")
+        assert failed.value.code == 3
+    with school.begin() as session:
+        assert timetable.lessons(session, 1) == []
+        assert "Lena Adler" not in {one.name for one in enrolments.roster(session, 1)}

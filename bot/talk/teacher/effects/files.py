@@ -27,11 +27,14 @@ class ReadFile(Effect):
 
 @dataclass(frozen=True, slots=True)
 class Reread(Effect):
-    """Look at a pending upload again: as another kind, with day and month settled, for a quiz, without renames."""
+    """Look at a pending upload again: as another kind, with a doubt settled, for a quiz, without renames.
+
+    `choice` is what the doubt is about and the reading chosen: ``("days", "day-first")``.
+    """
 
     upload_id: int
     kind: str = ""
-    day_first: bool | None = None
+    choice: tuple[str, str] | None = None
     quiz_id: int | None = None
     not_renamed: bool = False
 
@@ -84,8 +87,8 @@ class Preview:
         Every problem as a sentence with row and column.
     rows_with_problems : int
         Rows that need the teacher.
-    options : tuple of (str, bool)
-        The two readings of doubtful dates: label and whether the day comes first.
+    options : tuple of (str, str, str)
+        The readings of what is doubtful: label, what it is about, and the reading.
     quizzes : tuple of (int, str)
         Which quiz the scores may be of, when the file does not tell.
     usable : bool
@@ -108,7 +111,7 @@ class Preview:
     counts: Mapping[str, int]
     problems: tuple[str, ...] = ()
     rows_with_problems: int = 0
-    options: tuple[tuple[str, bool], ...] = ()
+    options: tuple[tuple[str, str, str], ...] = ()
     quizzes: tuple[tuple[int, str], ...] = ()
     usable: bool = True
     changes: Mapping[str, int] | None = None

@@ -63,6 +63,22 @@ FILE: Mapping[str, tuple[str, str]] = {
         "{name} ist ein Kalender, und daraus lässt sich nicht lesen: {wanted}",
         "Schicken Sie {wanted} als Tabelle (.xlsx, .ods oder .csv).",
     ),
+    "encoding_unclear": (
+        "die Buchstaben von {name} lassen sich auf mehrere Arten lesen: {ways}",
+        "Sagen Sie, was richtig ist. Vorher wird nichts gelesen.",
+    ),
+    "hidden_rows": (
+        "{name} hat Zeilen, die ausgeblendet oder weggefiltert sind: {rows}",
+        "Sagen Sie, ob sie gemeint sind. Vorher wird nichts gelesen.",
+    ),
+    "hidden_columns": (
+        "{name} hat ausgeblendete Spalten: {columns}",
+        "Sagen Sie, ob sie gemeint sind. Vorher wird nichts gelesen.",
+    ),
+    "hidden_both": (
+        "{name} hat ausgeblendete Zeilen ({rows}) und Spalten ({columns})",
+        "Sagen Sie, ob sie gemeint sind. Vorher wird nichts gelesen.",
+    ),
     "quote_open": (
         "hier beginnt ein Anführungszeichen, das nie endet, also ist der Rest der Datei eine einzige Zelle",
         "Schließen Sie es, oder speichern Sie die Tabelle als .xlsx.",
@@ -108,6 +124,10 @@ FILE: Mapping[str, tuple[str, str]] = {
     "cells_extra": (
         "die Zeile hat {size} Zellen, mehr als die {limit} der Überschriften",
         "Setzen Sie einen Text mit dem Trennzeichen in Anführungszeichen, oder speichern Sie die Tabelle als .xlsx.",
+    ),
+    "title_two_ways": (
+        "„{found}“ kann ein Test oder das Thema einer Stunde sein{more}",
+        "Sagen Sie, was gemeint ist, oder schreiben Sie es in eine Spalte für die Art.",
     ),
     "kind_unknown": (
         "„{found}“ ist keine Art von Eintrag{hint}",
@@ -170,6 +190,31 @@ FILE: Mapping[str, tuple[str, str]] = {
         "„{found}“ wurde als eine einzige falsche Antwort gelesen",
         "Wenn es mehrere sind, setzen Sie | dazwischen.",
     ),
+    "key_two_ways": (
+        "der Schlüssel „{found}“ kann die Antwortmöglichkeit „{first}“ nennen oder selbst die Antwort „{second}“ sein",
+        "Sagen Sie, wie die Schlüssel dieser Tabelle gemeint sind.",
+    ),
+    "key_unknown": (
+        "die Antwort „{found}“ ist keine der Antwortmöglichkeiten",
+        "Schreiben Sie den Buchstaben der richtigen, ihre Nummer oder ihren Text.",
+    ),
+    "key_several": (
+        "der Schlüssel „{found}“ nennt mehrere Antwortmöglichkeiten, und nur eine kann richtig sein",
+        "Behalten Sie eine davon, oder machen Sie zwei Fragen daraus.",
+    ),
+    "key_beside": (
+        "die Antwort ist nur „{found}“, und diese Spalten daneben wurden nicht gelesen: {columns}",
+        "Wenn darin die Antwortmöglichkeiten stehen, nennen Sie die Spalten A, B, C und so weiter; sonst schreiben Sie "
+        "die Antwort aus.",
+    ),
+    "key_inside": (
+        "die Antwort ist nur „{found}“, und die Antwortmöglichkeiten stehen wohl in der Frage",
+        "Schreiben Sie jede in eine eigene Spalte, mit den Überschriften A, B, C und so weiter.",
+    ),
+    "key_letter": (
+        "die Antwort ist nur „{found}“, ein Buchstabe neben falschen Antworten, die Wörter sind",
+        "Schreiben Sie die Antwort aus.",
+    ),
     "answer_number": ("„{found}“ ist keine Zahl", "Schreiben Sie sie in Ziffern, zum Beispiel 2,7 oder 3e8."),
     "number_two_ways": (
         "„{found}“ kann {first} oder {second} sein",
@@ -193,6 +238,54 @@ FILE: Mapping[str, tuple[str, str]] = {
         "Behalten Sie eine der beiden.",
     ),
     # --- scores
+    "people_unclear": (
+        "{name} ist eine Liste aller Benutzer eines Systems und sagt nicht, wer davon zur Klasse gehört",
+        "Schicken Sie eine Liste nur mit der Klasse, oder sagen Sie, dass es alle sind.",
+    ),
+    "people_left": (
+        "Personen mit „{found}“ wurden weggelassen: {size}",
+        "Es ist nichts zu tun, wenn sie nicht zur Klasse gehören.",
+    ),
+    "role_unknown": (
+        "„{found}“ ist eine Rolle, die ich nicht kenne",
+        "Schreiben Sie student, oder löschen Sie die Zeile.",
+    ),
+    "name_two_ways": (
+        "der Name „{found}“ und die Namen „{first}“ in den anderen Spalten sind verschieden",
+        "Gleichen Sie sie an, oder behalten Sie nur einen.",
+    ),
+    "name_half": (
+        "nur „{found}“ steht da, der andere Teil des Namens fehlt",
+        "Schreiben Sie ihn, oder löschen Sie die Zeile.",
+    ),
+    "name_order": (
+        "in „{found}“ ist nicht klar, was der Vorname ist",
+        "Schreiben Sie den Nachnamen, ein Komma und den Vornamen.",
+    ),
+    "name_unlikely": (
+        "„{found}“ sieht nicht wie ein Name aus",
+        "Verbessern Sie es, oder löschen Sie die Zeile.",
+    ),
+    "row_total": (
+        "„{found}“ sieht wie eine Summe aus, darum wurde die Zeile weggelassen",
+        "Löschen Sie die Zeile, wenn es eine ist.",
+    ),
+    "list_no_names": (
+        "{name} ist keine Klassenliste: „{found}“ ist kein Name",
+        "Schicken Sie eine Liste mit einem Namen je Zeile.",
+    ),
+    "cell_became_time": (
+        "„{found}“ ist hier eine Uhrzeit; ein Tabellenprogramm macht eine aus dem Verhältnis {first}",
+        "Sagen Sie, was gemeint ist, oder formatieren Sie die Zelle als Text und schreiben Sie es noch einmal.",
+    ),
+    "total_two_ways": (
+        "„{found}“ kann die Summe der Punkte sein oder die Höchstzahl",
+        "Sagen Sie, was es ist.",
+    ),
+    "column_total": (
+        "diese Spalte zählt die Punkte zusammen und wurde darum nicht gelesen",
+        "Es ist nichts zu tun.",
+    ),
     "score_unread": (
         "„{found}“ ist kein Ergebnis",
         "Schreiben Sie eine Zahl, zum Beispiel 17, 17,5 oder 17/20.",
@@ -255,6 +348,10 @@ FILE: Mapping[str, tuple[str, str]] = {
         "nur das Blatt „{found}“ wurde gelesen; die Datei hat {size} weitere",
         "Schicken Sie die anderen als eigene Dateien.",
     ),
+    "sheets_hidden": (
+        "{name} hat ausgeblendete Blätter, die nicht gelesen wurden: {size}",
+        "Blenden Sie sie ein und schicken Sie die Datei noch einmal, wenn sie gemeint sind.",
+    ),
     "heading_assumed": (
         "„{found}“ in der ersten Zeile wurde als Name gelesen, nicht als Überschrift",
         "Wenn es eine Überschrift ist, schreiben Sie dort „Name“.",
@@ -315,6 +412,18 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "Zeile {row}: Das Bild „{picture}“ kann nicht mit einer Tabelle kommen. Schicken Sie es mir als Foto mit der "
         "Frage als Text dazu."
     ),
+    # what a button says where something is doubtful
+    "file.option.hidden.leave": "Ohne das Ausgeblendete",
+    "file.option.hidden.read": "Mit dem Ausgeblendeten",
+    "file.option.keys.place": "Sie nennen die Möglichkeit",
+    "file.option.keys.text": "Sie sind die Antwort",
+    "file.option.people.students": "Alle gehören zur Klasse",
+    "file.option.tests.quiz": "Ein Test",
+    "file.option.tests.lesson": "Eine Stunde",
+    "file.option.times.ratio": "Ein Verhältnis",
+    "file.option.times.time": "Eine Uhrzeit",
+    "file.option.total.sum": "Die Summe",
+    "file.option.total.maximum": "Die Höchstzahl",
     # what the sentences are filled in with
     "file.the_file": "Die Datei",
     "file.day": "Tag",
@@ -327,6 +436,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.rows_more": {
         "one": "; ebenso die Tage in {n} weiterer Zeile",
         "other": "; ebenso die Tage in {n} weiteren Zeilen",
+    },
+    "file.same_rows": {
+        "one": "; ebenso {n} weitere Zeile",
+        "other": "; ebenso {n} weitere Zeilen",
     },
     "file.kind.workbook": "eine Arbeitsmappe",
     "file.kind.calendar": "ein Kalender",

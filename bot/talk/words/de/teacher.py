@@ -188,6 +188,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.left_out": "*Weggelassen, weil ich es nicht zuordnen kann:*",
     "teacher.remarks": "*Bitte sehen Sie sich das an:*",
     "teacher.more": {"one": "… und 1 weitere.", "other": "… und {n} weitere."},
+    "teacher.decide_first": "Erst muss ich das wissen. Noch ist nichts gespeichert.",
     "teacher.nothing_usable": "Darin ist nichts, was ich brauchen kann. Schicken Sie die verbesserte Datei.",
     "teacher.nothing_new": "Das ist genau, was ich habe. Es gibt nichts zu ändern.",
     "teacher.rest_not_new": "Die anderen Zeilen habe ich genau so. Schicken Sie die verbesserte Datei.",

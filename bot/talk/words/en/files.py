@@ -21,6 +21,18 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         'Row {row}: the picture "{picture}" cannot come in a sheet. Send it to me as a photo with the question as '
         "its caption."
     ),
+    # what a button says where something is doubtful
+    "file.option.hidden.leave": "Leave the hidden out",
+    "file.option.hidden.read": "Read the hidden too",
+    "file.option.keys.place": "They name the option",
+    "file.option.keys.text": "They are the answer",
+    "file.option.people.students": "All are students of the class",
+    "file.option.tests.quiz": "A quiz",
+    "file.option.tests.lesson": "A lesson",
+    "file.option.times.ratio": "A ratio",
+    "file.option.times.time": "A time of day",
+    "file.option.total.sum": "The sum",
+    "file.option.total.maximum": "Out of how many",
     # what the sentences are filled in with
     "file.the_file": "The file",
     "file.day": "day",
@@ -33,6 +45,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "file.rows_more": {
         "one": "; so can the days in {n} more row",
         "other": "; so can the days in {n} more rows",
+    },
+    "file.same_rows": {
+        "one": "; the same goes for {n} more row",
+        "other": "; the same goes for {n} more rows",
     },
     "file.kind.workbook": "a workbook",
     "file.kind.calendar": "a calendar",

@@ -187,6 +187,7 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.left_out": "*Left out, because I cannot place it:*",
     "teacher.remarks": "*Please look at this:*",
     "teacher.more": {"one": "… and 1 more.", "other": "… and {n} more."},
+    "teacher.decide_first": "I need to know this first. Nothing is stored yet.",
     "teacher.nothing_usable": "There is nothing in it that I can use. Send the corrected file.",
     "teacher.nothing_new": "That is just what I have. Nothing to change.",
     "teacher.rest_not_new": "The other rows are just what I have. Send the corrected file.",

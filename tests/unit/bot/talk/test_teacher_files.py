@@ -251,3 +251,13 @@ def test_what_was_added_by_hand_survives_a_new_timetable(school: School, teacher
     assert {topic for topic, _, _ in lessons} == {"Springs", "Density", "Moments", "Levers", "Optics"}
     assert [len(covered) for _, _, covered in quizzes] == [5]
     assert len(holidays) == 2
+
+
+def test_f21_letters_that_can_be_read_in_two_ways_are_asked_about(school: School, teacher: Talker):
+    said = teacher.sends("timetable.csv", "topic,date\nKräfte,2026-12-01\n".encode("mac_roman"))
+    assert '"Kräfte" / "Krèfte" / "KrŠfte"' in said
+    assert "I need to know this first" in said
+    teacher.presses("Kräfte")
+    assert "1 lesson" in teacher.hears(school.work())
+    teacher.presses("Use it")
+    assert [name for name, _ in stored(school)[3]] == ["Kräfte"]

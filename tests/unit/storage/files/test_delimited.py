@@ -7,7 +7,8 @@ import codecs
 import pytest
 
 from storage.files import limits
-from storage.files.delimited import best_separator, decode, read_delimited
+from storage.files.delimited import best_separator, read_delimited
+from storage.files.encodings import decode
 from storage.files.sheet import Fault, Refused
 
 TEXT = "Thema;Datum\r\nGröße der Kräfte;01.12.2026\r\n"
@@ -88,9 +89,9 @@ def test_zero_bytes_are_refused_with_their_place() -> None:
 
 def test_bytes_without_meaning_are_refused_with_their_place() -> None:
     with pytest.raises(Refused) as refused:
-        decode(b"topic \x81", "t.csv")
+        decode(b"\xff\xfet\0\0\xd8a\0", "t.csv")  # UTF-16 by its mark, with half a surrogate pair
     assert refused.value.problem.code == "file_encoding"
-    assert "byte 6 " in refused.value.problem.sentence
+    assert "byte 4 " in refused.value.problem.sentence
 
 
 def test_open_quotation_mark_is_named_by_its_row() -> None:

@@ -394,3 +394,10 @@ def test_a_holiday_that_the_file_names_too_is_noted_once_and_a_weekend_in_it_is_
 def test_a_class_with_school_on_saturdays_hears_nothing_of_them() -> None:
     assert noted("topic,date,kind\nB,2026-11-21,lesson\n", SchoolDays(frozenset(range(6)))) == []
     assert noted("topic,date,kind\nB,2026-11-21,lesson\n", SchoolDays()) == []
+
+
+def test_a_text_too_long_for_a_cell_is_named_in_a_column_of_times_too() -> None:
+    (fault,) = read(f"topic,date,start\nForces,2026-12-01,{'8' * 600}\n").faults
+    assert fault.sentence == (
+        'Row 2, column "start" (C): the text has 600 characters; the limit is 500. Shorten it.'
+    )

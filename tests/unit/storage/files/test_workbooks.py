@@ -72,7 +72,9 @@ def test_workbook_first_visible_sheet_with_content_is_read_and_the_others_are_na
     sheet = read_workbook(saved(book), "p.xlsx")
     assert sheet.rows == (("topic",),)
     assert [note.sentence for note in sheet.notes] == [
-        'Only the sheet "Plan" was read; the file has 1 more. Send the others as files of their own.'
+        'Only the sheet "Plan" was read; the file has 1 more. Send the others as files of their own.',
+        "p.xlsx has hidden sheets, which were left out: 1. Show them in your spreadsheet program and send the file "
+        "again if they are meant.",
     ]
 
 

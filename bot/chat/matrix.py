@@ -21,7 +21,7 @@ from nio.crypto import decrypt_attachment
 
 from bot.chat import matrix_in as coming
 from bot.chat import matrix_keys
-from bot.chat.matrix_door import CLIENT_V1, answer_of, part, refused, request
+from bot.chat.matrix_door import CLIENT_V1, part, refusal_of, request
 from bot.chat.matrix_errors import KNOWN, TOKEN_REFUSED, Refused, checked, passing, translate
 from bot.chat.matrix_events import Events
 from bot.chat.matrix_login import SIGNING, Account, log_in, make_client, token_refused
@@ -49,9 +49,18 @@ __all__ = ["Account", "MatrixChat", "MemoryRecords", "SetupRefused", "matrix_fro
 log = logging.getLogger(__name__)
 
 T = TypeVar("T")
+_MAY_WORK_LATER = (Refused, aiohttp.ClientError, TimeoutError, OSError)
 LARGEST_DOWNLOAD = 20_000_000
 _NOT_READY_S = 5.0
+_UNSENT_S = 180.0
+"""Nothing could be sent for so long: the health check is told [s]."""
+_UNSENT_FORGOTTEN_S = 3600.0
+"""So long after the last attempt nobody wants to send what failed [s]."""
+_SIGN_AT_START = 3
+_SIGN_PAUSE_S = 60.0
 _CHUNK = 1 << 16
+_SHOWN = "Content-Disposition"
+"""A homeserver says how a file is to be shown (specification v1.12); a proxy's page or empty answer does not."""
 
 
 def matrix_from(settings: Settings, clock: Clock | None = None, records: Records | None = None) -> MatrixChat:
@@ -137,8 +146,10 @@ class MatrixChat:
         self._ended = False
         self.heard_at: datetime | None = None
         """When the homeserver last answered: for the health check."""
-        self.problem = ""
-        """What is wrong with receiving at present, in words; empty if nothing is."""
+        self._receiving = ""
+        self._unsent = ""
+        self._unsent_since: datetime | None = None
+        self._unsent_at: datetime | None = None
         self.note = ""
         """What an operator may want to mend although everything works, such as an unsigned device."""
 
@@ -160,6 +171,17 @@ class MatrixChat:
             wait_for_key_s=self._wait_for_key_s,
         )
         self._listener.on_contact = self._heard
+
+    @property
+    def problem(self) -> str:
+        """What is wrong at present with receiving, or with sending for minutes, in words; empty if nothing is."""
+        if self._receiving or self._unsent_since is None or self._unsent_at is None:
+            return self._receiving
+        now = self._clock.now()
+        failing_s = (now - self._unsent_since).total_seconds()
+        if failing_s < _UNSENT_S or (now - self._unsent_at).total_seconds() > _UNSENT_FORGOTTEN_S:
+            return ""
+        return f"nothing could be sent for {failing_s:.0f} s ({self._unsent})"
 
     def attach(self, db: Database) -> None:
         """Ask and keep in this database from now on. Call it before `run`."""
@@ -199,10 +221,16 @@ class MatrixChat:
         self._on_event = on_event
         try:
             await self._persist(self._log_in, stop)
-            await self._persist(self._sign, stop)
-            await self._listener.run(stop)
+            signed = await self._signed_at_start(stop)
+            signing = None if signed else asyncio.create_task(self._sign_later(stop))
+            try:
+                await self._listener.run(stop)
+            finally:
+                if signing is not None:
+                    signing.cancel()
+                    await asyncio.gather(signing, return_exceptions=True)
         except TokenRefused:
-            self.problem = "the homeserver refuses the bot's token"
+            self._receiving = "the homeserver refuses the bot's token"
             raise token_refused(self._account) from None
         finally:
             await self.close()
@@ -212,10 +240,8 @@ class MatrixChat:
         while not stop.is_set():
             try:
                 await until(stop, step())
-            except (Refused, aiohttp.ClientError, TimeoutError, OSError) as error:
-                if isinstance(error, Refused) and error.code in TOKEN_REFUSED:
-                    raise TokenRefused from None
-                what = str(error) if isinstance(error, Refused) else type(error).__name__
+            except _MAY_WORK_LATER as error:
+                what = _named(error)
                 log.warning("Matrix: could not log in (%s); trying again", what)
                 self._heard(f"not logged in ({what})")
                 wait_s = error.retry_after_s if isinstance(error, Refused) else None
@@ -226,7 +252,41 @@ class MatrixChat:
 
     async def _log_in(self) -> None:
         await log_in(self._client, self._account)
-        await matrix_keys.upload(self._client)
+        try:
+            await matrix_keys.upload(self._client)
+        except _MAY_WORK_LATER as error:
+            if not self._client.olm.account.shared:
+                raise
+            # The device is known there. One-time keys are uploaded with the next events.
+            log.warning("Matrix: keys were not uploaded (%s); trying again", _named(error))
+
+    async def _signed_at_start(self, stop: asyncio.Event) -> bool:
+        """Sign before anything is said, if the homeserver lets us; whether that is done with."""
+        for _ in range(_SIGN_AT_START):
+            if stop.is_set() or await until(stop, self._signed()):
+                return True
+            await self._patience.pause(stop)
+        self._patience.reset()
+        return False
+
+    async def _sign_later(self, stop: asyncio.Event) -> None:
+        """Go on trying: an unsigned device is no reason not to answer anybody, and none to stay unsigned."""
+        pause = Patience(_SIGN_PAUSE_S, _UNSENT_FORGOTTEN_S)
+        while not stop.is_set():
+            await pause.pause(stop)
+            with contextlib.suppress(TokenRefused):  # the listener is told the same
+                if await until(stop, self._signed()):
+                    return
+
+    async def _signed(self) -> bool:
+        """Make one attempt; False if another may help."""
+        try:
+            await self._sign()
+        except _MAY_WORK_LATER as error:
+            self.note = f"The bot's device is not signed yet ({_named(error)}), so clients may warn about it."
+            log.warning("Matrix: %s", self.note)
+            return False
+        return True
 
     async def _sign(self) -> None:
         path = self._account.folder / SIGNING
@@ -244,7 +304,7 @@ class MatrixChat:
             log.warning("Matrix: %s", self.note)
 
     def _heard(self, problem: str) -> None:
-        self.problem = problem
+        self._receiving = problem
         if not problem:
             self.heard_at = self._clock.now()
 
@@ -263,7 +323,7 @@ class MatrixChat:
             if message.menu is None:
                 raise SendRefused("The message is empty.")
             return ""
-        async with self._busy():
+        async with self._busy(), self._noting_what_fails():
             await self._prepared()
             if address.startswith("@"):
                 raise AddressMoved(await _translated(self._rooms.direct(address)))
@@ -273,6 +333,20 @@ class MatrixChat:
                 if reference is not None:
                     return reference
             return await _translated(self._sender.send(room, message, token))
+
+    @contextlib.asynccontextmanager
+    async def _noting_what_fails(self) -> AsyncIterator[None]:
+        """Note since when no message goes out: events may come in all the time, and nobody gets an answer."""
+        try:
+            yield
+        except SendFailed as failed:
+            self._unsent, self._unsent_at = str(failed), self._clock.now()
+            self._unsent_since = self._unsent_since or self._unsent_at
+            raise
+        except (SendRefused, AddressMoved):
+            self._unsent_since = None
+            raise
+        self._unsent_since = None
 
     async def _prepared(self) -> None:
         """Wait for the first answer of the homeserver: before it, no room is known."""
@@ -316,12 +390,14 @@ class MatrixChat:
             response = await request(self._client, "GET", path)
             async with response:
                 if response.status != 200:
-                    raise refused(response.status, await answer_of(response))
+                    raise await refusal_of(response)
                 data = bytearray()
                 async for chunk in response.content.iter_chunked(_CHUNK):
                     data += chunk
                     if len(data) > LARGEST_DOWNLOAD:
                         raise SendRefused("The file is larger than 20 MB.")
+                if not (data and response.content_type != "text/html") and _SHOWN not in response.headers:
+                    raise Refused("", response.status)
         return bytes(data)
 
     @contextlib.asynccontextmanager
@@ -358,6 +434,15 @@ def _media(url: str) -> tuple[str, str]:
     if not url.startswith("mxc://") or not (server and slash and media) or "/" in media:
         raise ValueError("This is no address of a file.")
     return server, media
+
+
+def _named(error: Exception) -> str:
+    """Return what went wrong in words that name nobody. Raises `TokenRefused` where waiting does not help."""
+    if not isinstance(error, Refused):
+        return type(error).__name__
+    if error.code in TOKEN_REFUSED:
+        raise TokenRefused from None
+    return str(error)
 
 
 async def _translated(work: Awaitable[T]) -> T:

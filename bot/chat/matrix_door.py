@@ -9,7 +9,7 @@ from urllib.parse import quote
 from aiohttp import ClientResponse
 from nio import AsyncClient, AsyncClientConfig
 
-from bot.chat.matrix_errors import Refused
+from bot.chat.matrix_errors import Refused, bounded
 
 CLIENT = "/_matrix/client/v3"
 CLIENT_V1 = "/_matrix/client/v1"
@@ -32,22 +32,35 @@ def config(timeout_s: float) -> AsyncClientConfig:
 
 
 async def ask(client: AsyncClient, method: str, path: str, body: Any = None) -> dict[str, Any]:
-    """Make a request and return the JSON object of its answer. Raises `Refused` for every other status than 200."""
+    """Make a request and return the JSON object of its answer. Raises `Refused` for everything that is no success."""
     response = await request(client, method, path, body)
     async with response:
-        answer = await answer_of(response)
-    if response.status != 200:
-        raise refused(response.status, answer)
+        return await understood(response)
+
+
+async def understood(response: ClientResponse) -> dict[str, Any]:
+    """Return the JSON object of an answer of success. Raises `Refused` for everything else.
+
+    A homeserver answers every request with a JSON object (specification, "API standards"). A page or an empty answer
+    comes from something in front of it and says nothing about what became of the request, whatever its status.
+    """
+    answer = await _json_object(response)
+    if answer is None or not 200 <= response.status < 300:
+        raise refused(response, answer)
     return answer
 
 
-async def answer_of(response: ClientResponse) -> dict[str, Any]:
-    """Read the JSON object of an answer; an empty one if a proxy or a broken server sent something else."""
+async def refusal_of(response: ClientResponse) -> Refused:
+    """Make an exception of an answer that is no success."""
+    return refused(response, await _json_object(response))
+
+
+async def _json_object(response: ClientResponse) -> dict[str, Any] | None:
     try:
         answer = await response.json(content_type=None)
-    except ValueError:
-        return {}
-    return answer if isinstance(answer, dict) else {}
+    except (ValueError, RecursionError):
+        return None
+    return answer if isinstance(answer, dict) else None
 
 
 async def request(client: AsyncClient, method: str, path: str, body: Any = None) -> ClientResponse:
@@ -58,8 +71,15 @@ async def request(client: AsyncClient, method: str, path: str, body: Any = None)
     return response
 
 
-def refused(status: int, answer: dict[str, Any]) -> Refused:
-    """Make an exception of an answer that is no success."""
+def refused(response: ClientResponse, answer: dict[str, Any] | None) -> Refused:
+    """Make an exception of what was read; None is an answer that is no JSON object."""
+    answer = answer or {}
     wait_ms = answer.get("retry_after_ms")
-    wait_s = wait_ms / 1000 if isinstance(wait_ms, int | float) else None
-    return Refused(str(answer.get("errcode", "")), status, wait_s, answer)
+    wait_s = wait_ms / 1000 if isinstance(wait_ms, int | float) else _seconds(response)
+    return Refused(str(answer.get("errcode", "")), response.status, bounded(wait_s), answer)
+
+
+def _seconds(response: ClientResponse) -> float | None:
+    """Return what the header ``Retry-After`` asks for [s]; its form with a date is left out."""
+    asked = response.headers.get("Retry-After", "")
+    return float(asked) if asked.isascii() and asked.isdigit() else None

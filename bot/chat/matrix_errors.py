@@ -43,7 +43,10 @@ UNREACHABLE = frozenset(
 _NOT_TAKEN_STATUS = range(400, 500)
 _SLOW_DOWN_S = 5.0
 _HELD_S = 300.0
-_AWAY_STATUS = frozenset({502, 503})
+_SAID_BY_PROXIES = frozenset({0, 413, 414})
+"""Statuses without a code that are no accident: the library's own errors, too large, too long an address."""
+_MOST_WAIT_S = 3600.0
+_AWAY_STATUS = frozenset({502, 503, 504})
 """What a proxy says while the homeserver behind it is restarted."""
 _AWAY_S = 5.0
 """No message is at fault when the homeserver is away, so none is given up: each waits, however long it takes."""
@@ -78,10 +81,23 @@ class Refused(Exception):
         """Whether the server only asks to slow down."""
         return self.code == "M_LIMIT_EXCEEDED" or self.status == 429
 
+    @property
+    def foreign(self) -> bool:
+        """Whether something in front of the homeserver answered: a page, an empty answer, one that is cut off.
+
+        The homeserver's own refusals hold a code. What a proxy refuses for its size it refuses for good.
+        """
+        return not self.code and self.status not in _SAID_BY_PROXIES
+
 
 def passing(refused: Refused) -> bool:
     """Whether trying again may help, whatever was asked: the server is overloaded, restarted or away."""
-    return refused.limited or refused.status >= 500
+    return refused.limited or refused.status >= 500 or refused.foreign
+
+
+def bounded(wait_s: float | None) -> float | None:
+    """Return how long to wait [s], within reason: a slip of a server must not silence the bot for weeks."""
+    return None if wait_s is None else min(_MOST_WAIT_S, max(0.0, wait_s))
 
 
 class KeyNotShared(Refused):
@@ -98,7 +114,11 @@ def refusal(response: ErrorResponse) -> Refused:
     transport = getattr(response, "transport_response", None)
     status = 0 if transport is None else int(transport.status)
     wait_ms = response.retry_after_ms
-    return Refused(str(response.status_code or ""), status, None if wait_ms is None else wait_ms / 1000)
+    return Refused(
+        str(response.status_code or ""),
+        status,
+        bounded(wait_ms / 1000 if isinstance(wait_ms, int | float) else None),
+    )
 
 
 KNOWN = (
@@ -171,8 +191,10 @@ def _refused(refused: Refused) -> SendError:
         return SendFailed(reason, _HELD_S, whole_platform=True)
     if refused.code in UNREACHABLE:
         return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True)
+    if isinstance(refused, KeyNotShared):
+        return SendFailed(str(refused), _AWAY_S)
+    if refused.status in _AWAY_STATUS or refused.foreign:
+        return SendFailed(f"the homeserver is away ({refused})", _AWAY_S, whole_platform=True)
     if refused.status in _NOT_TAKEN_STATUS and refused.status != 408:
         return SendRefused(f"the homeserver does not take it ({refused})")
-    if refused.status in _AWAY_STATUS:
-        return SendFailed(f"the homeserver is away ({refused})", _AWAY_S, whole_platform=True)
     return SendFailed(f"the homeserver has trouble ({refused})")

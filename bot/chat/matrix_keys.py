@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 
+import aiohttp
 from nio import AsyncClient, KeysUploadResponse
 from nio.exceptions import LocalProtocolError
 
@@ -14,12 +15,14 @@ log = logging.getLogger(__name__)
 
 
 async def exchange(client: AsyncClient) -> None:
-    """Do what is needed now. What is refused is needed again next time, and does not keep the rest from being done."""
+    """Do what is needed now. What fails is needed again next time, and does not keep the rest from being done."""
     for step in (upload, _query, _claim, _deliver):
         try:
             await step(client)
         except (Refused, LocalProtocolError) as error:
             log.warning("Matrix: keys were not exchanged (%s)", error)
+        except (aiohttp.ClientError, TimeoutError, OSError) as error:
+            log.warning("Matrix: keys were not exchanged (%s)", type(error).__name__)
 
 
 async def upload(client: AsyncClient) -> None:
@@ -36,11 +39,13 @@ async def upload(client: AsyncClient) -> None:
     try:
         answer = await ask(client, "POST", f"{CLIENT}/keys/upload", keys)
     except Refused as refused:
-        if refused.status == 400 and "device_keys" not in keys:
+        if refused.status == 400 and refused.code and "device_keys" not in keys:
             client.olm.mark_keys_as_published()
             client.olm.save_account()
         raise
-    left = answer.get("one_time_key_counts", {})
+    left = answer.get("one_time_key_counts")
+    if not isinstance(left, dict):
+        raise Refused("", 200)
     counted = KeysUploadResponse(left.get("curve25519", 0), left.get("signed_curve25519", 0))
     await client.receive_response(counted)
 
@@ -56,4 +61,6 @@ async def _claim(client: AsyncClient) -> None:
 
 
 async def _deliver(client: AsyncClient) -> None:
-    await client.send_to_device_messages()
+    """Send what waits for single devices. matrix-nio takes out of the list what has arrived."""
+    for message in list(client.outgoing_to_device_messages):
+        await checked(client.to_device(message))

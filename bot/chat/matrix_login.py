@@ -1,7 +1,8 @@
 """Who the bot is on the homeserver: one account, one device, its keys in one folder.
 
-A password is used once; the token that it brings stays in the store folder with the device's name and keys. All of
-it belongs together: another folder is another device, which students see as a new one.
+A password is used once; the token that it brings stays in the store folder with the device's name and keys. A session
+that has ended, or keys of the device that are lost, mean a new device: it needs a new login and nothing else. The
+signing keys beside it say who the bot is, so they are kept: they sign the new device, and nobody is warned about it.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from typing import Any
 
 from nio import AsyncClient, LoginResponse
 
+from bot.chat.matrix_client import Client
 from bot.chat.matrix_door import CLIENT, ask, config
 from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
 from bot.chat.matrix_files import open_folder, private_umask, read_private, write_private
@@ -49,7 +51,7 @@ class Account:
 def make_client(account: Account, timeout_s: float) -> AsyncClient:
     """Make a client that knows nothing yet. The folder is made, and closed to others."""
     open_folder(account.folder)
-    return AsyncClient(
+    return Client(
         account.homeserver.rstrip("/"), account.user, store_path=str(account.folder), config=config(timeout_s)
     )
 
@@ -79,9 +81,14 @@ def _kept(account: Account) -> dict[str, Any] | None:
     try:
         kept = read_private(account.folder / _LOGIN)
     except ValueError:
-        raise _broken_folder(account, "its file login.json is damaged") from None
+        raise _new_device(
+            account, f"The folder {account.folder} cannot be used: its file login.json is damaged."
+        ) from None
     if kept is not None and kept.get("user") != account.user:
-        raise _broken_folder(account, f"it belongs to {kept.get('user')}, not to {account.user}")
+        raise SetupRefused(
+            f"The folder {account.folder} cannot be used: it belongs to {kept.get('user')}, not to {account.user}. "
+            "Move it away and keep it, or set HOLDFAST_MATRIX_USER back."
+        )
     return kept
 
 
@@ -141,7 +148,11 @@ async def _same_keys(client: AsyncClient, account: Account) -> None:
     device = known.get("device_keys", {}).get(client.user_id, {}).get(client.device_id)
     ours = client.olm.account.identity_keys["ed25519"]
     if device is not None and device["keys"].get(f"ed25519:{client.device_id}") != ours:
-        raise _broken_folder(account, "its keys are not those of the device that the homeserver knows")
+        raise _new_device(
+            account,
+            f"The folder {account.folder} cannot be used: its keys are not those of the device that the homeserver "
+            "knows. Restore it from the same backup as the database. If there is none:",
+        )
 
 
 def _explained(refused: Refused, account: Account) -> Exception:
@@ -160,17 +171,22 @@ def token_refused(account: Account) -> SetupRefused:
     """Make the error for an operator whose token is not valid any more."""
     if account.token:
         return SetupRefused(
-            f"{account.homeserver} refuses the bot's token. Check HOLDFAST_MATRIX_TOKEN; a new login brings a new one, "
-            f"and then needs an empty {account.folder}."
+            f"{account.homeserver} refuses the bot's token. Check HOLDFAST_MATRIX_TOKEN. If its session has ended, log "
+            f"in anew, set the new token and start again. Leave everything in {account.folder} as it is: {_IDENTITY}"
         )
-    return SetupRefused(
-        f"{account.homeserver} has ended the bot's session. Move {account.folder} away and start again: the bot logs "
-        "in as a new device, and students may see a note about that."
-    )
+    return _new_device(account, f"{account.homeserver} has ended the bot's session.")
 
 
-def _broken_folder(account: Account, why: str) -> SetupRefused:
+_IDENTITY = (
+    f"{SIGNING} there says who the bot is, and signs the new device. Lost is only what was written to the bot between "
+    "the two sessions: people have to write it again."
+)
+
+
+def _new_device(account: Account, why: str) -> SetupRefused:
+    """Say how to go on as a new device of the same bot."""
+    login_first = "Log in anew, set HOLDFAST_MATRIX_TOKEN to the new token. " if account.token else ""
     return SetupRefused(
-        f"The folder {account.folder} cannot be used: {why}. Restore it from the same backup as the database, or move "
-        "it away and start again as a new device."
+        f"{why} {login_first}Remove the file {account.folder / _LOGIN}, and nothing else, and start again: "
+        f"the bot logs in as a new device. {_IDENTITY}"
     )

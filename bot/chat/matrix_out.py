@@ -2,7 +2,8 @@
 
 Matrix has no buttons. The choices stand in the text, lettered there (clients number lists in their own way), and
 the bot puts one reaction for each below the message: a tap on it answers. Typing the letter or the words does the
-same. Reactions travel unencrypted even in encrypted rooms, so they are letters and numbers, never the words.
+same. Reactions travel unencrypted even in encrypted rooms, so they are letters and things, never the words. None is a
+digit: below a question a digit may be the answer, typed or tapped, and it must not mean "Not sure".
 """
 
 from __future__ import annotations
@@ -30,8 +31,9 @@ _ALT_CHARACTERS = 1000
 ACTIONS = "holdfast.actions"
 """Our own field of a message: what each sign means. Read back when the database does not know the message yet."""
 
-_KEYCAPS = (*(f"{digit}\ufe0f\u20e3" for digit in "123456789"), "🔟")
-_CIRCLED = tuple("①②③④⑤⑥⑦⑧⑨⑩")
+# Everyday things that say nothing about right or wrong and are told apart without colour.
+_THINGS = tuple("🔑☕⛵🌙🎈📎🚲🌵⚓🏠")
+_OTHER_THINGS = tuple("🐟🔔🌻🧭🎒📌🌂🚀🍋🍀")
 _FIRST_LETTER = ord("🇦")
 _VARIATION = "\ufe0e\ufe0f"
 _EN_SPACE = "\u2002"
@@ -97,13 +99,13 @@ class Tap:
 def taps(message: Message) -> tuple[Tap, ...]:
     """Return the reactions that a message is to have.
 
-    A choice has its letter as a sign, other buttons numbers. A message that takes another's place has other numbers
+    A choice has its letter as a sign, other buttons things. A message that takes another's place has other things
     than that one: a person's old reaction stays, and must not stand for something new.
     """
-    numbers = iter(_CIRCLED if message.replaces else _KEYCAPS)
+    things = iter(_OTHER_THINGS if message.replaces else _THINGS)
     found: list[Tap] = []
     for button in message.all_buttons:
-        key = _letter_sign(button.letter) if button.letter else next(numbers, "")
+        key = _letter_sign(button.letter) if button.letter else next(things, "")
         if key:
             found.append(Tap(key, button))
     return tuple(found)

@@ -18,6 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import aiohttp
 from nio import AsyncClient, MatrixRoom, RoomPreset
 
 from bot.chat.matrix_door import CLIENT, ask, part
@@ -129,12 +130,20 @@ class Rooms:
                 done = await self._answer(one)
             except Refused as refused:
                 if passing(refused) or refused.code in TOKEN_REFUSED:
-                    log.info("Matrix: an invitation waits (%s)", refused)
+                    self._put_off(one, str(refused))
                     return
                 log.warning("Matrix: an invitation could not be answered (%s)", refused)
                 done = True
+            except (aiohttp.ClientError, TimeoutError, OSError) as error:
+                self._put_off(one, type(error).__name__)
+                return
             if done:
                 self.waiting.pop(one.address, None)
+
+    def _put_off(self, one: Invitation, why: str) -> None:
+        """Try the others first next time: one room that cannot be joined must not hold them up."""
+        log.info("Matrix: an invitation waits (%s)", why)
+        self.waiting[one.address] = self.waiting.pop(one.address, one)
 
     async def _answer(self, one: Invitation) -> bool:
         if not await self._welcome(one):
@@ -144,6 +153,7 @@ class Rooms:
         if not self._may_join():
             return False
         await checked(self._client.join(one.address))
+        self._joined_at_s.append(asyncio.get_running_loop().time())
         return True
 
     async def _welcome(self, one: Invitation) -> bool:
@@ -157,7 +167,6 @@ class Rooms:
         if full and now_s - self._joined_at_s[0] < 3600:
             log.warning("Matrix: more than %d invitations in an hour; the rest waits", MOST_JOINS_AN_HOUR)
             return False
-        self._joined_at_s.append(now_s)
         return True
 
     async def pending(self) -> None:

@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from nio import AsyncClient
 
 from bot.chat.matrix_door import CLIENT, ask
-from bot.chat.matrix_errors import Refused
+from bot.chat.matrix_errors import Refused, passing
 from bot.chat.matrix_files import read_private, write_private
 
 log = logging.getLogger(__name__)
@@ -94,8 +94,13 @@ async def sign_device(client: AsyncClient, path: Path, password: str) -> str:
     if master is not None and (seals is None or f"ed25519:{seals['master'].public}" not in master["keys"]):
         return (
             "The account has signing keys that were made elsewhere, so the bot cannot sign its device itself. "
-            "Verify the device from there, or reset the account's signing keys."
+            f"If its folder was moved away or emptied, put its former {path.name} back into {path.parent} and start "
+            "again. If somebody used the account in a client, verify the device from there. Only where both are gone, "
+            "reset the account's signing keys: students are then warned that the bot is somebody else."
         )
+    if client.device_id not in known.get("device_keys", {}).get(client.user_id, {}):
+        # Whoever does not know the device may not know the signing keys either: new ones would replace them.
+        return "The homeserver does not know the keys of the bot's device yet."
     seals = seals or make_seals(path)
     if master is None and not await _publish(client, seals, password):
         return (
@@ -115,7 +120,10 @@ async def _publish(client: AsyncClient, seals: dict[str, Seal], password: str) -
     try:
         await ask(client, "POST", where, body)
     except Refused as refused:
-        if refused.status != 401 or not password or not _asks_for_password(refused.body):
+        asks = _asks_for_password(refused.body)
+        if passing(refused) and not (refused.status == 401 and "flows" in refused.body):
+            raise
+        if refused.status != 401 or not password or not asks:
             log.warning("Matrix: signing keys were not taken (%s)", refused)
             return False
         await ask(client, "POST", where, body | {"auth": _password(user, password, refused.body)})

@@ -17,7 +17,7 @@ import aiohttp
 from nio import AsyncClient
 
 from bot.chat.matrix_door import CLIENT_V1, ask, part
-from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked
+from bot.chat.matrix_errors import TOKEN_REFUSED, Refused, checked, passing
 
 log = logging.getLogger(__name__)
 
@@ -146,7 +146,7 @@ def _passes(error: Exception) -> bool:
     """Whether trying again may help."""
     if not isinstance(error, Refused):
         return True
-    return error.limited or error.status >= 500 or (error.status == 0 and error.code not in TOKEN_REFUSED)
+    return passing(error) or (error.status == 0 and error.code not in TOKEN_REFUSED)
 
 
 def _wait_s(error: Exception, attempt: int) -> float:

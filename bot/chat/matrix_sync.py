@@ -125,7 +125,7 @@ class Listener:
                 if response is None or not await self._handle(response, place, stop):
                     break
                 place = response.next_batch
-                await self._go_on(place)
+                await self._go_on(place, stop)
             except Exception as error:
                 await self._failed(error, stop)
 
@@ -141,16 +141,16 @@ class Listener:
         wait_s = error.retry_after_s if isinstance(error, Refused) else None
         await self._patience.pause(stop, wait_s or 0.0)
 
-    async def _go_on(self, place: str) -> None:
+    async def _go_on(self, place: str, stop: asyncio.Event) -> None:
         """Do what follows an answer that was handled."""
         if not self._sealed:
             await self._rooms.records.keep(self.bookmark, place)
         self._full = False
         self._patience.reset()
         self.on_contact("")
-        await matrix_keys.exchange(self._client)
-        await self._rooms.answer_invitations()
+        await until(stop, matrix_keys.exchange(self._client))
         self.ready.set()
+        await until(stop, self._rooms.answer_invitations())
 
     # ------------------------------------------------------------ asking
 

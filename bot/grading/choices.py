@@ -1,4 +1,7 @@
-"""Which option a typed answer means: its letter in the order shown, its number, or its own text."""
+"""Which option a typed answer means: its letter in the order shown, or its own text.
+
+A digit is never a place: no option is shown with a number, and "2" may mean an option such as "2 cm".
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,7 @@ from bot.grading.texts import words
 LETTERS = "ABCDEFGHIJ"
 MAX_OPTIONS = len(LETTERS)
 
-_LABEL = re.compile(r"^(?:option |answer |antwort |lösung )?[(\[]? ?([a-z]|\d{1,2}) ?[)\].:]?$")
+_LABEL = re.compile(r"^(?:option |answer |antwort |lösung )?[(\[]? ?([a-z]) ?[)\].:]?$")
 
 
 def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
@@ -21,7 +24,7 @@ def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
     Parameters
     ----------
     given : str
-        ``b``, ``B)``, ``2``, or the option's own words.
+        ``b``, ``B)``, or the option's own words.
     shown : sequence of str
         The options in the order in which the student sees them.
 
@@ -38,10 +41,7 @@ def _chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
     text = plain(given).casefold()
     by_label = _by_label(text, len(shown))
     by_text = [place for place, option in enumerate(shown) if _same(given, option)]
-    # An option that is itself a number or a letter ("2", "B") is meant by its text before its place, unless
-    # the letter also stands in front of another option: then the student must say which.
-    if by_text and by_label and text.strip("()[].: ").isdigit():
-        return tuple(by_text)
+    # A letter may stand in front of one option and be another ("B"): then the student must say which.
     return tuple(dict.fromkeys([*by_label, *by_text]))
 
 
@@ -49,8 +49,7 @@ def _by_label(text: str, count: int) -> list[int]:
     label = _LABEL.match(text)
     if label is None:
         return []
-    mark = label[1]
-    place = int(mark) - 1 if mark.isdigit() else ord(mark) - ord("a")
+    place = ord(label[1]) - ord("a")
     return [place] if 0 <= place < count else []
 
 

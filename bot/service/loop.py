@@ -72,6 +72,7 @@ def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now:
     events: deque[Event] = deque([first])
     said: list[Outgoing] = []
     persona: Persona | None = None
+    said_at = first.at if isinstance(first, Incoming) else None
     for _ in range(MOST_STEPS):
         if not events:
             break
@@ -81,7 +82,7 @@ def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now:
         taken = router.step(state, event, facts)
         state = taken.state
         said += (_in_language(out, facts) for out in taken.messages)
-        events += _carry_out_all(session, desk, speaker, facts, taken.effects)
+        events += _carry_out_all(session, desk, speaker, facts, taken.effects, said_at)
         if any(effect.changes_speaker for effect in taken.effects):
             persona = None
     else:
@@ -94,11 +95,16 @@ def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now:
 
 
 def _carry_out_all(
-    session: Session, desk: Desk, speaker: Speaker, facts: Facts, effects: Iterable[Any]
+    session: Session,
+    desk: Desk,
+    speaker: Speaker,
+    facts: Facts,
+    effects: Iterable[Any],
+    said_at: datetime | None,
 ) -> list[Result]:
     results: list[Result] = []
     for effect in effects:
-        work = Work(session, facts.now, speaker, facts.person_id, desk, facts.words)
+        work = Work(session, facts.now, speaker, facts.person_id, desk, facts.words, said_at)
         results += carry_out(work, effect)
     return results
 

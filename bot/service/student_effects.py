@@ -114,19 +114,29 @@ def decline(work: Work, effect: Decline) -> Sequence[Result]:
 def take_answer(work: Work, effect: TakeAnswer) -> Sequence[Result]:
     """Record an answer, the first one only, and open the next question."""
     review = reviews.of_student(work.session, effect.review_id, work.person_id)
+    at = _given_at(work, review)
     counted = answers.record(
         work.session,
         review,
         Verdict(effect.verdict),
-        work.now,
+        at,
         given=effect.given,
         option=effect.option,
         chance=review.chance,
-        on_time=local_day(work.now, review.zone) <= review.day,
+        on_time=local_day(at, review.zone) <= review.day,
     )
     if not counted:
         return [AnswerTaken(effect.review_id, False, effect.verdict, effect.given, effect.option)]
     return [_taken(work, effect, review)]
+
+
+def _given_at(work: Work, review: InHand) -> datetime:
+    """Return when an answer was given: when it was said, though it may have waited for us or the platform for hours.
+
+    The platform's clock may be wrong, so it counts neither before its question was asked nor in the future.
+    """
+    said_at = work.now if work.said_at is None else work.said_at
+    return min(work.now, said_at if review.asked_at is None else max(said_at, review.asked_at))
 
 
 def _taken(work: Work, effect: TakeAnswer, review: InHand) -> Result:

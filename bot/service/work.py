@@ -64,7 +64,8 @@ class Speaker:
 class Work:
     """What carrying out an effect may use.
 
-    `session` is the open transaction of the step, `words` are those that the step answered in.
+    `session` is the open transaction of the step, `words` are those that the step answered in. `said_at` is when the
+    person said or tapped it, by the platform's clock; None where nobody did.
     """
 
     session: Session
@@ -73,6 +74,7 @@ class Work:
     person_id: int | None
     desk: Desk
     words: Words
+    said_at: datetime | None = None
 
 
 E = TypeVar("E", bound=Effect)

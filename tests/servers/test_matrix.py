@@ -2,6 +2,7 @@
 
 import asyncio
 import io
+import re
 import shutil
 import stat
 from collections import Counter
@@ -178,33 +179,33 @@ async def test_a_question_is_answered_by_tapping_and_edited_in_place(
     question = text("How far does the spring stretch?", buttons=QUESTION)
     reference = await bot.chat.send(room, question, token="e-1")
     await eventually(lambda: len(mira.signs(room, reference)) == 3)
-    assert mira.signs(room, reference) == ["🇦", "🇧", "1️⃣"]
+    assert mira.signs(room, reference) == ["🇦", "🇧", "🔑"]
     shown = mira.of(room, RoomMessageText)[-1]
     assert shown.decrypted
     assert shown.body.splitlines()[2:5] == [
         "A\u20028 cm",
         "B\u200210 cm",
-        "1️⃣\u2002Not sure (or type: unsure)",
+        "🔑\u2002Not sure (or type: unsure)",
     ]
     # The database does not know the message yet: its meaning is read from the message itself.
     await mira.tap(room, reference, "🇧")
     await eventually(lambda: bot.events)
     assert bot.events[0].content == ButtonPressed("student:q7:1", reference)
     bot.records.messages[room, reference] = question
-    await mira.tap(room, reference, "1⃣")  # as a client that drops invisible marks
+    await mira.tap(room, reference, "🔑\ufe0f")  # as a client that adds invisible marks
     await eventually(lambda: len(bot.events) == 2)
     assert bot.events[1].content == ButtonPressed("student:q7:x", reference)
     more = ((Button("Why?", "student:why", ("why",)),),)
     answer = Message(Rich.of("Right: 10 cm.", strong=True), buttons=more, key="q7", replaces="q7")
     assert await bot.chat.send(room, answer, token="e-2", edits=reference) == reference
-    await eventually(lambda: mira.signs(room, reference) == ["①"])
+    await eventually(lambda: mira.signs(room, reference) == ["🔷"])
     edit = mira.of(room, RoomMessageText)[-1].source["content"]
     assert edit["m.relates_to"] == {"rel_type": "m.replace", "event_id": reference}
     assert edit["m.new_content"]["formatted_body"].startswith("<strong>Right: 10 cm.</strong>")
     bot.records.messages[room, reference] = answer
     await mira.tap(room, reference, "🇦")  # means nothing any more
     await mira.tap(room, reference, "👍")
-    await mira.tap(room, reference, "①")
+    await mira.tap(room, reference, "🔷")
     await eventually(lambda: len(bot.events) == 3)
     assert bot.events[2].content == ButtonPressed("student:why", reference)
 
@@ -217,8 +218,8 @@ async def test_a_tap_means_what_is_shown_though_the_database_does_not_know_the_e
     bot.records.messages[room, reference] = first
     then = text("Sure?", buttons=((Button("Yes", "student:yes"), Button("No", "student:no")),), replaces="n1")
     await bot.chat.send(room, then, token="e-2", edits=reference)
-    await mira.tap(room, reference, "②")
-    await mira.tap(room, reference, "①")
+    await mira.tap(room, reference, "⬜")
+    await mira.tap(room, reference, "🔷")
     await eventually(lambda: len(bot.events) == 2)
     assert bot.contents() == [ButtonPressed("student:no", reference), ButtonPressed("student:yes", reference)]
 
@@ -1135,6 +1136,66 @@ async def test_keys_that_are_not_those_of_the_device_are_noticed(homeserver: Syn
         file.unlink()
     with pytest.raises(SetupRefused, match="Restore it from the same backup"):
         await bot.again().chat.run(nothing, asyncio.Event())
+
+
+async def identity(mira: Person, run: Running) -> tuple[str, str]:
+    """Return the device and who signs it; fail if it is not signed."""
+    known = await mira.query(run.user)
+    name = run.chat._client.device_id
+    signer = next(iter(known["self_signing_keys"][run.user]["keys"]))
+    assert verified(known["device_keys"][run.user][name], run.user, signer)
+    return name, next(iter(known["master_keys"][run.user]["keys"]))
+
+
+@pytest.mark.parametrize("trouble", ["session ended", "keys lost", "login damaged"])
+async def test_f07_following_our_advice_keeps_the_bots_signing_identity(
+    homeserver: Synapse, bot: Running, mira: Person, room: str, trouble: str
+) -> None:
+    old_device, master = await identity(mira, bot)
+    await bot.end()
+    if trouble == "session ended":
+        await homeserver.admin("DELETE", f"/_synapse/admin/v2/users/{bot.user}/devices/{old_device}")
+    elif trouble == "keys lost":
+        for file in bot.folder.glob("*.db"):
+            file.unlink()
+    else:
+        (bot.folder / "login.json").write_text("{")
+    with pytest.raises(SetupRefused) as said:
+        await bot.again().chat.run(nothing, asyncio.Event())
+    advice = re.search(r"Remove the file (\S+), and nothing else, and start again", str(said.value))
+    assert advice, said.value
+    assert "Lost is only" in str(said.value)
+    assert advice[1] == str(bot.folder / "login.json")
+    (bot.folder / "login.json").unlink()
+    again = bot.again()
+    await again.start()
+    new_device, new_master = await identity(mira, again)
+    assert new_device != old_device
+    assert new_master == master, "students would be warned that the bot is somebody else"
+    assert again.chat.note == ""
+    await until_sent(again, room, text("I am back"), "back")
+    await eventually(lambda: "I am back" in mira.bodies_readable(room))
+    await mira.say(room, "good")
+    await eventually(lambda: again.texts() == ["good"])
+    await again.end()
+
+
+async def test_f07_a_folder_that_was_moved_away_is_asked_back_and_no_new_identity_is_made(
+    bot: Running, mira: Person
+) -> None:
+    _, master = await identity(mira, bot)
+    await bot.end()
+    away = bot.folder.rename(bot.folder.with_name("away"))
+    other = bot.again()
+    await other.start()
+    assert f"put its former signing.json back into {bot.folder}" in other.chat.note
+    await other.end()
+    shutil.copy(away / "signing.json", bot.folder)
+    again = bot.again()
+    await again.start()
+    assert (await identity(mira, again))[1] == master
+    assert again.chat.note == ""
+    await again.end()
 
 
 async def test_a_homeserver_that_is_not_there_is_waited_for(tmp_path: Path) -> None:

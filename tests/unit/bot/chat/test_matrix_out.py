@@ -2,6 +2,7 @@
 
 import io
 import json
+import unicodedata
 
 import pytest
 from PIL import Image
@@ -35,12 +36,12 @@ def test_choices_stand_in_the_text_lettered_and_have_a_sign_each() -> None:
 def test_other_buttons_are_numbered_and_say_what_can_be_typed() -> None:
     message = Message(Rich.of("How far?"), buttons=CHOICES + OTHERS)
     assert text_of(message).splitlines()[4:] == [
-        "1️⃣\u2002Not sure (or type: unsure)",
-        "2️⃣\u2002Later",
+        "🔑\u2002Not sure (or type: unsure)",
+        "☕\u2002Later",
         "",
         "Tap below, or type the letter or the words.",
     ]
-    assert [tap.key for tap in taps(message)] == ["🇦", "🇧", "1️⃣", "2️⃣"]
+    assert [tap.key for tap in taps(message)] == ["🇦", "🇧", "🔑", "☕"]
     only = Message(Rich.of("Ready?"), buttons=OTHERS)
     assert text_of(only).endswith("Tap below, or type the words.")
 
@@ -50,9 +51,9 @@ def test_what_is_added_to_a_message_is_in_its_language() -> None:
         Rich.of("Wie weit?"), buttons=((Button("Los", "s:go", ("los", "go")), *OTHERS[0]),), language="de"
     )
     assert text_of(message).splitlines()[2:] == [
-        "1️⃣\u2002Los",
-        "2️⃣\u2002Not sure (oder schreiben: unsure)",
-        "3️⃣\u2002Later",
+        "🔑\u2002Los",
+        "☕\u2002Not sure (oder schreiben: unsure)",
+        "🟡\u2002Later",
         "",
         "Unten antippen oder die Worte schreiben.",
     ]
@@ -62,6 +63,24 @@ def test_a_message_in_the_place_of_another_has_other_signs() -> None:
     first = Message(Rich.of("How far?"), buttons=OTHERS)
     second = Message(Rich.of("Right"), buttons=OTHERS, replaces="q7")
     assert not {tap.key for tap in taps(first)} & {tap.key for tap in taps(second)}
+
+
+@pytest.mark.parametrize("replaces", ["", "q7"])
+@pytest.mark.parametrize("choices", [CHOICES, ()], ids=["lettered", "number question"])
+def test_f14_no_sign_holds_a_digit_or_can_be_typed_as_an_answer(
+    choices: tuple[tuple[Button, ...], ...], replaces: str
+) -> None:
+    many = tuple((Button(f"Topic {name}", f"t:{name}"),) for name in "abcdefghij")
+    message = Message(Rich.of("How far?"), buttons=choices + many, replaces=replaces)
+    others = [tap.key for tap in taps(message) if not tap.button.letter]
+    assert len(set(others)) == 10
+    for key in others:
+        # Unicode's own character data: no digit, no number, no letter, in any width or circle.
+        assert not any(unicodedata.category(sign)[0] in "NL" for sign in unicodedata.normalize("NFKC", key))
+        assert unicodedata.numeric(key[0], None) is None
+        assert "\u20e3" not in key
+    meaning = actions(message)
+    assert not any(normal_key(digit) in meaning for digit in (*"0123456789", "1️⃣", "2⃣", "🔟", "①", "⓪"))
 
 
 def test_the_sign_names_no_answer() -> None:
@@ -76,9 +95,9 @@ def test_the_sign_names_no_answer() -> None:
         ("A", "s:0"),
         ("b", "s:1"),
         ("🅱️", "s:1"),
-        ("1️⃣", "s:x"),
-        ("1⃣", "s:x"),
-        ("2\ufe0f\u20e3", "s:l"),
+        ("🔑", "s:x"),
+        ("🔑\ufe0f", "s:x"),
+        ("☕", "s:l"),
     ],
 )
 def test_a_sign_is_known_however_a_client_writes_it(sent: str, meant: str) -> None:
@@ -86,7 +105,7 @@ def test_a_sign_is_known_however_a_client_writes_it(sent: str, meant: str) -> No
     assert meaning[normal_key(sent)] == meant
 
 
-@pytest.mark.parametrize("sent", ["👍", "", "1", "C", "3️⃣", "é", "A1"])
+@pytest.mark.parametrize("sent", ["👍", "", "1", "C", "1️⃣", "3️⃣", "①", "🔷", "é", "A1"])
 def test_another_sign_means_nothing(sent: str) -> None:
     assert normal_key(sent) not in actions(Message(Rich.of("?"), buttons=CHOICES + OTHERS))
 
@@ -106,14 +125,14 @@ def test_plain_text_stands_alone_and_emphasis_is_added_formatted() -> None:
 
 
 def test_an_edit_holds_the_new_text_and_what_its_signs_mean() -> None:
-    content = edit_content(Rich.of("Right"), {"①": "s:why"}, "$1")
+    content = edit_content(Rich.of("Right"), {"🔷": "s:why"}, "$1")
     assert content["m.relates_to"] == {"rel_type": "m.replace", "event_id": "$1"}
     assert content["body"] == "* Right"
     assert content["m.new_content"] == {
         "msgtype": "m.text",
         "body": "Right",
         "m.mentions": {},
-        ACTIONS: {"①": "s:why"},
+        ACTIONS: {"🔷": "s:why"},
     }
 
 

@@ -58,8 +58,8 @@ LIMITED = Refused("M_LIMIT_EXCEEDED", 429, 0.001)
 async def test_signs_stand_in_order_and_are_changed_to_what_is_wanted(room: Room, signs: Signs) -> None:
     await signs.show("!r", "$q", ["🇦", "🇧", "1"], new=True)
     assert list(room.standing) == ["🇦", "🇧", "1"]
-    await signs.show("!r", "$q", ["🇧", "①"])
-    assert list(room.standing) == ["🇧", "①"]
+    await signs.show("!r", "$q", ["🇧", "🔷"])
+    assert list(room.standing) == ["🇧", "🔷"]
     await signs.show("!r", "$q", [])
     assert room.standing == {}
 

@@ -12,8 +12,8 @@ SPRING = ChoiceKey("10 cm", ("8 cm", "12 cm", "2.5 cm"))
 ORDER = (1, 0, 2, 3)
 
 
-@pytest.mark.parametrize("given", ["b", "B", "B)", "(b)", "b.", "2", "2️⃣", "10 cm", "10cm", "option b", "Ｂ"])
-def test_an_option_is_chosen_by_letter_place_or_text(given: str) -> None:
+@pytest.mark.parametrize("given", ["b", "B", "B)", "(b)", "b.", "10 cm", "10cm", "option b", "Ｂ"])
+def test_an_option_is_chosen_by_letter_or_text(given: str) -> None:
     verdict = grade(SPRING, given, order=ORDER)
     assert (verdict.outcome, verdict.option) == (Outcome.RIGHT, 0)
 
@@ -25,6 +25,11 @@ def test_a_wrong_option_is_wrong_and_named() -> None:
 
 @pytest.mark.parametrize("given", ["e", "5", "10", "maybe b", "AB"])
 def test_what_is_no_option_is_unreadable(given: str) -> None:
+    assert grade(SPRING, given, order=ORDER).detail is Detail.NOT_AN_OPTION
+
+
+@pytest.mark.parametrize("given", ["1", "2", "2)", "(2)", "option 2", "2️⃣", "②", "４"])
+def test_f14_a_digit_is_no_place_among_lettered_options(given: str) -> None:
     assert grade(SPRING, given, order=ORDER).detail is Detail.NOT_AN_OPTION
 
 

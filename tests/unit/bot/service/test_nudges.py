@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -11,10 +12,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlmodel import col, select
 
-from bot.chat.port import PresenceChanged
+from bot.chat.port import ButtonPressed, PresenceChanged
 from bot.clock import HandClock
+from bot.service import loop, planning
 from bot.service import nudges as sending
-from bot.service import planning
 from bot.service.duework import House
 from storage import classes, enrolments, nudges, sheets, timetable
 from storage.database import connect
@@ -137,6 +138,30 @@ def test_a_late_answer_counts_and_is_marked_late():
     school.go_to(at(MONDAY + DAY, 9))
     school.press("student0", "10 cm")
     assert [answer.on_time for answer in rows(school, Answer)] == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("said", "counted"),
+    [
+        (at(MONDAY, 23, 50), at(MONDAY, 23, 50)),
+        (at(MONDAY, 12), at(MONDAY, 18)),
+        (at(MONDAY + 2 * DAY, 9), at(MONDAY + DAY, 0, 10)),
+    ],
+    ids=["when it was said", "not before the question", "not in the future"],
+)
+def test_l1_an_answer_counts_at_the_time_at_which_it_was_given(said: datetime, counted: datetime):
+    """It was said before midnight and reached us after it: the platform was away."""
+    school = a_school()
+    school.go_to(at(MONDAY, 18))
+    school.press("student0", "Start")
+    content = ButtonPressed(school.button("student0", "10 cm").action)
+    school.go_to(at(MONDAY + DAY, 0, 10))
+    late = replace(school.incoming("student0", content), at=said)
+    school.run(lambda session: loop.handle(session, school.desk, late, school.now))
+    (answer,) = rows(school, Answer)
+    assert answer.at == counted
+    assert answer.on_time == (counted < at(MONDAY + DAY, 0))
+    assert answer.taken_s == (counted - at(MONDAY, 18)).total_seconds()
 
 
 # ---------------------------------------------------------------- at most

@@ -53,7 +53,7 @@ def test_what_is_added_to_a_message_is_in_its_language() -> None:
     assert text_of(message).splitlines()[2:] == [
         "🔑\u2002Los",
         "☕\u2002Not sure (oder schreiben: unsure)",
-        "🟡\u2002Later",
+        "⛵\u2002Later",
         "",
         "Unten antippen oder die Worte schreiben.",
     ]

@@ -141,6 +141,7 @@ def _totals(joined: Sequence[StudentRow], students: Sequence[StudentWeek], windo
         students=len(students),
         active=sum(row.active for row in joined),
         answered_once=sum(row.answered + row.extra > 0 for row in students),
+        all_on_time=sum(0 < row.asked == row.on_time for row in students),
         asked=counts.asked,
         answered=counts.answered,
         on_time=counts.on_time,

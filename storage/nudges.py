@@ -282,8 +282,10 @@ def questions_of_day(session: Session, enrolment_id: int, day: date, *, settled:
     return session.exec(asked, params={"enrolment": enrolment_id, "day": day}).one()
 
 
-def asked_since(session: Session, class_id: int, since: datetime) -> dict[int, int]:
-    """Return how many questions of ours each student of a class was sent since a moment."""
+def asked_since(
+    session: Session, class_id: int, since: datetime, until: datetime | None = None
+) -> dict[int, int]:
+    """Return how many questions of ours each student of a class was sent since a moment (and by another)."""
     asked = (
         select(Review.enrolment_id, func.count())
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
@@ -291,6 +293,8 @@ def asked_since(session: Session, class_id: int, since: datetime) -> dict[int, i
         .where(Enrolment.class_id == class_id, col(Nudge.sent_at) >= since, col(Nudge.asked_for).is_(False))
         .group_by(col(Review.enrolment_id))
     )
+    if until is not None:
+        asked = asked.where(col(Nudge.sent_at) <= until)
     return dict(session.exec(asked).all())
 
 

@@ -97,7 +97,9 @@ def apply(journal: Journal, matched: ScoreMatch, now: datetime) -> ScoreChange:
     for (student, quiz, topic), row in _last_of_each(matched).items():
         old = known.get((student, quiz, topic))
         if old is not None:
-            journal.change(old, reached=row.score, out_of=row.out_of)
+            # Its moment moves with it: a paper of before the correction must not know the new figure.
+            if (old.reached, old.out_of) != (row.score, row.out_of):
+                journal.change(old, reached=row.score, out_of=row.out_of, at=now)
         else:
             journal.add(
                 Score(

@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from storage import past
 from storage.tables import (
     Absence,
     Answer,
@@ -105,7 +106,9 @@ class ClassStory:
     quizzes, exams : tuple of (datetime, tuple of int)
         Tests with their topics.
     parameters : mapping or None
-        The class's own fit, as stored.
+        The class's own fit, as stored; None where there is none that was made by then.
+    fitted_later : bool
+        There is a fit, but it was made after the moment of the story.
     """
 
     class_id: int
@@ -117,21 +120,26 @@ class ClassStory:
     exams: Tests
     parameters: Mapping[str, Any] | None
     fitted_at: datetime | None
+    fitted_later: bool = False
 
 
 def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
-    """Return what happened to a class until `now`."""
-    lessons = _lessons(session, class_id)
-    quizzes, exams = _tests(session, class_id)
+    """Return what happened to a class until `now`; nothing that came later is in it, nor a fit that knew of it."""
+    lessons = _lessons(session, class_id, now)
+    quizzes, exams = _tests(session, class_id, now)
     fit = session.get(ClassFit, class_id)
-    students = _joined(session, class_id)
-    by_hand: tuple[Scored | Practised, ...] = (*_scores(session, class_id), *_homework(session, class_id))
+    later = fit is not None and fit.fitted_at > now
+    students = past.joined(session, class_id, now)
+    there = frozenset(students)
+    by_hand: tuple[Scored | Practised, ...] = (
+        *_scores(session, class_id, now), *_homework(session, class_id, now),
+    )  # fmt: skip
     happenings: tuple[Happening, ...] = (
         *_taught(session, class_id, now),
         # A teacher's lists may hold somebody who is only on the roster so far.
-        *(one for one in by_hand if one.enrolment_id in students),
-        *_counted(session, class_id),
-        *_reviewed(session, class_id),
+        *(one for one in by_hand if one.enrolment_id in there),
+        *_counted(session, class_id, now),
+        *(one for one in _reviewed(session, class_id, now) if one.enrolment_id in there),
     )
     return ClassStory(
         class_id=class_id,
@@ -143,47 +151,45 @@ def of_class(session: Session, class_id: int, now: datetime) -> ClassStory:
         lessons=lessons,
         quizzes=quizzes,
         exams=exams,
-        parameters=None if fit is None else fit.parameters,
-        fitted_at=None if fit is None else fit.fitted_at,
+        parameters=None if fit is None or later else fit.parameters,
+        fitted_at=None if fit is None or later else fit.fitted_at,
+        fitted_later=later,
     )
-
-
-def _joined(session: Session, class_id: int) -> tuple[int, ...]:
-    asked = select(Enrolment.id).where(Enrolment.class_id == class_id, col(Enrolment.person_id).is_not(None))
-    return tuple(row for row in session.exec(asked.order_by(col(Enrolment.id))) if row is not None)
 
 
 def _topics(happening: Happening) -> tuple[int, ...]:
     return happening.topics if isinstance(happening, Scored) else (happening.topic_id,)
 
 
-def _lessons(session: Session, class_id: int) -> tuple[tuple[datetime, int], ...]:
+def _lessons(session: Session, class_id: int, now: datetime) -> tuple[tuple[datetime, int], ...]:
     asked = (
         select(Lesson.starts_at, Lesson.topic_id)
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
-        .where(Lesson.class_id == class_id, col(Lesson.dropped_at).is_(None), col(Topic.dropped_at).is_(None))
+        .where(
+            Lesson.class_id == class_id, past.there(Lesson.dropped_at, now), past.there(Topic.dropped_at, now)
+        )
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
     return tuple((at, topic) for at, topic in session.exec(asked))
 
 
-def _tests(session: Session, class_id: int) -> tuple[Tests, Tests]:
+def _tests(session: Session, class_id: int, now: datetime) -> tuple[Tests, Tests]:
     """Return quizzes and exams with their topics, in order of time."""
-    covered = _covered(session, class_id)
-    asked = select(Quiz).where(Quiz.class_id == class_id, col(Quiz.dropped_at).is_(None))
+    covered = _covered(session, class_id, now)
+    asked = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     found: dict[QuizKind, list[tuple[datetime, tuple[int, ...]]]] = {kind: [] for kind in QuizKind}
     for quiz in session.exec(asked.order_by(col(Quiz.at), col(Quiz.id))):
         found[quiz.kind].append((quiz.at, tuple(covered.get(quiz.id or 0, ()))))
     return tuple(found[QuizKind.QUIZ]), tuple(found[QuizKind.EXAM])
 
 
-def _covered(session: Session, class_id: int) -> dict[int, list[int]]:
+def _covered(session: Session, class_id: int, now: datetime) -> dict[int, list[int]]:
     covered: dict[int, list[int]] = {}
     asked = (
         select(QuizTopic.quiz_id, QuizTopic.topic_id)
         .join(Quiz, col(Quiz.id) == col(QuizTopic.quiz_id))
         .join(Topic, col(Topic.id) == col(QuizTopic.topic_id))
-        .where(Quiz.class_id == class_id, col(Topic.dropped_at).is_(None))
+        .where(Quiz.class_id == class_id, past.there(Topic.dropped_at, now))
         .order_by(col(QuizTopic.topic_id))
     )
     for quiz_id, topic_id in session.exec(asked):
@@ -207,8 +213,8 @@ def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
         .where(
             Lesson.class_id == class_id,
             col(Lesson.starts_at) <= now,
-            col(Lesson.dropped_at).is_(None),
-            col(Topic.dropped_at).is_(None),
+            past.there(Lesson.dropped_at, now),
+            past.there(Topic.dropped_at, now),
         )
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
@@ -218,7 +224,7 @@ def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
     ]
 
 
-def _homework(session: Session, class_id: int) -> list[Practised]:
+def _homework(session: Session, class_id: int, now: datetime) -> list[Practised]:
     asked = (
         select(HomeworkReport.enrolment_id, Lesson.topic_id, HomeworkReport.at)
         .join(Lesson, col(Lesson.id) == col(HomeworkReport.lesson_id))
@@ -226,20 +232,26 @@ def _homework(session: Session, class_id: int) -> list[Practised]:
         .where(
             Lesson.class_id == class_id,
             col(HomeworkReport.done).is_(True),
-            col(Lesson.dropped_at).is_(None),
-            col(Topic.dropped_at).is_(None),
+            col(HomeworkReport.at) <= now,
+            past.there(Lesson.dropped_at, now),
+            past.there(Topic.dropped_at, now),
         )
         .order_by(col(HomeworkReport.at), col(HomeworkReport.lesson_id), col(HomeworkReport.enrolment_id))
     )
     return [Practised(*row) for row in session.exec(asked)]
 
 
-def _scores(session: Session, class_id: int) -> list[Scored]:
-    covered = _covered(session, class_id)
+def _scores(session: Session, class_id: int, now: datetime) -> list[Scored]:
+    covered = _covered(session, class_id, now)
     asked = (
         select(Score, Quiz.at)
         .join(Quiz, col(Quiz.id) == col(Score.quiz_id))
-        .where(Quiz.class_id == class_id, col(Quiz.dropped_at).is_(None), Score.out_of > 0)
+        .where(
+            Quiz.class_id == class_id,
+            past.there(Quiz.dropped_at, now),
+            Score.out_of > 0,
+            col(Score.at) <= now,
+        )
         .order_by(col(Score.id))
     )
     found = []
@@ -250,12 +262,17 @@ def _scores(session: Session, class_id: int) -> list[Scored]:
     return found
 
 
-def _counted(session: Session, class_id: int) -> list[Counted]:
+def _counted(session: Session, class_id: int, now: datetime) -> list[Counted]:
     asked = (
         select(StarterResult, Question.topic_id, Question.chance)
         .join(Question, col(Question.id) == col(StarterResult.question_id))
         .join(Topic, col(Topic.id) == col(Question.topic_id))
-        .where(StarterResult.class_id == class_id, StarterResult.asked > 0, col(Topic.dropped_at).is_(None))
+        .where(
+            StarterResult.class_id == class_id,
+            StarterResult.asked > 0,
+            col(StarterResult.at) <= now,
+            past.there(Topic.dropped_at, now),
+        )
         .order_by(col(StarterResult.id))
     )
     return [
@@ -264,7 +281,7 @@ def _counted(session: Session, class_id: int) -> list[Counted]:
     ]
 
 
-def _reviewed(session: Session, class_id: int) -> list[Reviewed]:
+def _reviewed(session: Session, class_id: int, now: datetime) -> list[Reviewed]:
     """Answers, and questions of nudges that were sent and ended without them, as they came."""
     # Columns instead of rows: a class may have tens of thousands of answers.
     answers = (
@@ -278,7 +295,7 @@ def _reviewed(session: Session, class_id: int) -> list[Reviewed]:
         )
         .join(Enrolment, col(Enrolment.id) == col(Answer.enrolment_id))
         .join(Topic, col(Topic.id) == col(Answer.topic_id))
-        .where(col(Enrolment.class_id) == class_id, col(Topic.dropped_at).is_(None))
+        .where(col(Enrolment.class_id) == class_id, past.there(Topic.dropped_at, now), col(Answer.at) <= now)
     )
     silent = (
         select(Review.enrolment_id, Review.topic_id, Review.closed_at)
@@ -291,8 +308,8 @@ def _reviewed(session: Session, class_id: int) -> list[Reviewed]:
             Nudge.state == NudgeState.EXPIRED,
             col(Nudge.sent_at).is_not(None),
             col(Nudge.asked_for).is_(False),
-            col(Review.closed_at).is_not(None),
-            col(Topic.dropped_at).is_(None),
+            col(Review.closed_at) <= now,
+            past.there(Topic.dropped_at, now),
         )
     )
     found = [
@@ -305,9 +322,13 @@ def _reviewed(session: Session, class_id: int) -> list[Reviewed]:
     return sorted(found, key=lambda one: (one.at, one.enrolment_id, one.topic_id))
 
 
-def fits_of_others(session: Session, class_id: int, *, limit: int = 50) -> list[Mapping[str, Any]]:
-    """Return the fitted parameters of the other classes, those with most answers first: a prior for a new class."""
-    asked = select(ClassFit.parameters).where(ClassFit.class_id != class_id, ClassFit.answers > 0)
+def fits_of_others(
+    session: Session, class_id: int, now: datetime, *, limit: int = 50
+) -> list[Mapping[str, Any]]:
+    """Return the other classes' parameters fitted by `now`, those with most answers first: a prior for a new class."""
+    asked = select(ClassFit.parameters).where(
+        ClassFit.class_id != class_id, ClassFit.answers > 0, col(ClassFit.fitted_at) <= now
+    )
     return list(session.exec(asked.order_by(col(ClassFit.answers).desc()).limit(limit)))
 
 

@@ -42,7 +42,10 @@ _as_of = click.option(
     "--as-of",
     type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d"]),
     metavar="UTC-MOMENT",
-    help="See it as of this moment in UTC, for example after a rehearsal. Default: now.",
+    help=(
+        "See it as of this moment in UTC: nothing that came later is used. Default: now. What has no history "
+        "(names, rules, holidays, absences, pauses that are over) stands as it is today; what was erased is gone."
+    ),
 )
 
 
@@ -177,6 +180,7 @@ def _write_one(
     step: Callable[[], object] = lambda: None,
 ) -> str:
     from bot.evidence.load import read
+    from bot.evidence.past import as_fitted_then
     from bot.service.memories import build
     from bot.talk.words import words
 
@@ -184,6 +188,7 @@ def _write_one(
     with db.reading() as session:
         evidence = read(session, group.id or 0, now)
     step()
+    evidence = as_fitted_then(evidence)
     memory = build(evidence.story, evidence.others)
     step()
     text: str = write(group, evidence, memory, words(group.language), folder)

@@ -25,8 +25,8 @@ def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
         group = named_class(session, slug)
         key = exporting.records_key(session, now)
         rows, questions = (
-            evidence.class_rows(session, group.id or 0),
-            evidence.questions(session, group.id or 0),
+            evidence.class_rows(session, group.id or 0, now),
+            evidence.questions(session, group.id or 0, now),
         )
         asked = evidence.asked(session, group.id or 0, BEGINNING, now)
     try:

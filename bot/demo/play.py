@@ -145,7 +145,7 @@ def user_of(name: str) -> str:
 def _remember(stage: Stage, students: dict[str, StudentMind], now: datetime) -> None:
     """Let the invented students live through what a term played before has on record."""
     with stage.db.reading() as session:
-        rows = evidence.class_rows(session, stage.school.class_id)
+        rows = evidence.class_rows(session, stage.school.class_id, now)
         asked = evidence.asked(session, stage.school.class_id, OPENS, now)
     names = {student.id: student.name for student in rows.students}
     topics = {topic.id: topic.name for topic in rows.topics}

@@ -153,6 +153,11 @@ class Forecast:
     high_as_it_stands: Floats
 
     @property
+    def too_early(self) -> bool:
+        """Whether no topic has enough answers: then silence is no good news."""
+        return all(row.standing is Standing.TOO_FEW for row in self.topics)
+
+    @property
     def unknown(self) -> int:
         """Students who are asked but not named, because too little is known of many."""
         named = {row.id for row in self.talk_to}

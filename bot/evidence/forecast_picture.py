@@ -11,9 +11,9 @@ from collections.abc import Sequence
 
 from bot.chat.port import Attachment
 from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, PHONE, VERMILLION, Scale, Sheet, picture
-from bot.evidence.figures import Estimate, Standing
+from bot.evidence.figures import ENOUGH, Estimate, Standing
 from bot.evidence.forecast import Forecast, StudentForecast, TopicForecast
-from bot.evidence.forecast_text import forecast_text, occasion, points
+from bot.evidence.forecast_text import forecast_text, nobody_key, occasion, points
 from bot.evidence.phrases import bounds, moment, rounded, title_of
 from bot.evidence.week_text import few
 from bot.talk.words import Words
@@ -48,11 +48,12 @@ def _shown(forecast: Forecast) -> Sequence[TopicForecast]:
 def _again(forecast: Forecast, words: Words) -> list[str]:
     """Return the lines that say what to teach again, in the order of what it would gain."""
     names = [row.name for row in forecast.teach_again]
-    text = (
-        words.text("forecast.picture.again", names=words.listed(names))
-        if names
-        else words.text("forecast.picture.again_none")
-    )
+    if names:
+        text = words.text("forecast.picture.again", names=words.listed(names))
+    elif forecast.too_early:
+        text = words.text("forecast.picture.again_unknown", enough=ENOUGH)
+    else:
+        text = words.text("forecast.picture.again_none")
     return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN, 14, strong=True, lines=2)
 
 
@@ -195,7 +196,7 @@ def _students(
     y = _heading(sheet, y, [words.text("forecast.picture.students")])
     x, width = 136.0, sheet.width - 136.0 - 112.0
     if not students:
-        sheet.text(MARGIN, y + 15, words.text("forecast.talk_none"), 13)
+        sheet.text(MARGIN, y + 15, words.text(nobody_key(forecast)), 13)
         y += STUDENT_ROW
     for row in students:
         sheet.text(MARGIN, y + 16, row.name, 14, strong=True, room=x - MARGIN - 10)
@@ -216,7 +217,7 @@ def _students(
         y += LINE
     y += 6.0 * bool(unknown)
     if forecast.unknown:
-        sheet.text(MARGIN, y + 15, words.text("forecast.unknown_students", n=forecast.unknown), 13)
+        sheet.text(MARGIN, y + 15, words.text("forecast.picture.unknown_students", n=forecast.unknown), 13)
         y += STUDENT_ROW
     rest = sum(row.active for row in forecast.students) - len(forecast.talk_to) - forecast.unknown
     sheet.text(MARGIN, y + 15, words.text("forecast.picture.rest", n=rest), 13, colour=GREY)

@@ -54,6 +54,8 @@ def why(topic: TopicForecast, words: Words) -> str:
 
 
 def _teach(forecast: Forecast, words: Words) -> Rich:
+    if forecast.too_early:
+        return words.say("forecast.teach_unknown", enough=ENOUGH)
     if not forecast.teach_again:
         return words.say("forecast.teach_none")
     topics = Rich()
@@ -66,8 +68,14 @@ def _teach(forecast: Forecast, words: Words) -> Rich:
 
 def _talk(forecast: Forecast, words: Words) -> Rich:
     if not forecast.talk_to:
-        return words.say("forecast.talk_none")
+        return words.say(nobody_key(forecast))
     return words.say("forecast.talk_to", names=few([_named(row, words) for row in forecast.talk_to], words))
+
+
+def nobody_key(forecast: Forecast) -> str:
+    """Return why nobody is named: nobody stands low, or nothing can be told of anybody yet."""
+    known = [row for row in forecast.students if row.active and row.standing is not Standing.TOO_FEW]
+    return "forecast.talk_none" if known else "forecast.talk_unknown"
 
 
 def _named(row: StudentForecast, words: Words) -> str:

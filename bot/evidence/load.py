@@ -107,7 +107,7 @@ class ClassEvidence:
 
 
 def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
-    """Read everything that the evidence of a class is made of.
+    """Read everything that the evidence of a class is made of, as it stood at a moment.
 
     Raises
     ------
@@ -118,33 +118,33 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
     if group is None:
         raise NotFound("There is no such class.")
     told = story.of_class(session, class_id, now)
-    rows = evidence.class_rows(session, class_id)
+    rows = evidence.class_rows(session, class_id, now)
     most = group.questions_per_nudge * group.nudges_per_day
-    fits = () if told.parameters is not None else story.fits_of_others(session, class_id)
+    fits = () if told.parameters is not None else story.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
         now=now,
         asked=evidence.asked(session, class_id, BEGINNING, now),
-        questions=evidence.questions(session, class_id),
+        questions=evidence.questions(session, class_id, now),
         story=told,
         others=tuple(Parameters.from_dict(one) for one in fits),
         dates=dates_of(told, class_rules(session, group), group.nudge_minute, now),
         caps={row.id: most for row in rows.students if row.active},
-        left=_left(session, group, told),
+        left=_left(session, group, told, now),
         scores={
-            quiz: evidence.scores(session, class_id, quiz)
-            for quiz in evidence.scored_quizzes(session, class_id)
+            quiz: evidence.scores(session, class_id, quiz, now)
+            for quiz in evidence.scored_quizzes(session, class_id, now)
         },
-        starters=evidence.starters(session, class_id),
-        homework=evidence.homework(session, class_id),
-        homework_of=evidence.homework_by_student(session, class_id),
+        starters=evidence.starters(session, class_id, now),
+        homework=evidence.homework(session, class_id, now),
+        homework_of=evidence.homework_by_student(session, class_id, now),
     )
 
 
-def _left(session: Session, group: SchoolClass, told: ClassStory) -> Mapping[int, int] | None:
+def _left(session: Session, group: SchoolClass, told: ClassStory, now: datetime) -> Mapping[int, int] | None:
     if group.term_allowance is None or not told.lessons:
         return None
-    used = nudges.asked_since(session, told.class_id, told.lessons[0][0])
+    used = nudges.asked_since(session, told.class_id, told.lessons[0][0], now)
     return {student: max(group.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 

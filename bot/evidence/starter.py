@@ -174,7 +174,7 @@ def _question(topic: int, gain: float, rows: Sequence[QuestionRow], data: Starte
     row = min(rows, key=lambda one: (last_asked.get(one.id, 0.0), one.kind != "choice", one.id))
     key = from_dict(row.answer)
     options, letter = _lettered(row.id, key) if isinstance(key, ChoiceKey) else ((), "")
-    estimate = data.present.estimate(None, [topic])
+    estimate = data.present.estimate([row.id for row in data.rows.students if row.joined], [topic])
     return StarterQuestion(
         question_id=row.id,
         topic_id=topic,

@@ -7,7 +7,7 @@ extra and as answers, never as asked. Nobody is ranked: students stand in alphab
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import timedelta
 
 from bot.evidence.figures import paired_change, pooled_share, share, standing
@@ -40,11 +40,13 @@ def week_report(data: WeekData) -> WeekReport:
     """
     rows = data.rows
     start, end = week_bounds(data.year, data.week, rows.school_class.zone)
-    seen = [row for row in data.asked if row.asked_at <= data.generated_at]
-    window = Window(start, end, min(end, data.generated_at), seen)
     joined = sorted((row for row in rows.students if row.joined and row.state != "left"), key=alphabetical)
+    # Who has left is in no figure: topics and students then add up to the same.
+    known = {row.id for row in joined}
+    seen = [row for row in data.asked if row.asked_at <= data.generated_at and row.student_id in known]
+    window = Window(start, end, min(end, data.generated_at), seen)
     students = tuple(_student_week(row, window, data) for row in joined)
-    topics = tuple(_topic_week(row, window, data) for row in sorted(rows.topics, key=by_lesson))
+    topics = tuple(_topic_week(row, window, data, known) for row in sorted(rows.topics, key=by_lesson))
     below = sorted((row for row in topics if row.in_quiz and row.standing.under), key=_lowest_first)
     first = local_day(start, rows.school_class.zone)
     return WeekReport(
@@ -96,15 +98,14 @@ def _student_week(row: StudentRow, window: Window, data: WeekData) -> StudentWee
     )
 
 
-def _topic_week(row: TopicRow, window: Window, data: WeekData) -> TopicWeek:
+def _topic_week(row: TopicRow, window: Window, data: WeekData, students: Collection[int]) -> TopicWeek:
     rows = window.week(topic_id=row.id)
     counts = count(rows)
     now, quiz = data.now, data.at_quiz
     in_quiz = row.id in _quiz_topics(data)
-    at_quiz = quiz.estimate(None, [row.id]) if quiz and in_quiz else None
-    answers = (
-        quiz.evidence(None, [row.id]) if quiz and in_quiz else now.evidence(None, [row.id]) if now else 0
-    )
+    at_quiz = quiz.estimate(students, [row.id]) if quiz and in_quiz else None
+    told = quiz if quiz and in_quiz else now
+    answers = told.evidence(students, [row.id]) if told else 0
     zone = data.rows.school_class.zone
     return TopicWeek(
         id=row.id,
@@ -118,7 +119,7 @@ def _topic_week(row: TopicRow, window: Window, data: WeekData) -> TopicWeek:
         unanswered=counts.unanswered,
         extra=counts.extra,
         right=pooled_right(rows),
-        now=now.estimate(None, [row.id]) if now else None,
+        now=now.estimate(students, [row.id]) if now else None,
         quiz=at_quiz,
         in_quiz=in_quiz,
         answers_ever=answers,
@@ -132,8 +133,7 @@ def _quiz_topics(data: WeekData) -> tuple[int, ...]:
 
 def _totals(joined: Sequence[StudentRow], students: Sequence[StudentWeek], window: Window) -> Totals:
     rows = window.week()
-    known = {row.id for row in students}
-    counts = count(row for row in rows if row.student_id in known)
+    counts = count(rows)
     week = [(row.answered, row.asked) for row in students]
     earlier = [count(window.week(row.id, weeks_ago=1)) for row in students]
     before = [(count.answered, count.asked) for count in earlier]
@@ -141,6 +141,7 @@ def _totals(joined: Sequence[StudentRow], students: Sequence[StudentWeek], windo
         students=len(students),
         active=sum(row.active for row in joined),
         answered_once=sum(row.answered + row.extra > 0 for row in students),
+        all_on_time=sum(0 < row.asked == row.on_time for row in students),
         asked=counts.asked,
         answered=counts.answered,
         on_time=counts.on_time,
@@ -148,7 +149,7 @@ def _totals(joined: Sequence[StudentRow], students: Sequence[StudentWeek], windo
         waiting=counts.waiting,
         unanswered=counts.unanswered,
         extra=counts.extra,
-        right=pooled_right(row for row in rows if row.student_id in known),
+        right=pooled_right(rows),
         completion=pooled_share(*_columns(week)),
         completion_before=pooled_share(*_columns(before)),
         change=paired_change(before, week),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from bot.chat.port import Attachment
 from bot.evidence.drawing import BLACK, BLUE, GREY, PALE, PHONE, SKY, VERMILLION, Scale, Shape, Sheet, picture
-from bot.evidence.figures import Estimate, Standing
+from bot.evidence.figures import ENOUGH, Estimate, Standing
 from bot.evidence.phrases import bounds, moment, percent, rounded, span, sureness, title_of
 from bot.evidence.week_text import note_reason, quiz_name, week_text
 from bot.evidence.week_values import Note, Reason, TopicWeek, WeekReport
@@ -108,13 +108,14 @@ _SIZE = _Block()
 def _height(
     report: WeekReport, people: Sequence[Note], more: int, topics: Sequence[TopicWeek], good: Sequence[Note]
 ) -> float:
-    steady = any(note.reason is Reason.ALL_ON_TIME for note in report.congratulate)
+    steady = report.totals.all_on_time > 0
     return (
         142
         + _SIZE.heading * 3
         + _SIZE.row * (max(1, len(people)) + more + max(1, len(good) + steady))
         + (_SIZE.topic * len(topics) + 22 if topics else _SIZE.row)
         + 20 * (_others(report, topics) > 0)
+        + 20 * _too_early(report)
         + 40
     )
 
@@ -190,6 +191,9 @@ def _people(
 
 def _teach(sheet: Sheet, y: float, report: WeekReport, topics: Sequence[TopicWeek], words: Words) -> float:
     y = _heading(sheet, y, _teach_heading(report, topics, words))
+    if to_do := _to_do(report, words):
+        sheet.text(MARGIN, y + 12, to_do, 12, room=sheet.width - 2 * MARGIN)
+        y += 20.0
     if not topics:
         sheet.text(MARGIN, y + 15, words.text("week.picture.unknown"), 13)
         return y + _SIZE.row
@@ -211,12 +215,25 @@ def _teach_heading(report: WeekReport, topics: Sequence[TopicWeek], words: Words
     if report.quiz is None:
         return words.text("week.picture.teach_later")
     key = "week.picture.teach" if any(row.standing.under for row in topics) else "week.picture.teach_none"
+    if _too_early(report):
+        key = "week.picture.teach_unknown"
     return words.text(key, quiz=quiz_name(report.quiz, report, words))
+
+
+def _too_early(report: WeekReport) -> bool:
+    """Whether nothing can be said of any topic of the quiz: silence is no good news."""
+    covered = [row for row in report.topics if row.in_quiz]
+    return report.quiz is not None and all(row.standing is Standing.TOO_FEW for row in covered)
+
+
+def _to_do(report: WeekReport, words: Words) -> str:
+    """Write what helps when it is too early to tell; empty when there is something to tell."""
+    return words.text("week.picture.unknown_do", enough=ENOUGH) if _too_early(report) else ""
 
 
 def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicWeek, report: WeekReport, words: Words) -> None:
     estimate = _estimate(row, report)
-    unknown = estimate is None or (report.quiz is not None and row.standing is Standing.TOO_FEW)
+    unknown = estimate is None or row.answers_ever < ENOUGH
     right = (
         words.text("evidence.too_few")
         if unknown or estimate is None
@@ -266,7 +283,7 @@ def _good(sheet: Sheet, y: float, report: WeekReport, good: Sequence[Note], word
             room=sheet.width - 2 * MARGIN - width,
         )
         y += _SIZE.row
-    steady = sum(note.reason is Reason.ALL_ON_TIME for note in report.congratulate)
+    steady = report.totals.all_on_time
     if steady:
         sheet.text(MARGIN, y + 15, words.text("week.picture.all", n=steady), 13)
     elif not good:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bot.chat.port import Rich
-from bot.evidence.figures import Standing
+from bot.evidence.figures import ENOUGH, Standing
 from bot.evidence.phrases import about, counted, percent, rounded, span, stacked, title_of
 from bot.evidence.week_values import Note, Reason, TopicWeek, WeekReport
 from bot.talk.words import Words
@@ -17,6 +17,10 @@ NAMED = 6
 
 CLASS_FEWEST = 5
 """Fewest students behind anything that a class is shown."""
+
+
+NEARLY_ALL = 0.9
+"""Share of questions answered from which it is nearly all of them. Chosen."""
 
 
 class TooFewStudents(ValueError):
@@ -50,26 +54,37 @@ def quiz_name(quiz: QuizRow, report: WeekReport, words: Words) -> str:
 
 
 def class_channel_summary(report: WeekReport, words: Words, fewest: int = CLASS_FEWEST) -> Rich:
-    """Write what a class may see of its own week: totals over at least `fewest` students, no name, no topic.
+    """Write what a class may see of its own week: figures over at least `fewest` students, no name, no topic.
+
+    What a figure leaves over points at people as well: with 23 of 24, everybody knows who asks about the last one. So
+    a remainder of under `fewest` students is "nearly all", and so is none, or "nearly all" would mean that somebody
+    is missing. Shares of questions are rounded to five of a hundred.
 
     Raises
     ------
     TooFewStudents
-        When fewer students were asked or answered, or so few did not that they would be pointed at.
+        When fewer students were asked or answered.
     """
     totals = report.totals
     asked = sum(row.asked > 0 for row in report.students)
     if asked < fewest or totals.answered_once < fewest:
         raise TooFewStudents(words.text("channel.too_few", fewest=fewest))
-    return words.say(
-        "channel.week",
-        title=title_of(report.school_class),
-        week=report.week,
-        once=totals.answered_once,
-        students=totals.students,
-        answered=totals.answered,
-        asked=totals.asked,
-    )
+    key = "channel.nearly_all" if totals.students - totals.answered_once < fewest else "channel.some"
+    part = _part_answered(report, words, fewest)
+    who = words.text(key, once=totals.answered_once, students=totals.students, part=part)
+    return words.say("channel.week", title=title_of(report.school_class), week=report.week, who=who)
+
+
+def _part_answered(report: WeekReport, words: Words, fewest: int) -> str:
+    """Write the share of questions answered; nothing where it would say what under `fewest` students did."""
+    answering = sum(row.answered > 0 for row in report.students)
+    missing = sum(row.answered < row.asked for row in report.students)
+    share = report.totals.answered / max(report.totals.asked, 1)
+    if missing < fewest:
+        return words.text("channel.part_nearly_all") if share >= NEARLY_ALL else ""
+    if answering < fewest:
+        return ""
+    return words.text("channel.part", share=words.about(share))
 
 
 def _answered(report: WeekReport, words: Words) -> Rich:
@@ -133,8 +148,13 @@ def _quiz_lines(report: WeekReport, words: Words) -> list[Rich]:
         if len(report.below_half) > 3:
             topics = topics + Rich.of(", " + words.text("evidence.more", n=len(report.below_half) - 3))
         return [words.say("week.below", quiz=quiz, topics=topics)]
-    known = [row for row in report.topics if row.in_quiz and row.standing is not Standing.TOO_FEW]
-    return [words.say("week.below_none" if known else "week.below_unknown", quiz=quiz)]
+    covered = [row for row in report.topics if row.in_quiz]
+    unknown = [row.name for row in covered if row.standing is Standing.TOO_FEW]
+    if len(unknown) == len(covered):
+        return [words.say("week.below_unknown", quiz=quiz, enough=ENOUGH)]
+    if unknown:
+        return [words.say("week.below_none_yet", quiz=quiz, topics=few(unknown, words))]
+    return [words.say("week.below_none", quiz=quiz)]
 
 
 def _below(row: TopicWeek, words: Words) -> Rich:
@@ -148,7 +168,7 @@ def _good(report: WeekReport, words: Words) -> list[Rich]:
         words.text(keys[note.reason], name=note.name) for note in report.congratulate if note.reason in keys
     ]
     lines = [words.say("week.good", names=few(named, words))] if named else []
-    steady = sum(note.reason is Reason.ALL_ON_TIME for note in report.congratulate)
+    steady = report.totals.all_on_time
     return [*lines, words.say("week.good.all", n=steady)] if steady else lines
 
 

@@ -110,6 +110,8 @@ class Totals:
         All who joined, and those who are asked at present.
     answered_once : int
         Students with at least one answer in the week.
+    all_on_time : int
+        Students who were asked and answered all of it on time, whatever else they are named for.
     completion, completion_before : Share
         Answered of asked, with an interval that knows that answers of one student are alike.
     change : Estimate or None
@@ -119,6 +121,7 @@ class Totals:
     students: int
     active: int
     answered_once: int
+    all_on_time: int
     asked: int
     answered: int
     on_time: int

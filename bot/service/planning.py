@@ -44,6 +44,11 @@ LONGEST_OPEN = timedelta(hours=72)
 PLAN = "plan_class"
 FIT = "nightly_fit"
 
+FIT_MINUTE = 2 * 60 + 30
+"""Local time of the nightly fit: nobody answers, and the day's plan is hours away."""
+LEAST_ANSWERS = 30
+"""With fewer, a fit says little that the prior does not. Chosen."""
+
 
 @dataclass(frozen=True)
 class Seat:
@@ -110,7 +115,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
     return ClassDay(
         class_id=class_id,
         story=told,
-        others=_others(session, told),
+        others=_others(session, told, now),
         rules=known,
         minute=group.nudge_minute,
         per_nudge=group.questions_per_nudge,
@@ -130,10 +135,10 @@ def _morning(group: SchoolClass, now: datetime) -> datetime:
     return local_moment(local_day(now, group.zone), 0, group.zone)
 
 
-def _others(session: Session, told: ClassStory) -> tuple[Parameters, ...]:
+def _others(session: Session, told: ClassStory, now: datetime) -> tuple[Parameters, ...]:
     if told.parameters is not None:
         return ()
-    return tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, told.class_id))
+    return tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, told.class_id, now))
 
 
 def _end_pauses(session: Session, group: SchoolClass, now: datetime) -> None:

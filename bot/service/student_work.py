@@ -14,7 +14,7 @@ from bot.service import planning
 from bot.service.duework import DueItem, House, does, finish
 from bot.service.loop import resume
 from bot.service.memories import Memories
-from bot.service.planning import FIT, PLAN, Choice, ClassDay
+from bot.service.planning import FIT, FIT_MINUTE, LEAST_ANSWERS, PLAN, Choice, ClassDay
 from bot.service.questions import open_next
 from bot.service.work import Speaker
 from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
@@ -27,10 +27,6 @@ from storage.database import Session
 from storage.story import ClassStory
 from storage.tables import EnrolmentState
 
-FIT_MINUTE = 2 * 60 + 30
-"""Local time of the nightly fit: nobody answers, and the day's plan is hours away."""
-LEAST_ANSWERS = 30
-"""With fewer, a fit says little that the prior does not. Chosen."""
 WORTH_A_FIT = 0.1
 """New answers, as a share of those that the last fit knew, that are worth a new one. Every answer is learned from at
 once all the same; a fit only moves what the class has in common. Chosen: some thirty fits in a term."""
@@ -80,7 +76,7 @@ async def nightly_fit(house: House, item: DueItem) -> None:
 
 def _read_story(session: Session, class_id: int, now: datetime) -> tuple[ClassStory, tuple[Parameters, ...]]:
     told = story.of_class(session, class_id, now)
-    others = tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, class_id))
+    others = tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, class_id, now))
     return told, others
 
 

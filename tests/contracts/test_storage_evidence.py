@@ -99,7 +99,7 @@ def test_class_rows_hold_the_class_as_it_stands(db: Database) -> None:
     with db.begin() as session:
         school = _school(session)
         class_id, mira, topic, quiz = school[:4]
-        group = evidence.class_rows(session, class_id)
+        group = evidence.class_rows(session, class_id, later(days=10))
     assert (group.school_class.name, group.school_class.teacher) == ("10B Physics", "Ms Okafor")
     assert [(row.id, row.name, row.active) for row in group.students] == [(mira, "Mira", True)]
     assert [(row.name, row.taught_at) for row in group.topics] == [("Density", NOW)]
@@ -109,7 +109,7 @@ def test_class_rows_hold_the_class_as_it_stands(db: Database) -> None:
 
 def test_class_rows_of_a_class_that_does_not_exist_are_refused(db: Database) -> None:
     with db.begin() as session, pytest.raises(NotFound):
-        evidence.class_rows(session, 99)
+        evidence.class_rows(session, 99, NOW)
 
 
 def test_a_student_who_left_is_in_no_report(db: Database) -> None:
@@ -120,7 +120,7 @@ def test_a_student_who_left_is_in_no_report(db: Database) -> None:
         gone.state = EnrolmentState.LEFT
         session.add(gone)
         session.flush()
-        assert evidence.class_rows(session, group.id).students == ()
+        assert evidence.class_rows(session, group.id, later(days=10)).students == ()
 
 
 def test_asked_gives_each_question_once_with_its_answer(db: Database) -> None:
@@ -138,7 +138,7 @@ def test_asked_gives_each_question_once_with_its_answer(db: Database) -> None:
         _asked(session, school, 3, ReviewState.OPEN, NudgeState.STARTED)
         _asked(session, school, 4, ReviewState.PLANNED, NudgeState.PLANNED)
         rows = evidence.asked(session, class_id, NOW, later(days=10))
-        due = evidence.class_rows(session, class_id).due
+        due = evidence.class_rows(session, class_id, later(days=10)).due
     assert [(row.verdict, row.open, row.answered) for row in rows] == [
         ("right", False, True),
         (None, False, False),
@@ -207,14 +207,14 @@ def test_scores_starters_questions_and_homework_come_as_rows(db: Database) -> No
         session.add(StarterResult(class_id=class_id, question_id=school.question, asked=20, right=12, at=NOW))
         session.add(HomeworkReport(lesson_id=school.lesson, enrolment_id=mira, done=True, at=NOW))
         session.flush()
-        assert evidence.scores(session, class_id, quiz) == (ScoreRow(mira, topic, 3.0, 4.0),)
-        assert evidence.scored_quizzes(session, class_id) == (quiz,)
-        assert evidence.starters(session, class_id) == (StarterRow(school.question, topic, 20, 12, NOW),)
-        assert [(row.kind, row.retired) for row in evidence.questions(session, class_id)] == [
+        assert evidence.scores(session, class_id, quiz, NOW) == (ScoreRow(mira, topic, 3.0, 4.0),)
+        assert evidence.scored_quizzes(session, class_id, NOW) == (quiz,)
+        assert evidence.starters(session, class_id, NOW) == (StarterRow(school.question, topic, 20, 12, NOW),)
+        assert [(row.kind, row.retired) for row in evidence.questions(session, class_id, NOW)] == [
             ("number", False)
         ]
-        assert [(row.done, row.reported) for row in evidence.homework(session, class_id)] == [(1, 1)]
-        assert evidence.homework_by_student(session, class_id) == {mira: (1, 1)}
+        assert [(row.done, row.reported) for row in evidence.homework(session, class_id, NOW)] == [(1, 1)]
+        assert evidence.homework_by_student(session, class_id, NOW) == {mira: (1, 1)}
 
 
 def test_scores_of_another_class_are_refused(db: Database) -> None:
@@ -223,4 +223,4 @@ def test_scores_of_another_class_are_refused(db: Database) -> None:
         other = school_class(session, "11A", "smith")
         assert other.id is not None
         with pytest.raises(NotFound):
-            evidence.scores(session, other.id, quiz)
+            evidence.scores(session, other.id, quiz, NOW)

@@ -245,7 +245,7 @@ def test_the_story_of_a_class_holds_lessons_answers_silence_and_homework(db: Dat
         nudges.close(session, second.id or 0, NudgeState.EXPIRED, NOW + DAY)
         (lesson,) = timetable.lessons(session, made.class_id)
         homework.report(session, made.person, lesson.id, True, NOW)
-        told = story.of_class(session, made.class_id, NOW)
+        told = story.of_class(session, made.class_id, NOW + DAY)
         assert told.students == (made.student,)
         assert told.topics == (made.topic,)
         assert set(told.happenings) == {
@@ -263,5 +263,5 @@ def test_a_fit_is_kept_and_serves_other_classes_as_what_to_expect(db: Database):
         story.keep_fit(session, made.class_id, {"slip": 0.1}, 12, NOW)
         story.keep_fit(session, made.class_id, {"slip": 0.2}, 20, NOW)
         assert story.of_class(session, made.class_id, NOW).parameters == {"slip": 0.2}
-        assert story.fits_of_others(session, made.class_id) == []
-        assert story.fits_of_others(session, made.class_id + 1) == [{"slip": 0.2}]
+        assert story.fits_of_others(session, made.class_id, NOW) == []
+        assert story.fits_of_others(session, made.class_id + 1, NOW) == [{"slip": 0.2}]

@@ -33,7 +33,7 @@ def test_the_text_says_who_what_and_how_sure(made_week: WeekData, english: Words
         "Topics below half for the quiz on Fri 11 Dec, as things stand: Pressure in liquids (about 35 % (25–45)), "
         "perhaps Moments (about 50 % (40–60)).",
         "A good word, in private: Mira (back after a silent week).",
-        "1 student answered everything on time.",
+        "2 students answered everything on time.",
         "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a grade.",
     ]
 
@@ -62,7 +62,10 @@ def test_a_class_without_a_quiz_is_told_so(made_week: WeekData, english: Words) 
 def test_the_class_sees_totals_and_no_name(made_week: WeekData, english: Words) -> None:
     report = week_report(made_week)
     text = class_channel_summary(report, english).plain
-    assert text == "10B Physics · week 49: 24 of 26 answered at least once; 249 of 312 checks answered."
+    assert text == (
+        "10B Physics · week 49: all or nearly all of 26 answered at least once; about 80\u00a0% of the questions are "
+        "answered."
+    )
     assert not any(row.name in text for row in report.students)
 
 

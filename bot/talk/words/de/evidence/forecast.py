@@ -19,12 +19,17 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "forecast.teach": "Noch einmal unterrichten: {topics}.",
     "forecast.teach_none": "Kein Thema würde durch eine weitere Stunde viel gewinnen.",
+    "forecast.teach_unknown": (
+        "Zu früh für eine Aussage, was noch einmal zu unterrichten ist: Noch kein Thema hat {enough} Antworten. "
+        "Erinnern Sie die Klasse an die Fragen am Abend."
+    ),
     "forecast.topic": "*{topic}* ({figure}; +{gain} Punkte; {why})",
     "forecast.why.below_half": "unter der Hälfte",
     "forecast.why.many_below": "{below} von {of} Lernenden unter der Hälfte",
     "forecast.why.fades": "verblasst bis dahin",
     "forecast.talk_to": "Ansprechen: {names}.",
     "forecast.talk_none": "Niemand steht sicher unter der Hälfte.",
+    "forecast.talk_unknown": "Zu früh, um jemanden zu nennen.",
     "forecast.low_student": "{name} ({figure})",
     "forecast.few_student": "{name} (zu wenige Antworten für eine Aussage)",
     "forecast.unknown_students": {
@@ -41,6 +46,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "forecast.picture.stands": "ohne weiteres Wiederholen",
     "forecast.picture.again": "Noch einmal unterrichten: {names}",
     "forecast.picture.again_none": "Noch einmal unterrichten: Nichts würde viel gewinnen",
+    "forecast.picture.again_unknown": (
+        "Zu früh: Kein Thema hat {enough} Antworten. Erinnern Sie die Klasse."
+    ),
     "forecast.picture.then": "+ Punkte: Gewinn daraus",
     "forecast.picture.topics": "Themen, niedrigste zuerst",
     "forecast.picture.teach": "+{gain} Punkte",
@@ -51,6 +59,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "{n} weitere: nicht sicher unter der Hälfte",
     },
     "forecast.picture.unknown": "Zu wenige Antworten: {names}",
+    "forecast.picture.unknown_students": {
+        "one": "{n} Person: zu wenige Antworten",
+        "other": "{n} Lernende: zu wenige Antworten",
+    },
     "forecast.picture.more_topics": {
         "one": "{n} weiteres Thema darüber",
         "other": "{n} weitere Themen darüber",

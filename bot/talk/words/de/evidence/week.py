@@ -31,7 +31,14 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.nobody": "Niemand fällt auf.",
     "week.below": "Themen unter der Hälfte für {quiz}, nach jetzigem Stand: {topics}.",
     "week.below_none": "Kein Thema steht unter der Hälfte für {quiz}.",
-    "week.below_unknown": "Noch zu wenige Antworten für eine Aussage über {quiz}.",
+    "week.below_none_yet": (
+        "Kein Thema mit genug Antworten steht unter der Hälfte für {quiz}; zu früh für eine Aussage ist es bei "
+        "{topics}."
+    ),
+    "week.below_unknown": (
+        "Zu früh für eine Aussage über {quiz}: Noch kein Thema davon hat {enough} Antworten. Erinnern Sie die Klasse "
+        "an die Fragen am Abend."
+    ),
     "week.no_quiz": "Es ist kein Test geplant.",
     "week.below_topic": "*{topic}* ({figure})",
     "week.perhaps": "vielleicht {topic}",
@@ -62,6 +69,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.picture.teach": "Noch einmal, für {quiz}",
     "week.picture.teach_later": "Kein Test geplant: Behalten jetzt",
     "week.picture.teach_none": "Kein Thema unter der Hälfte für {quiz}",
+    "week.picture.teach_unknown": "Zu früh für {quiz}",
+    "week.picture.unknown_do": "Klasse erinnern: Ein Thema braucht {enough} Antworten.",
     "week.picture.higher": {
         "one": "{n} weiteres Thema steht höher",
         "other": "{n} weitere Themen stehen höher",
@@ -78,10 +87,11 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.hours": {"one": "{n} Stunde", "other": "{n} Stunden"},
     "week.minutes": {"one": "{n} Minute", "other": "{n} Minuten"},
     # the class channel
-    "channel.week": (
-        "*{title} · Woche {week}*: {once} von {students} haben mindestens einmal geantwortet; {answered} von {asked} "
-        "Fragen sind beantwortet."
-    ),
+    "channel.week": "*{title} · Woche {week}*: {who}",
+    "channel.some": "{once} von {students} haben mindestens einmal geantwortet{part}.",
+    "channel.nearly_all": "alle oder fast alle {students} haben mindestens einmal geantwortet{part}.",
+    "channel.part": "; etwa {share} der Fragen sind beantwortet",
+    "channel.part_nearly_all": "; fast alle Fragen sind beantwortet",
     "channel.too_few": (
         "In dieser Klasse haben diese Woche weniger als {fewest} Lernende geantwortet, deshalb wird der Klasse nichts "
         "gezeigt: Eine Zahl könnte auf eine einzelne Person weisen."

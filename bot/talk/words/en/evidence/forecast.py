@@ -19,12 +19,17 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "forecast.teach": "Teach again: {topics}.",
     "forecast.teach_none": "No topic would gain much from being taught again.",
+    "forecast.teach_unknown": (
+        "Too early to tell what to teach again: no topic has {enough} answers yet. Remind the class of the evening "
+        "questions."
+    ),
     "forecast.topic": "*{topic}* ({figure}; +{gain} points; {why})",
     "forecast.why.below_half": "below half",
     "forecast.why.many_below": "{below} of {of} students below half",
     "forecast.why.fades": "fades by then",
     "forecast.talk_to": "Talk to: {names}.",
     "forecast.talk_none": "Nobody stands surely below half.",
+    "forecast.talk_unknown": "Too early to tell whom to talk to.",
     "forecast.low_student": "{name} ({figure})",
     "forecast.few_student": "{name} (too few answers to tell)",
     "forecast.unknown_students": {
@@ -41,6 +46,9 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "forecast.picture.stands": "without any more reviews",
     "forecast.picture.again": "Teach again: {names}",
     "forecast.picture.again_none": "Teach again: nothing would gain much",
+    "forecast.picture.again_unknown": (
+        "Too early to tell: no topic has {enough} answers yet. Remind the class."
+    ),
     "forecast.picture.then": "+ points: what that gains",
     "forecast.picture.topics": "topics, lowest first",
     "forecast.picture.teach": "+{gain} points",
@@ -51,6 +59,10 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "{n} other students: not surely below half",
     },
     "forecast.picture.unknown": "Too few answers to tell: {names}",
+    "forecast.picture.unknown_students": {
+        "one": "{n} student: too few answers to tell",
+        "other": "{n} students: too few answers to tell",
+    },
     "forecast.picture.more_topics": {
         "one": "{n} more topic above these",
         "other": "{n} more topics above these",

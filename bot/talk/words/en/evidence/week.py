@@ -27,7 +27,13 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.nobody": "Nobody stands out.",
     "week.below": "Topics below half for {quiz}, as things stand: {topics}.",
     "week.below_none": "No topic stands below half for {quiz}.",
-    "week.below_unknown": "Too few answers yet to say how {quiz} will go.",
+    "week.below_none_yet": (
+        "No topic with enough answers stands below half for {quiz}; too early to tell for {topics}."
+    ),
+    "week.below_unknown": (
+        "Too early to tell how {quiz} will go: no topic of it has {enough} answers yet. Remind the class of the "
+        "evening questions."
+    ),
     "week.no_quiz": "No quiz is planned.",
     "week.below_topic": "*{topic}* ({figure})",
     "week.perhaps": "perhaps {topic}",
@@ -58,6 +64,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.picture.teach": "Teach again before {quiz}",
     "week.picture.teach_later": "No quiz planned: retention now",
     "week.picture.teach_none": "No topic below half for {quiz}",
+    "week.picture.teach_unknown": "Too early to tell for {quiz}",
+    "week.picture.unknown_do": "Remind the class: a topic needs {enough} answers.",
     "week.picture.higher": {"one": "{n} more topic stands higher", "other": "{n} more topics stand higher"},
     "week.picture.unknown": "Too few answers to tell.",
     "week.picture.good": "A good word, in private",
@@ -74,10 +82,11 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.hours": {"one": "{n} hour", "other": "{n} hours"},
     "week.minutes": {"one": "{n} minute", "other": "{n} minutes"},
     # the class channel
-    "channel.week": (
-        "*{title} · week {week}*: {once} of {students} answered at least once; {answered} of {asked} checks "
-        "answered."
-    ),
+    "channel.week": "*{title} · week {week}*: {who}",
+    "channel.some": "{once} of {students} answered at least once{part}.",
+    "channel.nearly_all": "all or nearly all of {students} answered at least once{part}.",
+    "channel.part": "; about {share} of the questions are answered",
+    "channel.part_nearly_all": "; nearly all questions are answered",
     "channel.too_few": (
         "This class has under {fewest} students with answers this week, so nothing is shown to the class: a "
         "figure could be traced to one person."

@@ -100,7 +100,7 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     type=click.Path(path_type=Path, file_okay=False),
     default=Path("holdfast-demo"),
     show_default=True,
-    help="Folder for the report, the forecast and the database.",
+    help="Folder for the report, the forecast and the database: a new or empty one, or an earlier demo's.",
 )
 @click.option("--weeks", type=click.IntRange(1, 14), default=12, show_default=True, help="How long to play.")
 @click.option(
@@ -122,7 +122,7 @@ def demo(out: Path, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
     Example: holdfast demo --out demo --weeks 12
 
     With a terminal the term is shown live, and then the keyboard is yours, as a student or as the teacher.
-    Without one it ends by itself.
+    Without one it ends by itself. A folder that holds anything else is refused and left as it is.
     """
     from bot.demo.play import play
 

@@ -19,6 +19,7 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
@@ -337,10 +338,20 @@ def _watch(engine: Engine, database: Database) -> None:
             database.before_statement("COMMIT")
 
 
+def _need_driver() -> None:
+    if find_spec("psycopg") is None:
+        raise DatabaseNotReady(
+            'PostgreSQL needs the extra "postgres", which is not installed (psycopg not found). In the project\'s '
+            "folder: pip install '.[postgres]' (pinned: pip install --require-hashes -r "
+            "deploy/requirements-postgres.txt)"
+        )
+
+
 def _engine(
     place: URL, *, read_only: bool, workers: int, durable: bool = True, patient: bool = False
 ) -> Engine:
     if place.get_backend_name() == "postgresql":
+        _need_driver()
         options = _POSTGRESQL_OPTIONS + ("" if patient else _IMPATIENT)
         options += " -c default_transaction_read_only=on" if read_only else ""
         return sa.create_engine(

@@ -75,6 +75,11 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
         menus = newcomers_menus(chosen.default_language)
         chats.append(telegram_from(chosen, clock, menus=menus))
     if chosen.matrix_homeserver:
+        from bot.extras import lacking
+
+        missing = lacking("matrix", "Matrix is set up (HOLDFAST_MATRIX_HOMESERVER) and")
+        if missing:
+            raise CommandFailed(missing, SETTINGS)
         from bot.chat.matrix import matrix_from
 
         chats.append(matrix_from(chosen, clock))

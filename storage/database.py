@@ -137,6 +137,17 @@ class Database:
             return work()
         return await asyncio.get_running_loop().run_in_executor(self._readers, work)
 
+    def damage(self) -> str | None:
+        """Return the first thing that is broken in an SQLite file, None if nothing is; a server checks itself."""
+        if self.is_postgresql:
+            return None
+        try:
+            with self._my_turn(), self._reader.connect() as connection:
+                verdict = str(connection.exec_driver_sql("PRAGMA quick_check(1)").scalar())
+        except DBAPIError as error:
+            return str(error.orig)
+        return None if verdict == "ok" else " ".join(verdict.replace("*** in database main ***", "").split())
+
     async def tidy(self) -> None:
         """Empty an SQLite file's log, where deleted rows stand until overwritten. PostgreSQL sees to itself."""
         if is_sqlite_file(self.url) and self.in_turn:

@@ -190,3 +190,18 @@ def test_F32_postgresql_without_its_extra_is_a_sentence_that_names_it(tmp_path):
     )
     assert done.returncode == 1
     assert done.stderr.startswith('PostgreSQL needs the extra "postgres", which is not installed')
+
+
+def test_F33_every_moment_that_is_none_names_its_unit():
+    """Numpy 2.5, which there is for Python 3.12 and newer only, deprecates the NaT without one."""
+    for path in (path for room in ("bot", "scheduler", "storage") for path in (ROOT / room).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) in {"np.datetime64", "np.timedelta64"}:
+                assert len(node.args) == 2, f"{path.name}:{node.lineno}: {ast.unparse(node)} has no unit"
+
+
+def test_F33_the_tests_run_on_every_python_that_is_promised():
+    assert "sh deploy/versions.sh" in (ROOT / ".ci/run").read_text("utf-8")
+    (default,) = re.findall(r"\$\{\*:-([\d. ]+)\}", (ROOT / "deploy/versions.sh").read_text("utf-8"))
+    assert tuple(default.split()) == PYTHONS
+    assert META["requires-python"] == f">={PYTHONS[0]}"

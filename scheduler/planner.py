@@ -218,5 +218,5 @@ def _as_moments(at_days: Floats) -> NDArray[np.datetime64]:
     known = np.isfinite(at_days)
     seconds = np.where(known, np.nan_to_num(at_days) * 86_400.0, 0.0).round().astype(np.int64)
     moments = seconds.astype("datetime64[s]")
-    moments[~known] = np.datetime64("NaT")
+    moments[~known] = np.datetime64("NaT", "s")
     return np.asarray(moments)

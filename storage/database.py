@@ -19,6 +19,7 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
@@ -135,6 +136,17 @@ class Database:
         if self.in_turn:
             return work()
         return await asyncio.get_running_loop().run_in_executor(self._readers, work)
+
+    def damage(self) -> str | None:
+        """Return the first thing that is broken in an SQLite file, None if nothing is; a server checks itself."""
+        if self.is_postgresql:
+            return None
+        try:
+            with self._my_turn(), self._reader.connect() as connection:
+                verdict = str(connection.exec_driver_sql("PRAGMA quick_check(1)").scalar())
+        except DBAPIError as error:
+            return str(error.orig)
+        return None if verdict == "ok" else " ".join(verdict.replace("*** in database main ***", "").split())
 
     async def tidy(self) -> None:
         """Empty an SQLite file's log, where deleted rows stand until overwritten. PostgreSQL sees to itself."""
@@ -337,10 +349,20 @@ def _watch(engine: Engine, database: Database) -> None:
             database.before_statement("COMMIT")
 
 
+def _need_driver() -> None:
+    if find_spec("psycopg") is None:
+        raise DatabaseNotReady(
+            'PostgreSQL needs the extra "postgres", which is not installed (psycopg not found). In the project\'s '
+            "folder: pip install '.[postgres]' (pinned: pip install --require-hashes -r "
+            "deploy/requirements-postgres.txt)"
+        )
+
+
 def _engine(
     place: URL, *, read_only: bool, workers: int, durable: bool = True, patient: bool = False
 ) -> Engine:
     if place.get_backend_name() == "postgresql":
+        _need_driver()
         options = _POSTGRESQL_OPTIONS + ("" if patient else _IMPATIENT)
         options += " -c default_transaction_read_only=on" if read_only else ""
         return sa.create_engine(

@@ -7,8 +7,10 @@ what has to be in the answer.
 from __future__ import annotations
 
 import asyncio
+import atexit
 import itertools
 import sqlite3
+import weakref
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
@@ -217,7 +219,9 @@ class Stage:
         """Keep the stage as it stands, to set out from it again."""
         copy = sqlite3.connect(":memory:", check_same_thread=False)
         _raw(self.db).backup(copy)
-        return Frozen(copy, self.now, tuple(self.heard), self._seen, next(self._keys))
+        frozen = Frozen(copy, self.now, tuple(self.heard), self._seen, next(self._keys))
+        weakref.finalize(frozen, copy.close)  # Python 3.13 warns of a connection that is only forgotten
+        return frozen
 
 
 @dataclass(frozen=True)
@@ -253,7 +257,9 @@ def _raw(database: Database) -> sqlite3.Connection:
 @cache
 def _database() -> Database:
     """Return the one database in memory of this process: compiling every statement anew would take a second."""
-    return connect("sqlite://")
+    database = connect("sqlite://")
+    atexit.register(database.close)
+    return database
 
 
 @cache
@@ -262,6 +268,7 @@ def _empty() -> sqlite3.Connection:
     fresh = connect("sqlite://")
     _raw(fresh).backup(copy)
     fresh.close()
+    atexit.register(copy.close)
     return copy
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from bot.cli.common import open_database, settings
 from bot.cli.outcome import CommandFailed
+
+if TYPE_CHECKING:
+    from storage.pulse import Pulse
 
 
 def _now() -> datetime:
@@ -46,7 +51,8 @@ def upgrade() -> None:
 
 
 @db.command()
-def status() -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object for programs instead of lines.")
+def status(as_json: bool) -> None:
     """Say what the database holds and what waits: counts and ages, no names.
 
     Example: holdfast db status
@@ -57,20 +63,46 @@ def status() -> None:
     with open_database(read_only=True) as database:
         with database.reading() as session:
             counts, found = pulse.counts(session), pulse.take(session, now)
-        click.echo(f"{_shown(str(database.url))}, revision {migrations.current(database)}")
+        place, revision = _shown(str(database.url)), migrations.current(database)
+    if as_json:
+        click.echo(json.dumps(_as_json(place, revision, counts, found), ensure_ascii=False, indent=2))
+        return
+    click.echo(f"{place}, revision {revision}")
     for name, number in counts.items():
         click.echo(f"{name}\t{number}")
-    waiting = {
-        "events to handle": (found.inbox, found.inbox_since),
-        "messages to send": (found.outbox, found.outbox_since),
-        "work to do": (found.due, found.due_since),
-    }
-    for what, (number, since) in waiting.items():
+    for what, (number, since) in _waiting(found).items():
         click.echo(f"{what}\t{number}" + (f"\tsince {since:%Y-%m-%d %H:%M} UTC" if since else ""))
     saved = found.backed_up_at
     click.echo(f"last backup\t{f'{saved:%Y-%m-%d %H:%M} UTC' if saved else 'never; see: holdfast backup'}")
     if found.held:
         click.echo("sending\theld, as in every restored copy; let it go with: holdfast db release")
+
+
+def _waiting(found: Pulse) -> dict[str, tuple[int, datetime | None]]:
+    return {
+        "events to handle": (found.inbox, found.inbox_since),
+        "messages to send": (found.outbox, found.outbox_since),
+        "work to do": (found.due, found.due_since),
+    }
+
+
+def _as_json(place: str, revision: str | None, counts: dict[str, int], found: Pulse) -> dict[str, object]:
+    """Return the same for programs; moments are ISO 8601 in UTC, null where there is none."""
+    return {
+        "database": place,
+        "revision": revision,
+        "counts": counts,
+        "waiting": {
+            what: {"number": number, "since": _iso(since)}
+            for what, (number, since) in _waiting(found).items()
+        },
+        "last_backup": _iso(found.backed_up_at),
+        "sending_held": found.held,
+    }
+
+
+def _iso(moment: datetime | None) -> str | None:
+    return moment.isoformat() if moment else None
 
 
 @db.command()

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 
@@ -49,6 +50,15 @@ class LazyGroup(click.Group):
         module, _, name = COMMANDS[cmd_name][0].partition(":")
         command: click.Command = getattr(import_module(module), name)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command, or say which one was perhaps meant: click knows only those that are imported."""
+        near = [] if args[0] in COMMANDS else get_close_matches(args[0].lower(), COMMANDS, 3)
+        if near:
+            ctx.fail(f"There is no command {args[0]!r}. Did you mean: {', '.join(near)}?")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without importing them."""

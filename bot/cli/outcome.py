@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
 import sys
@@ -46,6 +47,16 @@ def guarded(command: click.Command) -> int:
 
 def _fault(error: Exception) -> int:
     """Name a foreseen error; give an unforeseen one a reference, its traceback only when asked for."""
+    if isinstance(error, OSError) and error.errno is not None:
+        click.echo(_in_words(error), err=True)
+        return FAILED
+    if isinstance(error, UnicodeEncodeError) and error.reason == "surrogates not allowed":
+        click.echo(
+            "An argument or a setting holds bytes that are no text (in UTF-8), so nothing was done with it. Type it "
+            "again, or copy it from where it is shown correctly.",
+            err=True,
+        )
+        return FAILED
     if _foreseen(error):
         click.echo(str(error), err=True)
         return FAILED
@@ -61,6 +72,31 @@ def _fault(error: Exception) -> int:
     if os.environ.get("HOLDFAST_TRACEBACK"):
         traceback.print_exception(error, file=sys.stderr)
     return FAULT
+
+
+_WHY = {
+    errno.EACCES: "this user may not do that. Run the command as the user who owns it, or give this user the right",
+    errno.EPERM: "this user may not do that. Run the command as the user who owns it, or give this user the right",
+    errno.ENOENT: "there is no such file or folder. Is the path right",
+    errno.EISDIR: "it is a folder. Name a file",
+    errno.ENOTDIR: "a part of the path is a file, not a folder. Is the path right",
+    errno.EEXIST: "it is already there and was left as it is. Name another",
+    errno.ENOSPC: "no space is left on the disk. Free some and run it again",
+    errno.EROFS: "that part of the disk can only be read. Name a place that can be written to",
+    errno.ENAMETOOLONG: "the name is too long. Name a shorter one",
+}
+"""What the system's reasons mean and what to do, without the full stop or question mark."""
+
+
+def _in_words(error: OSError) -> str:
+    """Say what could not be read or written, why, and what to do."""
+    why = _WHY.get(error.errno or 0, (error.strerror or type(error).__name__).rstrip("."))
+    name = error.filename
+    if isinstance(name, bytes):
+        name = os.fsdecode(name)
+    what = f"{name}: " if name is not None else ""
+    sentence = what + (why if what else why[:1].upper() + why[1:])
+    return f"{sentence}?" if why.endswith("Is the path right") else f"{sentence}."
 
 
 def _reason(error: Exception) -> str:

@@ -75,6 +75,11 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
         menus = newcomers_menus(chosen.default_language)
         chats.append(telegram_from(chosen, clock, menus=menus))
     if chosen.matrix_homeserver:
+        from bot.extras import lacking
+
+        missing = lacking("matrix", "Matrix is set up (HOLDFAST_MATRIX_HOMESERVER) and")
+        if missing:
+            raise CommandFailed(missing, SETTINGS)
         from bot.chat.matrix import matrix_from
 
         chats.append(matrix_from(chosen, clock))
@@ -100,7 +105,7 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     type=click.Path(path_type=Path, file_okay=False),
     default=Path("holdfast-demo"),
     show_default=True,
-    help="Folder for the report, the forecast and the database.",
+    help="Folder for the report, the forecast and the database: a new or empty one, or an earlier demo's.",
 )
 @click.option("--weeks", type=click.IntRange(1, 14), default=12, show_default=True, help="How long to play.")
 @click.option(
@@ -122,7 +127,7 @@ def demo(out: Path, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
     Example: holdfast demo --out demo --weeks 12
 
     With a terminal the term is shown live, and then the keyboard is yours, as a student or as the teacher.
-    Without one it ends by itself.
+    Without one it ends by itself. A folder that holds anything else is refused and left as it is.
     """
     from bot.demo.play import play
 

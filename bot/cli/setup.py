@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 
@@ -37,19 +38,32 @@ def init(file: Path) -> None:
 
 
 @click.command()
-def doctor() -> None:
+@click.option("--offline", is_flag=True, help="Do not ask the chat platforms.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object for programs instead of sentences."
+)
+def doctor(offline: bool, as_json: bool) -> None:
     """Check settings, database, chats and folders, and say in plain words what is wrong.
 
     Example: holdfast doctor
 
+    Every chat platform is asked whether it knows the token, for five seconds at most. Nothing is changed, and nobody is
+    written to.
+
     Exit code 0: ready to run. 1: something named below has to be mended first.
     """
+    from bot.clock import WallClock
     from bot.doctor import examine
 
-    findings = examine(settings())
-    for finding in findings:
-        click.echo(f"{finding.sign}  {finding.sentence}")
+    findings = examine(settings(), WallClock().now(), offline=offline)
     wrong = sum(finding.wrong for finding in findings)
+    if as_json:
+        told = [{"level": finding.level, "sentence": finding.sentence} for finding in findings]
+        click.echo(json.dumps({"ready": not wrong, "findings": told}, ensure_ascii=False, indent=2))
+    else:
+        for finding in findings:
+            click.echo(f"{finding.sign}  {finding.sentence}")
     if wrong:
-        raise CommandFailed(f"{wrong} thing(s) to mend before it can run.", FAILED)
-    click.echo("Ready. Start it with: holdfast run")
+        raise CommandFailed(f"{wrong} thing(s) to mend before it is ready.", FAILED)
+    if not as_json:
+        click.echo("Ready. Start it with: holdfast run")

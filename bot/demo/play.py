@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import logging
 import random
-import shutil
 import signal
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,6 +20,7 @@ from bot.chat.terminal import TerminalChat, keyboard
 from bot.clock import HandClock, RehearsalClock
 from bot.demo.chat import DemoChat, Mind, Saying
 from bot.demo.conductor import conduct
+from bot.demo.folder import DATABASE, PAPERS, SENT, claim
 from bot.demo.minds import StudentMind, TeacherMind
 from bot.demo.school import CLASS, OPENS, PLATFORM, SCHOOL, TEACHER, ZONE, DemoSchool, open_school
 from bot.demo.show import Screen
@@ -57,10 +57,8 @@ def play(out: Path, *, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
     """Play some weeks, leave the papers in `out`, and hand over the keyboard if there is one."""
     console = Console()
     logs.set_up("WARNING")
-    out.mkdir(parents=True, exist_ok=True)
-    database = out / "holdfast.db"
-    if not go_on:
-        _clear(out)
+    claim(out, go_on=go_on)
+    database = out / DATABASE
     calm_collector()
     prepare_folder(out)
     migrations.upgrade(f"sqlite:///{database}", now=OPENS, keep_copy=False)
@@ -74,14 +72,6 @@ def play(out: Path, *, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
             asyncio.run(_hand_over(stage, reached))
     finally:
         db.close()
-
-
-def _clear(out: Path) -> None:
-    """Remove what an earlier demo wrote, and nothing else."""
-    for name in ("holdfast.db", "holdfast.db-wal", "holdfast.db-shm"):
-        (out / name).unlink(missing_ok=True)
-    for name in ("papers", "sent"):
-        shutil.rmtree(out / name, ignore_errors=True)
 
 
 # ---------------------------------------------------------------- the term
@@ -186,7 +176,7 @@ def _leave_papers(stage: Stage, now: datetime) -> None:
         papers += forecast_papers(found, memory, english)
     except NothingThere as nothing:
         stage.console.print(nothing.say(english), highlight=False)
-    written = save(papers, stage.out / "papers")
+    written = save(papers, stage.out / PAPERS)
     _say_what_is_there(stage, papers[0].data.decode(), written)
 
 
@@ -195,7 +185,7 @@ def _say_what_is_there(stage: Stage, text: str, written: Sequence[Path]) -> None
     stage.console.print(text.rstrip(), highlight=False, markup=False)
     stage.console.print()
     stage.console.print(f"Written into {stage.out.resolve()}:", highlight=False)
-    for path in [*written, stage.out / "holdfast.db"]:
+    for path in [*written, stage.out / DATABASE]:
         stage.console.print(f"  {path.relative_to(stage.out)}", highlight=False)
 
 
@@ -208,7 +198,7 @@ async def _hand_over(stage: Stage, now: datetime) -> None:
     clock = RehearsalClock(now, AFTERWARDS_SPEED)
     first = user_of(stage.school.students[0])
     chat = TerminalChat(
-        clock, stage.console, keyboard(stage.console), stage.out / "sent", user=first, name=PLATFORM
+        clock, stage.console, keyboard(stage.console), stage.out / SENT, user=first, name=PLATFORM
     )
     stage.console.print()
     stage.console.print(

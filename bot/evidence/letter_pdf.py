@@ -17,7 +17,8 @@ class PdfNotInstalled(RuntimeError):
         super().__init__(
             f"PDFs need the optional library {LIBRARY}, which is not installed here, or lacks Pango, which it draws "
             "with. The letters are HTML that prints as well: open it in a browser and print it. To have PDFs: "
-            "pip install -r deploy/requirements-pdf.txt"
+            "in the project's folder pip install '.[pdf]' (pinned: pip install --require-hashes -r "
+            "deploy/requirements-pdf.txt)"
         )
 
 

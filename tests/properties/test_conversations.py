@@ -215,7 +215,8 @@ def _dump(happens: Callable[[Stage], object]) -> list[Any]:
     made = school().thaw()
     happens(made)
     found: list[Any] = []
-    copy = made.freeze().copy
+    frozen = made.freeze()  # held: the copy is closed with it
+    copy = frozen.copy
     for (table,) in copy.execute(
         "select name from sqlite_master where type = 'table' order by name"
     ).fetchall():

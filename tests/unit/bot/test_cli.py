@@ -1,5 +1,8 @@
+import json
+import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 
 import click
 import pytest
@@ -8,6 +11,7 @@ from click.testing import CliRunner
 
 from bot.cli.group import COMMANDS, holdfast
 from bot.cli.outcome import FAILED, FAULT, SETTINGS, CommandFailed, guarded
+from storage import migrations
 from storage.errors import NotFound
 
 
@@ -49,6 +53,57 @@ def test_an_unknown_command_is_a_usage_error():
 
 
 @pytest.mark.parametrize(
+    ("typed", "meant"), [("reprot", "report"), ("Docter", "doctor"), ("bakcup", "backup")]
+)
+def test_a_mistyped_command_names_the_one_that_was_meant(typed, meant):
+    done = CliRunner().invoke(holdfast, [typed])
+    assert done.exit_code == 2
+    assert f"There is no command '{typed}'. Did you mean: {meant}" in done.stderr
+
+
+def test_a_word_unlike_any_command_gets_no_guess():
+    assert "Did you mean" not in CliRunner().invoke(holdfast, ["xyzzy"]).stderr
+
+
+def _run(folder, *words: str | bytes, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    code = "from bot.cli import main; main()"
+    return subprocess.run(
+        [sys.executable, "-c", code, *words], cwd=folder, env={**os.environ, **environment},
+        capture_output=True, check=False,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def place(tmp_path):
+    """Make a folder with a database in its data folder, where commands find it by default."""
+    (tmp_path / "holdfast-data").mkdir(mode=0o700)
+    migrations.upgrade(
+        f"sqlite:///{tmp_path / 'holdfast-data/holdfast.db'}", now=datetime(2026, 9, 1, tzinfo=UTC)
+    )
+    return tmp_path
+
+
+def test_bytes_that_are_no_text_are_a_sentence_and_no_fault(place):
+    done = _run(place, "report", "--class", b"\xff\xfe")
+    assert done.returncode == FAILED
+    assert b"holds bytes that are no text (in UTF-8)" in done.stderr
+
+
+def test_what_the_terminal_cannot_show_ends_no_command(place):
+    shown = _run(place, "doctor", "--offline", HOLDFAST_DATA_DIR="Schüler-Ω", PYTHONIOENCODING="latin-1")
+    assert shown.returncode == FAILED
+    assert b"Sch\xfcler-\\u03a9" in shown.stdout
+
+
+def test_status_as_json_says_what_the_lines_say(place):
+    told = json.loads(_run(place, "db", "status", "--json").stdout)
+    assert told["counts"]["people"] == 0
+    assert told["waiting"]["messages to send"] == {"number": 0, "since": None}
+    assert (told["last_backup"], told["sending_held"]) == (None, False)
+    assert told["revision"] == migrations.head()
+
+
+@pytest.mark.parametrize(
     ("variables", "text"),
     [
         ({}, "No chat is set up"),
@@ -70,7 +125,19 @@ def test_wrong_settings_end_a_start_with_a_code_of_their_own(variables, text, tm
     [
         (CommandFailed("The class is empty.", 3), 3, "The class is empty."),
         (NotFound("There is no class 7."), FAILED, "There is no class 7."),
-        (FileNotFoundError(2, "No such file", "week.csv"), FAILED, "week.csv"),
+        (
+            FileNotFoundError(2, "No such file", "week.csv"),
+            FAILED,
+            "week.csv: there is no such file or folder. Is the path right?\n",
+        ),
+        (
+            PermissionError(13, "Permission denied", "papers/report.txt"),
+            FAILED,
+            "papers/report.txt: this user may not do that. Run the command as the user who owns it, or give this "
+            "user the right.\n",
+        ),
+        (OSError(28, "No space left on device"), FAILED, "No space is left on the disk."),
+        (OSError(5, "Input/output error", "x.db"), FAILED, "x.db: Input/output error.\n"),
         (
             sa.exc.OperationalError("INSERT", {"name": "Mira"}, Exception("disk is full\nfor Mira")),
             FAILED,
@@ -91,4 +158,5 @@ def test_errors_end_with_a_code_and_a_sentence_and_no_traceback(error, code, tex
     shown = capsys.readouterr().err
     assert text in shown
     assert "Traceback" not in shown
+    assert "[Errno" not in shown
     assert "Mira" not in shown

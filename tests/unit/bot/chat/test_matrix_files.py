@@ -2,6 +2,7 @@
 
 import os
 import stat
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,8 @@ from bot.chat.patience import SetupRefused
 from bot.chat.port import ChatStopped
 from bot.doctor import examine
 from bot.settings import Settings
+
+NOW = datetime(2026, 11, 27, 18, 0, tzinfo=UTC)
 
 
 def mode(path: Path) -> int:
@@ -83,7 +86,9 @@ def findings(tmp_path: Path, **changed: str) -> list[str]:
     values = {"matrix_homeserver": "https://matrix.x", "matrix_user": "@holdfast:x"} | changed
     chosen = Settings(data_dir=tmp_path, matrix_password=SecretStr("secret"), **values)  # type: ignore[arg-type]
     return [
-        f"{found.sign} {found.sentence}" for found in examine(chosen) if "matrix" in found.sentence.lower()
+        f"{found.sign} {found.sentence}"
+        for found in examine(chosen, NOW, offline=True)
+        if "matrix" in found.sentence.lower()
     ]
 
 

@@ -434,7 +434,8 @@ def test_the_question_not_asked_for_longest_comes_first():
         asked = [r.question_id for r in rows(school, Review) if r.state is ReviewState.ANSWERED]
         if len(asked) >= 2:
             break
-    assert asked == [1, 2]
+    first = asked[0]
+    assert sorted(asked) == [1, 2]
 
     def coming(session: Any) -> list[int | None]:
         again = [nudges.PlannedQuestion(1)]
@@ -442,7 +443,7 @@ def test_the_question_not_asked_for_longest_comes_first():
         nudge_id = nudges.plan(session, 1, day, now, now + DAY, again, now, number=9)
         return [line.to_ask for line in sheets.lines(session, nudge_id or 0)]
 
-    assert school.run(coming) == [1]
+    assert school.run(coming) == [first]
 
 
 def test_an_answer_moves_the_students_last_answer():

@@ -52,6 +52,7 @@ class Line:
 class Taught:
     """One question of a nudge, and when its topic was last taught (None: not yet)."""
 
+    enrolment_id: int
     state: ReviewState
     taught_at: datetime | None
 
@@ -145,6 +146,7 @@ _LINES = Prepared(
 )
 _TAUGHT = Prepared(
     sa.select(
+        col(Review.enrolment_id),
         col(Review.state),
         select(func.max(Lesson.starts_at))
         .where(

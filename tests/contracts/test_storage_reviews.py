@@ -180,7 +180,7 @@ def test_what_was_planned_and_never_sent_can_be_planned_anew_but_what_was_sent_s
         nudges.sent(session, nudge, NOW, NOW + DAY)
         assert nudges.drop_planned(session, [made.student]) == 0
         assert nudges.settled(session, made.class_id, TODAY) == {(made.student, TODAY, 1)}
-        assert reviews.waiting(session, made.class_id) == {(made.student, made.topic)}
+        assert reviews.waiting(session, made.class_id) == {(made.student, made.topic): TODAY}
 
 
 def test_what_is_due_and_what_is_over_is_found_in_order(db: Database):

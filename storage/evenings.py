@@ -18,6 +18,7 @@ from sqlmodel import Session, col, func, select, update
 from storage.nudges import NOT_OVER, close, next_number
 from storage.prepared import Prepared
 from storage.rules import NUDGES_A_DAY_AT_MOST
+from storage.speakers import Seat
 from storage.statements import change
 from storage.tables import (
     Enrolment,
@@ -74,10 +75,11 @@ def wishes(session: Session, person_ids: Collection[int]) -> dict[int, Wishes]:
     found: dict[int, list[tuple[Enrolment, int, str]]] = defaultdict(list)
     for row, minute, zone in session.exec(asked):
         found[row.person_id or 0].append((row, minute, zone))
-    return {person: _wishes(rows) for person, rows in found.items()}
+    return {person: resolve(rows) for person, rows in found.items()}
 
 
-def _wishes(rows: Sequence[tuple[Enrolment, int, str]]) -> Wishes:
+def resolve(rows: Sequence[tuple[Enrolment | Seat, int, str]]) -> Wishes:
+    """Return what somebody wants over all classes: each enrolment, longest first, with its class's minute and zone."""
     active = [one for one in rows if one[0].state is EnrolmentState.ACTIVE] or rows
     minutes = [row.nudge_minute for row, _, _ in rows if row.nudge_minute is not None]
     zones = [row.zone for row, _, _ in rows if row.zone is not None]

@@ -342,6 +342,7 @@ def test_f05_nothing_is_promised_for_a_day_that_has_nothing_to_ask(taught):
     join(school, group, "mira")
     said = school.of("mira")[-1].text
     assert "today" not in said
+    assert ("Next questions: at 18:00, as soon as there are some." in said) is (taught is None)
     assert ("Next questions: Thu 3 Dec at 18:00." in said) is (taught is not None), said
 
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlmodel import Session, col, select
 
 from storage.reviews import InHand
 from storage.statements import change, insert_new
-from storage.tables import Answer, Enrolment, Review, ReviewState, Topic, Verdict
+from storage.tables import Answer, Enrolment, NudgeState, Review, ReviewState, Topic, Verdict
 
 GIVEN_LONGEST = 500
+COUNTS_AFTER_CLOSING = timedelta(minutes=15)
+"""Chosen: as long as somebody who is answering is left alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,23 @@ class AnswerLine:
     on_time: bool
 
 
+def still_counts(
+    state: ReviewState,
+    nudge_state: NudgeState,
+    asked_at: datetime | None,
+    closed_at: datetime | None,
+    now: datetime,
+) -> bool:
+    """Whether an answer to a closed question still counts: it was shown, and its time went by minutes ago.
+
+    Somebody may have been writing it. What the student declined, or was answered, stays closed.
+    """
+    went_by = state is ReviewState.EXPIRED and nudge_state is NudgeState.EXPIRED
+    return (
+        went_by and asked_at is not None and closed_at is not None and now - closed_at <= COUNTS_AFTER_CLOSING
+    )
+
+
 def record(
     session: Session,
     review: InHand,
@@ -37,7 +56,7 @@ def record(
     chance: float,
     on_time: bool,
 ) -> bool:
-    """Record the answer to an open question and close it.
+    """Record the answer to an open question, or to one closed minutes ago, and close it.
 
     Parameters
     ----------
@@ -55,9 +74,13 @@ def record(
     Returns
     -------
     bool
-        False when the question was not open, or was answered before: nothing has changed.
+        False when the question was not open (nor until minutes ago, `still_counts`), or was answered before: nothing
+        has changed.
     """
-    if review.state is not ReviewState.OPEN or review.question_id is None:
+    waits = review.state is ReviewState.OPEN or still_counts(
+        review.state, review.nudge_state, review.asked_at, review.closed_at, now
+    )
+    if not waits or review.question_id is None:
         return False
     row = {
         "review_id": review.id,

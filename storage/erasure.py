@@ -14,7 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, delete, func, select, update
 
-from storage import belongings, blobs
+from storage import belongings, blobs, evenings
 from storage.belongings import Part
 from storage.enrolments import fold
 from storage.errors import InvalidValue, NotFound, refused
@@ -93,6 +93,7 @@ def erase_enrolment(session: Session, enrolment_id: int, now: datetime) -> Count
         return erase_person(session, row.person_id, now)
     pictures: set[str] = set()
     counts = _forget_name(session, row, pictures)
+    evenings.hand_over(session, [enrolment_id])
     for part in belongings.of_enrolment(enrolment_id):
         pictures |= _blobs_of(session, [part])
         counts[part.name] += _delete(session, part)
@@ -108,6 +109,8 @@ def erase_class(session: Session, class_id: int, now: datetime) -> Counts:
     taught = select(Teaching.person_id).where(Teaching.class_id == class_id)
     people = {number for number in [*session.exec(enrolled), *session.exec(taught)] if number is not None}
     counts: Counter[str] = Counter()
+    students = session.exec(select(Enrolment.id).where(Enrolment.class_id == class_id))
+    evenings.hand_over(session, [number for number in students if number is not None])
     parts = belongings.of_class(session, class_id)
     pictures = _blobs_of(session, parts)
     for part in parts:

@@ -13,6 +13,7 @@ from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select, update
 
 from storage.errors import NotAllowed, refused
@@ -38,17 +39,6 @@ OURS_AT_MOST = 10
 
 # Statements of every nudge are put together once: that takes longer than to run them.
 _WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
-_WAITS = col(Review.state).in_(_WAITING)
-_OF_DAY = (
-    select(func.count())
-    .select_from(Review)
-    .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
-    .where(col(Nudge.enrolment_id) == sa.bindparam("enrolment"), col(Nudge.day) == sa.bindparam("day"))
-)
-_ASKED_OF_DAY = _OF_DAY.where(sa.or_(col(Review.asked_at).is_not(None), _WAITS))
-_SETTLED_OF_DAY = _OF_DAY.where(
-    sa.or_(col(Review.asked_at).is_not(None), sa.and_(_WAITS, col(Nudge.sent_at).is_not(None)))
-)
 _UNDER_WAY = (
     select(Nudge)
     .where(
@@ -58,10 +48,14 @@ _UNDER_WAY = (
     .order_by(col(Nudge.sent_at).desc(), col(Nudge.id).desc())
 )
 
+_OWN = aliased(Enrolment)
+_SAME_PERSON = (
+    select(Enrolment.id)
+    .join(_OWN, col(_OWN.person_id) == col(Enrolment.person_id))
+    .where(col(_OWN.id) == sa.bindparam("enrolment"))
+)
 _IDS_UNDER_WAY = Prepared(
-    sa.select(col(Nudge.id)).where(
-        col(Nudge.enrolment_id) == sa.bindparam("enrolment"), col(Nudge.state).in_(UNDER_WAY)
-    )
+    sa.select(col(Nudge.id)).where(col(Nudge.enrolment_id).in_(_SAME_PERSON), col(Nudge.state).in_(UNDER_WAY))
 )
 _LOCKED = (
     select(Nudge, Enrolment, SchoolClass)  # who locks a nudge asks for the other two next: `class_of`
@@ -75,7 +69,7 @@ _HAS_ANSWER = select(Review.id).where(Review.nudge_id == Nudge.id, Review.state 
 _SENT_UNANSWERED: Any = (
     sa.select(col(Nudge.sent_at))
     .where(
-        col(Nudge.enrolment_id) == sa.bindparam("enrolment"),
+        col(Nudge.enrolment_id).in_(_SAME_PERSON),
         col(Nudge.sent_at).is_not(None),
         col(Nudge.asked_for).is_(False),
         ~_HAS_ANSWER.exists(),
@@ -273,15 +267,6 @@ def heard_of(student: Enrolment, heard_at: datetime | None) -> datetime:
     return max(at for at in (student.joined_at, student.last_answer_at, heard_at) if at is not None)
 
 
-def questions_of_day(session: Session, enrolment_id: int, day: date, *, settled: bool = False) -> int:
-    """Return how many questions were asked, or stand to be asked, on a student's day: what the cap counts.
-
-    With `settled`, those of nudges that were never sent are left out: they are about to be planned anew.
-    """
-    asked = _SETTLED_OF_DAY if settled else _ASKED_OF_DAY
-    return session.exec(asked, params={"enrolment": enrolment_id, "day": day}).one()
-
-
 def asked_since(
     session: Session, class_id: int, since: datetime, until: datetime | None = None
 ) -> dict[int, int]:
@@ -289,7 +274,7 @@ def asked_since(
     asked = (
         select(Review.enrolment_id, func.count())
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
-        .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
+        .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
         .where(Enrolment.class_id == class_id, col(Nudge.sent_at) >= since, col(Nudge.asked_for).is_(False))
         .group_by(col(Review.enrolment_id))
     )
@@ -332,11 +317,27 @@ def close(session: Session, nudge_id: int, state: NudgeState, now: datetime) -> 
             bring_along(row, {"state": ReviewState.EXPIRED, "closed_at": now})
 
 
-def close_earlier(session: Session, nudge: Nudge, now: datetime) -> None:
-    """End the student's other nudges that are still under way: the new one takes their place."""
+def close_earlier(session: Session, nudge: Nudge, now: datetime, *, but: int | None = None) -> None:
+    """End the person's other nudges that are still under way, in all classes: the new one takes their place.
+
+    Parameters
+    ----------
+    but : int, optional
+        A question that is being answered: it goes on waiting, and of its nudge only the others end.
+    """
+    kept = None if but is None else session.get_one(Review, but).nudge_id
     for other in _IDS_UNDER_WAY.rows(session, {"enrolment": nudge.enrolment_id}):
-        if other.id != nudge.id:
+        if other.id == kept:
+            _end_planned(session, other.id, now)
+        elif other.id != nudge.id:
             close(session, other.id, NudgeState.EXPIRED, now)
+
+
+def _end_planned(session: Session, nudge_id: int, now: datetime) -> None:
+    """End the questions of a nudge that were not shown yet."""
+    waiting = select(Review).where(Review.nudge_id == nudge_id, Review.state == ReviewState.PLANNED)
+    for row in session.exec(waiting):
+        change(session, Review, row.id or 0, state=ReviewState.EXPIRED, closed_at=now)
 
 
 def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:
@@ -368,27 +369,24 @@ def drop_planned(session: Session, enrolment_ids: Iterable[int]) -> int:
     return len(ids)
 
 
-def stop(session: Session, enrolment_id: int, now: datetime) -> None:
-    """End everything that is planned or under way for a student: paused, left, or not yet permitted."""
-    asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, col(Nudge.state).in_(NOT_OVER))
-    for nudge in session.exec(asked):
-        close(session, _id(nudge), NudgeState.EXPIRED, now)
-
-
 # ---------------------------------------------------------------- silence
 
 
 def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) -> list[datetime]:
-    """Return when the nudges were sent that have no answer, after `since`, oldest first."""
+    """Return when the person's nudges were sent that have no answer, after `since`, oldest first."""
     asked = _UNANSWERED if since is None else _UNANSWERED_SINCE
     after = {} if since is None else {"since": since}
     return [row.sent_at for row in asked.rows(session, {"enrolment": enrolment_id, **after})]
 
 
 def note_silence(session: Session, student: Enrolment, now: datetime | None) -> None:
-    """Note that a student was asked whether they are still there; None: heard of again."""
-    student.silence_noted_at = now
-    session.add(student)
+    """Note that a person was asked whether they are still there, for all classes; None: heard of again."""
+    asked = select(Enrolment).where(
+        Enrolment.person_id == student.person_id, col(Enrolment.person_id).is_not(None)
+    )
+    for row in session.exec(asked):
+        row.silence_noted_at = now
+        session.add(row)
     session.flush()
 
 

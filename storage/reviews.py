@@ -18,6 +18,7 @@ from storage.tables import (
     Answer,
     Blob,
     Enrolment,
+    Lesson,
     Nudge,
     NudgeState,
     Question,
@@ -56,9 +57,12 @@ _INSTANCES: Any = (
         col(Review.option_order),
         col(Review.reason),
         col(Review.asked_at),
+        col(Review.closed_at),
+        col(Nudge.state).label("nudge_state"),
     )
     .select_from(Review)
     .join(Topic, col(Topic.id) == col(Review.topic_id))
+    .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
     .outerjoin(Question, col(Question.id) == col(Review.question_id))
     .where(col(Review.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)))
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
@@ -78,6 +82,7 @@ _OF_STUDENT = Prepared(
         col(Review.state),
         col(Review.reason),
         col(Review.asked_at),
+        col(Review.closed_at),
         col(Nudge.day),
         col(Nudge.state).label("nudge_state"),
         sa.func.coalesce(col(Question.chance), 0.0).label("chance"),
@@ -135,6 +140,8 @@ class Instance:
     option_order: tuple[int, ...]
     reason: Mapping[str, Any]
     asked_at: datetime | None
+    closed_at: datetime | None
+    nudge_state: NudgeState
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +166,7 @@ class InHand:
     state: ReviewState
     reason: Mapping[str, Any]
     asked_at: datetime | None
+    closed_at: datetime | None
     day: date
     nudge_state: NudgeState
     chance: float
@@ -249,10 +257,29 @@ def topics_with_questions(session: Session, class_id: int) -> list[int]:
     return [topic_id for topic_id in session.exec(asked) if topic_id is not None]
 
 
-def waiting(session: Session, class_id: int) -> set[tuple[int, int]]:
-    """Return the pairs of student and topic of a class for which a question has gone out and is not over."""
+def first_taught(session: Session, class_id: int) -> datetime | None:
+    """Return when a topic that has a question in use is first taught; None when there is none."""
     asked = (
-        select(Review.enrolment_id, Review.topic_id)
+        select(func.min(Lesson.starts_at))
+        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
+        .join(Question, col(Question.topic_id) == col(Topic.id))
+        .where(
+            Topic.class_id == class_id,
+            col(Topic.dropped_at).is_(None),
+            col(Lesson.dropped_at).is_(None),
+            col(Question.retired_at).is_(None),
+        )
+    )
+    return session.exec(asked).one()
+
+
+def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
+    """Return for which pairs of student and topic of a class a question has gone out and is not over.
+
+    With the student's local day of its nudge, the latest where there are several.
+    """
+    asked = (
+        select(Review.enrolment_id, Review.topic_id, func.max(Nudge.day))
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
         .where(
@@ -260,8 +287,9 @@ def waiting(session: Session, class_id: int) -> set[tuple[int, int]]:
             col(Review.state).in_(WAITING),
             col(Nudge.sent_at).is_not(None),
         )
+        .group_by(col(Review.enrolment_id), col(Review.topic_id))
     )
-    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
+    return {(enrolment_id, topic_id): day for enrolment_id, topic_id, day in session.exec(asked)}
 
 
 def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tuple[int, int]]:

@@ -31,8 +31,8 @@ class Line:
         What its answer was, if it has one.
     to_ask : int or None
         What can be asked where the line is still planned: the question that was shown before, if it is in use, else
-        the one in use of the topic that the student was not asked for longest (those never asked first, in the order
-        in which they were written). `key` is its key.
+        the one in use of the topic that the student was not asked for longest (those never asked first, in an order
+        of the student's own: see `_own_place`). `key` is its key.
     met : bool
         Whether, where the line is still planned, a question on its topic was answered since it was.
     """
@@ -52,6 +52,7 @@ class Line:
 class Taught:
     """One question of a nudge, and when its topic was last taught (None: not yet)."""
 
+    enrolment_id: int
     state: ReviewState
     taught_at: datetime | None
 
@@ -65,6 +66,7 @@ _PLANNED = col(Review.state) == ReviewState.PLANNED
 _KEPT = aliased(Question)
 _IN_USE = aliased(Question)
 _BEFORE = aliased(Review)
+_OWN = aliased(Review)
 _SHOWN_BEFORE = (
     select(_KEPT.id)
     .where(_KEPT.id == Review.question_id, col(_KEPT.retired_at).is_(None))
@@ -72,8 +74,28 @@ _SHOWN_BEFORE = (
     .scalar_subquery()
 )
 _LAST_ASKED = func.max(_BEFORE.asked_at)
+
+
+def _own_place(question: Any, enrolment: Any, topic: Any) -> Any:
+    """Return the place of a question in a student's own order: a number mixed from all three, so it never changes.
+
+    Were the order that of the file, the first question of a topic would be the first that everybody gets: how hard
+    it is and how much a first review does could not be told apart, and answers would pass from desk to desk.
+
+    A quadratic residue of a linear mix, in statements that SQLite and PostgreSQL count alike (both within 64 bits;
+    the primes are arbitrary): a linear one alone would only turn one cycle of questions round.
+    """
+    mixed = (
+        sa.cast(question, sa.BigInteger) * sa.literal_column("7368787")
+        + sa.cast(enrolment, sa.BigInteger) * sa.literal_column("15485863")
+        + sa.cast(topic, sa.BigInteger) * sa.literal_column("32452843")
+    ) % sa.literal_column("1000003")
+    return mixed * (mixed + sa.literal_column("17")) % sa.literal_column("999983")
+
+
 _LONGEST_AGO = (
     select(_IN_USE.id)
+    .join(_OWN, col(_OWN.id) == col(Review.id))  # SQLite does not order groups by what stands outside of them
     .outerjoin(
         _BEFORE,
         (col(_BEFORE.question_id) == col(_IN_USE.id))
@@ -81,8 +103,13 @@ _LONGEST_AGO = (
         & (col(_BEFORE.topic_id) == col(Review.topic_id)),
     )
     .where(col(_IN_USE.topic_id) == col(Review.topic_id), col(_IN_USE.retired_at).is_(None))
-    .group_by(col(_IN_USE.id))
-    .order_by(_LAST_ASKED.is_not(None), _LAST_ASKED, col(_IN_USE.id))
+    .group_by(col(_IN_USE.id), col(_IN_USE.topic_id), col(_OWN.enrolment_id))
+    .order_by(
+        _LAST_ASKED.is_not(None),
+        _LAST_ASKED,
+        _own_place(col(_IN_USE.id), col(_OWN.enrolment_id), col(_IN_USE.topic_id)),
+        col(_IN_USE.id),
+    )
     .limit(1)
     .correlate(Review)
     .scalar_subquery()
@@ -119,6 +146,7 @@ _LINES = Prepared(
 )
 _TAUGHT = Prepared(
     sa.select(
+        col(Review.enrolment_id),
         col(Review.state),
         select(func.max(Lesson.starts_at))
         .where(

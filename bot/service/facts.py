@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,8 +14,9 @@ from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
 from bot.talk.joining import Invited
 from bot.talk.words import Words, words
-from storage import channels, classes, people, speakers
+from storage import channels, classes, evenings, people, speakers
 from storage.database import Session
+from storage.evenings import Wishes
 from storage.speakers import Group, Seat
 from storage.tables import ConsentRule, SchoolClass
 
@@ -41,7 +43,7 @@ def load_persona(session: Session, speaker: Speaker) -> Persona:
     known = speakers.find(session, speaker.platform, speaker.user) if speaker.user else None
     if known is None:
         return Persona()
-    students = tuple(_student(row, group) for row, group in known.seats)
+    students = _students(known.seats)
     taught = _taught(session, known.person_id) if known.teaches else ()
     return Persona(known.person_id, known.language, known.staff, students, taught)
 
@@ -120,17 +122,25 @@ def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> Cla
     )
 
 
-def _student(row: Seat, group: Group) -> StudentFacts:
+def _students(seats: Sequence[tuple[Seat, Group]]) -> tuple[StudentFacts, ...]:
+    """Return somebody's places in classes; when they want to be asked is the same in all of them."""
+    if not seats:
+        return ()
+    wanted = evenings.resolve([(row, group.nudge_minute, group.zone) for row, group in seats])
+    return tuple(_student(row, group, wanted) for row, group in seats)
+
+
+def _student(row: Seat, group: Group, wanted: Wishes) -> StudentFacts:
     known = class_facts(group)
     return StudentFacts(
         id=row.id,
         school_class=known,
         name=row.name,
         state=row.state.value,
-        zone=row.zone or group.zone,
-        nudge_minute=known.nudge_minute if row.nudge_minute is None else row.nudge_minute,
-        quiet_from=known.quiet_from if row.quiet_from is None else row.quiet_from,
-        quiet_until=known.quiet_until if row.quiet_until is None else row.quiet_until,
+        zone=wanted.zone,
+        nudge_minute=wanted.minute,
+        quiet_from=known.quiet_from if wanted.quiet_from is None else wanted.quiet_from,
+        quiet_until=known.quiet_until if wanted.quiet_until is None else wanted.quiet_until,
         paused_until=row.paused_until,
     )
 

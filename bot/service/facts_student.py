@@ -9,12 +9,23 @@ from functools import cached_property
 from bot.chat.port import Attachment, ButtonPressed, Incoming, TextSaid
 from bot.grading.choices import LETTERS
 from bot.grading.keys import ChoiceKey, from_dict
-from bot.service.schooldays import class_rules, student_rules
+from bot.service.schooldays import class_rules, student_rules, wishes_of
 from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
 from scheduler.schoolday import SchoolDays, is_nudge_day, local_day, local_moment
-from storage import classes, enrolments, homework, nudges, outbox, questions, reviews, sheets, timetable
+from storage import (
+    answers,
+    classes,
+    enrolments,
+    homework,
+    nudges,
+    outbox,
+    questions,
+    reviews,
+    sheets,
+    timetable,
+)
 from storage.database import Session
 from storage.reviews import Instance
 from storage.tables import Nudge, ReviewState
@@ -31,7 +42,7 @@ class LoadedLearning:
     ) -> None:
         self._session, self._own, self._now = session, own, now
         self._ids = [student.id for student in own]
-        self._zones = {student.id: student.zone for student in own}
+        self._places = {student.id: student for student in own}
         self._named = _named(event)
         self._event = event
         self._with_pictures = isinstance(
@@ -82,7 +93,9 @@ class LoadedLearning:
         return tuple(text for key in keys if key != asked.answer for text in key.get("answers", ()))
 
     def _asked(self, row: Instance | None) -> Asked | None:
-        return None if row is None else _asked(self._session, row, self._zones, picture=self._with_pictures)
+        if row is None:
+            return None
+        return _asked(self._session, row, self._places, self._now, picture=self._with_pictures)
 
 
 def load_learning(
@@ -120,7 +133,10 @@ def _replied(session: Session, event: Event | None) -> int | None:
 # ---------------------------------------------------------------- questions
 
 
-def _asked(session: Session, row: Instance, zones: Mapping[int, str], *, picture: bool) -> Asked:
+def _asked(
+    session: Session, row: Instance, places: Mapping[int, StudentFacts], now: datetime, *, picture: bool
+) -> Asked:
+    place = places[row.enrolment_id]
     return Asked(
         review_id=row.review_id,
         nudge_id=row.nudge_id,
@@ -136,11 +152,13 @@ def _asked(session: Session, row: Instance, zones: Mapping[int, str], *, picture
         options=_options(row),
         state=row.state.value,
         chance=row.chance,
-        zone=zones[row.enrolment_id],
+        zone=place.zone,
         picture=_picture(session, row) if picture else None,
         reason=row.reason,
         asked_at=row.asked_at,
         topic_id=row.topic_id,
+        class_name=place.school_class.name if len(places) > 1 else "",
+        still_counts=answers.still_counts(row.state, row.nudge_state, row.asked_at, row.closed_at, now),
     )
 
 
@@ -170,20 +188,22 @@ def _nudge(
 ) -> NudgeFacts | None:
     row = nudges.under_way(session, ids) if named is None else nudges.get(session, named)
     student = next((one for one in own if row is not None and one.id == row.enrolment_id), None)
-    return None if row is None or student is None else _nudge_facts(session, row, student, now)
+    return None if row is None or student is None else _nudge_facts(session, row, student, own, now)
 
 
-def _nudge_facts(session: Session, row: Nudge, student: StudentFacts, now: datetime) -> NudgeFacts:
+def _nudge_facts(
+    session: Session, row: Nudge, student: StudentFacts, own: tuple[StudentFacts, ...], now: datetime
+) -> NudgeFacts:
     assert row.id is not None  # noqa: S101 - it came from the database
     lines = sheets.taught(session, row.id, now)
     taught = [line.taught_at for line in lines if line.waits and line.taught_at is not None]
-    start = local_moment(row.day, 0, student.zone)
-    waiting = homework.unreported(session, student.id, start, now)
+    asked = {line.enrolment_id for line in lines if line.waits} or {student.id}
+    names = [one.school_class.name for one in own if one.id in asked]
     return NudgeFacts(
         id=row.id,
         enrolment_id=student.id,
         class_id=student.school_class.id,
-        class_name=student.school_class.name,
+        class_name=", ".join(names),
         zone=student.zone,
         state=row.state.value,
         day=row.day,
@@ -192,13 +212,27 @@ def _nudge_facts(session: Session, row: Nudge, student: StudentFacts, now: datet
         answered=sum(line.state is ReviewState.ANSWERED for line in lines),
         left=sum(line.waits for line in lines),
         lesson_days=tuple(local_day(at, student.school_class.zone) for at in taught),
-        homework=tuple(HomeworkFacts(one.lesson_id, student.id, one.topic, one.text) for one in waiting),
+        homework=_homework(session, row, student, own, now),
     )
+
+
+def _homework(
+    session: Session, row: Nudge, student: StudentFacts, own: tuple[StudentFacts, ...], now: datetime
+) -> tuple[HomeworkFacts, ...]:
+    """Return the homework of the nudge's day in all classes in which the speaker is asked."""
+    found = []
+    for one in own:
+        if one.state == "active" or one.id == student.id:
+            start = local_moment(row.day, 0, one.zone)
+            waiting = homework.unreported(session, one.id, start, now)
+            found += [HomeworkFacts(each.lesson_id, one.id, each.topic, each.text) for each in waiting]
+    return tuple(found)
 
 
 def _rules(session: Session, student: StudentFacts) -> SchoolDays:
     group = classes.get(session, student.school_class.id)
-    return student_rules(class_rules(session, group), enrolments.get(session, student.id))
+    row = enrolments.get(session, student.id)
+    return student_rules(class_rules(session, group), wishes_of(session, row, group))
 
 
 # ---------------------------------------------------------------- dates ahead

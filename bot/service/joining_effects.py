@@ -7,7 +7,7 @@ from datetime import datetime
 
 from bot.service import planning
 from bot.service.refusals import why_to
-from bot.service.schooldays import class_rules, moments_of_day, next_day_moment, student_rules
+from bot.service.schooldays import class_rules, moments_of_day, next_day_moment, student_rules, wishes_of
 from bot.service.work import Work, carries
 from bot.talk.core import Result
 from bot.talk.joining import (
@@ -25,7 +25,7 @@ from bot.talk.joining import (
     WhichName,
 )
 from scheduler.schoolday import local_day
-from storage import classes, codes, enrolments, people
+from storage import classes, codes, enrolments, people, reviews
 from storage.errors import InvalidValue, NotAllowed, NotFound
 from storage.tables import Code, CodeKind, Contact, Enrolment, EnrolmentState
 
@@ -122,12 +122,13 @@ def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
 
 
 def first_moment(work: Work, student: Enrolment) -> datetime | None:
-    """Return when the first nudge of a student can come."""
+    """Return when the first nudge of a student can come; None while the class has nothing to ask about."""
     group = classes.get(work.session, student.class_id)
-    rules, minute = (
-        student_rules(class_rules(work.session, group), student),
-        planning.minute_of(student, group),
-    )
-    today = moments_of_day(local_day(work.now, rules.home), minute, rules, group.nudges_per_day)
-    coming = [at for at in today if at > work.now]
-    return coming[0] if coming else next_day_moment(work.now, minute, rules)
+    ready = reviews.first_taught(work.session, student.class_id)
+    if ready is None:
+        return None  # nothing can be asked yet: no day can be promised
+    wanted = wishes_of(work.session, student, group)
+    rules, after = student_rules(class_rules(work.session, group), wanted), max(ready, work.now)
+    that_day = moments_of_day(local_day(after, rules.home), wanted.minute, rules, group.nudges_per_day)
+    coming = [at for at in that_day if at > after and at - planning.LEAD >= ready]
+    return coming[0] if coming else next_day_moment(after, wanted.minute, rules)

@@ -11,37 +11,28 @@ today, and one nudge goes out.
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.service import faults
+from bot.service import evening, faults
 from bot.service.desk import Desk
 from bot.service.duework import House
+from bot.service.evening import Party, Place
 from bot.service.loop import resume, speaker_in
-from bot.service.planning import minute_of
-from bot.service.schooldays import (
-    class_rules,
-    closes_at,
-    day_span,
-    later_today,
-    next_day_moment,
-    student_rules,
-)
+from bot.service.schooldays import closes_at, day_span, later_today, next_day_moment, wishes_of
 from bot.service.work import Speaker
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
-from scheduler.schoolday import SchoolDays, is_allowed, local_day, zone_named
-from storage import enrolments, homework, nudges, people, reviews, sheets, timetable
+from scheduler.schoolday import local_day
+from storage import evenings, homework, nudges, people, timetable
 from storage.database import Session
-from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass
+from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState
 
 log = logging.getLogger(__name__)
 
 BATCH = 20
-TALKING = timedelta(minutes=15)
-"""Somebody who is answering in another class is not interrupted for so long."""
 SILENT_AFTER = timedelta(days=7)
 SILENT_NUDGES = 3
 LONGEST_OPEN = timedelta(hours=72)
-LESSON_LASTS = timedelta(minutes=45)
 RETRY = timedelta(minutes=10)
 
 
@@ -94,37 +85,67 @@ def _put_off_fault(session: Session, nudge_id: int, now: datetime) -> None:
 
 def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool:
     """Send one nudge if everything still speaks for it; return whether it went out."""
+    evenings.hold(session, nudge_id)
     nudge = nudges.lock(session, nudge_id)
     if nudge is None or nudge.state is not NudgeState.PLANNED or nudge.due_at > now:
         return False
-    student, group = nudges.class_of(session, nudge)
-    rules = student_rules(class_rules(session, group), student)
-    chats = people.contacts(session, student.person_id or 0)
+    chats = people.contacts(session, nudges.class_of(session, nudge)[0].person_id or 0)
     speaker = speaker_in(chats)
     if speaker is None:
         nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
-    if speaker is None or not _may_go(session, nudge, student, group, rules, now):
         return False
-    left = _drop_stale(session, nudge, now)
-    if _is_silent(session, student, max(chat.last_heard_at for chat in chats), now):
-        return _ask_whether_there(session, desk, nudge, student, speaker, rules, now)
-    if not left and not _homework(session, student, nudge, rules, now):
-        nudges.close(session, nudge.id or 0, NudgeState.DONE, now)
+    places = evening.places_in(session, nudge)
+    if not _may_go(session, nudge, places, now):
         return False
-    nudges.close_earlier(session, nudge, now)
-    nudges.sent(session, nudge, now, _over_at(student, group, rules, now))
-    return _say(session, desk, nudge, group, speaker, rules, now)
+    party = _party(session, nudge, places, now)
+    if party is None:
+        return False
+    if _is_silent(session, party.places[0].student, max(chat.last_heard_at for chat in chats), now):
+        return _ask_whether_there(session, desk, party, speaker, now)
+    return _send_party(session, desk, party, speaker, now)
 
 
-def _may_go(
-    session: Session, nudge: Nudge, student: Enrolment, group: SchoolClass, rules: SchoolDays, now: datetime
-) -> bool:
+def _send_party(session: Session, desk: Desk, party: Party, speaker: Speaker, now: datetime) -> bool:
+    nudge, host = party.nudges[0], party.places[0]
+    asks_homework = any(_homework(session, place, nudge, now) for place in party.places)
+    left = (
+        evening.gather(session, party, now)
+        if nudge.sent_at is None
+        else evening.drop_stale(session, nudge, now)
+    )
+    if not left and not asks_homework:
+        evening.end_party(session, party, now, NudgeState.DONE)
+        return False
+    busy = evening.being_answered(session, host.student, now)
+    nudges.close_earlier(session, nudge, now, but=None if busy is None else busy.review_id)
+    nudges.sent(session, nudge, now, _over_at(session, host, now))
+    closes = min(closes_at(now, place.rules) for place in party.places)
+    quiz, of_class = _quiz_tomorrow(session, nudge)
+    resume(session, desk, speaker, NudgeDue(nudge.id or 0, closes, quiz, of_class), now)
+    return True
+
+
+def _party(session: Session, nudge: Nudge, places: Sequence[Place], now: datetime) -> Party | None:
+    """Return what goes out now; None after the nudge was put off, or ended because the day has had its nudges."""
+    if nudge.sent_at is not None:  # put off by the student: it is whole already
+        return Party((nudge,), tuple(places))
+    found = evening.party_of(session, nudge, places[0], now)
+    if isinstance(found, datetime):
+        nudges.put_off(session, nudge, found)
+        return None
+    if found is None:
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+    return found
+
+
+def _may_go(session: Session, nudge: Nudge, places: Sequence[Place], now: datetime) -> bool:
     """Look at the facts again; put the nudge off within its day, or end it."""
+    student, group, rules = places[0].student, places[0].group, places[0].rules
     gone = student.state is not EnrolmentState.ACTIVE or group.closed_at is not None
     if gone or student.person_id is None:
         nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
         return False
-    at = _free_moment(session, student, group, rules, now)
+    at = evening.free_moment(session, places, nudge.day, now)
     if at == now:
         return True
     later = None if at is None else later_today(at, nudge.day, rules)
@@ -135,80 +156,29 @@ def _may_go(
     return False
 
 
-def _free_moment(
-    session: Session, student: Enrolment, group: SchoolClass, rules: SchoolDays, now: datetime
-) -> datetime | None:
-    """Return now if nothing stands against it, else when to look again; None for not on this day."""
-    lesson_ends = _lesson_ends(session, group, now)
-    if lesson_ends is not None:
-        return lesson_ends
-    if _is_answering(session, student, now):
-        return now + TALKING
-    if is_allowed(now, rules):
-        return now
-    return later_today(now, local_day(now, rules.home), rules)
+def _homework(session: Session, place: Place, nudge: Nudge, now: datetime) -> bool:
+    start, _ = day_span(nudge.day, place.rules)
+    return bool(homework.unreported(session, place.student.id or 0, start, now))
 
 
-def _lesson_ends(session: Session, group: SchoolClass, now: datetime) -> datetime | None:
-    """Return when the lesson of the class ends that is being held now."""
-    near = timetable.lessons(session, group.id or 0, since=now - timedelta(hours=4), until=now)
-    for lesson in near:
-        timed = lesson.starts_at.astimezone(zone_named(group.zone)).time() != timetable.NO_TIME_GIVEN
-        ends = lesson.ends_at or lesson.starts_at + LESSON_LASTS
-        if now < ends and (timed or lesson.ends_at is not None):
-            return ends
-    return None
-
-
-def _is_answering(session: Session, student: Enrolment, now: datetime) -> bool:
-    """Whether the student is in the middle of the questions of another class."""
-    others = [
-        row.id or 0 for row in enrolments.of_person(session, student.person_id or 0) if row.id != student.id
-    ]
-    asked = reviews.open_one(session, others) if others else None
-    return asked is not None and asked.asked_at is not None and asked.asked_at > now - TALKING
-
-
-def _drop_stale(session: Session, nudge: Nudge, now: datetime) -> int:
-    """Drop questions that cannot be asked any more, or whose topic was answered meanwhile; return how many are left."""
-    planned = [line for line in sheets.lines(session, nudge.id or 0) if line.state is ReviewState.PLANNED]
-    stale = [line for line in planned if line.met or line.to_ask is None]
-    for line in stale:
-        reviews.drop(session, line.review_id, now)
-    return len(planned) - len(stale)
-
-
-def _homework(session: Session, student: Enrolment, nudge: Nudge, rules: SchoolDays, now: datetime) -> bool:
-    start, _ = day_span(nudge.day, rules)
-    return bool(homework.unreported(session, student.id or 0, start, now))
-
-
-def _over_at(student: Enrolment, group: SchoolClass, rules: SchoolDays, now: datetime) -> datetime:
-    coming = next_day_moment(now, minute_of(student, group), rules, days=4)
+def _over_at(session: Session, host: Place, now: datetime) -> datetime:
+    minute = wishes_of(session, host.student, host.group).minute
+    coming = next_day_moment(now, minute, host.rules, days=4)
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
 
-def _say(
-    session: Session,
-    desk: Desk,
-    nudge: Nudge,
-    group: SchoolClass,
-    speaker: Speaker,
-    rules: SchoolDays,
-    now: datetime,
-) -> bool:
-    due = NudgeDue(nudge.id or 0, closes_at(now, rules), _quiz_tomorrow(session, group, nudge))
-    resume(session, desk, speaker, due, now)
-    return True
+def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
+    """Return the name of a quiz on the next day, empty when it has none; None when there is no quiz.
 
-
-def _quiz_tomorrow(session: Session, group: SchoolClass, nudge: Nudge) -> str | None:
-    """Return the name of a quiz on the next day, empty when it has none; None when there is no quiz."""
+    Beside it the class, where the nudge has questions of several.
+    """
     start, end = nudge.day + timedelta(days=1), nudge.day + timedelta(days=2)
-    for quiz in timetable.quizzes(session, group.id or 0, since=nudge.due_at):
-        if start <= quiz.day < end:
-            return quiz.name
-    return None
+    asked = [group for _, group in evenings.members(session, nudge, with_host=False)]
+    for group in asked:
+        for quiz in timetable.quizzes(session, group.id or 0, since=nudge.due_at):
+            if start <= quiz.day < end:
+                return quiz.name, group.name if len(asked) > 1 else ""
+    return None, ""
 
 
 # ---------------------------------------------------------------- silence
@@ -221,19 +191,12 @@ def _is_silent(session: Session, student: Enrolment, heard_at: datetime, now: da
     return len(unanswered) >= SILENT_NUDGES and unanswered[0] <= now - SILENT_AFTER
 
 
-def _ask_whether_there(
-    session: Session,
-    desk: Desk,
-    nudge: Nudge,
-    student: Enrolment,
-    speaker: Speaker,
-    rules: SchoolDays,
-    now: datetime,
-) -> bool:
+def _ask_whether_there(session: Session, desk: Desk, party: Party, speaker: Speaker, now: datetime) -> bool:
     """Send one message instead of the nudge; nothing more follows until the student is heard of."""
-    nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
-    nudges.note_silence(session, student, now)
-    resume(session, desk, speaker, SilenceNoticed(student.id or 0, closes_at(now, rules)), now)
+    host = party.places[0]
+    evening.end_party(session, party, now)
+    nudges.note_silence(session, host.student, now)
+    resume(session, desk, speaker, SilenceNoticed(host.student.id or 0, closes_at(now, host.rules)), now)
     return True
 
 
@@ -244,7 +207,24 @@ def end_some(session: Session, now: datetime) -> int:
     """End some nudges whose time is over; return how many."""
     found = nudges.over(session, now, limit=BATCH)
     for nudge in found:
+        if nudge.state in nudges.UNDER_WAY and _goes_on(session, nudge, now):
+            continue
         if nudge.sent_at is not None and nudges.never_arrived(session, nudge):
             nudge.sent_at = None  # the student never saw it: not a nudge that went unanswered
         nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
     return len(found)
+
+
+def _goes_on(session: Session, nudge: Nudge, now: datetime) -> bool:
+    """Leave a nudge open whose question is just being answered, until nobody does."""
+    student, _ = nudges.class_of(session, nudge)
+    busy, until = (
+        evening.being_answered(session, student, now),
+        evening.answering_until(session, student, now),
+    )
+    if busy is None or until is None or busy.nudge_id != nudge.id:
+        return False
+    nudge.expires_at = until
+    session.add(nudge)
+    session.flush()
+    return True

@@ -4,6 +4,10 @@ Three steps, so that no transaction is open while numbers are worked out: `look`
 runs the planner on the class's model, `keep` writes nudges and reviews and plans the next look. Planning the
 same day twice changes nothing that was sent: the unique key of a nudge (student, day, number) refuses it, and
 what was planned but not sent is dropped and planned anew.
+
+Classes are planned one by one, but a person has one evening: the moment is the same in all their classes
+(`storage.evenings.wishes`), so all of them are planned before it comes, and what is sent then is one nudge with the
+questions of all (`bot.service.evening`).
 """
 
 from __future__ import annotations
@@ -22,15 +26,18 @@ from bot.service.schooldays import (
     day_span,
     moments_of_day,
     next_day_moment,
+    own_wishes,
     student_rules,
+    wishes_of,
 )
 from scheduler.memory import ClassMemory
 from scheduler.parts import Part
 from scheduler.planner import explain, next_moments, plan_day
 from scheduler.schoolday import SchoolDays, day_array, is_allowed, local_day, local_moment, nudge_moments
 from scheduler.values import Dates, Parameters, PlannedReview
-from storage import classes, due, enrolments, homework, nudges, reviews, rules, story
+from storage import classes, due, enrolments, evenings, homework, nudges, reviews, rules, story, timetable
 from storage.database import Session
+from storage.evenings import Wishes
 from storage.nudges import PlannedQuestion
 from storage.story import ClassStory
 from storage.tables import Enrolment, EnrolmentState, SchoolClass
@@ -121,7 +128,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         per_nudge=group.questions_per_nudge,
         askable=frozenset(reviews.topics_with_questions(session, class_id)),
         waiting=frozenset(
-            reviews.waiting(session, class_id)
+            _still_waiting(session, class_id, seats if only is None else ())
             | reviews.answered_pairs(session, class_id, _morning(group, now))
         ),
         seats=seats,
@@ -133,6 +140,16 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
 def _morning(group: SchoolClass, now: datetime) -> datetime:
     """Return the start of the school's day: what was answered since then is not asked once more today."""
     return local_moment(local_day(now, group.zone), 0, group.zone)
+
+
+def _still_waiting(session: Session, class_id: int, seats: Sequence[Seat]) -> set[tuple[int, int]]:
+    """Return the pairs of which a question waits, but for those that the evening being planned will end.
+
+    What was left unanswered on an earlier day is over when the day's nudge comes, so it can be asked in it.
+    """
+    today = {seat.enrolment_id: seat.day for seat in seats}
+    out = reviews.waiting(session, class_id)
+    return {pair for pair, day in out.items() if day >= today.get(pair[0], day)}
 
 
 def _others(session: Session, told: ClassStory, now: datetime) -> tuple[Parameters, ...]:
@@ -152,10 +169,12 @@ def _seats(session: Session, group: SchoolClass, known: SchoolDays, now: datetim
     class_id = group.id or 0
     settled = nudges.settled(session, class_id, local_day(now, group.zone) - timedelta(days=2))
     active = nudges.active_at(session, class_id)
+    asked = enrolments.asked(session, class_id)
+    wanted = evenings.wishes(session, [student.person_id or 0 for student in asked])
     found = []
-    for student in enrolments.asked(session, class_id):
+    for student in asked:
         if not _silenced(student, active):
-            seat = _seat(session, group, known, student, settled, now)
+            seat = _seat(session, group, known, student, wanted[student.person_id or 0], settled, now)
             if seat is not None:
                 found.append(seat)
     return tuple(found)
@@ -172,11 +191,12 @@ def _seat(
     group: SchoolClass,
     known: SchoolDays,
     student: Enrolment,
+    wanted: Wishes,
     settled: set[tuple[int, date, int]],
     now: datetime,
 ) -> Seat | None:
-    own, student_id = student_rules(known, student), student.id or 0
-    day, minute = local_day(now, own.home), minute_of(student, group)
+    own, student_id = student_rules(known, wanted), student.id or 0
+    day, minute = local_day(now, own.home), wanted.minute
     moments = moments_of_day(day, minute, own, group.nudges_per_day)
     coming = tuple(
         (number, at)
@@ -186,8 +206,7 @@ def _seat(
     # What went by while nobody was there becomes one nudge.
     late = [entry for entry in coming if entry[1] <= now]
     coming = (*late[-1:], *(entry for entry in coming if entry[1] > now))
-    used = nudges.questions_of_day(session, student_id, day, settled=True)
-    cap = min(group.questions_per_nudge * len(coming), rules.QUESTIONS_A_DAY_AT_MOST - used)
+    cap = min(group.questions_per_nudge * len(coming), room_of_day(session, student, day, own, settled=True))
     if not coming or cap < 0:
         return None
     return Seat(student_id, own, day, coming, cap, _over_at(own, minute, now))
@@ -202,21 +221,29 @@ def _seat_of_one(
     session: Session, group: SchoolClass, known: SchoolDays, student_id: int, now: datetime
 ) -> tuple[Seat, ...]:
     student = enrolments.get(session, student_id)
-    own, minute = student_rules(known, student), minute_of(student, group)
+    wanted = wishes_of(session, student, group)
+    own = student_rules(known, wanted)
     day = local_day(now, own.home)
-    room = rules.QUESTIONS_A_DAY_AT_MOST - nudges.questions_of_day(session, student_id, day)
+    room = room_of_day(session, student, day, own)
     cap = max(min(group.questions_per_nudge, room), 0)
-    return (Seat(student_id, own, day, (), cap, _over_at(own, minute, now)),)
+    return (Seat(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
+
+
+def room_of_day(
+    session: Session, student: Enrolment, day: date, own: SchoolDays, *, settled: bool = False
+) -> int:
+    """Return how many questions a person's day still has room for, over all classes.
+
+    With `settled`, what is planned and was never sent takes no room yet.
+    """
+    person_id, span = student.person_id or 0, day_span(day, own)
+    used = evenings.questions_of_day(session, person_id, day, span, settled=settled)
+    return rules.QUESTIONS_A_DAY_AT_MOST - used
 
 
 def _over_at(own: SchoolDays, minute: int, now: datetime) -> datetime:
     coming = next_day_moment(now, minute, own, days=4)
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
-
-
-def minute_of(student: Enrolment, group: SchoolClass) -> int:
-    """Return when a student wants to be asked [min after local midnight]."""
-    return group.nudge_minute if student.nudge_minute is None else student.nudge_minute
 
 
 def _left(session: Session, group: SchoolClass, told: ClassStory) -> Mapping[int, int] | None:
@@ -227,17 +254,41 @@ def _left(session: Session, group: SchoolClass, told: ClassStory) -> Mapping[int
 
 
 def _next_look(session: Session, group: SchoolClass, known: SchoolDays, now: datetime) -> datetime | None:
-    """Return when the class is to be planned next: shortly before the first nudge of another day."""
+    """Return when the class is to be planned next: shortly before a nudge, once what it asks about is taught.
+
+    That is today if a lesson is still to come before somebody's nudge of today, else before the first nudge of
+    another day.
+    """
+    students = [
+        student
+        for student in enrolments.roster(session, group.id or 0)
+        if student.person_id is not None and student.state in (EnrolmentState.ACTIVE, EnrolmentState.PAUSED)
+    ]
+    wanted = evenings.wishes(session, [student.person_id or 0 for student in students])
+    ahead = timetable.lessons(session, group.id or 0, since=now, until=now + timedelta(days=1))
+    taught = min((one.starts_at for one in ahead if one.starts_at > now), default=None)
     coming = []
-    for student in enrolments.roster(session, group.id or 0):
-        if student.person_id is not None and student.state in (EnrolmentState.ACTIVE, EnrolmentState.PAUSED):
-            own, minute = student_rules(known, student), minute_of(student, group)
-            after = next_day_moment(now, minute, own)
-            if after is not None:
-                day = local_day(after, own.home)
-                first = moments_of_day(day, minute, own, group.nudges_per_day)[0]
-                coming.append(max(first - LEAD, day_span(day, own)[0]))
+    for student in students:
+        wishes = wanted.get(student.person_id or 0) or own_wishes(student, group)
+        own = student_rules(known, wishes)
+        coming += _looks(wishes.minute, own, group.nudges_per_day, taught, now)
     return min(coming, default=None)
+
+
+def _looks(
+    minute: int, own: SchoolDays, count: int, taught: datetime | None, now: datetime
+) -> list[datetime]:
+    """Return when to plan a student's nudges: today's after a lesson at `taught`, and those of another day."""
+    looks = []
+    if taught is not None:
+        today = moments_of_day(local_day(now, own.home), minute, own, count)
+        looks = [at - LEAD for at in today if at - LEAD >= taught][:1]
+    after = next_day_moment(now, minute, own)
+    if after is not None:
+        day = local_day(after, own.home)
+        first = moments_of_day(day, minute, own, count)[0]
+        looks.append(max(first - LEAD, day_span(day, own)[0]))
+    return looks
 
 
 # ---------------------------------------------------------------- choose

@@ -21,7 +21,7 @@ def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | N
     """Open the next question of a nudge and return its review; None when none is left.
 
     A nudge has at most one open question: if one is open, that one is returned. Topics whose last question was
-    retired meanwhile are passed over.
+    retired meanwhile, or that were answered since in another nudge, are passed over.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | N
         return already
     for line in lines:
         if line.state is ReviewState.PLANNED:
-            if _open(session, line, now):
+            if not line.met and _open(session, line, now):
                 return line.review_id
             reviews.drop(session, line.review_id, now)
     return None

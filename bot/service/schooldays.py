@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Protocol
 
 from scheduler.schoolday import (
     Holiday,
@@ -18,8 +19,9 @@ from scheduler.schoolday import (
     nudge_moment,
     open_spans,
 )
-from storage import timetable
+from storage import evenings, timetable
 from storage.database import Session
+from storage.evenings import Wishes
 from storage.tables import Enrolment, SchoolClass
 
 SECOND_NUDGE_BEFORE_MIN = 180
@@ -76,7 +78,34 @@ def planned_without_school(session: Session, group: SchoolClass, now: datetime) 
     return tuple(sorted(off, key=lambda one: one.day))
 
 
-def student_rules(rules: SchoolDays, student: Enrolment) -> SchoolDays:
+def wishes_of(session: Session, student: Enrolment, group: SchoolClass) -> Wishes:
+    """Return when a student wants to be asked, in whatever class they said so: there is one nudge for all."""
+    found = None
+    if student.person_id is not None:
+        found = evenings.wishes(session, [student.person_id]).get(student.person_id)
+    return found or own_wishes(student, group)
+
+
+def own_wishes(student: Enrolment, group: SchoolClass) -> Wishes:
+    """Return what a student said in one class, and where they said nothing, what the class has."""
+    minute = group.nudge_minute if student.nudge_minute is None else student.nudge_minute
+    return Wishes(minute, student.zone or group.zone, student.quiet_from, student.quiet_until)
+
+
+class Wanted(Protocol):
+    """Own zone and quiet hours, of `Enrolment` or `Wishes`."""
+
+    @property
+    def zone(self) -> str | None: ...  # noqa: D102 - described above
+
+    @property
+    def quiet_from(self) -> int | None: ...  # noqa: D102
+
+    @property
+    def quiet_until(self) -> int | None: ...  # noqa: D102
+
+
+def student_rules(rules: SchoolDays, student: Wanted) -> SchoolDays:
     """Return the class's rules with a student's own zone and quiet hours.
 
     Own quiet hours that would leave no time at all are left out: the class's still hold.

@@ -8,10 +8,10 @@ from datetime import date, datetime, timedelta
 from functools import wraps
 from typing import TypeVar
 
-from bot.service import planning
+from bot.service import evening, planning
 from bot.service.questions import open_in, open_next
 from bot.service.refusals import why_to
-from bot.service.schooldays import class_rules, later_today, student_rules
+from bot.service.schooldays import class_rules, later_today, student_rules, wishes_of
 from bot.service.work import Work, carries
 from bot.talk.core import Effect, Result
 from bot.talk.student.effects import (
@@ -36,7 +36,7 @@ from bot.talk.student.effects import (
     Working,
 )
 from scheduler.schoolday import local_day
-from storage import answers, due, enrolments, homework, nudges, reviews, sheets
+from storage import answers, due, enrolments, evenings, homework, nudges, reviews, sheets
 from storage.errors import InvalidValue, NotAllowed
 from storage.reviews import InHand
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, Verdict
@@ -91,7 +91,7 @@ def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
     if nudge.state not in nudges.NOT_OVER:
         return [NothingLeft("over")]
     student, group = nudges.class_of(work.session, nudge)
-    known = student_rules(class_rules(work.session, group), student)
+    known = student_rules(class_rules(work.session, group), wishes_of(work.session, student, group))
     at = later_today(work.now + PUT_OFF, local_day(work.now, known.home), known)
     if at is None:
         return [PutOffUntil(effect.nudge_id, None, effect.review_id)]
@@ -142,7 +142,9 @@ def _given_at(work: Work, review: InHand) -> datetime:
 def _taken(work: Work, effect: TakeAnswer, review: InHand) -> Result:
     lines = sheets.lines(work.session, review.nudge_id)
     next_id = open_next(work.session, lines, work.now)
-    if next_id is None:
+    if review.nudge_state not in nudges.NOT_OVER:
+        pass  # it was over minutes ago: the answer counts, the rest of it stays closed
+    elif next_id is None:
         nudges.close(work.session, review.nudge_id, NudgeState.DONE, work.now)
     elif review.nudge_state is not NudgeState.STARTED:
         nudges.set_state(work.session, review.nudge_id, NudgeState.STARTED)
@@ -183,8 +185,7 @@ def ask_more(work: Work, effect: AskMore) -> Sequence[Result]:
     waiting = nudges.next_waiting(work.session, ids, work.now)
     if waiting is not None:
         if waiting.sent_at is None:
-            nudges.close_earlier(work.session, waiting, work.now)
-            waiting.sent_at = work.now
+            evening.begin_early(work.session, waiting, work.now)
         return [_show_next(work, waiting)]
     asking = [row for row in own if row.state is EnrolmentState.ACTIVE]
     if not asking:
@@ -248,7 +249,7 @@ def pause(work: Work, effect: Pause) -> Sequence[Result]:
         return [NothingLeft("waiting")]
     for row in asked:
         enrolments.pause(work.session, row.id or 0, effect.until)
-        nudges.stop(work.session, row.id or 0, work.now)
+        evenings.stop(work.session, row.id or 0, work.now)
     return [Done("paused") if effect.until is None else Done("paused_until", {"day": effect.until})]
 
 
@@ -270,7 +271,7 @@ def resume(work: Work, effect: Resume) -> Sequence[Result]:
 def leave(work: Work, effect: Leave) -> Sequence[Result]:
     """Leave a class."""
     row = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
-    nudges.stop(work.session, row.id or 0, work.now)
+    evenings.stop(work.session, row.id or 0, work.now)
     enrolments.leave(work.session, row.id or 0, work.now)
     return []
 

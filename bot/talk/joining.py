@@ -136,7 +136,7 @@ class NotJoined(JoiningResult):
 
 @dataclass(frozen=True, slots=True)
 class TimeKept(JoiningResult):
-    """The time is kept; `first` is when the first questions can come."""
+    """The time is kept; `first` is when the first questions can come, None while there are none."""
 
     minute: int
     first: datetime | None
@@ -438,7 +438,8 @@ def on_time_kept(state: State, event: TimeKept, facts: Facts) -> Step:
     if event.waiting:
         message = _text(facts, "joining.done.waiting", minute=minute)
     elif event.first is None:
-        message = _text(facts, "joining.done", when=minute)
+        once_there = facts.words.text("joining.once_there", at=minute)
+        message = _text(facts, "joining.done", when=once_there)
     else:
         message = _text(facts, "joining.done", when=_when(event.first, facts))
     kept = _stay(State(data=_kept(state)), message, menu_too=facts)

@@ -35,6 +35,10 @@ class Asked:
         Probability of a right answer without knowing anything. [0..1)
     reason : mapping
         The planner's numbers of the moment at which it was chosen.
+    class_name : str
+        The class that it is about, where the speaker is in several; else empty.
+    still_counts : bool
+        It is closed, but only since minutes and because the day's nudge took its place: an answer still counts.
     """
 
     review_id: int
@@ -56,6 +60,8 @@ class Asked:
     reason: Mapping[str, Any] = field(default_factory=dict)
     asked_at: datetime | None = None
     topic_id: int = 0
+    class_name: str = ""
+    still_counts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +80,8 @@ class NudgeFacts:
 
     Attributes
     ----------
+    class_name : str
+        The classes whose questions wait in it; where none does, that of the nudge.
     questions, answered, left : int
         How many there are, how many have an answer, how many can still be answered.
     lesson_days : tuple of date

@@ -7,7 +7,8 @@ Promises, looked at after every rule (see `Service.promises_hold`):
 
 1. What came in is handled: nothing acknowledged waits.
 2. A review has one answer if it is answered and none otherwise.
-3. At most one question on a topic waits for a student.
+3. At most one question on a topic has gone out to a student and waits; and at most one is planned, which takes its
+   place when the day's nudge comes.
 4. No nudge leaves outside its student's hours, on a day off, or to somebody who has blocked the bot.
 5. No nudge of a student is written twice, but for one that the student has put off.
 6. What the transaction that failed would have said was not said.
@@ -189,7 +190,10 @@ class Service(RuleBasedStateMachine):
         answered = Counter(session.exec(select(Answer.review_id)).all())
         assert answered == Counter(row.id for row in rows if row.state is ReviewState.ANSWERED)
         open_ones = (ReviewState.PLANNED, ReviewState.OPEN)
-        waiting = Counter((row.enrolment_id, row.topic_id) for row in rows if row.state in open_ones)
+        gone_out = {row.id: row.sent_at is not None for row in session.exec(select(Nudge))}
+        waiting = Counter(
+            (row.enrolment_id, row.topic_id, gone_out[row.nudge_id]) for row in rows if row.state in open_ones
+        )
         assert all(number == 1 for number in waiting.values())
         asked = select(OutboxItem.nudge_id).where(
             col(OutboxItem.key).like("nudge:%"), col(OutboxItem.nudge_id).is_not(None)

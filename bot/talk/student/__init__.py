@@ -164,12 +164,15 @@ def _said(state: State, text: str, facts: Facts) -> Step:
     commanded = other is not None or where != ANSWERING or is_aside(typed, text, facts)
     if typed is not None and typed.command.word in COMMANDS and (typed.slash or commanded):
         return COMMANDS[typed.command.word](state, typed.rest, facts)
-    if other is not None:
+    waiting = answering.waiting(facts)  # the open question, or the one that was closed while they typed
+    if other is not None and (waiting is None or waiting.review_id != other.review_id):
         return answering.over(state, other, facts)
     commands = meant_by(text, facts.roles & {"student"}) if where == ANSWERING else ()
     if commands and not answering.is_right(text, facts):
         return answering.ask_whether_meant(state, text, commands, facts)
     meant = WORDS.get(where) or WORDS.get(rest(state, facts).name)
+    if meant is None and waiting is not None:
+        meant = answering.attempt
     return (
         one_step(state, facts, say(facts, "student.unknown")) if meant is None else meant(state, text, facts)
     )

@@ -61,9 +61,12 @@ def _wants_unit(asked: Asked) -> bool:
 
 
 def _head(asked: Asked, facts: Facts) -> Rich:
+    key = "student.head.class" if asked.class_name else "student.head"
     if asked.of == 1:
-        return facts.words.say("student.head.one", topic=asked.topic)
-    return facts.words.say("student.head", position=asked.position, of=asked.of, topic=asked.topic)
+        return facts.words.say(f"{key}.one", topic=asked.topic, name=asked.class_name)
+    return facts.words.say(
+        key, position=asked.position, of=asked.of, topic=asked.topic, name=asked.class_name
+    )
 
 
 def _question_buttons(asked: Asked, facts: Facts) -> tuple[tuple[Button, ...], ...]:
@@ -128,8 +131,8 @@ def on_unit(state: State, parts: list[str], facts: Facts) -> Step:
 
 
 def attempt(state: State, text: str, facts: Facts) -> Step:
-    """Take typed words as an attempt at the open question."""
-    asked = facts.learning.open
+    """Take typed words as an attempt at the open question, or at the one that was closed while they were typed."""
+    asked = waiting(facts)
     if asked is None:
         return not_open(state, facts)
     verdict = _graded(asked, text, facts)
@@ -143,7 +146,7 @@ def attempt(state: State, text: str, facts: Facts) -> Step:
 
 def is_right(text: str, facts: Facts) -> bool:
     """Whether a text would be the right answer to the open question."""
-    asked = facts.learning.open
+    asked = waiting(facts)
     return asked is not None and _graded(asked, text, facts).right
 
 
@@ -185,9 +188,20 @@ def on_answer(state: State, parts: list[str], facts: Facts) -> Step:
 
 
 def _open(parts: list[str], facts: Facts) -> Asked | None:
-    """Return the open question if that is the one that a button names."""
-    asked = facts.learning.open
+    """Return the question that a button names if it is open, or was until minutes ago."""
+    asked, named = facts.learning.open, facts.learning.named
+    if named is not None and named.still_counts:
+        asked = named
     return asked if asked is not None and parts and number(parts[0]) == asked.review_id else None
+
+
+def waiting(facts: Facts) -> Asked | None:
+    """Return the question that words are meant for: the open one, else the last one if it was open minutes ago."""
+    asked = facts.learning.open
+    if asked is not None:
+        return asked
+    last = facts.learning.last
+    return last if last is not None and last.still_counts else None
 
 
 def not_open(state: State, facts: Facts) -> Step:

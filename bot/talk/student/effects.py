@@ -118,11 +118,15 @@ class StudentResult(Result):
 
 @dataclass(frozen=True, slots=True)
 class NudgeDue(StudentResult):
-    """A nudge goes out now. `quiz` names a quiz of tomorrow, if there is one."""
+    """A nudge goes out now.
+
+    `quiz` names a quiz of tomorrow, if there is one; `quiz_class` its class, if the nudge is of several.
+    """
 
     nudge_id: int
     not_after: datetime
     quiz: str | None = None
+    quiz_class: str = ""
 
 
 @dataclass(frozen=True, slots=True)

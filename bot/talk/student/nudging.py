@@ -9,7 +9,7 @@ from bot.chat.port import Button, Message, Rich
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.student.answering import without_answer
-from bot.talk.student.common import Rows, button, menu_of, number, rest, say, step
+from bot.talk.student.common import Rows, active, button, menu_of, number, rest, say, step
 from bot.talk.student.effects import (
     AskMore,
     Decline,
@@ -32,7 +32,7 @@ def on_due(state: State, event: NudgeDue, facts: Facts) -> Step:
     nudge = facts.learning.nudge
     if nudge is None:
         return Step(rest(state, facts))
-    message = _message(nudge, event.quiz, facts)
+    message = _message(nudge, event, facts)
     return Step(rest(state, facts), (), (Outgoing(message, not_after=event.not_after, nudge_id=nudge.id),))
 
 
@@ -41,19 +41,19 @@ def key_of(nudge_id: int) -> str:
     return f"nudge:{nudge_id}"
 
 
-def _message(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Message:
+def _message(nudge: NudgeFacts, due: NudgeDue, facts: Facts) -> Message:
     buttons = [row for row in (_start_row(nudge, facts), *_homework_rows(nudge, facts)) if row]
-    return Message(_text(nudge, quiz, facts), tuple(buttons), key=key_of(nudge.id), urgent=False)
+    return Message(_text(nudge, due, facts), tuple(buttons), key=key_of(nudge.id), urgent=False)
 
 
-def _text(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Rich:
+def _text(nudge: NudgeFacts, due: NudgeDue, facts: Facts) -> Rich:
     parts = []
     if len(facts.students) > 1:
         parts.append(facts.words.say("student.nudge.class", name=nudge.class_name))
     if nudge.left:
         minutes = max(round(nudge.left * SECONDS_A_QUESTION / 60), 1)
         parts.append(facts.words.say("student.nudge", n=nudge.left, minutes=minutes))
-        parts.append(_why_these(nudge, quiz, facts))
+        parts.append(_why_these(nudge, due, facts))
     parts += [facts.words.say("student.homework", topic=one.topic) for one in nudge.homework]
     text = Rich()
     for part in parts:
@@ -61,9 +61,12 @@ def _text(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Rich:
     return text
 
 
-def _why_these(nudge: NudgeFacts, quiz: str | None, facts: Facts) -> Rich:
-    if quiz is not None:
-        return facts.words.say("student.nudge.eve", quiz=quiz or facts.words.text("student.the_quiz"))
+def _why_these(nudge: NudgeFacts, due: NudgeDue, facts: Facts) -> Rich:
+    if due.quiz is not None:
+        key = "student.nudge.eve.of" if due.quiz_class else "student.nudge.eve"
+        return facts.words.say(
+            key, quiz=due.quiz or facts.words.text("student.the_quiz"), name=due.quiz_class
+        )
     today = local_day(facts.now, nudge.zone)
     days = [_age(day, today, facts) for day in nudge.lesson_days]
     if not days:
@@ -206,6 +209,11 @@ def _named(parts: list[str], facts: Facts) -> int | None:
 # ---------------------------------------------------------------- silence
 
 
+def _names(facts: Facts) -> str:
+    """Return the names of the classes in which the speaker is asked."""
+    return ", ".join(one.school_class.name for one in active(facts) or facts.students)
+
+
 def on_silence(state: State, event: SilenceNoticed, facts: Facts) -> Step:
     """Ask once whether somebody is still there."""
     student = next((one for one in facts.students if one.id == event.enrolment_id), None)
@@ -218,6 +226,6 @@ def on_silence(state: State, event: SilenceNoticed, facts: Facts) -> Step:
             button(facts, "student.button.leave", f"student:leaving:{student.id}"),
         ),
     )
-    message = menu_of(facts, "silence", "student.still_there", buttons, name=student.school_class.name)
+    message = menu_of(facts, "silence", "student.still_there", buttons, name=_names(facts))
     quiet = replace(message, urgent=False)
     return Step(rest(state, facts), (), (Outgoing(quiet, not_after=event.not_after),))

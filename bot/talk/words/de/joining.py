@@ -74,6 +74,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "joining.done": "Fertig. Nächste Fragen: {when}. Tippe *next*, um gleich anzufangen, *help* für alles andere.",
     "joining.done.waiting": "Fertig: um {minute}, sobald die Erlaubnis eingetragen ist. Tippe *help* für alles andere.",
     "joining.today": "heute um {at}",
+    "joining.once_there": "um {at}, sobald es welche gibt",
     "joining.tomorrow": "morgen um {at}",
     "joining.day": "{day} um {at}",
     "command.start": "Hallo sagen",

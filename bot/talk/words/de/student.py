@@ -16,6 +16,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.nudge.two_ages": "Sie sind {first} und {last}.",
     "student.nudge.one_age": "Sie ist {first}.",
     "student.nudge.eve": "Morgen ist {quiz}; diese hier helfen dafür am meisten.",
+    "student.nudge.eve.of": "Morgen ist {quiz} in {name}; was dafür am meisten hilft, ist hier dabei.",
     "student.the_quiz": "der Test",
     "student.age.today": "aus der heutigen Stunde",
     "student.age.yesterday": "aus der Stunde von gestern",
@@ -39,6 +40,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     # questions
     "student.head": "*{position} von {of} · {topic}*",
     "student.head.one": "*{topic}*",
+    "student.head.class": "*{position} von {of} · {name} · {topic}*",
+    "student.head.class.one": "*{name} · {topic}*",
     "student.question": "{head}{hint}",
     "student.hint.choice": "",
     "student.hint.number": " – tippe eine Zahl.",

@@ -65,6 +65,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "joining.done": "Done. Next questions: {when}. Type *next* to start at once, *help* for the rest.",
     "joining.done.waiting": "Done: at {minute}, once the permission is noted. Type *help* for the rest.",
     "joining.today": "today at {at}",
+    "joining.once_there": "at {at}, as soon as there are some",
     "joining.tomorrow": "tomorrow at {at}",
     "joining.day": "{day} at {at}",
     "command.start": "say hello",

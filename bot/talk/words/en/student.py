@@ -16,6 +16,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.nudge.two_ages": "They are from {first} and from {last}.",
     "student.nudge.one_age": "It is from {first}.",
     "student.nudge.eve": "Tomorrow is {quiz}; these help most for it.",
+    "student.nudge.eve.of": "Tomorrow is {quiz} in {name}; what helps most for it is among these.",
     "student.the_quiz": "the quiz",
     "student.age.today": "today’s lesson",
     "student.age.yesterday": "yesterday’s lesson",
@@ -39,6 +40,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     # questions
     "student.head": "*{position} of {of} · {topic}*",
     "student.head.one": "*{topic}*",
+    "student.head.class": "*{position} of {of} · {name} · {topic}*",
+    "student.head.class.one": "*{name} · {topic}*",
     "student.question": "{head}{hint}",
     "student.hint.choice": "",
     "student.hint.number": " — type a number.",

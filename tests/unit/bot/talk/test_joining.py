@@ -11,7 +11,7 @@ from bot.chat.port import ButtonPressed, TextSaid
 from bot.talk.joining import looks_like_code
 from storage import classes, codes, dialogues, enrolments, people
 from storage.tables import CodeKind, ConsentRule, Contact, Dialogue, Enrolment, EnrolmentState
-from tests.dialogues import MONDAY, Stage, add_class, at, enrolment, join, stage, verify_dialogue
+from tests.dialogues import MONDAY, Stage, add_class, at, enrolment, join, stage, teach, verify_dialogue
 
 
 @pytest.fixture
@@ -25,6 +25,7 @@ def rows(school: Stage, table: Any) -> Any:
 
 def test_a_student_joins_with_a_code_agrees_names_themself_and_picks_a_time(school):
     group = add_class(school)
+    teach(school, group, "Density", at(MONDAY, 10))
     verify_dialogue(
         school,
         "mira",
@@ -231,6 +232,7 @@ def test_offered_times_are_never_in_the_quiet_hours_of_the_class(school):
 def test_somebody_who_joins_after_their_time_starts_on_the_next_school_day(school):
     school.now = at(MONDAY, 18, 30)
     group = add_class(school)
+    teach(school, group, "Density", at(MONDAY, 10))
     join(school, group, "mira", "18:00")
     assert "Next questions: tomorrow at 18:00" in school.of("mira")[-1].text
 
@@ -385,7 +387,7 @@ def test_a_time_can_be_chosen_after_asking_for_help(school):
     school.say("mira", "Mira")
     school.say("mira", "help")
     (said,) = school.press("mira", "19:30")
-    assert said.text.startswith("Done. Next questions: today at 19:30")
+    assert said.text.startswith("Done. Next questions: at 19:30, as soon as there are some.")
     (said,) = school.press_action("mira", "joining:time:999:1080")
     assert "does nothing now" in said.text
 

@@ -14,6 +14,7 @@ from sqlmodel import col, select
 from bot.chat.port import TextSaid
 from bot.grading.keys import FormulaKey, TextKey
 from bot.talk.student import nudging
+from bot.talk.student.effects import NudgeDue
 from bot.talk.words import words
 from storage import enrolments, nudges, people, timetable
 from storage.tables import (
@@ -1000,7 +1001,7 @@ def test_a_question_that_cannot_be_put_off_today_stays_open_or_is_left():
 def test_a_nudge_says_from_when_its_questions_are_without_saying_the_same_twice(days_ago, says):
     nudge: Any = SimpleNamespace(zone="UTC", lesson_days=[MONDAY - days * DAY for days in days_ago])
     facts: Any = SimpleNamespace(now=at(MONDAY, 18, zone="UTC"), words=words("en"))
-    assert nudging._why_these(nudge, None, facts).plain == says
+    assert nudging._why_these(nudge, NudgeDue(1, facts.now), facts).plain == says
 
 
 @pytest.mark.parametrize(
@@ -1047,7 +1048,7 @@ def test_one_place_with_two_names_in_the_zone_database_is_not_asked_about(typed:
 def test_a_press_on_a_question_that_is_over_takes_its_buttons_away():
     school = started()
     question = school.of("mira")[-1].message
-    school.go_to(at(MONDAY + DAY, 18, 10))  # the next nudge ends this one
+    school.go_to(at(MONDAY + DAY, 18, 20))  # the next nudge ended this one, more than minutes ago
     (said,) = school.press_action("mira", question.all_buttons[0].action)
     assert said.text == "Topic 0 — closed. Its topic comes back another day."
     assert not [one for one in school.screen("mira") if one.message.key == question.key and one.labels]

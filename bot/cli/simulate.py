@@ -108,7 +108,7 @@ def _save(rows: Sequence[Row], table: str, out: Path) -> None:
     from bot.evidence.simulation_picture import simulation_picture
     from bot.talk.words import words
 
-    save([simulation_picture(_means(rows), words("en"))], out)
+    save([simulation_picture(_compared(rows), words("en"))], out)
     (out / "simulation.txt").write_text(f"{table}\n", encoding="utf-8")
     with (out / "simulation.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, list(_fields(rows[0])))
@@ -123,18 +123,20 @@ def _fields(row: Row) -> dict[str, object]:
     return {**asdict(row), "gaps": " ".join(f"{gap:g}" for gap in row.gaps)}
 
 
-def _means(rows: Sequence[Row]) -> list[SimulationRow]:
-    """Return mean and standard error over classes of each measure under each policy."""
-    import numpy as np
+def _compared(rows: Sequence[Row]) -> list[SimulationRow]:
+    """Return each measure under each policy, compared within the classes that all policies were run on."""
+    from math import isnan
 
-    from bot.evidence.simulation_picture import SimulationRow
+    from bot.evidence.simulation_picture import compared
 
-    found = []
+    found: list[SimulationRow] = []
     for measure, title in MEASURES.items():
-        for policy in dict.fromkeys(row.policy for row in rows):
-            values = np.array([getattr(row, measure) for row in rows if row.policy == policy])
-            if np.isnan(values).any():  # no quiz
-                continue
-            error = float(values.std(ddof=1) / np.sqrt(len(values))) if len(values) > 1 else 0.0
-            found.append(SimulationRow(policy, title, float(values.mean()), error))
+        values: dict[str, dict[tuple[str, int, int], float]] = {}
+        for row in rows:
+            own = values.setdefault(row.policy, {})
+            own[row.family, row.seed, row.prompts_per_day] = getattr(row, measure)
+        if any(isnan(value) for own in values.values() for value in own.values()):  # no quiz
+            continue
+        classes = sorted(next(iter(values.values())))
+        found += compared(title, {policy: [own[one] for one in classes] for policy, own in values.items()})
     return found

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import atan, cos, pi, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -222,6 +223,73 @@ def paired_change(
     half = z * _ratio_variance(residuals, 1.0, students) ** 0.5
     mean = float(p_new - p_old)
     return Estimate(mean, max(-1.0, mean - half), min(1.0, mean + half))
+
+
+def paired_mean(differences: Sequence[float], level: float = 0.95) -> Estimate | None:
+    """Return the mean of differences within pairs, with Student's interval.
+
+    What the two of a pair have in common (the same class, the same weeks) falls out, so that a difference that every
+    pair shows is sure although the pairs themselves lie far apart.
+
+    Parameters
+    ----------
+    differences : sequence of float, shape (n_pairs,)
+        One of each pair.
+    level : float
+        Central probability of the interval. (0..1)
+
+    Returns
+    -------
+    Estimate or None
+        None with fewer than two pairs.
+
+    References
+    ----------
+    Student, "The probable error of a mean", Biometrika 6 (1908) 1-25.
+
+    Examples
+    --------
+    >>> gain = paired_mean([1.0, 1.2, 1.1])
+    >>> gain.low > 0.8
+    True
+    """
+    pairs = np.asarray(differences, dtype=float)
+    if pairs.size < 2:
+        return None
+    mean = float(pairs.mean())
+    half = student_quantile((1.0 + level) / 2.0, pairs.size - 1) * float(pairs.std(ddof=1)) / pairs.size**0.5
+    return Estimate(mean, mean - half, mean + half)
+
+
+def student_quantile(probability: float, freedom: int) -> float:
+    """Return the quantile of Student's t for a whole number of degrees of freedom, by halving.
+
+    References
+    ----------
+    M. Abramowitz and I. A. Stegun, "Handbook of Mathematical Functions" (1964), 26.7.3 and 26.7.4.
+
+    Examples
+    --------
+    >>> round(student_quantile(0.975, 10), 3)
+    2.228
+    """
+    low, high = 0.0, 1e7
+    for _ in range(100):
+        middle = (low + high) / 2.0
+        below = (1.0 + _inside(middle, freedom)) / 2.0 < probability
+        low, high = (middle, high) if below else (low, middle)
+    return (low + high) / 2.0
+
+
+def _inside(t: float, freedom: int) -> float:
+    """Return the probability between -t and t (Abramowitz & Stegun 26.7.3 and 26.7.4)."""
+    angle = atan(t / freedom**0.5)
+    odd = freedom % 2
+    term = total = 0.0 if freedom == 1 else cos(angle) if odd else 1.0
+    for k in range(3 if odd else 2, freedom - 1, 2):
+        term *= cos(angle) ** 2 * (k - 1) / k
+        total += term
+    return 2.0 / pi * (angle + sin(angle) * total) if odd else sin(angle) * total
 
 
 def mean_estimate(

@@ -7,6 +7,7 @@ reviews has its own line style, marker, hatch and label besides its colour.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -19,7 +20,7 @@ from bot.evidence.illustration import Illustration, Measured, MeasuredCurve
 from bot.evidence.phrases import about, stacked, title_of
 from bot.talk.words import Words
 
-MARGIN = 14.0
+MARGIN, GAP, EDGE = 14.0, 8.0, 6.0
 
 STYLES = (
     (VERMILLION, ":", "o", "...."),
@@ -79,7 +80,7 @@ def _days(point: Measured, words: Words) -> str:
 def illustration_picture(shown: Illustration, words: Words) -> Attachment:
     """Draw the illustration; its alternative text is the text with the same figures."""
     sheet = Sheet(714.0 if shown.measured else 534.0)
-    sheet.text(MARGIN, 26, words.text("illustration.title"), 18, strong=True)
+    sheet.text(MARGIN, 26, words.text("illustration.title"), 18, strong=True, room=sheet.width - 2 * MARGIN)
     subtitle = words.text("illustration.subtitle", title=title_of(shown.school_class))
     sheet.text(MARGIN, 45, subtitle, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
     _curves(sheet, shown, words)
@@ -91,8 +92,18 @@ def illustration_picture(shown: Illustration, words: Words) -> Attachment:
     return picture(name, sheet.png(), illustration_text(shown, words).plain)
 
 
-def _axes(sheet: Sheet, top: float, height: float, right: float = 78.0) -> Any:
-    left = 40.0
+def _review_names(words: Words) -> list[str]:
+    return [words.text(f"illustration.reviews.{place}") for place in range(len(STYLES))]
+
+
+def _label_room(sheet: Sheet, labels: Sequence[str], size: float, *, strong: bool) -> float:
+    """Return the room that the longest of some labels takes, with the gap before it. [px]."""
+    return max(sheet.text_width(label, size, strong=strong) for label in labels) + GAP
+
+
+def _axes(sheet: Sheet, top: float, height: float, labels: Sequence[str]) -> Any:
+    """Return axes that leave the labels of their curves room on the right, however long a language makes them."""
+    left, right = 40.0, _label_room(sheet, labels, 12, strong=True) + EDGE
     box = (
         left / sheet.width,
         1.0 - (top + height) / sheet.height,
@@ -115,7 +126,8 @@ def _ticks(axes: Any) -> None:
 
 
 def _curves(sheet: Sheet, shown: Illustration, words: Words) -> None:
-    axes = _axes(sheet, 86.0, 218.0)
+    names = _review_names(words)
+    axes = _axes(sheet, 86.0, 218.0, names)
     days = [day.toordinal() for day in shown.days]
     for reviews, (colour, line, marker, _) in enumerate(STYLES):
         every = max(1, len(days) // 6)
@@ -124,26 +136,37 @@ def _curves(sheet: Sheet, shown: Illustration, words: Words) -> None:
             markevery=(reviews * every // 4, every),
         )  # fmt: skip
     for place, level in zip(range(len(STYLES)), _apart([curve[-1] for curve in shown.curves]), strict=True):
-        axes.annotate(
-            words.text(f"illustration.reviews.{place}"),
-            (1.02, level / 102.0),
-            xycoords="axes fraction",
-            va="center",
-            color=STYLES[place][0],
-            annotation_clip=False,
-            **axes_font(12, strong=True),
-        )
-    for day, _levels_there in shown.on_quiz_days:
-        axes.axvline(day.toordinal(), color=BLACK, linewidth=0.9, linestyle=(0, (4, 3)))
-        label = words.text("illustration.quiz_mark")
-        axes.annotate(label, (day.toordinal(), 103), ha="center", annotation_clip=False, **axes_font(11))
+        _beside(axes, names[place], level, STYLES[place][0])
     axes.set_xlim(days[0], max(days[-1], days[0] + 1))
+    _quiz_marks(sheet, axes, shown, words)
     shown_days = shown.days[:: max(1, len(days) // 4)][:4]
     axes.set_xticks(
         [day.toordinal() for day in shown_days], labels=[_short(day, words) for day in shown_days]
     )
     _ticks(axes)
     sheet.text(MARGIN, 62, words.text("illustration.axis"), 11, colour=GREY)
+
+
+def _beside(axes: Any, label: str, level: float, colour: str) -> None:
+    """Write what a curve is to the right of its end."""
+    axes.annotate(
+        label, (1.0, level / 102.0), xytext=(GAP * 0.72, 0.0), textcoords="offset points", xycoords="axes fraction",
+        va="center", color=colour, annotation_clip=False, **axes_font(12, strong=True),
+    )  # fmt: skip
+
+
+def _quiz_marks(sheet: Sheet, axes: Any, shown: Illustration, words: Words) -> None:
+    """Draw a line on every quiz day, and its name where the one before leaves room for it."""
+    label = words.text("illustration.quiz_mark")
+    first, last = axes.get_xlim()
+    wide = sheet.text_width(label, 11) + 4.0
+    room = wide * (last - first) / (axes.get_position().width * sheet.width)
+    free = float("-inf")
+    for day in sorted(day.toordinal() for day, _levels_there in shown.on_quiz_days):
+        axes.axvline(day, color=BLACK, linewidth=0.9, linestyle=(0, (4, 3)))
+        if day - room / 2 >= free:
+            axes.annotate(label, (day, 103), ha="center", annotation_clip=False, **axes_font(11))
+            free = day + room / 2
 
 
 def _short(day: date, words: Words) -> str:
@@ -166,11 +189,13 @@ def _apart(levels: list[float], gap: float = 8.0) -> list[float]:
 def _bars(sheet: Sheet, top: float, shown: Illustration, words: Words) -> None:
     sheet.line(MARGIN, top - 8, sheet.width - MARGIN, top - 8, PALE)
     sheet.text(MARGIN, top + 12, _levels_heading(shown, words), 14, strong=True)
-    x, room = 110.0, sheet.width - 110.0 - 50.0
+    names = _review_names(words)
+    x = MARGIN + _label_room(sheet, names, 13, strong=False)
+    room = sheet.width - x - 50.0
     for reviews, level in enumerate(_levels(shown)[1]):
         y = top + 26 + 30 * reviews
         colour, _, _, hatch = STYLES[reviews]
-        sheet.text(MARGIN, y + 15, words.text(f"illustration.reviews.{reviews}"), 13)
+        sheet.text(MARGIN, y + 15, names[reviews], 13)
         sheet.box(x, y, room * level / 100.0, 20, colour if not hatch else "white", hatch, colour)
         sheet.text(x + room * level / 100.0 + 6, y + 15, str(round(level)), 14, strong=True)
 
@@ -178,7 +203,11 @@ def _bars(sheet: Sheet, top: float, shown: Illustration, words: Words) -> None:
 def _measured(sheet: Sheet, top: float, shown: Illustration, words: Words) -> None:
     sheet.line(MARGIN, top - 14, sheet.width - MARGIN, top - 14, PALE)
     sheet.text(MARGIN, top + 6, words.text("illustration.measured"), 14, strong=True)
-    axes = _axes(sheet, top + 20, 112.0)
+    names = [
+        words.text(f"illustration.reviews.{'many' if curve.reviews >= 3 else curve.reviews}")
+        for curve in shown.measured
+    ]
+    axes = _axes(sheet, top + 20, 112.0, names)
     ends: list[float] = []
     for curve in shown.measured:
         colour, line, marker, _ = STYLES[curve.reviews]
@@ -192,12 +221,8 @@ def _measured(sheet: Sheet, top: float, shown: Illustration, words: Words) -> No
             markersize=5, linewidth=1.4, capsize=2,
         )  # fmt: skip
         ends.append(float(middle[-1]))
-    for curve, level in zip(shown.measured, _apart(ends, 16.0), strict=True):
-        label = words.text(f"illustration.reviews.{'many' if curve.reviews >= 3 else curve.reviews}")
-        axes.annotate(
-            label, (1.02, level / 102.0), xycoords="axes fraction", va="center", annotation_clip=False,
-            color=STYLES[curve.reviews][0], **axes_font(12, strong=True),
-        )  # fmt: skip
+    for curve, label, level in zip(shown.measured, names, _apart(ends, 16.0), strict=True):
+        _beside(axes, label, level, STYLES[curve.reviews][0])
     axes.set_xscale("log")
     axes.set_xlim(0.8, 30)
     axes.set_xticks([1, 2, 5, 10, 20], labels=["1", "2", "5", "10", "20"])

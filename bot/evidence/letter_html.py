@@ -1,4 +1,7 @@
-"""Letters as HTML that prints well: one A4 page for each student, no script, nothing loaded from elsewhere."""
+"""Letters as HTML that prints well: a page of A4 for each student, no script, nothing loaded from elsewhere.
+
+A letter with very long names goes on to a second page: nothing of it is ever left out.
+"""
 
 from __future__ import annotations
 
@@ -15,15 +18,20 @@ from bot.talk.words import Words
 MOST_TOPICS = 7
 """Topics listed under one heading, so that the page stays one page; the rest are counted."""
 
+MOST_SCORES = 3
+"""Quizzes listed, the latest; the earlier ones are counted."""
+
 _STYLE = """
 @page { size: A4; margin: 18mm 20mm; }
 * { box-sizing: border-box; }
 body { font: 11pt/1.4 "DejaVu Sans", "Noto Sans", Arial, sans-serif; color: #000; margin: 0 auto; max-width: 170mm; }
 section.letter { break-after: page; padding: 8mm 0; }
 section.letter:last-of-type { break-after: auto; }
-@media print { section.letter { padding: 0; height: 255mm; overflow: hidden; } }
+@media print { section.letter { padding: 0; } }
 h1 { font-size: 17pt; margin: 0 0 1mm; }
-h2 { font-size: 12pt; margin: 5mm 0 1mm; border-bottom: 0.3mm solid #595959; }
+h2 { font-size: 12pt; margin: 5mm 0 1mm; border-bottom: 0.3mm solid #595959; break-after: avoid; }
+h1, p, td { overflow-wrap: anywhere; }
+tr, p, div.lines { break-inside: avoid; }
 p { margin: 0 0 1.5mm; }
 .from { color: #595959; margin-bottom: 4mm; }
 table { border-collapse: collapse; width: 100%; }
@@ -117,7 +125,10 @@ def done_lines(letter: Letter, words: Words) -> list[str]:
     done, reported = letter.homework
     if reported:
         lines.append(words.text("letter.done.homework", done=done, reported=reported))
-    for day, name, reached, out_of in letter.scores[-3:]:
+    earlier = len(letter.scores) - MOST_SCORES
+    if earlier > 0:
+        lines.append(words.text("letter.done.earlier", n=earlier))
+    for day, name, reached, out_of in letter.scores[-MOST_SCORES:]:
         quiz = f"{name}, {words.day(day)}" if name else words.day(day)
         lines.append(
             words.text(

@@ -10,17 +10,18 @@ predictions made of it beforehand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
-from enum import StrEnum
 from math import atanh, isfinite, tanh
 from statistics import median, quantiles
 
 import numpy as np
 
-from bot.evidence.figures import Z80, Z95, Estimate, Share, share
+from bot.evidence.figures import Z80, Estimate, Share, share
+from bot.evidence.question_findings import NORMAL, Finding, Signs, findings, idleness
 from bot.grading.keys import BadKey, ChoiceKey, from_dict
 from scheduler.items import Band, Floats, Options, band, corrected_score, item_rest, options
+from scheduler.screening import right_tails, shrink
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow
 
 ENOUGH_FOR_FACILITY = 10
@@ -29,24 +30,11 @@ ENOUGH_FOR_FACILITY = 10
 ENOUGH_FOR_DISCRIMINATION = 15
 """The same for telling strong from weak. Chosen: with fewer the interval of a correlation spans nearly everything."""
 
-TOO_EASY, TOO_HARD = 0.90, 0.30
-"""Common practice, no source: above and below these a question tells little about a student."""
+FAR = 0.9999
+"""Correlations beyond this count as this: Fisher's z of 1 is infinite."""
 
-MANY_UNSURE = 0.35
-"""Share of "not sure" that asks for a look. Chosen."""
-
-
-class Finding(StrEnum):
-    """What is to be said of a question, most pressing first."""
-
-    CHECK_KEY = "check key"
-    NEGATIVE = "negative"
-    TOO_HARD = "too hard"
-    HARDER = "harder than expected"
-    UNSURE = "many unsure"
-    TOO_EASY = "too easy"
-    FLAT = "does not tell"
-    IDLE_OPTION = "idle option"
+WIDEST_BAND = 1
+"""How many bands the two ends of an interval may lie apart for a band to be named. Chosen: it is then one of two."""
 
 
 @dataclass(frozen=True)
@@ -76,9 +64,11 @@ class QuestionStat:
         What the predictions and the chance level made of the same first answers beforehand, moved by how much
         the class's answers lie above or below its predictions altogether. [0..1]
     surprise : float or None
-        Observed minus expected, in standard errors.
+        How unlikely as many right answers are, as a standard normal value: positive when more were right.
+    item_rest : float or None
+        Correlation with the share right elsewhere, as it was found; None under 15 students.
     discrimination : Estimate or None
-        Item-rest correlation with its 80 % interval (Fisher's z); None under 15 students.
+        The same pulled towards the other questions of its kind, with its 80 % interval.
     seconds, seconds_low, seconds_high : float or None
         Median time to answer, and its quartiles. [s]
     findings : tuple of Finding
@@ -96,6 +86,7 @@ class QuestionStat:
     corrected: float | None
     expected: float | None
     surprise: float | None
+    item_rest: float | None
     discrimination: Estimate | None
     band: Band
     unsure: Share
@@ -150,8 +141,8 @@ def question_table(
     sheet = _Sheet(questions, answered)
     topics = {row.id: row.name for row in rows.topics}
     known = [row for row in questions if row.topic_id in topics]
-    stats = tuple(_stat(row, topics[row.topic_id], sheet) for row in known)
-    return QuestionTable(rows.school_class, generated_at, stats)
+    stats = [_stat(row, topics[row.topic_id], sheet) for row in known]
+    return QuestionTable(rows.school_class, generated_at, tuple(_judged(stats, known, sheet)))
 
 
 # ---------------------------------------------------------------- parts
@@ -166,7 +157,6 @@ class _Sheet:
     first: dict[int, list[AskedRow]] = field(default_factory=dict)
     every: dict[int, list[AskedRow]] = field(default_factory=dict)
     rest: dict[int, float] = field(default_factory=dict)
-    bias: float = 0.0
 
     def __post_init__(self) -> None:
         column = {row.id: place for place, row in enumerate(self.questions)}
@@ -185,11 +175,20 @@ class _Sheet:
                 self.first.setdefault(row.question_id, []).append(row)
         self.right = right
         self._right_by, self._answered_by = np.nansum(right, axis=1), (~np.isnan(right)).sum(axis=1)
-        known = [row for rows in self.first.values() for row in rows if row.predicted is not None]
-        if known:
-            self.bias = sum(row.right - _chance_right(row) for row in known) / len(known)
+        self._off = {
+            question: [row.right - _chance_right(row) for row in rows if row.predicted is not None]
+            for question, rows in self.first.items()
+        }
+        self._off_sum = sum(map(sum, self._off.values()))
+        self._off_count = sum(map(len, self._off.values()))
         if len(line) > 1 and len(column) > 1:
             self.rest = dict(zip(column, item_rest(right).tolist(), strict=True))
+
+    def bias(self, question_id: int) -> float:
+        """Return by how much the answers to the other questions lie above their predictions altogether."""
+        own = self._off.get(question_id, [])
+        others = self._off_count - len(own)
+        return (self._off_sum - sum(own)) / others if others else 0.0
 
     def score_elsewhere(self, row: AskedRow) -> float:
         """Return the student's share right on other questions, NaN when there is none."""
@@ -205,10 +204,9 @@ def _stat(row: QuestionRow, topic: str, sheet: _Sheet) -> QuestionStat:
     first, every = sheet.first.get(row.id, []), sheet.every.get(row.id, [])
     right = sum(one.right for one in first)
     uses = _options(row, every, sheet)
-    correlation = _discrimination(sheet.rest.get(row.id, float("nan")), len(first))
-    expected, surprise = _expected(first, sheet.bias)
+    expected, surprise = _expected(first, sheet.bias(row.id))
     low, middle, high = _times(every)
-    stat = QuestionStat(
+    return QuestionStat(
         id=row.id,
         topic=topic,
         prompt=row.prompt,
@@ -220,58 +218,123 @@ def _stat(row: QuestionRow, topic: str, sheet: _Sheet) -> QuestionStat:
         corrected=_corrected(row, first, right),
         expected=expected,
         surprise=surprise,
-        discrimination=correlation,
-        band=band(correlation.mean) if correlation else Band.UNKNOWN,
+        item_rest=_observed(sheet.rest.get(row.id, float("nan")), len(first)),
+        discrimination=None,
+        band=Band.UNKNOWN,
         unsure=share(sum(one.verdict == "unsure" for one in every), len(every)),
         seconds=middle,
         seconds_low=low,
         seconds_high=high,
         options=uses.all,
-        misleading=uses.misleading,
         idle=uses.idle,
     )
-    return _with_findings(stat, row.chance)
 
 
-def _with_findings(stat: QuestionStat, chance: float) -> QuestionStat:
-    return QuestionStat(**{**vars(stat), "findings": _findings(stat, chance)})
+def _observed(correlation: float, students: int) -> float | None:
+    return correlation if students >= ENOUGH_FOR_DISCRIMINATION and isfinite(correlation) else None
 
 
-def _findings(stat: QuestionStat, chance: float) -> tuple[Finding, ...]:
-    """Return what speaks against a question; each claim needs its interval to lie clear of the line."""
-    if not stat.known:
-        return ()
-    correlation = stat.discrimination
-    claims = {
-        Finding.CHECK_KEY: bool(stat.misleading),
-        Finding.NEGATIVE: correlation is not None and _surely_negative(correlation.mean, stat.students),
-        Finding.TOO_HARD: stat.facility.high < max(TOO_HARD, chance),
-        Finding.HARDER: stat.surprise is not None and stat.surprise < -Z95,
-        Finding.UNSURE: stat.unsure.low > MANY_UNSURE,
-        Finding.TOO_EASY: stat.facility.low > TOO_EASY,
-        Finding.FLAT: correlation is not None and 0.0 <= correlation.high < 0.20,
-        Finding.IDLE_OPTION: bool(stat.idle),
+# ---------------------------------------------------------------- judged together
+
+
+def _judged(stats: Sequence[QuestionStat], rows: Sequence[QuestionRow], sheet: _Sheet) -> list[QuestionStat]:
+    """Return the questions with discrimination, findings and bands, which all need the other questions."""
+    told = _discriminations(stats)
+    signs = {
+        stat.id: _signs(stat, row, told.get(stat.id), sheet)
+        for stat, row in zip(stats, rows, strict=True)
+        if stat.known
     }
-    return tuple(finding for finding in Finding if claims[finding])
+    found = findings(signs)
+    done = []
+    for stat in stats:
+        own, estimate = found.get(stat.id, ()), told.get(stat.id)
+        misleading = tuple(signs[stat.id].misleading or ()) if Finding.CHECK_KEY in own else ()
+        discrimination = estimate[0] if estimate else None
+        reading = _band(discrimination, own)
+        done.append(
+            replace(stat, discrimination=discrimination, band=reading, findings=own, misleading=misleading)
+        )
+    return done
 
 
-def _surely_negative(correlation: float, students: int) -> bool:
-    return correlation <= -1.0 or atanh(correlation) * (students - 3) ** 0.5 < -Z95
-
-
-def _discrimination(correlation: float, students: int) -> Estimate | None:
-    """Return a correlation with its 80 % interval.
+def _discriminations(stats: Sequence[QuestionStat]) -> dict[int, tuple[Estimate, float | None]]:
+    """Return each discrimination pulled towards those of its kind, with the mean of the others of its kind.
 
     References
     ----------
-    R. A. Fisher, Metron 1 (1921) 3-32: atanh(r) is about normal with standard error 1/sqrt(n - 3).
+    R. A. Fisher, Metron 1 (1921) 3-32: atanh(r) is about normal with standard error 1/sqrt(n - 3). C. N. Morris, JASA
+    78 (1983) 47-55: the pulled estimate and its interval.
     """
-    if students < ENOUGH_FOR_DISCRIMINATION or not isfinite(correlation):
+    told: dict[int, tuple[Estimate, float | None]] = {}
+    for kind in {stat.kind for stat in stats}:
+        own = [stat for stat in stats if stat.kind == kind and stat.item_rest is not None]
+        if not own:
+            continue
+        z = np.arctanh(np.clip([stat.item_rest for stat in own], -FAR, FAR))
+        pulled = shrink(z, 1.0 / (np.array([stat.students for stat in own], dtype=float) - 3.0))
+        half = Z80 * np.sqrt(pulled.variance)
+        for stat, middle, room, others in zip(own, pulled.mean, half, pulled.others, strict=True):
+            estimate = Estimate(tanh(middle), tanh(middle - room), tanh(middle + room))
+            told[stat.id] = estimate, tanh(others) if isfinite(others) else None
+    return told
+
+
+def _band(discrimination: Estimate | None, found: Sequence[Finding]) -> Band:
+    """Read a discrimination where its interval leaves two neighbouring bands; a bad one needs a finding besides."""
+    if discrimination is None:
+        return Band.UNKNOWN
+    order, reading = list(Band), band(discrimination.mean)
+    apart = order.index(band(discrimination.low)) - order.index(band(discrimination.high))
+    bad = reading in (Band.POOR, Band.NEGATIVE)
+    if apart > WIDEST_BAND or (bad and not {Finding.NEGATIVE, Finding.FLAT} & set(found)):
+        return Band.UNKNOWN
+    return reading
+
+
+def _signs(
+    stat: QuestionStat, row: QuestionRow, told: tuple[Estimate, float | None] | None, sheet: _Sheet
+) -> Signs:
+    first = sheet.first.get(stat.id, [])
+    key = _choice(row)
+    misleading, idle = (None, None) if key is None else _option_signs(key, first, sheet)
+    return Signs(
+        students=stat.students,
+        facility=stat.facility,
+        unsure=share(sum(one.verdict == "unsure" for one in first), len(first)),
+        chance=row.chance,
+        easier=stat.surprise,
+        observed=stat.item_rest,
+        usual=told[1] if told else None,
+        shrunken_high=told[0].high if told else None,
+        misleading=misleading,
+        idle=1.0 if idle is not None and not stat.idle else idle,
+    )
+
+
+def _option_signs(
+    key: ChoiceKey, first: Sequence[AskedRow], sheet: _Sheet
+) -> tuple[dict[str, float], float | None]:
+    """Return how likely it is chance that a wrong option draws stronger students, and that one draws nobody."""
+    used = _use(first, len(key.options), sheet)
+    wrong = used.counts[1:]
+    drawn = {
+        f"“{key.options[place]}”": p
+        for place in range(1, len(key.options))
+        if (p := _misleads(used, place)) is not None
+    }
+    # Every wrong option is a test of its own, those that draw nobody in particular too.
+    tested = {name: min(1.0, p * len(wrong)) for name, p in drawn.items()}
+    return tested, idleness(int(wrong.min()), int(wrong.sum()), len(wrong))
+
+
+def _misleads(first: Options, place: int) -> float | None:
+    """Return the p-value of a wrong option that draws stronger students more than the right one does; else None."""
+    students, takers = int(first.counts.sum()), int(first.counts[place])
+    own, right = float(first.discrimination[place]), float(first.discrimination[0])
+    if students < ENOUGH_FOR_DISCRIMINATION or takers < 3 or not isfinite(own) or own <= 0.0 or own <= right:
         return None
-    if abs(correlation) >= 1.0:
-        return Estimate(correlation, correlation, correlation)
-    middle, half = atanh(correlation), Z80 / (students - 3) ** 0.5
-    return Estimate(correlation, tanh(middle - half), tanh(middle + half))
+    return 1.0 - NORMAL.cdf(atanh(min(own, FAR)) * (students - 3) ** 0.5)
 
 
 def _chance_right(row: AskedRow) -> float:
@@ -290,8 +353,9 @@ def _expected(first: Sequence[AskedRow], bias: float) -> tuple[float | None, flo
     if not chances:
         return None, None
     right = sum(row.right for row in first if row.predicted is not None)
-    variance = sum(p * (1.0 - p) for p in chances)
-    surprise = (right - sum(chances)) / variance**0.5 if variance > 0.0 else None
+    fewer, more = right_tails(right, chances)
+    tail = max(min(fewer, more), 1e-300)
+    surprise = NORMAL.inv_cdf(tail) if fewer < more else -NORMAL.inv_cdf(tail)
     return sum(chances) / len(chances), surprise
 
 
@@ -325,7 +389,6 @@ def _times(every: Sequence[AskedRow]) -> tuple[float | None, float | None, float
 @dataclass(frozen=True)
 class _Uses:
     all: tuple[OptionUse, ...] = ()
-    misleading: tuple[str, ...] = ()
     idle: tuple[str, ...] = ()
 
 
@@ -349,21 +412,10 @@ def _options(row: QuestionRow, every: Sequence[AskedRow], sheet: _Sheet) -> _Use
         )
         for place, text in enumerate(key.options)
     )
-    names = [f"“{text}”" for text in key.options]
-    misleading = tuple(names[place] for place in range(1, count) if _misleads(first, place))
-    return _Uses(uses, misleading, tuple(names[place] for place in used.unused()))
+    return _Uses(uses, tuple(f"“{key.options[place]}”" for place in used.unused()))
 
 
 def _use(answers: Sequence[AskedRow], count: int, sheet: _Sheet) -> Options:
     chosen = [(one.option, one) for one in answers if one.option is not None and 0 <= one.option < count]
     scores: Floats = np.array([sheet.score_elsewhere(one) for _, one in chosen], dtype=float)
     return options(np.array([option for option, _ in chosen], dtype=np.int64), count, scores)
-
-
-def _misleads(first: Options, place: int) -> bool:
-    """Whether a wrong option surely draws stronger students, and more so than the right one does."""
-    students, takers = int(first.counts.sum()), int(first.counts[place])
-    own, right = float(first.discrimination[place]), float(first.discrimination[0])
-    if students < ENOUGH_FOR_DISCRIMINATION or takers < 3 or not isfinite(own) or abs(own) >= 1.0:
-        return False
-    return atanh(own) * (students - 3) ** 0.5 > Z95 and not own <= right

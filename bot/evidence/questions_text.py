@@ -6,7 +6,8 @@ from bot.chat.formulas import shown
 from bot.chat.port import Rich
 from bot.evidence.figures import Estimate
 from bot.evidence.phrases import about, percent, stacked, title_of
-from bot.evidence.questions import ENOUGH_FOR_FACILITY, Finding, QuestionStat, QuestionTable
+from bot.evidence.question_findings import Finding
+from bot.evidence.questions import ENOUGH_FOR_FACILITY, QuestionStat, QuestionTable
 from bot.talk.words import Words
 
 LISTED = 5

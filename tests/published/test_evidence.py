@@ -115,25 +115,7 @@ def test_the_table_of_questions_gives_facility_and_item_rest_of_lsat6() -> None:
     questions = [QuestionRow(n, 1, "text", f"Item {n}", to_dict(TextKey(("x",)))) for n in range(1, 6)]
     found = question_table(rows, questions, asked, TERM).questions
     assert [row.facility.value for row in found] == pytest.approx(FACILITY)
-    assert [row.discrimination.mean for row in found if row.discrimination] == pytest.approx(
-        ITEM_REST, abs=5e-4
-    )
-
-
-def test_the_interval_of_a_correlation_is_fishers() -> None:
-    """Standard error of atanh(r) is 1/sqrt(n - 3); checked against scipy's interval for Pearson's r."""
-    from scipy import stats
-
-    from bot.evidence.questions import _discrimination
-
-    rng = np.random.default_rng(3)
-    x = rng.normal(size=40)
-    y = 0.5 * x + rng.normal(size=40)
-    expected = stats.pearsonr(x, y)
-    interval = expected.confidence_interval(0.8)
-    found = _discrimination(float(expected.statistic), 40)
-    assert found is not None
-    assert [found.low, found.high] == pytest.approx([interval.low, interval.high], abs=1e-9)
+    assert [row.item_rest for row in found] == pytest.approx(ITEM_REST, abs=5e-4)
 
 
 def test_the_rank_sum_is_that_of_scipy() -> None:

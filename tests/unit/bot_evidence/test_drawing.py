@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
+from math import nan
+from typing import Any
 
+import numpy as np
 import pytest
 from PIL import Image
+from scipy import stats
 
+from bot.cli.simulate import MEASURES, _compared
 from bot.evidence.drawing import ALT_LIMIT, PHONE, Sheet, grey_phone, picture, printable
-from bot.evidence.figures import Estimate
-from bot.evidence.simulation_picture import SimulationRow, simulation_picture, simulation_text
+from bot.evidence.figures import Estimate, student_quantile
+from bot.evidence.simulation_picture import SimulationRow, compared, simulation_picture, simulation_text
 from bot.talk.words import Words
+from scheduler.evaluation import Row
 
 
 def test_a_text_that_fits_is_not_cut() -> None:
@@ -90,16 +97,84 @@ def test_an_alternative_text_is_kept_to_what_is_stored() -> None:
 
 # ---------------------------------------------------------------- simulation
 
+RUNS = {
+    policy: [level + lift for level in (0.42, 0.55, 0.61, 0.74)]
+    for policy, lift in (("none", -0.3), ("fixed", -0.05), ("personal", 0.0), ("oracle", 0.03))
+}
 ROWS = [
-    SimulationRow(policy, measure, mean, 0.01)
+    row
     for measure in ("Recall at quizzes", "Mean over the term")
-    for policy, mean in (("none", 0.3), ("fixed", 0.6), ("personal", 0.67), ("oracle", 0.7))
+    for row in compared(
+        measure,
+        {
+            name: [x + 0.001 * i for i, x in enumerate(own)] if name != "personal" else own
+            for name, own in RUNS.items()
+        },
+    )
 ]
 
 
-def test_the_simulation_says_means_and_two_standard_errors(english: Words) -> None:
+def test_the_simulation_says_means_and_paired_gains(english: Words) -> None:
     text = simulation_text(ROWS, english).plain.replace("\u00a0", " ")
-    assert "Recall at quizzes: none 30.0 % (± 2.0 %), fixed 60.0 % (± 2.0 %)" in text
+    assert "Recall at quizzes: none 28.2 % (−29.8, from −30.1 to −29.6), fixed 53." in text
+    assert "personal 58.0 %, oracle 61.2 % (+3.2, from" in text
+
+
+def test_f29_a_difference_that_every_class_shows_is_not_called_chance() -> None:
+    """The means lie within two standard errors of each other, yet every class gains: checked against scipy."""
+    rng = np.random.default_rng(1)
+    level = rng.uniform(0.3, 0.8, 12)
+    ours, fixed = level.tolist(), (level - 0.05 + rng.normal(0.0, 0.01, 12)).tolist()
+    apart = abs(np.mean(ours) - np.mean(fixed))
+    assert apart < 2.0 * np.std(ours, ddof=1) / 12**0.5  # what the picture drew before
+    personal, other = compared("Recall", {"personal": ours, "fixed": fixed})
+    assert personal.gain is None
+    assert other.gain is not None
+    expected = stats.ttest_rel(fixed, ours).confidence_interval(0.95)
+    assert [other.gain.low, other.gain.high] == pytest.approx([expected.low, expected.high])
+    assert other.gain.high < 0.0
+
+
+def test_f29_the_pairs_are_classes_not_places_in_the_list() -> None:
+    row = Row("power", 1, "personal", 2, (), 0.5, nan, 0.4, 0.0, 0.0, 0.0, 0.0, 0, 0)
+    rows = [
+        replace(row, policy=policy, seed=seed, tests=0.1 * seed + lift)
+        for policy, lift, seeds in (("personal", 0.0, (1, 2, 3)), ("fixed", -0.02, (3, 1, 2)))
+        for seed in seeds
+    ]
+    found = {(one.measure, one.policy): one for one in _compared(rows)}
+    gain = found[MEASURES["tests"], "fixed"].gain
+    assert gain is not None
+    assert [gain.low, gain.high] == pytest.approx([-0.02, -0.02])
+    assert (MEASURES["below_half"], "fixed") not in found  # there was no quiz
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 4, 5, 10, 13, 29, 30, 120])
+def test_f29_students_quantile_is_that_of_scipy(freedom: int) -> None:
+    for probability in (0.6, 0.9, 0.975, 0.995):
+        assert student_quantile(probability, freedom) == pytest.approx(
+            stats.t.ppf(probability, freedom), rel=1e-9
+        )
+
+
+def test_f29_no_axis_goes_beyond_what_shares_can_be(monkeypatch: pytest.MonkeyPatch, english: Words) -> None:
+    said: list[str] = []
+    real = Sheet.text
+
+    def text(self: Sheet, x: float, y: float, text: str, size: float = 13.0, **more: Any) -> float:
+        said.append(text)
+        return real(self, x, y, text, size, **more)
+
+    monkeypatch.setattr(Sheet, "text", text)
+    rows = compared("Recall", {"personal": [0.99, 0.01, 1.0], "none": [0.0, 0.9, 0.02]})
+    simulation_picture(
+        [*rows, *compared("Other", {"personal": [0.99, 0.995], "none": [0.97, 0.98]})], english
+    )
+    figures = [float(one.replace("−", "-")) for one in said if one[:1] in "+−" and one[1:2].isdigit()]
+    shares = [float(one[:-2]) for one in said if one.endswith("\u00a0%")]
+    assert figures
+    assert max(map(abs, figures)) <= 100.0
+    assert all(0.0 <= one <= 100.0 for one in shares)
 
 
 def test_the_simulation_picture_grows_with_its_measures(english: Words) -> None:
@@ -112,7 +187,7 @@ def test_the_simulation_picture_grows_with_its_measures(english: Words) -> None:
 
 
 def test_a_measure_that_is_no_share_and_one_without_spread_can_be_drawn(english: Words) -> None:
-    rows = [SimulationRow("personal", "Log loss", 0.512, 0.0, percent=False)]
+    rows = [SimulationRow("personal", "Log loss", 0.512, percent=False)]
     assert "0.512" in simulation_text(rows, english).plain
     assert simulation_picture(rows, english).is_picture
 

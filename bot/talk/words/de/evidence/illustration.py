@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
-    "illustration.title": "Was von dem bleibt, was wir lernen",
+    "illustration.title": "Was vom Gelernten bleibt",
     "illustration.lead": (
         "*{title}: was von dem bleibt, was wir lernen.* Eine Faustregel an unserem eigenen Unterrichtsplan, keine "
         "Vorhersage."
     ),
-    "illustration.subtitle": "{title} · eine Faustregel, nach unserem Unterrichtsplan",
+    "illustration.subtitle": "{title} · eine Faustregel, nach unserem Plan",
     "illustration.axis": "von 100, Mittel über die Themen bisher",
     "illustration.quiz": "Beim Test am {day} bleiben von 100:",
     "illustration.end": "Am {day} bleiben von 100:",
@@ -28,5 +28,5 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "illustration.days": {"one": "nach {n} Tag", "other": "nach {n} Tagen"},
     "illustration.day_range": "nach {first}–{last} Tagen",
     "illustration.not_measured": "Unsere eigene Kurve kommt, sobald es genug Antworten gibt.",
-    "illustration.how": "Wiederholungen: am Tag der Stunde selbst, nach 3 und nach 10 Tagen.",
+    "illustration.how": "Wiederholt: am Tag der Stunde selbst, nach 3 und 10 Tagen.",
 }

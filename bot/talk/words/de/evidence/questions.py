@@ -99,11 +99,14 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.expected.note": "Was die Vorhersagen davor aus denselben Antworten machten.",
     "column.discrimination": "Trennschärfe",
     "column.discrimination.note": (
-        "Korrelation mit dem Anteil richtiger Antworten auf alle anderen Fragen. Leer unter 15 Lernenden, wo sie "
-        "alles sein könnte."
+        "Korrelation mit dem Anteil richtiger Antworten auf alle anderen Fragen, zu der der anderen Fragen ihrer Art "
+        "hingezogen, je weniger Antworten, desto mehr. Leer unter 15 Lernenden, wo sie alles sein könnte."
     ),
     "column.band": "Lesart",
-    "column.band.note": "Trennschärfe, gelesen nach Ebel und Frisbie (1991).",
+    "column.band.note": (
+        "Trennschärfe, gelesen nach Ebel und Frisbie (1991), wo ihr Bereich höchstens zwei benachbarte Lesarten lässt; "
+        "eine schlechte nur, wo sie unter allen Fragen der Klasse kein Zufall ist."
+    ),
     "column.unsure": "Weiß nicht",
     "column.unsure.note": "Anteil der Antworten „weiß nicht“.",
     "column.seconds": "Sekunden",

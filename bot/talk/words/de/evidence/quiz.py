@@ -37,7 +37,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "quiz.picture.title": "Vorhergesagt und erreicht",
     "quiz.picture.overall": "Vorhergesagt {predicted}, erreicht {actual}",
     "quiz.picture.subtitle": "{title} · {what} · {n} Lernende",
-    "quiz.picture.predicted": "vorhergesagt, % (kleine Zahlen: Ergebnisse hinter einem Punkt)",
+    "quiz.picture.predicted": "vorhergesagt, % (kleine Zahlen: Ergebnisse am Punkt)",
     "quiz.picture.actual": "erreicht, %",
     "quiz.picture.exact": "genau",
     "quiz.picture.topics": "Themen, wie unterrichtet",

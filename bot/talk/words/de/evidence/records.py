@@ -27,8 +27,12 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "records.given": "Was getippt oder gewählt wurde; leer, wenn nicht verlangt, denn es kann alles enthalten.",
     # simulation
     "simulation.title": "Simulierte Klassen: was jede Art zu wiederholen bringt",
-    "simulation.subtitle": "Mittel simulierter Klassen; Balken: zwei Standardfehler nach jeder Seite",
+    "simulation.subtitle": (
+        "Zeichen und Balken: Gewinn gegenüber „{policy}“ in denselben Klassen, in Punkten, mit 95-%-Bereich; rechts: "
+        "das Mittel"
+    ),
     "simulation.line": "{measure}: {values}.",
-    "simulation.value": "{policy} {mean} (± {error})",
-    "simulation.how": "Wo zwei Balken sich überlappen, kann der Unterschied Zufall sein.",
+    "simulation.value": "{policy} {mean}",
+    "simulation.gain": "{policy} {mean} ({gain}, von {low} bis {high})",
+    "simulation.how": "Ein Balken neben der 0 ist mehr als Zufall: Alle liefen mit denselben Klassen.",
 }

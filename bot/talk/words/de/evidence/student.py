@@ -47,6 +47,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "letter.done.homework": "Hausaufgaben: {done} von {reported} gemacht, laut Meldung.",
     "letter.done.score": "{quiz}: {reached} von {out_of}.",
+    "letter.done.earlier": {"one": "{n} früherer Test, danach:", "other": "{n} frühere Tests, danach:"},
     "letter.solid": "Was sitzt",
     "letter.solid.none": "Bisher ist kein Thema so gewiss, dass man sagen könnte, es sitzt.",
     "letter.work": "Woran zu arbeiten ist",

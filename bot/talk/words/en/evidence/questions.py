@@ -90,11 +90,14 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "column.expected.note": "What the predictions made beforehand of the same answers.",
     "column.discrimination": "Discrimination",
     "column.discrimination.note": (
-        "Correlation with the share right on all other questions. Empty under 15 students, where it could be "
-        "anything."
+        "Correlation with the share right on all other questions, pulled towards that of the other questions of its "
+        "kind, the more the fewer the answers. Empty under 15 students, where it could be anything."
     ),
     "column.band": "Reading",
-    "column.band.note": "Discrimination read after Ebel and Frisbie (1991).",
+    "column.band.note": (
+        "Discrimination read after Ebel and Frisbie (1991), where its interval leaves two neighbouring readings at "
+        "most; a bad one only where it is no chance among all questions of the class."
+    ),
     "column.unsure": "Not sure",
     "column.unsure.note": "Share of answers that say “not sure”.",
     "column.seconds": "Seconds",

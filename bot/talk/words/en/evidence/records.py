@@ -25,8 +25,11 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "records.given": "What the student typed or chose; empty unless it was asked for, since it may hold anything.",
     # simulation
     "simulation.title": "Simulated classes: what each way of reviewing comes to",
-    "simulation.subtitle": "mean of simulated classes; bar: two standard errors on each side",
+    "simulation.subtitle": (
+        "mark and bar: gain over “{policy}” in the same classes, in points, with its 95 % interval; right: the mean"
+    ),
     "simulation.line": "{measure}: {values}.",
-    "simulation.value": "{policy} {mean} (± {error})",
-    "simulation.how": "Where two bars overlap, the difference may be chance.",
+    "simulation.value": "{policy} {mean}",
+    "simulation.gain": "{policy} {mean} ({gain}, from {low} to {high})",
+    "simulation.how": "A bar clear of 0 is more than chance: all were run on the same classes.",
 }

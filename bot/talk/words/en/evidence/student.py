@@ -47,6 +47,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     },
     "letter.done.homework": "Homework: {done} of {reported} done, as reported.",
     "letter.done.score": "{quiz}: {reached} of {out_of}.",
+    "letter.done.earlier": {"one": "{n} earlier test, and then:", "other": "{n} earlier tests, and then:"},
     "letter.solid": "What is solid",
     "letter.solid.none": "So far no topic is certain enough to be called solid.",
     "letter.work": "What needs work",

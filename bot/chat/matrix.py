@@ -289,7 +289,7 @@ class MatrixChat:
             joined = await checked(self._client.joined_rooms())
             if address in joined.rooms:
                 raise SendFailed("the room is new, and its people are not known yet", 1.0)
-            raise SendRefused("we are not in that room", unreachable=True)
+            raise SendRefused("we are not in that room", unreachable=True, doubtful=True)
         if not self._rooms.others(room) and not await self._rooms.records.is_class_room(address):
             raise SendRefused("nobody is left in that room", unreachable=True)
         return room

@@ -170,7 +170,7 @@ def _refused(refused: Refused) -> SendError:
         reason = f"the homeserver holds the bot's account back ({refused.code})"
         return SendFailed(reason, _HELD_S, whole_platform=True)
     if refused.code in UNREACHABLE:
-        return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True)
+        return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True, doubtful=True)
     if refused.status in _NOT_TAKEN_STATUS and refused.status != 408:
         return SendRefused(f"the homeserver does not take it ({refused})")
     if refused.status in _AWAY_STATUS:

@@ -30,7 +30,7 @@ from bot.chat.matrix_rooms import Rooms, server_of
 from bot.chat.matrix_send import Sender
 from bot.chat.matrix_signing import sign_device
 from bot.chat.matrix_sync import WAIT_FOR_KEY_S, Listener, TokenRefused
-from bot.chat.patience import Patience, SetupRefused, until
+from bot.chat.patience import Patience, SetupRefused, unasked, until
 from bot.chat.port import (
     AddressMoved,
     Incoming,
@@ -141,6 +141,8 @@ class MatrixChat:
         """What is wrong with receiving at present, in words; empty if nothing is."""
         self.note = ""
         """What an operator may want to mend although everything works, such as an unsigned device."""
+        self.on_identity = unasked
+        """Called with the bot's user id, once the homeserver has said it, before anything comes in."""
 
     def _open(self, records: Records) -> None:
         """Make all parts anew. Another process may have used the keys since the last time, so nothing is reused."""
@@ -181,6 +183,11 @@ class MatrixChat:
         return room is not None and len(self._rooms.others(room)) > 1
 
     @property
+    def identity(self) -> str:
+        """The bot's user id."""
+        return self._account.user
+
+    @property
     def fingerprint(self) -> str:
         """The device's public key, to compare with what a client shows; empty before the login."""
         olm = self._client.olm
@@ -199,6 +206,8 @@ class MatrixChat:
         self._on_event = on_event
         try:
             await self._persist(self._log_in, stop)
+            if self._client.logged_in:
+                await self.on_identity(self._account.user)
             await self._persist(self._sign, stop)
             await self._listener.run(stop)
         except TokenRefused:

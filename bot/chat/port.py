@@ -316,7 +316,8 @@ class Chat(Protocol):
     None), ``problem`` (what is wrong with receiving now, in words, or empty) and ``quiet_is_normal`` (whether hearing
     nothing for long is no sign of trouble); for the pace: ``is_group(address)``; for several processes: ``alone``
     (only one may receive at a time) and ``sends_alone`` (only the receiving one can send). Such an adapter's `run`
-    may be called again after it has returned.
+    may be called again after it has returned. And to tell one bot from another: ``identity``, the bot's id as the
+    settings have it, and ``on_identity``, awaited with what the platform says before anything comes in.
     """
 
     @property

@@ -19,6 +19,7 @@ from apscheduler.schedulers.asyncio import AsyncIOScheduler
 
 from bot.chat.port import Chat, ChatStopped
 from bot.clock import Clock
+from bot.identity import AnotherBot
 from bot.service.desk import Desk
 from bot.service.duework import House
 from bot.service.faults import note
@@ -56,6 +57,8 @@ class App:
     ----------
     stopped : dict of str to str
         Chats that have stopped for good, and why.
+    another : AnotherBot or None
+        A platform says that the bot is another one than the database's: the program ends.
     beat_at : float
         When the worker last went on, by the event loop's clock [s]; 0 before it first did.
     on_beat : callable
@@ -70,6 +73,7 @@ class App:
     desk: Desk
     tick_s: float
     stopped: dict[str, str] = field(default_factory=dict)
+    another: AnotherBot | None = None
     tally: Tally = field(default_factory=Tally)
     beat_at: float = 0.0
     on_beat: Callable[[], None] = lambda: None
@@ -214,6 +218,8 @@ class App:
             await _ended(senders)
             for post in self.posts.values():
                 await post.release()
+        if self.another is not None:
+            raise self.another
         if self.chats and len(self.stopped) == len(self.chats):
             raise NoChatLeft("\n".join(self.stopped.values()))
 
@@ -241,6 +247,9 @@ class App:
         except ChatStopped as stopped:
             log.error("%s has stopped for good: %s", post.chat.name, stopped)
             self.stopped[post.chat.name] = str(stopped)
+            if isinstance(stopped, AnotherBot):
+                self.another = stopped
+                stop.set()
             if len(self.stopped) == len(self.chats):
                 stop.set()
 

@@ -134,6 +134,12 @@ class Health:
         problem = getattr(chat, "problem", "")
         if problem:
             return Check(name, False, f"{chat.name}: {problem}.")
+        breaker = self.app.senders[chat.name].breaker
+        if breaker.since is not None:
+            sentence = (
+                f"{chat.name}: nothing could be sent for {self.age_s(breaker.since):.0f} s: {breaker.reason}."
+            )
+            return Check(name, False, f"{sentence} Messages wait; one at a time is tried.")
         if not hasattr(chat, "heard_at"):
             return Check(name, True, f"{chat.name} runs.")
         return self._heard(chat, name)
@@ -228,9 +234,16 @@ class Health:
             if (seconds := self.unheard_s(chat)) is not None:
                 quiet.add_metric([name], seconds)
         senders = self.app.senders
+        interrupted = GaugeMetricFamily(
+            "holdfast_sending_interrupted",
+            "Whether a platform takes no messages and is only tried with one.",
+            labels=["platform"],
+        )
+        for name, sender in senders.items():
+            interrupted.add_metric([name], float(sender.breaker.is_open))
         sent = {name: sender.sent for name, sender in senders.items()}
         failed = {name: sender.failed for name, sender in senders.items()}
-        yield from (up, by, quiet)
+        yield from (up, by, quiet, interrupted)
         yield _counters("messages_sent", "Messages that a platform took.", "platform", sent)
         yield _counters("messages_failed", "Attempts at sending that failed.", "platform", failed)
 

@@ -12,6 +12,7 @@ from collections.abc import AsyncIterator, Sequence
 from importlib import metadata
 from pathlib import Path
 
+from bot import identity
 from bot.app import App, build
 from bot.chat.port import Chat
 from bot.clock import Clock
@@ -24,8 +25,13 @@ from storage.database import connect
 log = logging.getLogger(__name__)
 
 
-async def run_until_stopped(settings: Settings, clock: Clock, chats: Sequence[Chat]) -> None:
-    """Run the app until a termination signal or the end of the terminal's input."""
+async def run_until_stopped(
+    settings: Settings, clock: Clock, chats: Sequence[Chat], *, new_bot: bool = False
+) -> None:
+    """Run the app until a termination signal or the end of the terminal's input.
+
+    Raises `bot.identity.AnotherBot` when the database belongs to another bot, unless `new_bot` says so.
+    """
     watchdog = Watchdog.from_environment()
     watchdog.status("Opening the database")
     calm_collector()
@@ -37,6 +43,7 @@ async def run_until_stopped(settings: Settings, clock: Clock, chats: Sequence[Ch
             attach = getattr(chat, "attach", None)
             if attach is not None:
                 attach(db)
+        await identity.check(db, clock, chats, new_bot=new_bot)
         app = build(db, clock, chats, make_desk(settings, chats), tick_s=settings.tick_s)
         app.on_beat = watchdog.beat
         watchdog.check(settings.tick_s)

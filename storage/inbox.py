@@ -1,11 +1,17 @@
-"""What came in. Recorded before the platform is told so; handled once.
+"""What came in. Recorded before the platform is told so; handled once, and in order for each person.
 
-The effect of an item and its "done" mark belong in one transaction. Items of one user are handed out in
-the order in which they came: a later one waits until the earlier one is done or given up.
+The effect of an item and its "done" mark belong in one transaction.
+
+The order: of one user's items (one platform, one user id) none is handed out before every earlier one is done or
+given up. It holds whatever fails, also while the first waits to be tried again, and however many workers share the
+database: who records an item keeps everybody else from recording one of that user until it has committed, so ids
+follow the order of arrival and none appears behind a later one; and what would be handled as it is recorded
+(`record_in_turn`) is only stored while an earlier one is open. Items without a user have no order among themselves.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -16,7 +22,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.prepared import Prepared
-from storage.statements import insert_new
+from storage.statements import insert_new, is_postgresql
 from storage.tables import InboxItem, UtcDateTime
 
 LEASE = timedelta(seconds=60)
@@ -53,6 +59,27 @@ _DONE = Prepared(
     .where(_T.c.id == sa.bindparam("item"), _T.c.done_at.is_(None))
     .values(done_at=sa.bindparam("at", type_=UtcDateTime()), lease_until=None, failed="")
 )
+_OPEN_BEFORE = Prepared(
+    sa.select(_T.c.id)
+    .where(
+        _T.c.platform == sa.bindparam("on"),
+        _T.c.user == sa.bindparam("of"),
+        _T.c.done_at.is_(None),
+        _T.c.id < sa.bindparam("item"),
+    )
+    .limit(1)
+)
+_REOPEN = Prepared(
+    sa.update(_T)
+    .where(_T.c.id == sa.bindparam("item"))
+    .values(
+        done_at=None,
+        attempts=sa.bindparam("tried"),
+        failed=sa.bindparam("reason"),
+        lease_until=sa.bindparam("until", type_=UtcDateTime()),
+    )
+)
+_ALONE = Prepared(sa.select(sa.func.pg_advisory_xact_lock(sa.bindparam("number", type_=sa.BigInteger()))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,24 +103,58 @@ def record(
     user: str,
     event: Mapping[str, Any],
     now: datetime,
-    handled: bool = False,
 ) -> int | None:
     """Keep something that came in.
-
-    Parameters
-    ----------
-    handled : bool
-        The same transaction handles it: once that is committed, it is done.
 
     Returns
     -------
     int or None
         The id of the row; None when the platform had delivered it before: nothing more is to be done.
     """
+    _one_at_a_time(session, platform, user)
     row = {"platform": platform, "key": key, "user": user, "event": dict(event), "received_at": now}
-    row |= {"done_at": now} if handled else {}
     new = insert_new(session, InboxItem, row)
     return None if new is None else int(new)
+
+
+def record_in_turn(
+    session: Session, *, platform: str, key: str, user: str, event: Mapping[str, Any], now: datetime
+) -> tuple[int | None, bool]:
+    """Keep something that came in, as done if it is its user's turn: the same transaction then handles it.
+
+    Returns
+    -------
+    int or None
+        The id of the row; None when the platform had delivered it before.
+    bool
+        Whether to handle it now. Else an earlier one of the user is open, and this one is kept for later.
+    """
+    _one_at_a_time(session, platform, user)
+    row = {"platform": platform, "key": key, "user": user, "event": dict(event), "received_at": now}
+    new = insert_new(session, InboxItem, row | {"done_at": now})
+    if new is None:
+        return None, False
+    number = int(new)
+    asked = {"on": platform, "of": user, "item": number}
+    if user and _OPEN_BEFORE.first(session, asked) is not None:
+        _REOPEN.run(session, {"item": number, "tried": 0, "reason": "", "until": None})
+        return number, False
+    return number, True
+
+
+def reopen(session: Session, item_id: int, reason: str, *, retry_at: datetime) -> None:
+    """Note that what was recorded as done could not be handled; hand it out at `retry_at`.
+
+    For the transaction that recorded it, once it has undone what handling did.
+    """
+    _REOPEN.run(session, {"item": item_id, "tried": 1, "reason": reason[:200], "until": retry_at})
+
+
+def _one_at_a_time(session: Session, platform: str, user: str) -> None:
+    """Let nobody else record what this user sends until this transaction ends. SQLite has one writer anyway."""
+    if user and is_postgresql(session):
+        digest = hashlib.sha256(f"inbox {platform} {user}".encode()).digest()
+        _ALONE.run(session, {"number": int.from_bytes(digest[:8], "big", signed=True)})
 
 
 def claim(

@@ -89,7 +89,10 @@ class Outgoing:
     edits : str
         The platform's reference of the message that this one replaces, or empty.
     attempts : int
-        How often it was claimed, this time included. Above 1 it may have arrived already.
+        How often it was tried, this time included; what failed through the platform's or the network's fault does not
+        count.
+    created_at : datetime
+        When it was written.
     fence : int
         Which claim this is: what an earlier claimer says of the message is not heard any more.
     """
@@ -107,6 +110,7 @@ class Outgoing:
     attempts: int
     not_after: datetime | None
     fence: int
+    created_at: datetime
 
 
 # ---------------------------------------------------------------- statements
@@ -338,10 +342,13 @@ def claim(
     asked = _next(platforms is not None, address is not None)
     named: dict[str, Any] = {} if platforms is None else {"platforms": list(platforms)}
     named |= {} if address is None else {"address": address}
-    found = asked.rows(session, {"now": now, "most": limit, **named})
-    rows = _chats_in_order(_fresh(session, _in_order(session, found, now), now))
-    if not rows:
-        return []
+    rows: list[Any] = []
+    while not rows:  # after an outage whole batches may be too late
+        found = asked.rows(session, {"now": now, "most": limit, **named})
+        in_order = _in_order(session, found, now)
+        rows = _chats_in_order(_fresh(session, in_order, now))
+        if not in_order:
+            return []
     taken = {"ids": [row.id for row in rows], "until": now + lease}
     _TAKE.run(session, taken)
     epoch = rows[0].epoch or _epoch(session, now)
@@ -405,6 +412,7 @@ def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
         attempts=row.attempts + 1,
         not_after=row.not_after,
         fence=row.fence + 1,
+        created_at=row.created_at,
     )
 
 
@@ -448,7 +456,9 @@ def failed(
     give_up_after: int = GIVE_UP_AFTER,
     fence: int | None = None,
 ) -> bool:
-    """Note that sending went wrong; try again at `retry_at`.
+    """Note that sending went wrong through a fault of ours; try again at `retry_at`.
+
+    What the platform or the network is to blame for uses nothing up: see `postpone`.
 
     Parameters
     ----------
@@ -473,13 +483,25 @@ def failed(
     return given_up
 
 
-def postpone(session: Session, item_id: int, until: datetime, *, fence: int | None = None) -> None:
-    """Put a claimed message off without counting the attempt: the platform asked us to slow down.
+def postpone(
+    session: Session,
+    item_id: int,
+    until: datetime,
+    *,
+    fence: int | None = None,
+    reason: str = "the platform asked to wait",
+) -> None:
+    """Put a claimed message off without counting the attempt: the platform asked for it, or is out of order.
 
-    Later messages of the same chat wait behind it.
+    Later messages of the same chat wait behind it. Only its own time (`not_after`) ends it.
     """
     less = _one_less()
-    _set(session, item_id, fence, not_before=until, attempts=less, failed="the platform asked to wait")
+    _set(session, item_id, fence, not_before=until, attempts=less, failed=reason[:200])
+
+
+def put_off(session: Session, item_id: int, until: datetime, *, fence: int | None = None) -> None:
+    """Let a claimed message leave later, as if it had been written for then; the chat's others do not wait for it."""
+    _set(session, item_id, fence, not_before=until, attempts=_one_less(), failed="")
 
 
 def give_back(session: Session, claims: Mapping[int, int | None]) -> None:
@@ -577,9 +599,14 @@ def next_at(session: Session) -> datetime | None:
 
 
 def waiting(session: Session, now: datetime) -> tuple[int, datetime | None]:
-    """Return how many messages are due and unsent, and since when the oldest is."""
-    asked = select(func.count(), func.min(OutboxItem.not_before)).where(
-        OutboxItem.state == OutboxState.WAITING, col(OutboxItem.not_before) <= now
+    """Return how many messages are due and unsent, and since when the oldest is.
+
+    One that failed waits since it was written, though its next attempt is ahead: so whoever watches hears of an outage.
+    """
+    tried = col(OutboxItem.failed) != ""
+    since = sa.case((tried, col(OutboxItem.created_at)), else_=col(OutboxItem.not_before))
+    asked = select(func.count(), func.min(since)).where(
+        OutboxItem.state == OutboxState.WAITING, sa.or_(tried, col(OutboxItem.not_before) <= now)
     )
     count, oldest = session.exec(asked).one()
     return count, oldest

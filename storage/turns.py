@@ -11,6 +11,7 @@ from __future__ import annotations
 import fcntl
 import hashlib
 import os
+from pathlib import Path
 from typing import Any, Protocol
 
 import sqlalchemy as sa
@@ -69,7 +70,7 @@ class _AdvisoryLock:
         self._connection = connection
 
     def holds(self) -> bool:
-        if self._connection.invalidated:
+        if self._connection.closed or self._connection.invalidated:
             return False  # to ask would open a new connection, which holds nothing
         try:
             self._connection.exec_driver_sql("SELECT 1")
@@ -86,11 +87,18 @@ class _AdvisoryLock:
 class _FileLock:
     """A turn beside an SQLite file."""
 
-    def __init__(self, handle: int) -> None:
+    def __init__(self, handle: int, path: Path) -> None:
         self._handle: int | None = handle
+        self._path = path
 
     def holds(self) -> bool:
-        return self._handle is not None
+        """Whether it is ours: a file that was deleted is locked no more for whoever makes it anew."""
+        if self._handle is None:
+            return False
+        try:
+            return os.path.samestat(os.fstat(self._handle), self._path.stat())
+        except OSError:
+            return False
 
     def end(self) -> None:
         if self._handle is not None:
@@ -123,10 +131,11 @@ def _end_when_silent(connection: sa.Connection) -> None:
 
 def _take_file(database: Database, name: str) -> Turn | None:
     path = databases.sqlite_path(database.url)
-    handle = os.open(path.with_name(f"{path.name}.{name}.lock"), os.O_CREAT | os.O_RDWR, 0o600)
+    lock = path.with_name(f"{path.name}.{name}.lock")
+    handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o600)
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         os.close(handle)
         return None
-    return _FileLock(handle)
+    return _FileLock(handle, lock)

@@ -30,7 +30,7 @@ from bot.chat.matrix_rooms import Rooms, server_of
 from bot.chat.matrix_send import Sender
 from bot.chat.matrix_signing import sign_device
 from bot.chat.matrix_sync import WAIT_FOR_KEY_S, Listener, TokenRefused
-from bot.chat.patience import Patience, SetupRefused, until
+from bot.chat.patience import Patience, SetupRefused, unasked, until
 from bot.chat.port import (
     AddressMoved,
     Incoming,
@@ -152,6 +152,8 @@ class MatrixChat:
         self._unsent_at: datetime | None = None
         self.note = ""
         """What an operator may want to mend although everything works, such as an unsigned device."""
+        self.on_identity = unasked
+        """Called with the bot's user id, once the homeserver has said it, before anything comes in."""
 
     def _open(self, records: Records) -> None:
         """Make all parts anew. Another process may have used the keys since the last time, so nothing is reused."""
@@ -203,6 +205,11 @@ class MatrixChat:
         return room is not None and len(self._rooms.others(room)) > 1
 
     @property
+    def identity(self) -> str:
+        """The bot's user id."""
+        return self._account.user
+
+    @property
     def fingerprint(self) -> str:
         """The device's public key, to compare with what a client shows; empty before the login."""
         olm = self._client.olm
@@ -221,6 +228,8 @@ class MatrixChat:
         self._on_event = on_event
         try:
             await self._persist(self._log_in, stop)
+            if self._client.logged_in:
+                await self.on_identity(self._account.user)
             signed = await self._signed_at_start(stop)
             signing = None if signed else asyncio.create_task(self._sign_later(stop))
             try:
@@ -363,7 +372,7 @@ class MatrixChat:
             joined = await checked(self._client.joined_rooms())
             if address in joined.rooms:
                 raise SendFailed("the room is new, and its people are not known yet", 1.0)
-            raise SendRefused("we are not in that room", unreachable=True)
+            raise SendRefused("we are not in that room", unreachable=True, doubtful=True)
         if not self._rooms.others(room) and not await self._rooms.records.is_class_room(address):
             raise SendRefused("nobody is left in that room", unreachable=True)
         return room

@@ -190,7 +190,7 @@ def _refused(refused: Refused) -> SendError:
         reason = f"the homeserver holds the bot's account back ({refused.code})"
         return SendFailed(reason, _HELD_S, whole_platform=True)
     if refused.code in UNREACHABLE:
-        return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True)
+        return SendRefused(f"the homeserver forbids it ({refused.code})", unreachable=True, doubtful=True)
     if isinstance(refused, KeyNotShared):
         return SendFailed(str(refused), _AWAY_S)
     if refused.status in _AWAY_STATUS or refused.foreign:

@@ -48,3 +48,7 @@ async def until(stop: asyncio.Event, work: Coroutine[Any, Any, T]) -> T | None:
         for task in (working, stopping):
             task.cancel()
         await asyncio.gather(working, stopping, return_exceptions=True)
+
+
+async def unasked(_identity: str) -> None:
+    """Stand in for whoever wants to know which bot this is, where nobody does."""

@@ -254,12 +254,17 @@ class SendError(Exception):
 
 @dataclass(eq=False)
 class SendFailed(SendError):
-    """Try again, not before `retry_after_s` [s] if given. `ambiguous`: it may have arrived all the same."""
+    """Try again, not before `retry_after_s` [s] if given. `ambiguous`: it may have arrived all the same.
+
+    It is the platform's or the network's fault, so no message is used up by it; `ours`: a fault of this program, which
+    may come every time.
+    """
 
     reason: str
     retry_after_s: float | None = None
     ambiguous: bool = False
     whole_platform: bool = False
+    ours: bool = False
 
     def __str__(self) -> str:
         return self.reason
@@ -267,10 +272,15 @@ class SendFailed(SendError):
 
 @dataclass(eq=False)
 class SendRefused(SendError):
-    """Do not try again. `unreachable`: the person blocked us or the chat is gone, so stop writing there."""
+    """Do not try again. `unreachable`: the person blocked us or the chat is gone, so stop writing there.
+
+    `doubtful`: the platform only does not know the chat, or not us in it, as it would for another bot too. It is
+    believed once somebody else could be reached.
+    """
 
     reason: str
     unreachable: bool = False
+    doubtful: bool = False
 
     def __str__(self) -> str:
         return self.reason
@@ -306,7 +316,8 @@ class Chat(Protocol):
     None), ``problem`` (what is wrong with receiving now, in words, or empty) and ``quiet_is_normal`` (whether hearing
     nothing for long is no sign of trouble); for the pace: ``is_group(address)``; for several processes: ``alone``
     (only one may receive at a time) and ``sends_alone`` (only the receiving one can send). Such an adapter's `run`
-    may be called again after it has returned.
+    may be called again after it has returned. And to tell one bot from another: ``identity``, the bot's id as the
+    settings have it, and ``on_identity``, awaited with what the platform says before anything comes in.
     """
 
     @property

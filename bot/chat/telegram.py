@@ -23,7 +23,7 @@ from telegram.error import BadRequest, TelegramError
 from telegram.helpers import create_deep_linked_url
 from telegram.request import HTTPXRequest
 
-from bot.chat.patience import Patience, SetupRefused
+from bot.chat.patience import Patience, SetupRefused, unasked
 from bot.chat.port import Limits, MenuEntry, Message, OnEvent, SendRefused
 from bot.chat.telegram_errors import translate
 from bot.chat.telegram_files import FilesOnRecord
@@ -151,11 +151,18 @@ class TelegramChat:
         """When Telegram last answered or brought something: for the health check."""
         self.problem = ""
         """What is wrong with receiving at present, in words; empty if nothing is."""
+        self.on_identity = unasked
+        """Called with the bot's id, as Telegram says it, before anything comes in."""
+
+    @property
+    def identity(self) -> str:
+        """The bot's id, which a token begins with."""
+        return self._token.partition(":")[0]
 
     def attach(self, db: Database) -> None:
         """Remember uploaded files in this database, unless they are remembered elsewhere. Call it before `run`."""
         if self._known_files is None:
-            self._sender.known = FilesOnRecord(db, self._token.partition(":")[0])
+            self._sender.known = FilesOnRecord(db, self.identity)
 
     @property
     def name(self) -> str:
@@ -207,6 +214,7 @@ class TelegramChat:
             await persist(self._bot.get_me, stop, self._patience, "say who the bot is")
             if stop.is_set():
                 return
+            await self.on_identity(str(self._bot.id))
             self._username = self._bot.username or ""
             self._heard("")
             await self._offer_menus(stop)

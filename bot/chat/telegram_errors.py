@@ -53,6 +53,14 @@ _UNREACHABLE = (
     "bot was kicked",
     "bot was blocked",
 )
+# What a bot hears of every chat when it is another bot than the one that people know.
+_DOUBTFUL = (
+    "chat not found",
+    "user not found",
+    "peer_id_invalid",
+    "bot is not a member",
+    "can't initiate conversation",
+)
 # A gateway gave up waiting: the server behind it may have gone on.
 _GATEWAY = ("bad gateway", "gateway time", "502", "504")
 _TOKEN_PAUSE_S = 300.0
@@ -73,16 +81,20 @@ def translate(error: TelegramError, *, repeatable: bool = False) -> SendError:
     SendError
         To be raised ``from`` the original.
     """
+    if from_elsewhere(error):
+        reason = f"something before Telegram refuses the request ({type(error).__name__})"
+        return SendFailed(reason, whole_platform=True)
     match error:
         case RetryAfter():
             seconds = retry_after_s(error)
             return SendFailed(f"Telegram asks to wait {seconds:.0f} s", seconds, whole_platform=True)
         case Forbidden():
-            return SendRefused(f"Telegram forbids it: {error.message}", unreachable=True)
+            doubtful = says(error, *_DOUBTFUL)
+            return SendRefused(f"Telegram forbids it: {error.message}", unreachable=True, doubtful=doubtful)
         case ChatMigrated():
             return AddressMoved(str(error.new_chat_id))
         case BadRequest():
-            return _bad_request(error.message)
+            return _bad_request(error)
         case InvalidToken():
             return SendFailed("Telegram refuses the bot's token", _TOKEN_PAUSE_S, whole_platform=True)
         case Conflict():
@@ -96,16 +108,24 @@ def translate(error: TelegramError, *, repeatable: bool = False) -> SendError:
             )
 
 
+def from_elsewhere(error: TelegramError) -> bool:
+    """Whether a refusal is not Telegram's own: its body is no JSON, so a proxy or a firewall speaks, of nobody."""
+    refusal = isinstance(error, (Forbidden, BadRequest, InvalidToken))
+    return refusal and isinstance(error.__cause__, TelegramError)
+
+
 def retry_after_s(error: RetryAfter) -> float:
     """Seconds that Telegram asks to wait."""
     wait = error.retry_after
     return wait.total_seconds() if isinstance(wait, timedelta) else float(wait)
 
 
-def _bad_request(message: str) -> SendError:
-    lower = message.lower()
-    unreachable = any(words in lower for words in _UNREACHABLE)
-    return SendRefused(f"Telegram does not take it: {message}", unreachable=unreachable)
+def _bad_request(error: BadRequest) -> SendError:
+    unreachable = says(error, *_UNREACHABLE)
+    doubtful = unreachable and says(error, *_DOUBTFUL)
+    return SendRefused(
+        f"Telegram does not take it: {error.message}", unreachable=unreachable, doubtful=doubtful
+    )
 
 
 def _network(error: NetworkError, repeatable: bool) -> SendFailed:

@@ -28,7 +28,7 @@ from telegram.error import BadRequest, Conflict, InvalidToken, NetworkError, Ret
 from telegram.request import HTTPXRequest
 
 from bot.chat.patience import Patience, SetupRefused, until
-from bot.chat.telegram_errors import retry_after_s
+from bot.chat.telegram_errors import from_elsewhere, retry_after_s
 from bot.chat.telegram_in import KINDS
 
 log = logging.getLogger(__name__)
@@ -49,11 +49,11 @@ async def persist(
     while not stop.is_set():
         try:
             return await until(stop, action())
-        except InvalidToken:
-            raise token_refused() from None  # its text holds the token
-        except BadRequest as error:
-            raise SetupRefused(f"Telegram refuses to {what}: {error.message}") from None
         except TelegramError as error:
+            if isinstance(error, InvalidToken) and not from_elsewhere(error):
+                raise token_refused() from None  # its text holds the token
+            if isinstance(error, BadRequest) and not from_elsewhere(error):
+                raise SetupRefused(f"Telegram refuses to {what}: {error.message}") from None
             log.warning("Telegram: could not %s (%s); trying again", what, type(error).__name__)
             await patience.pause(stop, wait_s(error))
     return None
@@ -97,9 +97,9 @@ class Poller:
                 updates = await until(stop, self._ask(self._long_poll_s))
                 self._patience.reset()
                 self.on_contact("")
-            except InvalidToken:
-                raise token_refused() from None
             except TelegramError as error:
+                if isinstance(error, InvalidToken) and not from_elsewhere(error):
+                    raise token_refused() from None
                 self._report(error)
                 await self._patience.pause(stop, wait_s(error))
                 continue

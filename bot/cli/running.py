@@ -29,20 +29,28 @@ from bot.settings import Settings
 @click.option(
     "--terminal", is_flag=True, help="Chat in this terminal instead of, or beside, the chats of the settings."
 )
-def run(rehearse: float | None, start: str | None, terminal: bool) -> None:
+@click.option(
+    "--new-bot", is_flag=True, help="Let the bot of the settings take this database over from another one."
+)
+def run(rehearse: float | None, start: str | None, terminal: bool, new_bot: bool) -> None:
     """Run the bot until it is stopped with Ctrl-C or a termination signal.
 
     Example: holdfast run --terminal --rehearse 1440 --start 2026-09-07T08:00+01:00
 
     Everything due is in the database: stopping and starting again loses nothing and asks nothing twice.
     """
+    from bot.identity import AnotherBot
     from bot.logs import set_up
     from bot.running import run_until_stopped
 
     chosen = settings()
     set_up(chosen.log_level)
     clock = _clock(rehearse, start)
-    asyncio.run(run_until_stopped(chosen, clock, _chats(chosen, clock, terminal=terminal)))
+    chats = _chats(chosen, clock, terminal=terminal)
+    try:
+        asyncio.run(run_until_stopped(chosen, clock, chats, new_bot=new_bot))
+    except AnotherBot as another:
+        raise CommandFailed(str(another), SETTINGS) from None
 
 
 def _clock(rehearse: float | None, start: str | None) -> Clock:

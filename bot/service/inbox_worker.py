@@ -3,9 +3,9 @@
 `Inbox.receive` is what adapters call: it returns when the event is in the database, and a repeated delivery ends
 there. Handling is all or nothing: effects, replies and the mark that the item is done are committed together. Who
 comes while nobody is before them is handled in the transaction that stores the event, so that an answer waits for
-one commit; after a fault in handling, a transaction of its own stores the event alone. Who comes behind others is
-stored, queued and handled in a transaction that claims the item. What a stopped or killed process left behind is
-found again by `sweep`.
+one commit; after a fault in handling, that transaction stores the event alone. Who comes behind others, or behind an
+event of their own that is to be tried again, is stored, queued and handled in a transaction that claims the item
+(`storage.inbox` promises the order). What a stopped or killed process left behind is found again by `sweep`.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import Enum
+from typing import Any
 from zlib import crc32
 
 from bot.chat.port import Incoming, pack_incoming, unpack_incoming
@@ -39,8 +40,13 @@ class AlreadyHandled(Exception):
     """Another worker finished the item first; this transaction is rolled back."""
 
 
-class HandlingFailed(Exception):
-    """Handling an event went wrong; this transaction is rolled back, and its `__cause__` says why."""
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What became of an event that came in: its row if it is kept for later, and what went wrong, if anything."""
+
+    new: bool = False
+    kept: int | None = None
+    problem: Exception | None = None
 
 
 class Turn(Enum):
@@ -111,27 +117,20 @@ class Inbox:
     async def _receive_and_handle(self, event: Incoming) -> None:
         self._receiving += 1
         try:
-            try:
-                new, more = await self._run(event)
-            except HandlingFailed as failed:
-                await self._keep_for_later(event, failed)
-                return
-            self.tally.handled += new
+            came, more = await self._run(event)
+            self.tally.handled += came.new and came.kept is None
+            self.tally.troubled += came.problem is not None
+            if came.kept is not None and came.problem is None:
+                self._enqueue(came.kept, event.platform, event.user or event.address)
             if more:
                 self.wake()
         finally:
             self._receiving -= 1
 
-    async def _keep_for_later(self, event: Incoming, failed: HandlingFailed) -> None:
-        """Store what could not be handled, so that it is tried again; nothing is left of the first attempt."""
-        item_id = await self.db.run(_record, event, self.clock.now())
-        if item_id is not None and isinstance(failed.__cause__, Exception):
-            await self._note_fault(item_id, failed.__cause__)
-
-    async def _run(self, event: Incoming) -> tuple[bool, bool]:
+    async def _run(self, event: Incoming) -> tuple[Arrival, bool]:
         """Store and handle an event in one transaction; the sender, if there is one, takes the answer along.
 
-        Returns whether the event was new, and whether it may have led to more than that answer.
+        Returns what became of the event, and whether it may have led to more than that answer.
         """
         sender = self.sender_of(event.platform)
         if sender is None:
@@ -216,27 +215,41 @@ class Inbox:
 _END = -1
 
 
-def _record(session: Session, event: Incoming, now: datetime, *, handled: bool = False) -> int | None:
-    return inbox.record(
-        session,
-        platform=event.platform,
-        key=event.key,
-        user=event.user,
-        event=pack_incoming(event),
-        now=now,
-        handled=handled,
-    )
+def _record(session: Session, event: Incoming, now: datetime) -> int | None:
+    return inbox.record(session, **_as_row(event), now=now)
 
 
-def _record_and_handle(session: Session, desk: Desk, event: Incoming, now: datetime) -> bool:
-    """Store and handle an event, all or nothing; return whether it was new. Raises `HandlingFailed`."""
-    if _record(session, event, now, handled=True) is None:
-        return False
+def _as_row(event: Incoming) -> dict[str, Any]:
+    return {
+        "platform": event.platform,
+        "key": event.key,
+        "user": event.user,
+        "event": pack_incoming(event),
+    }
+
+
+def _record_and_handle(session: Session, desk: Desk, event: Incoming, now: datetime) -> Arrival:
+    """Store an event and handle it if it is its person's turn, all or nothing.
+
+    What could not be handled stays stored, in its place, to be tried again: were it stored by a later transaction, an
+    event that came meanwhile would stand before it.
+    """
+    item_id, its_turn = inbox.record_in_turn(session, **_as_row(event), now=now)
+    if item_id is None:
+        return Arrival()
+    if not its_turn:
+        return Arrival(new=True, kept=item_id)
+    attempt = session.begin_nested()
     try:
         loop.handle(session, desk, event, now)
+        attempt.commit()
     except Exception as problem:
-        raise HandlingFailed from problem
-    return True
+        attempt.rollback()  # where the database itself is away, this says so, and the platform delivers again
+        ref = note(log, f"Handling inbox item {item_id}", problem)
+        reason = f"{type(problem).__name__} (ref {ref})"
+        inbox.reopen(session, item_id, reason, retry_at=now + RETRY_AFTER)
+        return Arrival(new=True, kept=item_id, problem=problem)
+    return Arrival(new=True)
 
 
 def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from bot.chat.port import Incoming, Message, PresenceChanged, pack
@@ -28,6 +28,11 @@ from storage.tables import Contact
 
 MOST_STEPS = 20
 """Results that one event may lead to; more is a defect that would hold the transaction for ever."""
+REPLY_LIFE = timedelta(hours=16)
+"""An answer to what somebody said: from the afternoon it still comes the next morning, once quiet hours are over, but
+not a day later, when nobody knows what it answers."""
+PAPER_LIFE = timedelta(days=3)
+"""What was worked out: a report, a forecast, a file. Until the next one is near."""
 
 
 def handle(session: Session, desk: Desk, incoming: Incoming, now: datetime) -> None:
@@ -39,12 +44,12 @@ def handle(session: Session, desk: Desk, incoming: Incoming, now: datetime) -> N
         _note_presence(session, incoming, now)
         if isinstance(incoming.content, PresenceChanged):
             return
-    _converse(session, desk, speaker, incoming, now)
+    _converse(session, desk, speaker, incoming, now, REPLY_LIFE)
 
 
 def resume(session: Session, desk: Desk, speaker: Speaker, result: Result, now: datetime) -> None:
     """Go on with a conversation once due work has come to a result."""
-    _converse(session, desk, speaker, result, now)
+    _converse(session, desk, speaker, result, now, PAPER_LIFE)
 
 
 def apologise(session: Session, desk: Desk, incoming: Incoming, ref: str, now: datetime) -> None:
@@ -53,7 +58,7 @@ def apologise(session: Session, desk: Desk, incoming: Incoming, ref: str, now: d
         return
     speaker = Speaker(incoming.platform, incoming.user, incoming.address, incoming.place, incoming.language)
     facts = load_facts(session, desk, speaker, State(), None, now)
-    post(session, speaker, [Outgoing(Message(facts.words.say("fault", ref=ref)))], now)
+    post(session, speaker, [Outgoing(Message(facts.words.say("fault", ref=ref)))], now, life=REPLY_LIFE)
 
 
 def speaker_of(session: Session, person_id: int) -> Speaker | None:
@@ -67,7 +72,9 @@ def speaker_in(chats: Sequence[Contact]) -> Speaker | None:
     return None if contact is None else Speaker(contact.platform, contact.user, contact.address)
 
 
-def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now: datetime) -> None:
+def _converse(
+    session: Session, desk: Desk, speaker: Speaker, first: Event, now: datetime, life: timedelta
+) -> None:
     state = before = load_state(session, speaker)
     events: deque[Event] = deque([first])
     said: list[Outgoing] = []
@@ -91,7 +98,7 @@ def _converse(session: Session, desk: Desk, speaker: Speaker, first: Event, now:
         )
     if not state == before == IDLE:
         save_state(session, speaker, state, now)
-    post(session, speaker, said, now)
+    post(session, speaker, said, now, life=life)
 
 
 def _carry_out_all(
@@ -140,8 +147,18 @@ def save_state(session: Session, speaker: Speaker, state: State, now: datetime) 
 # ---------------------------------------------------------------- messages
 
 
-def post(session: Session, speaker: Speaker, said: Iterable[Outgoing], now: datetime) -> None:
-    """Write messages to the outbox, each to the chat it is for."""
+def post(
+    session: Session,
+    speaker: Speaker,
+    said: Iterable[Outgoing],
+    now: datetime,
+    *,
+    life: timedelta = PAPER_LIFE,
+) -> None:
+    """Write messages to the outbox, each to the chat it is for.
+
+    Each is dropped when it could not be sent by its own time; where it has none, when it is older than `life`.
+    """
     drafts = []
     for out in said:
         place = _place_of(session, speaker, out)
@@ -149,9 +166,15 @@ def post(session: Session, speaker: Speaker, said: Iterable[Outgoing], now: date
             continue
         platform, address, _user = place
         packed = pack(out.message)
-        drafts.append(outbox.Draft(platform, address, packed, nudge_id=out.nudge_id, not_after=out.not_after))
+        until = out.not_after or now + _life(out.message, life)
+        drafts.append(outbox.Draft(platform, address, packed, nudge_id=out.nudge_id, not_after=until))
         _offer(session, speaker, place, out, now)
     outbox.put_all(session, drafts, now=now)
+
+
+def _life(message: Message, life: timedelta) -> timedelta:
+    """Return for how long a message is of use. A file that was asked for is worth waiting for."""
+    return life if message.attachment is None else max(life, PAPER_LIFE)
 
 
 def _place_of(session: Session, speaker: Speaker, out: Outgoing) -> tuple[str, str, str] | None:

@@ -5,6 +5,10 @@ noted as sent (the process died) is handed out again when its lease runs out. An
 nudges; messages of one chat keep their order. With the claim a moment to leave is reserved for each, so that all
 processes together keep to the platform's limit. What became of messages is noted in the next transaction.
 
+A platform that is out of order is left alone but for one message now and then (`bot.service.breaker`). Chats that it
+does not know are believed to be gone once somebody else was reached; several in a row are a fault of ours (another
+bot's token, a restored homeserver): nobody is taken for gone, and sending pauses.
+
 Whoever answers somebody lets the same transaction claim the answer (`run_and_claim`): nobody has to look for it.
 """
 
@@ -15,15 +19,19 @@ import logging
 import math
 import random
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from bot.chat.port import AddressMoved, Attachment, Chat, SendError, SendFailed, SendRefused, unpack
+from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused, unpack
 from bot.clock import Clock
+from bot.service import night
+from bot.service.breaker import Breaker
+from bot.service.claiming import BATCH, Claimed, Terms, claim, convoys, settle_and_claim
 from bot.service.faults import note
+from bot.service.outcomes import Doubt, Outcome, note_all
 from bot.service.pace import Pace
-from storage import agenda, outbox, pacing, people
+from storage import agenda, outbox
 from storage.database import Database, Session
 from storage.outbox import Outgoing
 
@@ -32,8 +40,6 @@ log = logging.getLogger(__name__)
 P = ParamSpec("P")
 T = TypeVar("T")
 
-BATCH = 10
-"""Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""
 LEASE_S = 30.0
 """What a killed process had claimed is sent by another after so long. A process that lives renews its leases."""
 SLOW_S = 0.25
@@ -48,25 +54,21 @@ NEXT_AFTER_S = 0.03
 NOTE_WITHIN_S = 0.02
 """What was sent is noted after so long at the latest. Several are noted in one transaction; a process that is killed
 sends again what it had not noted, so this and what is on its way bound the duplicates."""
-REMEMBERED = 15
-"""So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
 LONGEST_SLOT_S = 60.0
 """Nobody waits longer at once for a reserved moment: the clock may have been set back meanwhile."""
 LATE_APART = 0.8
 """What is late, since the machine was busy, leaves no closer together than this part of the platform's gap."""
 BACKOFF_S = 2.0
 BACKOFF_MOST_S = 600.0
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of a claimed message: sent with a reference, failed, or given back untried."""
-
-    item: Outgoing
-    ref: str = ""
-    error: SendError | None = None
-    wait: timedelta = timedelta(0)
-    given_back: bool = False
+"""Between attempts at a message that we fail at ourselves."""
+TROUBLE_MOST_S = 120.0
+"""Between attempts at a message while others get through."""
+DOUBTS_MOST = 4
+"""So many chats in a row that the platform does not know are a fault of ours."""
+DOUBT_WAIT_S = 600.0
+DOUBT_PAUSE_S = 60.0
+LATE_REAL_S = 60.0
+"""In a rehearsal a message is late after so long in real time."""
 
 
 @dataclass
@@ -100,12 +102,17 @@ class Sender:
     _noting: asyncio.Task[None] | None = None
     _left_s: float = -math.inf
     _note_at: asyncio.TimerHandle | None = None
+    breaker: Breaker = field(init=False)
     _draining: bool = False
     _pace: Pace = field(init=False)
+    _trouble: dict[int, int] = field(default_factory=dict)
+    _doubts: dict[str, Doubt] = field(default_factory=dict)
+    _probing: asyncio.TimerHandle | None = None
 
     def __post_init__(self) -> None:
-        """Make the pace of the platform's limits."""
+        """Make the pace of the platform's limits, and its breaker."""
         self._pace = Pace(self.chat.limits)
+        self.breaker = Breaker(self._real, self.rng)
 
     def wake(self) -> None:
         """Look at the outbox now."""
@@ -136,6 +143,8 @@ class Sender:
                 await self._noting
             await self._note()
         finally:
+            if self._probing is not None:
+                self._probing.cancel()
             for task in (stopping, renewing, *self._flying):  # none flies any more unless this one is cut off
                 task.cancel()
 
@@ -161,7 +170,7 @@ class Sender:
         tried = 0
         self._wake.clear()
         while self.may_send() and (items := await self._settle_and_claim()):
-            for convoy in _convoys(items):
+            for convoy in convoys(items):
                 await self._launch(convoy)
             tried += len(items)
             await self._landing(IN_FLIGHT_LOW if len(items) == BATCH else 0)
@@ -180,15 +189,15 @@ class Sender:
         The transaction also notes what became of earlier messages. Returns what the function returns, and whether
         there may be anything else to do: something that is due, a message to somebody else.
         """
-        if not self.may_send() or len(self._flying) >= IN_FLIGHT:
+        if not self.may_send() or self.breaker.is_open or len(self._flying) >= IN_FLIGHT:
             return await self.db.run(fn, *args, **kwargs), True
 
         def work(
             session: Session, now: datetime, outcomes: list[Outcome], terms: Terms
         ) -> tuple[T, Claimed, bool]:
             result = fn(session, *args, **kwargs)
-            _note_all(session, now, outcomes)
-            return result, _claim(session, now, terms, address), agenda.anything(session, now)
+            note_all(session, now, outcomes)
+            return result, claim(session, now, terms, address), agenda.anything(session, now)
 
         until = asyncio.get_running_loop().time() + LEASE_S
         try:
@@ -196,7 +205,7 @@ class Sender:
         finally:
             if self._outcomes:
                 self._note_soon()  # what was to be noted was not, if the transaction failed
-        for convoy in _convoys(self._keep(claimed, until)):
+        for convoy in convoys(self._keep(claimed, until)):
             self._begin(convoy)
         return result, more
 
@@ -233,6 +242,10 @@ class Sender:
         refs: dict[str, str] = {}
         for number, item in enumerate(convoy):
             await self._turn(item)
+            if not self.breaker.lets(item.id):  # it has opened meanwhile: the rest waits untouched
+                self._outcomes += [Outcome(one, given_back=True) for one in convoy[number:]]
+                self._note_soon()
+                return
             if self._ours_until.get(item.id, 0.0) <= asyncio.get_running_loop().time():
                 self._let_go(convoy[number:])
                 return
@@ -248,6 +261,7 @@ class Sender:
     def _let_go(self, items: list[Outgoing]) -> None:
         """Leave messages to whoever claims them now: this process was stopped for longer than their lease."""
         for item in items:
+            self.breaker.let_go(item.id)
             self._forget(item.id)
 
     def _forget(self, item_id: int) -> None:
@@ -285,14 +299,85 @@ class Sender:
         except SendError as error:
             self.failed += 1
             self._hold(error)
-            return Outcome(item, error=error, wait=self._backoff(item, error))
+            return self._failure(item, error)
         except Exception as problem:
             self.failed += 1
             fault = note(log, f"Outbox item {item.id} on {self.chat.name}", problem)
-            failure = SendFailed(f"{type(problem).__name__} (ref {fault})")
-            return Outcome(item, error=failure, wait=self._backoff(item, failure))
+            return self._failure(item, SendFailed(f"{type(problem).__name__} (ref {fault})", ours=True))
         self.sent += 1
+        self._reached(item)
         return Outcome(item, ref=ref)
+
+    # ------------------------------------------------------------ the platform's trouble
+
+    def _failure(self, item: Outgoing, error: SendError) -> Outcome:
+        """Return what became of a message that did not get through, and note what that says of the platform."""
+        match error:
+            case SendFailed(ours=False):
+                self._in_trouble(item, error)
+            case SendRefused(doubtful=True):
+                return self._doubt(item, error)
+            case SendFailed():
+                self.breaker.let_go(item.id)
+            case _:  # the platform answers, whatever it says of this message
+                self._back(self.breaker.succeeded(self.clock.now()))
+        return Outcome(item, error=error, wait=self._backoff(item, error))
+
+    def _in_trouble(self, item: Outgoing, error: SendFailed) -> None:
+        self._trouble[item.id] = self._trouble.get(item.id, 0) + 1
+        opened = self.breaker.failed(
+            self.clock.now(),
+            item.id,
+            item.address,
+            str(error),
+            whole_platform=error.whole_platform,
+            asked_s=error.retry_after_s or 0.0,
+        )
+        if opened:
+            log.warning("Sending on %s is interrupted: %s; trying with one message", self.chat.name, error)
+        self._look_at_probe()
+
+    def _doubt(self, item: Outgoing, error: SendRefused) -> Outcome:
+        """Keep a message whose chat is not known until it shows who is wrong."""
+        now, wait = self.clock.now(), self._real(DOUBT_WAIT_S)
+        kept = SendFailed(f"{error}, which is not certain yet")
+        if self.breaker.is_open:
+            self.breaker.failed(now, item.id, item.address, self.breaker.reason, asked_s=DOUBT_PAUSE_S)
+        else:
+            self._doubts[item.address] = Doubt(item, error)
+            if len(self._doubts) >= DOUBTS_MOST:
+                reason = (
+                    f"{len(self._doubts)} chats in a row are not known there ({error}). Is it the right bot? "
+                    "Nobody is taken for gone"
+                )
+                log.error("Sending on %s pauses: %s.", self.chat.name, reason)
+                self.breaker.trip(now, reason, DOUBT_PAUSE_S)
+                self._doubts.clear()
+        self._look_at_probe()
+        return Outcome(item, error=kept, wait=wait)
+
+    def _reached(self, item: Outgoing) -> None:
+        """Somebody was reached: the platform is well, and who was not known there is gone indeed."""
+        self._trouble.pop(item.id, None)
+        self._doubts.pop(item.address, None)
+        for doubt in self._doubts.values():
+            self._outcomes.append(Outcome(doubt.item, error=replace(doubt.error, doubtful=False)))
+        self._doubts.clear()
+        self._back(self.breaker.succeeded(self.clock.now()))
+
+    def _back(self, away: timedelta | None) -> None:
+        if away is not None:
+            log.warning("Sending on %s goes on after %.0f s", self.chat.name, away.total_seconds())
+            self._wake.set()
+
+    def _look_at_probe(self) -> None:
+        """Look at the outbox again when the next message may be tried. A clock moved by hand has its own ticks."""
+        if self.breaker.probe_at is None or math.isinf(self.clock.speed):
+            return
+        if self._probing is not None:
+            self._probing.cancel()
+        left_s = (self.breaker.probe_at - self.clock.now()).total_seconds() / self.clock.speed
+        self._probing = asyncio.get_running_loop().call_later(max(left_s, 0.0), self._wake.set)
 
     # ------------------------------------------------------------ noting
 
@@ -324,16 +409,18 @@ class Sender:
             note(log, f"Noting what was sent on {self.chat.name}", problem)
 
     async def _note(self) -> None:
-        await self._with_outcomes(_note_all)
+        await self._with_outcomes(note_all)
 
     async def _settle_and_claim(self) -> list[Outgoing]:
         """Note what became of the last messages and take the next ones, in one transaction."""
         if self._noting is not None:
             await self._noting
+        if not self._room() and not self._outcomes:
+            return []
         if not self._outcomes and not await self.db.read(outbox.has_free, self.clock.now(), self.chat.name):
             return []
         until = asyncio.get_running_loop().time() + LEASE_S
-        claimed = await self._with_outcomes(_settle_and_claim, self._terms())
+        claimed = await self._with_outcomes(settle_and_claim, self._terms())
         return self._keep(claimed, until)
 
     def _keep(self, claimed: Claimed, until: float) -> list[Outgoing]:
@@ -342,6 +429,8 @@ class Sender:
         After this process stood still for longer than a lease, it may claim what is on its way here already.
         """
         new = [item for item in claimed.items if item.id not in self._fences]
+        for item in new:
+            self.breaker.probes(item.id)  # while it is open only one was taken
         self._ours_until |= {item.id: until for item in claimed.items}
         self._fences |= {item.id: item.fence for item in claimed.items}
         self._slots |= claimed.slots
@@ -350,7 +439,11 @@ class Sender:
 
     def _terms(self) -> Terms:
         limits, speed = self.chat.limits, self.clock.speed
-        return Terms(self.chat.name, self._real(LEASE_S), limits.per_second, speed)
+        late = max(night.LATE, self._real(LATE_REAL_S))
+        return Terms(self.chat.name, self._real(LEASE_S), limits.per_second, speed, self._room(), late)
+
+    def _room(self) -> int:
+        return self.breaker.room(self.clock.now(), BATCH)
 
     def _hear(self, said: Mapping[str, list[datetime]]) -> None:
         """Count what other processes have sent to the chats that are written to now."""
@@ -393,118 +486,15 @@ class Sender:
             self._pace.hold(self._seconds() + asked)
 
     def _backoff(self, item: Outgoing, error: SendError) -> timedelta:
-        """Return how long to wait: what the platform asked for, else doubling, with jitter."""
+        """Return how long to wait: what the platform asked for, else doubling, with jitter.
+
+        After an attempt while the platform is out of order another message goes first.
+        """
         if isinstance(error, SendFailed) and error.retry_after_s is not None:
             return self._real(error.retry_after_s)
-        doubled = min(BACKOFF_MOST_S, BACKOFF_S * 2 ** min(item.attempts - 1, 16))
-        return self._real(doubled * (0.75 + self.rng.random() / 2))
-
-
-def _convoys(items: list[Outgoing]) -> list[list[Outgoing]]:
-    """Put the messages of each address together, in order."""
-    found: dict[str, list[Outgoing]] = {}
-    for item in items:
-        found.setdefault(item.address, []).append(item)
-    return [sorted(convoy, key=lambda item: item.id) for convoy in found.values()]
-
-
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """On what terms a sender claims: for which platform, for how long, and at which pace."""
-
-    platform: str
-    lease: timedelta
-    per_second: float
-    speed: float
-
-
-@dataclass(frozen=True, slots=True)
-class Claimed:
-    """What was claimed: messages, the moment each may leave [s since 1970], and what their chats got lately."""
-
-    items: list[Outgoing]
-    slots: dict[int, float] = field(default_factory=dict)
-    said: dict[str, list[datetime]] = field(default_factory=dict)
-
-
-def _settle_and_claim(session: Session, now: datetime, outcomes: list[Outcome], terms: Terms) -> Claimed:
-    _note_all(session, now, outcomes)
-    return _claim(session, now, terms)
-
-
-def _claim(session: Session, now: datetime, terms: Terms, address: str | None = None) -> Claimed:
-    """Take the next messages, of one chat or of all, and a moment to leave for each."""
-    items = outbox.claim(
-        session, now, limit=BATCH, lease=terms.lease, platforms=[terms.platform], address=address
-    )
-    if not items or math.isinf(terms.speed):
-        return Claimed(items)
-    said: dict[str, list[datetime]] = {}
-    addresses = {item.address for item in items}
-    for address, moment in pacing.said_to(session, terms.platform, addresses, most=REMEMBERED):
-        said.setdefault(address, []).append(moment)
-    return Claimed(items, _reserve(session, items, now, terms), said)
-
-
-def _reserve(session: Session, items: list[Outgoing], now: datetime, terms: Terms) -> dict[int, float]:
-    """Reserve a moment for each message, in the order in which they go."""
-    order = [item for convoy in _convoys(items) for item in convoy]
-    slots = pacing.reserve(
-        session,
-        terms.platform,
-        [item.urgent for item in order],
-        now.timestamp(),
-        per_second=terms.per_second,
-        speed=terms.speed,
-    )
-    return {item.id: slot for item, slot in zip(order, slots, strict=True)}
-
-
-def _note_all(session: Session, now: datetime, outcomes: list[Outcome]) -> None:
-    through = [one for one in outcomes if one.error is None and not one.given_back]
-    outbox.all_sent(session, [(one.item.id, one.ref) for one in through], now)
-    for outcome in outcomes:
-        if outcome.given_back:
-            outbox.give_back(session, {outcome.item.id: outcome.item.fence})
-        elif outcome.error is not None:
-            _note_failure(session, outcome.item, outcome.error, now, outcome.wait)
-
-
-def _note_failure(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
-    """Note what went wrong with a message. If that cannot be noted, it is one more failed attempt.
-
-    Else one message would hold up all others, and what comes in with them: they are noted in one transaction.
-    """
-    try:
-        with session.begin_nested():
-            _note_error(session, item, error, now, wait)
-    except Exception as problem:  # where the database itself is away, the next statement says so
-        fault = note(log, f"Noting what became of outbox item {item.id}", problem)
-        outbox.failed(
-            session,
-            item.id,
-            f"{type(error).__name__} (ref {fault})",
-            retry_at=now + wait,
-            fence=item.fence,
-        )
-
-
-def _note_error(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
-    fence = item.fence
-    match error:
-        case SendFailed(retry_after_s=float() | int()):
-            outbox.postpone(session, item.id, now + wait, fence=fence)
-            if error.whole_platform:
-                pacing.hold(session, item.platform, (now + wait).timestamp())
-        case AddressMoved(new_address=new_address):
-            outbox.moved(session, item.platform, item.address, new_address)
-            outbox.postpone(session, item.id, now, fence=fence)
-        case SendRefused(unreachable=True):
-            outbox.refused(session, item.id, str(error), fence=fence)
-            outbox.drop_waiting(session, item.platform, item.address, "the address cannot be reached")
-            people.block(session, item.platform, item.address)
-        case SendRefused():
-            log.error("Outbox item %d was refused: %s", item.id, error)
-            outbox.refused(session, item.id, str(error), fence=fence)
-        case _:
-            outbox.failed(session, item.id, str(error), retry_at=now + wait, fence=fence)
+        ours = not isinstance(error, SendFailed) or error.ours
+        tries, most_s = (item.attempts, BACKOFF_MOST_S) if ours else (self._trouble[item.id], TROUBLE_MOST_S)
+        doubled_s = min(most_s, BACKOFF_S * 2 ** min(tries - 1, 16))
+        if not ours and self.breaker.probe_at is not None:
+            return self.breaker.probe_at - self.clock.now() + self._real(1.0)
+        return self._real(doubled_s * (0.75 + self.rng.random() / 2))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -49,6 +50,7 @@ def pull(work: Work, effect: Pull) -> Sequence[Result]:
         "name": group.name,
         "what": effect.what,
         "options": dict(effect.options),
+        "key": effect.key,
     }
     key = f"{PULL}:{effect.what}:{effect.class_id}:{work.person_id}:{work.now.isoformat()}"
     due.ensure(work.session, key[:120], PULL, work.now, subject=effect.class_id, payload=payload)
@@ -67,7 +69,8 @@ async def do_pull(house: House, item: DueItem) -> None:
         options["key"] = await house.db.run(export.records_key, now)
         options["home"] = _address(house.desk)
     made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, options)
-    result = _pulled(item.subject or 0, payload["name"], payload["what"], made, options.get("week", ""))
+    asked = _Asked(payload["what"], options.get("week", ""), payload.get("key", ""))
+    result = _pulled(item.subject or 0, payload["name"], asked, made)
     await house.db.run(_finish, house, item, result, now)
 
 
@@ -88,10 +91,19 @@ def make(desk: Desk, read: ClassEvidence, what: str, texts: Words, options: dict
             return str(few)
 
 
-def _pulled(class_id: int, name: str, what: str, made: Made | str, week: str = "") -> Pulled:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What was asked for: which paper, of which week, in the place of which message."""
+
+    what: str
+    week: str = ""
+    key: str = ""
+
+
+def _pulled(class_id: int, name: str, asked: _Asked, made: Made | str) -> Pulled:
     if isinstance(made, str):
-        return Pulled(class_id, name, what, note=made)
-    return Pulled(class_id, name, what, made.pieces, asked=made.asked, week=week)
+        return Pulled(class_id, name, asked.what, note=made, key=asked.key)
+    return Pulled(class_id, name, asked.what, made.pieces, asked=made.asked, week=asked.week, key=asked.key)
 
 
 def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
@@ -139,7 +151,7 @@ def _send_reports(
         speaker = speaker_of(session, teacher.person_id)
         report = made.get(words_for(session, house.desk, teacher.person_id).language)
         if speaker is not None and report is not None:
-            shown = _pulled(class_id, group.name, "report", report, item.payload["week"])
+            shown = _pulled(class_id, group.name, _Asked("report", item.payload["week"]), report)
             resume(session, house.desk, speaker, shown, now)
 
 

@@ -12,14 +12,14 @@ from pathlib import Path
 import pytest
 
 from storage import turns
-from storage.database import Database, connect
+from storage.database import Database, connect, sqlite_path
 
 ROOT = Path(__file__).parents[2]
 
 HOLDER = """
 import sys, time
 from storage import turns
-from storage.database import connect
+from storage.database import connect, sqlite_path
 turn = turns.take(connect(sys.argv[1]), "telegram")
 print("held" if turn else "refused", flush=True)
 sys.stdin.read()
@@ -61,6 +61,56 @@ def test_a_process_that_is_killed_hands_its_turn_on(shared_url: str):
     assert turn is not None
     turn.end()
     database.close()
+
+
+def test_f35_a_turn_that_was_given_back_is_not_held(shared_url: str):
+    database = connect(shared_url)
+    turn = turns.take(database, "telegram")
+    assert turn is not None
+    turn.end()
+    assert not turn.holds()
+    database.close()
+
+
+def test_f35_a_turn_whose_file_was_deleted_is_lost(sqlite_url: str):
+    """Whoever makes the file anew has a lock of their own: both would receive."""
+    first, second = connect(sqlite_url), connect(sqlite_url)
+    turn = turns.take(first, "telegram")
+    assert turn is not None
+    path = sqlite_path(first.url)
+    lock = path.with_name(f"{path.name}.telegram.lock")
+    lock.unlink()
+    assert not turn.holds()
+    other = turns.take(second, "telegram")
+    assert other is not None
+    assert other.holds()
+    assert not turn.holds()
+    for one in (turn, other):
+        one.end()
+    first.close()
+    second.close()
+
+
+@pytest.mark.server
+def test_f35_a_turn_that_was_lost_stays_lost_however_often_it_is_asked_for(
+    postgres_server, postgres_url: str
+):
+    """The second look would open a new connection, which holds nothing and finds nothing wrong."""
+    database, other = connect(postgres_url), connect(postgres_url)
+    turn = turns.take(database, "telegram")
+    assert turn is not None
+    name = database.url.database
+    postgres_server.execute(
+        f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"
+    )
+    taken = turns.take(other, "telegram")
+    assert taken is not None
+    assert [turn.holds() for _ in range(3)] == [False] * 3
+    assert taken.holds()
+    taken.end()
+    turn.end()
+    database.close()
+    other.close()
 
 
 @pytest.mark.server

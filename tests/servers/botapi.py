@@ -39,7 +39,9 @@ TOKEN = "123456789:local-test-token_of_no_value_AAAAAA"
 BOT_ID = 123456789
 USERNAME = "holdfast_test_bot"
 
-FaultKind = Literal["flood", "status", "cut_before", "cut_after", "silent_before", "silent_after", "garbage"]
+FaultKind = Literal[
+    "flood", "status", "cut_before", "cut_after", "silent_before", "silent_after", "garbage", "page"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,8 @@ class Fault:
     """Something that goes wrong with one call.
 
     ``*_before``: the request is not carried out. ``*_after``: it is, and the answer is lost.
-    ``silent``: the connection stays open without an answer until the server closes.
+    ``silent``: the connection stays open without an answer until the server closes. ``page``: something in between
+    answers with its status and a body of its own, HTML or nothing.
     """
 
     kind: FaultKind
@@ -469,6 +472,8 @@ class BotApi:
                 )
             case Fault(kind="status"):
                 raise _http(fault.status, fault.description)
+            case Fault(kind="page"):
+                raise _page(fault.status, fault.description)
             case Fault(kind="cut_before"):
                 raise _Cut
             case Fault(kind="silent_before"):
@@ -904,6 +909,13 @@ def _http(status: int, description: str) -> web.HTTPException:
         status_code = status
 
     return Failure(text=json.dumps(_error(status, description)), content_type="application/json")
+
+
+def _page(status: int, body: str) -> web.HTTPException:
+    class Page(web.HTTPException):
+        status_code = status
+
+    return Page(text=body, content_type="text/html")
 
 
 def random_faults(rng: random.Random, share: float) -> Callable[[str], Fault | None]:

@@ -30,6 +30,7 @@ from bot.talk.teacher.common import (
 from bot.talk.teacher.days import read_days, read_week
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
+from scheduler.zones import iso_week
 
 FOLLOW: Mapping[str, tuple[str, ...]] = {
     "report": ("workbook", "forecast", "starter"),
@@ -79,8 +80,23 @@ _READ: Mapping[str, Callable[[str, date], date | None]] = {"day": _one_day, "wee
 
 
 def _pull(what: str, options: Mapping[str, Any], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
-    said = Message(facts.words.say(f"teacher.pulling.{what}"), key=f"pull:{what}")
-    return Step(at_home(facts, state), (Pull(teaching.class_id, what, options),), reply(said))
+    key = _key(what, options, facts, teaching)
+    said = Message(facts.words.say(f"teacher.pulling.{what}"), key=key)
+    return Step(at_home(facts, state), (Pull(teaching.class_id, what, options, key),), reply(said))
+
+
+def _key(what: str, options: Mapping[str, Any], facts: Facts, teaching: TeachingFacts) -> str:
+    """Return the name of one request: of what, for which class, about which week or day, asked when.
+
+    A request is named alone, or what is asked on Friday would take the place of what was asked on Monday, and
+    another class's paper that of this one.
+    """
+    about = options.get("day") or "{}-W{:02d}".format(*_iso_week(options.get("week"), teaching.today))
+    return f"pull:{what}:{teaching.class_id}:{about}:{facts.now:%Y%m%dT%H%M%S%f}"
+
+
+def _iso_week(day: str | None, today: date) -> tuple[int, int]:
+    return iso_week(date.fromisoformat(day) if day else today)
 
 
 def records(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -109,17 +125,16 @@ def _monday(text: str) -> str | None:
 
 def pulled(result: Pulled, state: State, facts: Facts) -> Step:
     """Show what was pulled; the last message carries what else there is."""
-    key = f"pull:{result.what}"
     if result.note or not result.pieces:
         note = Rich.of(result.note) if result.note else facts.words.say("teacher.nothing_yet")
-        return Step(state, (), reply(Message(note, replaces=key)))
+        return Step(state, (), reply(Message(note, replaces=result.key)))
     messages = [
         Message(
             piece.text,
             _follow(result, facts) if position == len(result.pieces) else (),
             attachment=piece.attachment,
             # The first takes the place of "I am working on it", unless it is a file: those cannot be edited in.
-            replaces=key if position == 1 and piece.attachment is None else "",
+            replaces=result.key if position == 1 and piece.attachment is None else "",
         )
         for position, piece in enumerate(result.pieces, 1)
     ]

@@ -13,11 +13,15 @@ from bot.talk.teacher.effects.base import TeacherResult
 
 @dataclass(frozen=True, slots=True)
 class Pull(Effect):
-    """Work out something to look at: a kind of `PULLS`; comes back as `Pulled`."""
+    """Work out something to look at: a kind of `PULLS`; comes back as `Pulled`.
+
+    `key` is that of the message which says that it is being worked on: the result takes its place.
+    """
 
     class_id: int
     what: str
     options: Mapping[str, Any] = field(default_factory=dict)
+    key: str = ""
 
 
 PULLS = (
@@ -49,7 +53,8 @@ class Pulled(TeacherResult):
     """What was pulled. `note` is set instead when there is nothing to show, and says why.
 
     `asked` are the questions of a starter: the teacher can say afterwards how many had each right. `week` is a day of
-    the week that was asked for, empty for the present one.
+    the week that was asked for, empty for the present one. `key` is that of the message whose place it takes; empty
+    for what nobody asked for, such as the report that comes every week: that is a message of its own.
     """
 
     class_id: int
@@ -59,6 +64,7 @@ class Pulled(TeacherResult):
     note: str = ""
     asked: tuple[int, ...] = ()
     week: str = ""
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import random
+import threading
 
 import pytest
 from sqlmodel import col, select
@@ -86,3 +88,121 @@ async def test_events_of_one_person_that_come_at_once_are_handled_in_their_order
     order = [row.event["content"]["text"] for row in rows(worker.db)]
     assert handled == order or worker.db.is_postgresql  # there, several threads store at once
     assert sorted(handled, key=int) == [str(n) for n in range(12)]
+
+
+# ---------------------------------------------------------------- order, whatever fails
+
+
+async def test_f10_what_comes_behind_an_event_that_failed_once_waits_for_it(worker, monkeypatch):
+    """The first failed once and was to be tried again; the second was handled at once and overtook it."""
+    handled = fails_once(monkeypatch, "1")
+    running, stop = start(worker)
+    for key in ("1", "2", "3"):
+        await worker.receive(said(f"k{key}", key))
+    await settled(worker)
+    assert handled == []
+    assert [row.done_at for row in rows(worker.db)] == [None] * 3
+    await worker.receive(said("other", "not before me", "tom"))
+    await settled(worker)
+    assert handled == ["not before me"]  # others do not wait
+    await try_again(worker)
+    assert handled == ["not before me", "1", "2", "3"]
+    stop.set()
+    await running
+
+
+async def test_f10_what_comes_while_the_first_fails_is_stored_behind_it(shared_db, monkeypatch):
+    """The first was stored again by a later transaction, behind the second that had come meanwhile."""
+    one, two = (Inbox(shared_db, Desk(), HandClock(NOW)) for _ in range(2))
+    begun, go_on = threading.Event(), threading.Event()
+    handled = fails_once(monkeypatch, "1", begun, go_on)
+    first = asyncio.create_task(one.receive(said("k1", "1")))
+    await asyncio.to_thread(begun.wait)
+    others = [
+        asyncio.create_task(one.receive(said("k2", "2"))),
+        asyncio.create_task(two.receive(said("k3", "3"))),
+    ]
+    await asyncio.sleep(0)  # both have asked for their transaction now
+    go_on.set()
+    await asyncio.gather(first, *others)
+    assert next(row.event["content"]["text"] for row in rows(shared_db)) == "1"
+    for each in (one, two):
+        running, stop = start(each)
+        await try_again(each)
+        stop.set()
+        await running
+    assert handled[0] == "1"
+    assert sorted(handled) == ["1", "2", "3"]
+
+
+async def test_f10_two_workers_keep_each_persons_order_whatever_fails(shared_db, monkeypatch):
+    """Two processes share an inbox; a third of the attempts fails; each person's events go out as they came."""
+    workers = [Inbox(shared_db, Desk(), HandClock(NOW)) for _ in range(2)]
+    handled: list[tuple[str, int]] = []
+    rng, guard = random.Random(11), threading.Lock()
+    tries: dict[str, int] = {}
+
+    def sometimes(_session, _desk, event, _now):
+        with guard:
+            name = event.content.text
+            tries[name] = tries.get(name, 0) + 1
+            if tries[name] < inbox.GIVE_UP_AFTER and rng.random() < 1 / 3:
+                raise RuntimeError("not this time")
+            handled.append((event.user, int(name.split()[1])))
+
+    monkeypatch.setattr(loop, "handle", sometimes)
+    running = [start(worker) for worker in workers]
+    for number in range(12):  # of one person each comes after the one before was stored, at either worker
+        await asyncio.gather(
+            *(
+                workers[rng.randrange(2)].receive(said(f"{who}{number}", f"{who} {number}", who))
+                for who in ("mira", "tom", "elif")
+            )
+        )
+    while any(row.done_at is None for row in rows(shared_db)):
+        for worker in workers:
+            await try_again(worker)
+    for task, stop in running:
+        stop.set()
+        await task
+    for who in ("mira", "tom", "elif"):
+        assert [number for user, number in handled if user == who] == list(range(12))
+
+
+def fails_once(
+    monkeypatch, text: str, begun: threading.Event | None = None, go_on: threading.Event | None = None
+) -> list[str]:
+    """Let the first attempt at handling a text fail, once `go_on` is set; return where handled texts are noted."""
+    handled: list[str] = []
+    failed: list[str] = []
+
+    def handle(_session, _desk, event, _now):
+        if event.content.text == text and not failed:
+            if begun is not None and go_on is not None:
+                begun.set()
+                assert go_on.wait(30)
+            failed.append(text)
+            raise RuntimeError("not this time")
+        handled.append(event.content.text)
+
+    monkeypatch.setattr(loop, "handle", handle)
+    return handled
+
+
+def start(worker: Inbox) -> tuple[asyncio.Task[None], asyncio.Event]:
+    stop = asyncio.Event()
+    return asyncio.create_task(worker.run(stop)), stop
+
+
+async def settled(worker: Inbox) -> None:
+    async with asyncio.timeout(30):
+        while not worker.idle:  # noqa: ASYNC110 - a state of several parts, not one event
+            await asyncio.sleep(0.005)
+
+
+async def try_again(worker: Inbox) -> None:
+    """Let the time go by after which what failed is tried again, and look."""
+    assert isinstance(worker.clock, HandClock)
+    await worker.clock.advance(inbox_worker.RETRY_AFTER.total_seconds() + 1)
+    await worker.sweep()
+    await settled(worker)

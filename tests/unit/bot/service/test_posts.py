@@ -101,6 +101,32 @@ async def test_a_turn_that_is_lost_ends_receiving_cleanly_and_is_taken_again(pos
     db.close()
 
 
+async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db, monkeypatch, caplog):
+    """On any database: who has lost it stops receiving, and asks for the turn again."""
+
+    class Lost:
+        ends = 0
+
+        def holds(self):
+            return False
+
+        def end(self):
+            Lost.ends += 1
+
+    given = [Lost()]
+    monkeypatch.setattr(turns, "take", lambda _db, _name: given.pop() if given else None)
+    chat, stop = Chat(), asyncio.Event()
+    post = Post(memory_db, chat)
+    running = asyncio.create_task(post.run(never, stop))
+    await until(lambda: chat.runs == 1 and not chat.running)
+    await until(lambda: post.standing_by)
+    assert Lost.ends == 1
+    assert "this one stands by" in caplog.text
+    stop.set()
+    await running
+    assert chat.runs == 1
+
+
 async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memory_db, monkeypatch):
     monkeypatch.setattr(posts, "ANSWER_WITHIN_S", 0.05)
     stuck, chat, stop = asyncio.Event(), Chat(), asyncio.Event()

@@ -164,6 +164,36 @@ async def test_a_later_message_never_overtakes_one_that_failed(db, chat, sender)
     assert [text for _, text, _ in chat.sent] == ["one", "two"]
 
 
+async def test_f35_messages_behind_one_that_failed_are_given_back_at_once(db, chat, sender):
+    """Not held until a lease runs out: they go with the first as soon as that gets through."""
+    errors: list[SendError | None] = [SendFailed("connection lost"), None, None, None]
+    chat.fail = lambda _address: errors.pop(0)
+    first, *behind = [_put(db, text) for text in ("one", "two", "three")]
+    await sender.drain()
+    await sender._note()
+    for item in behind:
+        assert (_row(db, item).lease_until, _row(db, item).attempts) == (None, 0)
+    await sender.clock.advance(sending.BACKOFF_S * 1.25 + 0.1)  # much less than a lease
+    await sender.drain()
+    assert [text for _, text, _ in chat.sent] == ["one", "two", "three"]
+    assert _row(db, first).state is OutboxState.SENT
+
+
+async def test_f35_a_process_that_stops_leaves_nothing_claimed(db, chat, sender):
+    """What it could not send is free for the next process at once, and counts no attempt."""
+    chat.fail = lambda _address: SendFailed("connection lost")
+    items = [_put(db, text, address) for address in ("a", "b") for text in ("one", "two", "three")]
+    stop = asyncio.Event()
+    running = asyncio.create_task(sender.run(stop))
+    sender.wake()
+    async with asyncio.timeout(10):
+        while len(chat.tokens) < 2:  # noqa: ASYNC110 - the fake has no event to wait for
+            await asyncio.sleep(0)
+    stop.set()
+    await asyncio.wait_for(running, 10)
+    assert [(_row(db, one).lease_until, _row(db, one).attempts) for one in items] == [(None, 0)] * 6
+
+
 async def test_somebody_who_blocked_us_is_left_alone(db, chat, sender):
     with db.begin() as session:
         people.meet(session, "fake", "u", "a", NOW)

@@ -9,9 +9,10 @@ from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
-from sqlmodel import select
+from sqlmodel import col, select
 
-from bot.chat.port import ButtonPressed
+from bot.chat.port import ButtonPressed, Message, unpack
+from bot.service.teacher_calendar import REPORT, ensure_class_work
 from bot.talk.teacher.effects import PULLS
 from storage import channels, classes, enrolments, people, story, timetable
 from storage.database import Database
@@ -370,3 +371,77 @@ def test_a_class_that_was_taught_and_nobody_joined_is_told_just_that(memory_db: 
     teacher.presses("Use it")
     teacher.says(word)
     assert "Nobody is in the class yet" in teacher.hears(school.work())
+
+
+def replaced(school: School, since: int) -> list[str]:
+    """Return whose places the messages after a row take, leaving out those that take nobody's."""
+    with school.db.begin() as session:
+        rows = session.exec(select(OutboxItem).where(col(OutboxItem.id) > since)).all()
+        return [row.body["replaces"] for row in rows if row.body["replaces"]]
+
+
+def last_key(school: School) -> tuple[int, str]:
+    with school.db.begin() as session:
+        row = session.exec(
+            select(OutboxItem).where(OutboxItem.key != "").order_by(col(OutboxItem.id).desc())
+        ).first()
+        assert row is not None
+        return row.id or 0, row.key
+
+
+@pytest.mark.parametrize("word", ["report", "forecast", "starter", "quality", "comparison", "illustration"])
+def test_f08_a_paper_takes_the_place_of_its_own_request_only(school: School, teacher: Talker, word: str):
+    """Friday's report edited Monday's, and another class's replaced it: the key held neither class nor week."""
+    teacher.says(word)
+    monday, key = last_key(school)
+    teacher.hears(school.work())
+    assert set(replaced(school, monday)) <= {key}
+    assert key.split(":")[:3] == ["pull", word, "1"]
+    assert key.split(":")[3] == "2026-W48"
+
+    school.clock.at += timedelta(days=2)
+    teacher.says(word)
+    friday, again = last_key(school)
+    teacher.hears(school.work())
+    assert again != key
+    assert set(replaced(school, friday)) <= {again}
+
+
+def test_f08_the_report_of_every_week_is_a_message_of_its_own(school: School, teacher: Talker):
+    teacher.says("report")
+    teacher.hears(school.work())
+    with school.db.begin() as session:
+        ensure_class_work(session, 1, school.clock.now())
+        (due,) = session.exec(select(Due).where(Due.kind == REPORT)).all()
+        before = max(row.id or 0 for row in session.exec(select(OutboxItem)))
+    school.work(until=due.due_at)
+    assert "10B Physics · week" in "".join(
+        message.text.plain for _to, message in written_after(school, before)
+    )
+    assert replaced(school, before) == []
+
+
+def written_after(school: School, row_id: int) -> list[tuple[str, Message]]:
+    with school.db.begin() as session:
+        rows = session.exec(select(OutboxItem).where(col(OutboxItem.id) > row_id)).all()
+        return [(row.address, unpack(row.body)) for row in rows]
+
+
+def test_f08_reports_of_two_classes_leave_each_other_alone(school: School, teacher: Talker):
+    keys = set()
+    with school.db.begin() as session:
+        other = classes.create(
+            session,
+            name="9A Physics",
+            zone="Europe/London",
+            teacher_id=teacher.person_id,
+            teacher_name="Ms Okafor",
+            now=START,
+        ).id
+    for class_id in (1, other):
+        school.happen("okafor", ButtonPressed(f"teacher:pull:{class_id}:report", "1"))
+        keys.add(last_key(school)[1])
+    assert {key.rsplit(":", 1)[0] for key in keys} == {
+        "pull:report:1:2026-W48",
+        f"pull:report:{other}:2026-W48",
+    }

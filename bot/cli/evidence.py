@@ -17,7 +17,7 @@ from bot.cli.outcome import CommandFailed
 if TYPE_CHECKING:
     from bot.evidence.load import ClassEvidence
     from bot.talk.words import Words
-    from scheduler.memory import ClassMemory
+    from scheduler.model.memory import ClassMemory
     from storage.database import Database
     from storage.tables import SchoolClass
 
@@ -208,6 +208,6 @@ def _week(text: str) -> tuple[int, int]:
 
 
 def _last_week(now: datetime, zone: str) -> tuple[int, int]:
-    from scheduler.schoolday import week_of
+    from scheduler.calendar.school_days import week_of
 
     return week_of(now - timedelta(days=7), zone)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from bot.evidence.load import ClassEvidence
     from bot.talk.teacher.effects import Piece
     from bot.talk.words import Words
-    from scheduler.memory import ClassMemory
+    from scheduler.model.memory import ClassMemory
     from storage.tables import SchoolClass
 
 _student = click.option("--student", metavar="NAME", help="Only this student: the name in the class.")

@@ -12,7 +12,7 @@ import click
 
 if TYPE_CHECKING:
     from bot.evidence.simulation_picture import SimulationRow
-    from scheduler.evaluation import Row
+    from scheduler.simulation.evaluation import Row
 
 MEASURES = {
     "tests": "Known at quizzes and exam",
@@ -63,9 +63,9 @@ def simulate(
     The students forget by laws that the personal policy is not told. "fixed" is the best of eleven fixed lists of
     gaps, chosen in hindsight for each class; "oracle" sees everybody's true memory.
     """
-    from scheduler.evaluation import evaluate, example_term, format_table
-    from scheduler.learners import FAMILIES
-    from scheduler.policies import POLICIES
+    from scheduler.simulation.evaluation import evaluate, example_term, format_table
+    from scheduler.simulation.learners import FAMILIES
+    from scheduler.simulation.policies import POLICIES
 
     chosen = _known("--families", families, FAMILIES), _known("--policies", policies, POLICIES)
     with click.progressbar(length=1, label="Simulating", file=sys.stderr) as bar:

@@ -30,8 +30,8 @@ from bot.running import calm_collector, make_desk, prepare_folder
 from bot.service.memories import build as build_memory
 from bot.settings import Settings
 from bot.talk.words import words
-from scheduler.learners import SimulatedClass
-from scheduler.schoolday import week_of
+from scheduler.calendar.school_days import week_of
+from scheduler.simulation.learners import SimulatedClass
 from storage import bookmarks, evidence, migrations
 from storage.database import Database, Session, connect
 

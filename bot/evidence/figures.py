@@ -15,7 +15,7 @@ from math import atan, cos, pi, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.items import wilson
+from scheduler.statistics.items import wilson
 
 LEVEL = 0.80
 """Central probability of every interval shown."""

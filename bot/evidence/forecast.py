@@ -17,7 +17,7 @@ import numpy as np
 from bot.evidence.figures import Estimate, Standing, standing
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import alphabetical
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
 from storage.evidence_rows import ClassRow, ClassRows, QuizRow, StudentRow
 

@@ -11,8 +11,8 @@ from datetime import datetime
 import numpy as np
 
 from bot.evidence.snapshot import Snapshot
-from scheduler.memory import ClassMemory, days
-from scheduler.schedule import Courses, planning_laws, retention_on
+from scheduler.model.memory import ClassMemory, days
+from scheduler.plan.allocation import Courses, planning_laws, retention_on
 from scheduler.values import Floats, Retention
 
 

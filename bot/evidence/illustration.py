@@ -1,6 +1,6 @@
 """The illustration for the class: what is kept of the term's topics with no review, one, two and three.
 
-This is a teacher's blackboard model (:mod:`scheduler.blackboard`), a rule of thumb, not the prediction, drawn from
+This is a teacher's blackboard model (:mod:`scheduler.model.blackboard`), a rule of thumb, not the prediction, drawn from
 the class's own timetable. Beside it stands what the class's own answers show, where there are enough of them.
 """
 
@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from bot.evidence.figures import Share, pooled_share
-from scheduler.blackboard import RULE_OF_THUMB, Blackboard, level
+from scheduler.model.blackboard import RULE_OF_THUMB, Blackboard, level
 from scheduler.values import Floats
 from storage.evidence_rows import AskedRow, ClassRow
 

@@ -29,10 +29,10 @@ from bot.service.planning import dates_of
 from bot.service.schooldays import class_rules
 from bot.talk.words import Words
 from bot.talk.words import words as words_of
-from scheduler import planner
-from scheduler.fitting import fit
-from scheduler.memory import ClassMemory
-from scheduler.schoolday import local_day, local_moment, week_bounds, week_of
+from scheduler.calendar.school_days import local_day, local_moment, week_bounds, week_of
+from scheduler.model.fitting import fit
+from scheduler.model.memory import ClassMemory
+from scheduler.plan import planner
 from scheduler.values import Dates, Parameters
 from storage import evidence, nudges, story
 from storage.database import Session

@@ -11,7 +11,7 @@ from pathlib import Path
 from bot.chat.port import Attachment
 from bot.evidence.load import ClassEvidence, forecast_data, week_data
 from bot.talk.words import Words
-from scheduler.memory import ClassMemory
+from scheduler.model.memory import ClassMemory
 
 
 def week_papers(

@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 from bot.evidence.load import ClassEvidence, before
 from bot.service.memories import build, prior_of
 from bot.service.planning import FIT_MINUTE, LEAST_ANSWERS
-from scheduler.fitting import fit
-from scheduler.schoolday import local_day, local_moment
+from scheduler.calendar.school_days import local_day, local_moment
+from scheduler.model.fitting import fit
 from storage.story import answers_of
 
 

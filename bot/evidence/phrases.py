@@ -12,7 +12,7 @@ from babel.dates import format_interval
 from bot.chat.port import Rich
 from bot.evidence.figures import Estimate, Share, Standing
 from bot.talk.words import Words
-from scheduler.schoolday import local_time
+from scheduler.calendar.school_days import local_time
 from storage.evidence_rows import ClassRow
 
 NBSP = "\u00a0"

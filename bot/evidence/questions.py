@@ -20,8 +20,8 @@ import numpy as np
 from bot.evidence.figures import Z80, Estimate, Share, share
 from bot.evidence.question_findings import NORMAL, Finding, Signs, findings, idleness
 from bot.grading.keys import BadKey, ChoiceKey, from_dict
-from scheduler.items import Band, Floats, Options, band, corrected_score, item_rest, options
 from scheduler.screening import right_tails, shrink
+from scheduler.statistics.items import Band, Floats, Options, band, corrected_score, item_rest, options
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow
 
 ENOUGH_FOR_FACILITY = 10

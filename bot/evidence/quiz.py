@@ -1,6 +1,6 @@
 """A quiz that was written, against what was predicted for it.
 
-Scores reach the model as evidence without being an exposure (``scheduler.memory.ClassMemory.scored``): a score on
+Scores reach the model as evidence without being an exposure (``scheduler.model.memory.ClassMemory.scored``): a score on
 one topic counts like several self-checks, since a quiz asks more than one thing, under the same conditions for
 everybody and without help; a score for the whole quiz says less about each of its topics, and the more topics the
 less. Here the two predictions are laid side by side: the one made before the quiz, and the one that the same
@@ -21,7 +21,7 @@ import numpy as np
 from bot.evidence.figures import ALIKE, Z80, Z95, Estimate
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import alphabetical, by_lesson
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
 from storage.evidence_rows import ClassRow, ClassRows, QuizRow, ScoreRow
 

@@ -19,7 +19,7 @@ import numpy as np
 from bot.evidence.snapshot import Snapshot
 from bot.grading.keys import BadKey, ChoiceKey, from_dict, shown
 from bot.talk.words import Words
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow, StarterRow
 

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from bot.evidence.figures import Estimate
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import by_lesson
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
 from storage.evidence_rows import ClassRow, ClassRows, QuizRow, TopicRow
 

@@ -22,7 +22,7 @@ from bot.evidence.week_values import (
     alphabetical,
     by_lesson,
 )
-from scheduler.schoolday import local_day, week_bounds
+from scheduler.calendar.school_days import local_day, week_bounds
 from storage.evidence_rows import StudentRow, TopicRow
 
 

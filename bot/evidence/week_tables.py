@@ -19,7 +19,7 @@ from bot.evidence.week_text import note_reason
 from bot.evidence.week_values import StudentWeek, TopicWeek, WeekReport
 from bot.evidence.workbook import MEDIA_TYPE, workbook
 from bot.talk.words import Words
-from scheduler.schoolday import local_time
+from scheduler.calendar.school_days import local_time
 from storage.files.csv_out import write_csv
 
 _COUNTS = tuple(

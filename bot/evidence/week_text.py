@@ -9,7 +9,7 @@ from bot.evidence.figures import ENOUGH, Standing
 from bot.evidence.phrases import about, counted, percent, rounded, span, stacked, title_of
 from bot.evidence.week_values import Note, Reason, TopicWeek, WeekReport
 from bot.talk.words import Words
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from storage.evidence_rows import QuizRow
 
 NAMED = 6

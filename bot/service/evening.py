@@ -17,7 +17,7 @@ from datetime import date, datetime, timedelta
 
 from bot.service.planning import room_of_day
 from bot.service.schooldays import class_rules, later_today, student_rules, wishes_of
-from scheduler.schoolday import SchoolDays, is_allowed, zone_named
+from scheduler.calendar.school_days import SchoolDays, is_allowed, zone_named
 from storage import enrolments, evenings, nudges, reviews, sheets, timetable
 from storage.database import Session
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass

@@ -13,7 +13,7 @@ from bot.service.schooldays import class_rules, student_rules, wishes_of
 from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
-from scheduler.schoolday import SchoolDays, is_nudge_day, local_day, local_moment
+from scheduler.calendar.school_days import SchoolDays, is_nudge_day, local_day, local_moment
 from storage import (
     answers,
     classes,

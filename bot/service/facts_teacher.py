@@ -17,7 +17,7 @@ from bot.talk.teacher_facts import (
     TeachingFacts,
     TopicFacts,
 )
-from scheduler.zones import local_day
+from scheduler.calendar.zones import local_day
 from storage import channels, classes, enrolments, timetable
 from storage.database import Session
 from storage.tables import ConsentRule, SchoolClass

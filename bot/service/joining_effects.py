@@ -24,7 +24,7 @@ from bot.talk.joining import (
     TryCode,
     WhichName,
 )
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from storage import classes, codes, enrolments, people, reviews
 from storage.errors import InvalidValue, NotAllowed, NotFound
 from storage.tables import Code, CodeKind, Contact, Enrolment, EnrolmentState

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from bot.service.duework import DueItem, House, does, finish
-from scheduler.zones import local_day, local_moment
+from scheduler.calendar.zones import local_day, local_moment
 from storage import due, retention
 from storage.database import Session
 

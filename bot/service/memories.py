@@ -17,9 +17,9 @@ from datetime import datetime
 
 import numpy as np
 
-from scheduler.fitting import pool
-from scheduler.memory import ClassMemory, days
-from scheduler.prior import PRIOR
+from scheduler.model.fitting import pool
+from scheduler.model.memory import ClassMemory, days
+from scheduler.model.prior import PRIOR
 from scheduler.values import Parameters
 from storage.story import ClassStory, Counted, Happening, Practised, Reviewed, Scored, Taught
 

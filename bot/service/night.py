@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from bot.service.schooldays import class_rules, student_rules
-from scheduler.schoolday import SchoolDays, is_quiet
+from scheduler.calendar.school_days import SchoolDays, is_quiet
 from storage import channels, classes, enrolments, people
 from storage.database import Session
 

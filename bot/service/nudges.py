@@ -22,7 +22,7 @@ from bot.service.loop import resume, speaker_in
 from bot.service.schooldays import closes_at, day_span, later_today, next_day_moment, wishes_of
 from bot.service.work import Speaker
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from storage import evenings, homework, nudges, people, timetable
 from storage.database import Session
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState

@@ -30,10 +30,17 @@ from bot.service.schooldays import (
     student_rules,
     wishes_of,
 )
-from scheduler.memory import ClassMemory
-from scheduler.parts import Part
-from scheduler.planner import explain, next_moments, plan_day
-from scheduler.schoolday import SchoolDays, day_array, is_allowed, local_day, local_moment, nudge_moments
+from scheduler.calendar.school_days import (
+    SchoolDays,
+    day_array,
+    is_allowed,
+    local_day,
+    local_moment,
+    nudge_moments,
+)
+from scheduler.model.memory import ClassMemory
+from scheduler.model.parts import Part
+from scheduler.plan.planner import explain, next_moments, plan_day
 from scheduler.values import Dates, Parameters, PlannedReview
 from storage import classes, due, enrolments, evenings, homework, nudges, reviews, rules, story, timetable
 from storage.database import Session

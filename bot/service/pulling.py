@@ -30,9 +30,9 @@ from bot.evidence.load import (
 from bot.evidence.starter import USUAL
 from bot.talk.teacher.effects import Piece
 from bot.talk.words import Words
-from scheduler.memory import ClassMemory
-from scheduler.schoolday import local_day
-from scheduler.zones import iso_week
+from scheduler.calendar.school_days import local_day
+from scheduler.calendar.zones import iso_week
+from scheduler.model.memory import ClassMemory
 from storage.enrolments import fold
 
 Options = Mapping[str, Any]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
-from scheduler.schoolday import (
+from scheduler.calendar.school_days import (
     Holiday,
     Hours,
     LessonHours,

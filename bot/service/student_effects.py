@@ -35,7 +35,7 @@ from bot.talk.student.effects import (
     TakeAnswer,
     Working,
 )
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from storage import answers, due, enrolments, evenings, homework, nudges, reviews, sheets
 from storage.errors import InvalidValue, NotAllowed
 from storage.reviews import InHand

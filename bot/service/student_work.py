@@ -19,8 +19,8 @@ from bot.service.questions import open_next
 from bot.service.work import Speaker
 from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
 from bot.talk.words import Words, words
-from scheduler.fitting import fit
-from scheduler.schoolday import local_day, local_moment
+from scheduler.calendar.school_days import local_day, local_moment
+from scheduler.model.fitting import fit
 from scheduler.values import Parameters
 from storage import due, enrolments, nudges, people, reviews, sheets, story
 from storage.database import Session

@@ -10,8 +10,8 @@ from bot.service.loop import post, speaker_of
 from bot.service.schooldays import class_rules
 from bot.talk.core import Outgoing
 from bot.talk.teacher.reminding import reminder
-from scheduler.schoolday import SchoolDays, is_school_day
-from scheduler.zones import local_day, local_moment
+from scheduler.calendar.school_days import SchoolDays, is_school_day
+from scheduler.calendar.zones import local_day, local_moment
 from storage import classes, due, timetable
 from storage.database import Session
 from storage.tables import SchoolClass

@@ -32,7 +32,7 @@ from bot.talk.teacher.effects import (
     SetHomework,
     SetHomeworkText,
 )
-from scheduler.zones import local_day
+from scheduler.calendar.zones import local_day
 from storage import classes, codes, enrolments, people, timetable
 from storage.errors import NotFound, refused
 from storage.journal import Journal

@@ -53,8 +53,8 @@ from bot.talk.teacher.effects import (
 )
 from bot.talk.teacher.posts import read_post
 from bot.talk.words import Words, words
-from scheduler.schoolday import NoAllowedMoment, next_evening
-from scheduler.zones import local_day, local_moment
+from scheduler.calendar.school_days import NoAllowedMoment, next_evening
+from scheduler.calendar.zones import local_day, local_moment
 from storage import blobs, classes, due, questions, timetable, uploads
 from storage.database import Session
 from storage.errors import InvalidValue, StorageError, refused

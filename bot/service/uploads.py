@@ -21,7 +21,7 @@ from bot.service.file_words import key_sentence, label, sentence
 from bot.service.teacher_calendar import ensure_class_work
 from bot.talk.teacher.effects import Line, Preview
 from bot.talk.words import Words, words
-from scheduler.zones import local_day
+from scheduler.calendar.zones import local_day
 from storage import classes, enrolments, questions, scores, timetable, timetable_change, uploads
 from storage.database import Session
 from storage.errors import InvalidValue, NotFound, refused

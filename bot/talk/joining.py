@@ -33,7 +33,7 @@ from bot.talk.student.common import button, number
 from bot.talk.student.effects import Start
 from bot.talk.student.settings import offered_minutes
 from bot.talk.times import minute_of_day
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 
 AGREE, NAME, ROSTER, TIME = "joining.agree", "joining.name", "joining.roster", "joining.time"
 NAME_LONGEST = 40

@@ -12,12 +12,12 @@ import pytest
 from scipy.optimize import brentq
 from sklearn.linear_model import LogisticRegression
 
-from scheduler.fitting import fit
-from scheduler.memory import ClassMemory
-from scheduler.planner import plan_day
+from scheduler.model.fitting import fit
+from scheduler.model.memory import ClassMemory
+from scheduler.model.views import NODE_WEIGHTS, LawView, days_until
+from scheduler.plan.planner import plan_day
 from scheduler.simulation import SimulatedClass, example_term, run_term
 from scheduler.values import Dates
-from scheduler.views import NODE_WEIGHTS, LawView, days_until
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 STUDENTS = [f"s{number}" for number in range(30)]

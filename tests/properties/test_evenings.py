@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, example, given, settings
 from sqlmodel import select
 
 from bot.service import planning
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 from storage import classes, enrolments, evenings
 from storage.evenings import Candidate
 from storage.rules import QUESTIONS_A_DAY_AT_MOST

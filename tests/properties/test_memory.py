@@ -9,8 +9,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.fitting import fit
-from scheduler.memory import ClassMemory
+from scheduler.model.fitting import fit
+from scheduler.model.memory import ClassMemory
 from scheduler.values import Parameters
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)

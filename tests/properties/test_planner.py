@@ -8,8 +8,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.memory import ClassMemory
-from scheduler.planner import forecast, next_moments, plan_day
+from scheduler.model.memory import ClassMemory
+from scheduler.plan.planner import forecast, next_moments, plan_day
 from scheduler.values import Dates
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.schoolday import (
+from scheduler.calendar.school_days import (
     Holiday,
     Hours,
     ImpossibleHours,
@@ -29,7 +29,7 @@ from scheduler.schoolday import (
     nudge_moments,
     open_spans,
 )
-from scheduler.zones import clock_changes
+from scheduler.calendar.zones import clock_changes
 
 ZONES = sorted(available_timezones() - {"Factory", "localtime"})
 HALF_TERM = Holiday(date(2026, 10, 24), date(2026, 11, 1))

@@ -31,7 +31,7 @@ from bot.chat.port import ButtonPressed, PresenceChanged
 from bot.service import planning
 from bot.service.desk import Desk
 from bot.service.schooldays import class_rules, student_rules
-from scheduler.schoolday import is_allowed, local_day
+from scheduler.calendar.school_days import is_allowed, local_day
 from storage import classes, enrolments, inbox, timetable
 from storage.journal import Journal, take_back
 from storage.tables import Answer, Nudge, OutboxItem, Review, ReviewState

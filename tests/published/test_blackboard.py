@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from scheduler.blackboard import Blackboard, class_level, level, level_after
+from scheduler.model.blackboard import Blackboard, class_level, level, level_after
 
 TOPIC_DAYS = np.array([1, 3, 5])
 

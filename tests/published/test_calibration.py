@@ -12,7 +12,7 @@ from sklearn.calibration import calibration_curve
 from sklearn.metrics import brier_score_loss, roc_auc_score
 from sklearn.metrics import log_loss as sklearn_log_loss
 
-from scheduler.calibration import auc, brier, calibration_error, log_loss, reliability
+from scheduler.statistics.calibration import auc, brier, calibration_error, log_loss, reliability
 
 CURVE = ([0, 0, 0, 0, 1, 1, 1, 1, 1], [0.1, 0.2, 0.3, 0.4, 0.65, 0.7, 0.8, 0.9, 1.0])
 FIVE = ([1, 0, 1, 1, 0], [0.9, 0.2, 0.6, 0.8, 0.4])

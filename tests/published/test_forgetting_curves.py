@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import curve_fit
 
-from scheduler.curves import exponential, fit, logarithm, power, savings, two_exponentials
+from tests.published.curves import exponential, fit, logarithm, power, savings, two_exponentials
 
 # Ebbinghaus 1885, *Memory* (English tr. Ruger & Bussenius 1913), ch. VII sec. 29, pp. 77-78: time in minutes from
 # one minute before the end of learning; savings observed; savings he calculated; the difference he printed.

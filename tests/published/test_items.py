@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from scheduler.items import (
+from scheduler.statistics.items import (
     Band,
     alpha,
     alpha_without,

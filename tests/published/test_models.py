@@ -7,8 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from scheduler.laws import ACTIVATION, LAWS, TRACES
-from scheduler.learners import FAMILIES, windows_probability
+from scheduler.model.laws import ACTIVATION, LAWS, TRACES
+from scheduler.simulation.learners import FAMILIES, windows_probability
 
 # Pavlik & Anderson 2005, Cogn Sci 29, 559-586: m = ln sum t_j^-d_j, d_j = c exp(m_(j-1)) + a, first d = a,
 # p = 1 / (1 + exp((tau - m) / s)). Parameter values from memory, so they pin the arithmetic, not the paper.

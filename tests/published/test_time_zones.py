@@ -9,7 +9,15 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from scheduler.schoolday import classify, iso_week, local_day, local_moment, local_time, week_bounds, week_of
+from scheduler.calendar.school_days import (
+    classify,
+    iso_week,
+    local_day,
+    local_moment,
+    local_time,
+    week_bounds,
+    week_of,
+)
 
 # zone, local time, kind, the two readings in UTC (fold 0, fold 1)
 FACTS = """

@@ -101,11 +101,11 @@ def test_the_three_rooms_are_looked_at():
 @pytest.mark.parametrize(
     ("path", "source"),
     [
-        ("scheduler/planner.py", "import storage.tables"),
-        ("scheduler/planner.py", "from bot import clock"),
+        ("scheduler/plan/planner.py", "import storage.tables"),
+        ("scheduler/plan/planner.py", "from bot import clock"),
         ("storage/outbox.py", "from bot.chat.port import Message"),
         ("storage/answers.py", "from scheduler import memory"),
-        ("storage/answers.py", "from scheduler.memory import predict"),
+        ("storage/answers.py", "from scheduler.model.memory import predict"),
         ("bot/service/loop.py", "from sqlmodel import Session"),
         ("bot/chat/terminal.py", "def f():\n    import telegram.ext"),
         ("bot/talk/student.py", "if TYPE_CHECKING:\n    from nio import AsyncClient"),
@@ -125,7 +125,7 @@ def test_a_forbidden_import_is_found(path: str, source: str):
         ("storage/reviews.py", "from scheduler import values"),
         ("bot/service/loop.py", "from storage import outbox\nfrom scheduler import planner"),
         ("bot/chat/telegram_text.py", "import telegram"),
-        ("scheduler/planner.py", "from . import memory\nimport numpy"),
+        ("scheduler/plan/planner.py", "from . import memory\nimport numpy"),
     ],
 )
 def test_an_allowed_import_is_let_through(path: str, source: str):

@@ -12,7 +12,7 @@ from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
 from bot.talk.student.common import button, menu_of, number, rest, say, stay, step
 from bot.talk.student.effects import Leave, NotYours, Progress, ShowProgress, Working
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 
 LEAVING = "student.leaving"
 

@@ -18,7 +18,7 @@ from bot.talk.facts import Facts
 from bot.talk.student.common import answering, button, number, rest, say, stay, step
 from bot.talk.student.effects import AnswerTaken, NothingLeft, PutOff, QuestionShown, TakeAnswer
 from bot.talk.student_facts import Asked, Option, QuizAhead
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 
 UNREADABLE = {
     Detail.EMPTY: "student.unreadable.empty",

@@ -21,7 +21,7 @@ from bot.talk.student.effects import (
     Start,
 )
 from bot.talk.student_facts import Asked, HomeworkFacts, NudgeFacts
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 
 SECONDS_A_QUESTION = 40
 """For "about 2 min": a short question is read, answered and its explanation read. Chosen."""

@@ -12,7 +12,7 @@ from bot.talk.student.common import button, home_zone, menu_of, number, say, sta
 from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
 from bot.talk.words import typed
-from scheduler.schoolday import local_day
+from scheduler.calendar.school_days import local_day
 
 PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"
 OFFERED_MINUTES = (16 * 60 + 30, 18 * 60, 19 * 60 + 30)

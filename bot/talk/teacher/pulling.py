@@ -30,7 +30,7 @@ from bot.talk.teacher.common import (
 from bot.talk.teacher.days import read_days, read_week
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
-from scheduler.zones import iso_week
+from scheduler.calendar.zones import iso_week
 
 FOLLOW: Mapping[str, tuple[str, ...]] = {
     "report": ("workbook", "forecast", "starter"),

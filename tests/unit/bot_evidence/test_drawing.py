@@ -17,7 +17,7 @@ from bot.evidence.drawing import ALT_LIMIT, PHONE, Sheet, grey_phone, picture, p
 from bot.evidence.figures import Estimate, student_quantile
 from bot.evidence.simulation_picture import SimulationRow, compared, simulation_picture, simulation_text
 from bot.talk.words import Words
-from scheduler.evaluation import Row
+from scheduler.simulation.evaluation import Row
 
 
 def test_a_text_that_fits_is_not_cut() -> None:

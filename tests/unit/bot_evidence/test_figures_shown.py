@@ -18,7 +18,7 @@ from bot.evidence.week_picture import week_picture
 from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
 from bot.evidence.week_values import WeekData
 from bot.talk.words import LANGUAGES, words
-from scheduler.schoolday import week_bounds
+from scheduler.calendar.school_days import week_bounds
 from storage.evidence_rows import AskedRow
 from tests.unit.bot_evidence.test_layout import Written, check, written
 

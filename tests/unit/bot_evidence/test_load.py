@@ -33,8 +33,8 @@ from bot.evidence.week import week_report
 from bot.evidence.week_text import week_text
 from bot.service.memories import build
 from bot.talk.words import Words
-from scheduler.memory import ClassMemory
-from scheduler.prior import PRIOR
+from scheduler.model.memory import ClassMemory
+from scheduler.model.prior import PRIOR
 from storage.database import connect
 from storage.errors import NotFound
 from storage.story import Reviewed

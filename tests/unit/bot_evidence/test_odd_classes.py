@@ -14,7 +14,7 @@ from bot.evidence.week_text import TooFewStudents
 from bot.service.memories import build
 from bot.service.pulling import MAKERS, Maker
 from bot.talk.words import Words
-from scheduler.memory import ClassMemory
+from scheduler.model.memory import ClassMemory
 from storage.database import Database, connect
 from storage.tables import (
     Absence,

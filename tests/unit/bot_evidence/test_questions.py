@@ -15,7 +15,7 @@ from bot.evidence.questions import QuestionStat, QuestionTable, question_table
 from bot.evidence.questions_tables import questions_workbook
 from bot.evidence.questions_text import correlation, questions_text, verdict
 from bot.talk.words import Words, words
-from scheduler.items import Band
+from scheduler.statistics.items import Band
 from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
 NOW = datetime(2026, 12, 4, 12, tzinfo=UTC)

@@ -7,13 +7,13 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler import drift
-from scheduler.drift import HALF_LIFE_DAYS, settle_students, still_counts
-from scheduler.fitting import fit
-from scheduler.inference import estimate, initial
-from scheduler.learners import FAMILIES, SimulatedClass
-from scheduler.memory import ClassMemory
-from scheduler.prior import PRIOR
+from scheduler.model import drift
+from scheduler.model.drift import HALF_LIFE_DAYS, settle_students, still_counts
+from scheduler.model.fitting import fit
+from scheduler.model.inference import estimate, initial
+from scheduler.model.memory import ClassMemory
+from scheduler.model.prior import PRIOR
+from scheduler.simulation.learners import FAMILIES, SimulatedClass
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 STUDENTS = [f"s{number}" for number in range(8)]

@@ -7,10 +7,10 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.fitting import fit
-from scheduler.inference import answer_probability
-from scheduler.learners import SimulatedClass
-from scheduler.memory import ClassMemory
+from scheduler.model.fitting import fit
+from scheduler.model.inference import answer_probability
+from scheduler.model.memory import ClassMemory
+from scheduler.simulation.learners import SimulatedClass
 from scheduler.values import Floats, Parameters
 
 START = datetime(2026, 9, 7, 8, 0, tzinfo=UTC)

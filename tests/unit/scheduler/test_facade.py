@@ -9,9 +9,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.fitting import fit, pool
-from scheduler.memory import ClassMemory
-from scheduler.planner import explain, forecast, next_moments, plan_day, starter, topics_today
+from scheduler.model.fitting import fit, pool
+from scheduler.model.memory import ClassMemory
+from scheduler.plan.planner import explain, forecast, next_moments, plan_day, starter, topics_today
 from scheduler.values import Dates, Parameters
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)

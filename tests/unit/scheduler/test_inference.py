@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from scheduler.fitting import fit, pool
-from scheduler.history import History, exposure_amount, recall_before, sequences, unroll
-from scheduler.inference import answer_probability, estimate, initial
-from scheduler.laws import LAWS
-from scheduler.memory import ClassMemory
-from scheduler.prior import PRIOR
+from scheduler.model.fitting import fit, pool
+from scheduler.model.history import History, exposure_amount, recall_before, sequences, unroll
+from scheduler.model.inference import answer_probability, estimate, initial
+from scheduler.model.laws import LAWS
+from scheduler.model.memory import ClassMemory
+from scheduler.model.prior import PRIOR
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 STUDENTS, TOPICS = [f"s{number}" for number in range(6)], [f"t{number}" for number in range(4)]

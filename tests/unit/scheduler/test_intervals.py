@@ -6,9 +6,9 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from scheduler.fitting import fit
-from scheduler.learners import FAMILIES, SimulatedClass
-from scheduler.memory import ClassMemory
+from scheduler.model.fitting import fit
+from scheduler.model.memory import ClassMemory
+from scheduler.simulation.learners import FAMILIES, SimulatedClass
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 STUDENTS = [f"s{number}" for number in range(20)]

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from scheduler.calibration import auc, brier, reliability
-from scheduler.items import (
+from scheduler.statistics.calibration import auc, brier, reliability
+from scheduler.statistics.items import (
     alpha_without,
     answer_array,
     corrected_score,

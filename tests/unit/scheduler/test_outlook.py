@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.outlook import EARLY_DAYS, LONG_RUN_DAYS, TERM_WEIGHT, USUAL_TESTS, Outlook, outlook
+from scheduler.plan.outlook import EARLY_DAYS, LONG_RUN_DAYS, TERM_WEIGHT, USUAL_TESTS, Outlook, outlook
 from scheduler.simulation import Term, example_term
 
 START = datetime(2026, 9, 7, 18, tzinfo=UTC)

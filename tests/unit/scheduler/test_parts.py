@@ -7,9 +7,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.memory import ClassMemory
-from scheduler.parts import Part
-from scheduler.planner import next_moments, plan_day
+from scheduler.model.memory import ClassMemory
+from scheduler.model.parts import Part
+from scheduler.plan.planner import next_moments, plan_day
 from scheduler.values import Dates
 
 DAY = timedelta(days=1)

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import numpy as np
 import pytest
 
-from scheduler.schoolday import (
+from scheduler.calendar.school_days import (
     Closed,
     Holiday,
     Hours,

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from scheduler.memory import ClassMemory
-from scheduler.views import NODE_WEIGHTS, days_until
+from scheduler.model.memory import ClassMemory
+from scheduler.model.views import NODE_WEIGHTS, days_until
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
 

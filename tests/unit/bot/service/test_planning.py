@@ -13,8 +13,8 @@ from sqlmodel import select
 from bot.service import memories, planning, student_work
 from bot.service.memories import Memories
 from bot.service.schooldays import closes_at, moments_of_day, next_day_moment
-from scheduler.memory import ClassMemory
-from scheduler.schoolday import Hours, SchoolDays
+from scheduler.calendar.school_days import Hours, SchoolDays
+from scheduler.model.memory import ClassMemory
 from storage import story
 from storage.tables import ClassFit, Due, Nudge, Review
 from tests.dialogues import CHOICE, MONDAY, Frozen, Stage, add_class, add_quiz, at, join, stage, teach

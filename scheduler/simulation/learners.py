@@ -13,8 +13,8 @@ from datetime import datetime
 
 import numpy as np
 
-from scheduler.laws import SHORTEST_DAYS, logistic
-from scheduler.memory import days
+from scheduler.model.laws import SHORTEST_DAYS, logistic
+from scheduler.model.memory import days
 from scheduler.values import Floats
 
 Parameters = dict[str, Floats]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from scheduler.history import Ints, unroll
-from scheduler.inference import Estimate, Problem, answer_probability
+from scheduler.model.history import Ints, unroll
+from scheduler.model.inference import Estimate, Problem, answer_probability
 from scheduler.values import Floats
 
 STEPS = 6  # Fisher scoring steps; a single unknown with a Gaussian prior needs fewer

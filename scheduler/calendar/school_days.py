@@ -35,7 +35,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.zones import (
+from scheduler.calendar.zones import (
     DAY_S,
     Kind,
     SchoolDayError,
@@ -53,7 +53,7 @@ from scheduler.zones import (
     zone_named,
 )
 
-# The wall clocks live in scheduler.zones; who plans reviews finds both here.
+# The wall clocks live in scheduler.calendar.zones; who plans reviews finds both here.
 __all__ = [
     "Closed",
     "Days",

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduler.easiness import easiness, modal_recall
-from scheduler.inference import Estimate, Problem, estimate
-from scheduler.memory import ClassMemory
-from scheduler.prior import PRIOR
+from scheduler.model.easiness import easiness, modal_recall
+from scheduler.model.inference import Estimate, Problem, estimate
+from scheduler.model.memory import ClassMemory
+from scheduler.model.prior import PRIOR
 from scheduler.values import Floats, LawParameters, Parameters
 
 STEPS = 6  # Fisher scoring steps of a fit from scratch

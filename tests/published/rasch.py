@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scheduler.laws import logistic
+from scheduler.model.laws import logistic
 from scheduler.values import Floats
 
 STEPS = 60

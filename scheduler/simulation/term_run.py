@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from scheduler.learners import SimulatedStudent
-from scheduler.policies import Oracle, Policy, make_policy
-from scheduler.term import EVENING, Term
+from scheduler.simulation.learners import SimulatedStudent
+from scheduler.simulation.policies import Oracle, Policy, make_policy
+from scheduler.simulation.term import EVENING, Term
 from scheduler.values import Floats
 
 CHANCE = 0.2  # five choices

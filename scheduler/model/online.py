@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduler.history import ANSWERED, TAUGHT, History, sequences, unroll
-from scheduler.inference import NUDGE, Estimate, answer_probability
+from scheduler.model.history import ANSWERED, TAUGHT, History, sequences, unroll
+from scheduler.model.inference import NUDGE, Estimate, answer_probability
+from scheduler.model.views import LawView, nodes_and_states
 from scheduler.values import Floats
-from scheduler.views import LawView, nodes_and_states
 
 
 def can_absorb(history: History, pair: int, estimates: Iterable[Estimate]) -> bool:

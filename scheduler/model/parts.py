@@ -15,8 +15,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.laws import SHORTEST_DAYS
-from scheduler.memory import NODE_WEIGHTS, ClassMemory, LawView, days
+from scheduler.model.laws import SHORTEST_DAYS
+from scheduler.model.memory import NODE_WEIGHTS, ClassMemory, LawView, days
 from scheduler.values import Floats
 
 Bools = NDArray[np.bool_]

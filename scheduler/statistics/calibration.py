@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from scheduler.items import wilson
+from scheduler.statistics.items import wilson
 
 Floats = NDArray[np.float64]
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from scheduler.history import SLIP
-from scheduler.laws import LAWS
+from scheduler.model.history import SLIP
+from scheduler.model.laws import LAWS
 from scheduler.values import LawParameters, Parameters
 
 

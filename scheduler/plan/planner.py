@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.history import Ints
-from scheduler.memory import ClassMemory, days, moment
-from scheduler.outlook import LONG_RUN_DAYS, outlook
-from scheduler.schedule import IMPROVEMENTS, Courses, Schedule, plan_ahead, planning_laws, retention_on
+from scheduler.model.history import Ints
+from scheduler.model.memory import ClassMemory, days, moment
+from scheduler.plan.allocation import IMPROVEMENTS, Courses, Schedule, plan_ahead, planning_laws, retention_on
+from scheduler.plan.outlook import LONG_RUN_DAYS, outlook
 from scheduler.values import Dates, DayPlan, Floats, PlannedReview, Retention
 
 

@@ -9,10 +9,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from scheduler.learners import FAMILIES, SimulatedClass
-from scheduler.policies import FIXED_GAPS, POLICIES, make_policy
-from scheduler.term import Term
-from scheduler.termrun import TermRun, run_term
+from scheduler.simulation.learners import FAMILIES, SimulatedClass
+from scheduler.simulation.policies import FIXED_GAPS, POLICIES, make_policy
+from scheduler.simulation.term import Term
+from scheduler.simulation.term_run import TermRun, run_term
 from scheduler.values import Floats
 
 # Expanding and single lists among which the best is taken in hindsight, class by class.

@@ -8,9 +8,9 @@ from typing import cast
 
 import numpy as np
 
-from scheduler.history import History, Ints, Sequences, sequences, unroll
-from scheduler.inference import Estimate
-from scheduler.laws import SHORTEST_DAYS, Curve, Law
+from scheduler.model.history import History, Ints, Sequences, sequences, unroll
+from scheduler.model.inference import Estimate
+from scheduler.model.laws import SHORTEST_DAYS, Curve, Law
 from scheduler.values import Floats, LawParameters
 
 NODES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)])  # Gauss-Hermite, three points: exact to degree five

@@ -10,16 +10,26 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.drift import settle_students
-from scheduler.history import ANSWERED, HOMEWORK, SCORED, TAUGHT, History, Ints, Sequences, sequences, unroll
-from scheduler.inference import NUDGE, Estimate, Problem, estimate, initial
-from scheduler.laws import LAWS, SHORTEST_DAYS, logistic
-from scheduler.online import absorb, can_absorb
-from scheduler.prior import PRIOR
+from scheduler.model.drift import settle_students
+from scheduler.model.history import (
+    ANSWERED,
+    HOMEWORK,
+    SCORED,
+    TAUGHT,
+    History,
+    Ints,
+    Sequences,
+    sequences,
+    unroll,
+)
+from scheduler.model.inference import NUDGE, Estimate, Problem, estimate, initial
+from scheduler.model.laws import LAWS, SHORTEST_DAYS, logistic
+from scheduler.model.online import absorb, can_absorb
+from scheduler.model.prior import PRIOR
+from scheduler.model.views import NODE_WEIGHTS as NODE_WEIGHTS
+from scheduler.model.views import LawView as LawView
+from scheduler.model.views import days_until, law_view, log_odds, mixture
 from scheduler.values import Floats, LawParameters, Parameters, Retention
-from scheduler.views import NODE_WEIGHTS as NODE_WEIGHTS
-from scheduler.views import LawView as LawView
-from scheduler.views import days_until, law_view, log_odds, mixture
 
 DAY_S = 86_400.0
 MODEL_ERROR = 0.6  # [logits] what no law gets right; chosen, because 80 % intervals then hold 80 %

@@ -8,11 +8,11 @@
 [('ada', 'density'), ('ben', 'density')]
 """
 
-from scheduler.evaluation import Row, evaluate, example_term, format_table
-from scheduler.learners import FAMILIES, SimulatedClass
-from scheduler.policies import POLICIES, Policy, make_policy
-from scheduler.term import Term
-from scheduler.termrun import Asked, Learner, TermRun, run_term
+from scheduler.simulation.evaluation import Row, evaluate, example_term, format_table
+from scheduler.simulation.learners import FAMILIES, SimulatedClass
+from scheduler.simulation.policies import POLICIES, Policy, make_policy
+from scheduler.simulation.term import Term
+from scheduler.simulation.term_run import Asked, Learner, TermRun, run_term
 
 __all__ = [
     "FAMILIES",

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scheduler.history import Ints, Sequences, recall_before
-from scheduler.laws import Law
+from scheduler.model.history import Ints, Sequences, recall_before
+from scheduler.model.laws import Law
 from scheduler.values import Floats, LawParameters
 
 NUDGE = 0.02  # step of the numerical derivatives, on unbounded scales where 1 is a large change

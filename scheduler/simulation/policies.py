@@ -10,15 +10,15 @@ from typing import Protocol
 
 import numpy as np
 
-from scheduler.fitting import fit
-from scheduler.history import Ints
-from scheduler.learners import SimulatedClass
-from scheduler.memory import ClassMemory, days
-from scheduler.outlook import outlook
-from scheduler.planner import topics_today
-from scheduler.prior import PRIOR
-from scheduler.schedule import PairLaw, plan_ahead
-from scheduler.term import Term
+from scheduler.model.fitting import fit
+from scheduler.model.history import Ints
+from scheduler.model.memory import ClassMemory, days
+from scheduler.model.prior import PRIOR
+from scheduler.plan.allocation import PairLaw, plan_ahead
+from scheduler.plan.outlook import outlook
+from scheduler.plan.planner import topics_today
+from scheduler.simulation.learners import SimulatedClass
+from scheduler.simulation.term import Term
 from scheduler.values import Floats
 
 Choice = dict[str, list[str]]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.laws import SHORTEST_DAYS, Law
+from scheduler.model.laws import SHORTEST_DAYS, Law
 from scheduler.values import Floats
 
 TAUGHT, ANSWERED, HOMEWORK, SCORED = range(4)

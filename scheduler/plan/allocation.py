@@ -9,11 +9,11 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.history import Ints
-from scheduler.laws import SHORTEST_DAYS
-from scheduler.outlook import Outlook
+from scheduler.model.history import Ints
+from scheduler.model.laws import SHORTEST_DAYS
+from scheduler.model.views import LawView
+from scheduler.plan.outlook import Outlook
 from scheduler.values import Floats
-from scheduler.views import LawView
 
 LEAST_WEIGHT = 0.2  # laws that weigh less than this share of the heaviest are left out of planning
 LESSON_TO_REVIEW_DAYS = 0.1  # a topic taught this morning can be asked this evening

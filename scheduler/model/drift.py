@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduler.inference import Estimate, Problem, trait_evidence
+from scheduler.model.inference import Estimate, Problem, trait_evidence
 from scheduler.values import Floats
 
 # Chosen, because 180 days help students who changed and cost others nothing that can be measured; with 45 days those

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from scheduler.memory import days
+from scheduler.model.memory import days
 from scheduler.values import Dates, Floats
 
 GROUPING = 0.5  # later evenings are planned in groups that span this share of their distance

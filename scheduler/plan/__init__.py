@@ -1,0 +1,1 @@
+"""What to ask whom on which evening: the days ahead, the allocation, today's choice."""

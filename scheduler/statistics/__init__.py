@@ -1,0 +1,1 @@
+"""Statistics of answers: questions that work or do not, and how good predictions were."""

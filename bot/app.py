@@ -28,9 +28,9 @@ from bot.service.posts import Post, Reachable
 from bot.service.rounds import Rounds
 from bot.service.sender import Sender
 from bot.service.tally import Tally
-from storage import bells, outbox
-from storage.database import Database
-from storage.pacing import HELD_MOST_S
+from storage.base.database import Database
+from storage.queue import notifications, outbox
+from storage.queue.pacing import HELD_MOST_S
 
 log = logging.getLogger(__name__)
 
@@ -151,13 +151,13 @@ class App:
             name = self._to_ring.pop()
             try:
                 if await self.db.read(outbox.has_free, self.clock.now(), name):
-                    await asyncio.to_thread(bells.ring, self.db, name)
+                    await asyncio.to_thread(notifications.ring, self.db, name)
             except Exception as problem:  # the other one finds it at its next tick
                 note(log, f"Waking whoever sends on {name}", problem)
 
     def _heard(self, what: str) -> None:
         """Do what another process rang for; a bell that was missed only says to look."""
-        hold = bells.hold_in(what)
+        hold = notifications.hold_in(what)
         if hold is not None:
             self._hold(*hold)
             return
@@ -231,7 +231,7 @@ class App:
         def hear(what: str) -> None:
             loop.call_soon_threadsafe(self._heard, what)
 
-        listener = bells.Listener(self.db, hear)
+        listener = notifications.Listener(self.db, hear)
         listener.start()
         try:
             yield

@@ -14,9 +14,9 @@ from bot.doctor_platforms import platforms
 from bot.extras import lacking
 from bot.findings import Finding
 from bot.settings import PREFIX, Settings
-from storage import pulse
-from storage.database import Database, connect, is_sqlite_file, parse_url, sqlite_path
-from storage.errors import StorageError
+from storage.base.database import Database, connect, is_sqlite_file, parse_url, sqlite_path
+from storage.base.errors import StorageError
+from storage.queue import queue_statistics
 
 LEAST_FREE_BYTES = 200_000_000
 BACKUP_AGE = timedelta(days=7)
@@ -118,7 +118,7 @@ def _content(database: Database, shown: str, now: datetime) -> Iterator[Finding]
         return
     yield Finding("good", f"The database {shown} answers, is whole and has this program's tables.")
     with database.reading() as session:
-        found, counts = pulse.take(session, now), pulse.counts(session)
+        found, counts = queue_statistics.take(session, now), queue_statistics.counts(session)
     if found.held:
         yield Finding(
             "wrong",

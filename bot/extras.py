@@ -8,7 +8,7 @@ from __future__ import annotations
 from importlib.util import find_spec
 
 MODULES = {"matrix": ("nio", "vodozemac", "cryptography")}
-"""What each extra brings that the program imports itself. PostgreSQL's is seen to in ``storage.database``."""
+"""What each extra brings that the program imports itself. PostgreSQL's is seen to in ``storage.base.database``."""
 
 
 def lacking(extra: str, wanted_by: str) -> str | None:

@@ -27,8 +27,8 @@ from bot.app import App
 from bot.chat.port import Chat
 from bot.service.duework import kinds
 from bot.settings import SettingsError
-from storage import pulse
-from storage.pulse import Pulse
+from storage.queue import queue_statistics
+from storage.queue.queue_statistics import Pulse
 
 WORK_STANDS_S = 300.0
 """The worker goes round at every tick; after so long without a step it stands still [s]."""
@@ -111,7 +111,7 @@ class Health:
         """Write something small."""
         try:
             async with asyncio.timeout(ANSWER_WITHIN_S):
-                await self.app.db.run(pulse.write_something, self.app.clock.now())
+                await self.app.db.run(queue_statistics.write_something, self.app.clock.now())
         except TimeoutError:
             return Check("database", False, f"The database took no change within {ANSWER_WITHIN_S:.0f} s.")
         except (
@@ -187,7 +187,7 @@ class Health:
         """Return what waits; None when the database cannot say so now."""
         with contextlib.suppress(Exception):  # `database` tells that something is wrong, and what
             async with asyncio.timeout(ANSWER_WITHIN_S):
-                return await self.app.db.read(pulse.take, self.app.clock.now())
+                return await self.app.db.read(queue_statistics.take, self.app.clock.now())
         return None
 
     # ------------------------------------------------------------ figures

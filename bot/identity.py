@@ -13,7 +13,7 @@ from functools import partial
 from bot.chat.port import Chat, ChatStopped
 from bot.clock import Clock
 from storage import bots
-from storage.database import Database, Session
+from storage.base.database import Database, Session
 
 log = logging.getLogger(__name__)
 

@@ -20,7 +20,7 @@ from bot.service.desk import Desk
 from bot.settings import Settings
 from bot.watchdog import Watchdog
 from storage import migrations
-from storage.database import connect
+from storage.base.database import connect
 
 log = logging.getLogger(__name__)
 

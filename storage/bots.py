@@ -10,7 +10,7 @@ from datetime import datetime
 
 from sqlmodel import Session
 
-from storage import bookmarks
+from storage.base import key_values
 
 
 def _name(platform: str) -> str:
@@ -19,14 +19,14 @@ def _name(platform: str) -> str:
 
 def known(session: Session, platform: str) -> str:
     """Return the id of the bot that this database belongs to on a platform; empty while none was confirmed."""
-    return bookmarks.get(session, _name(platform))
+    return key_values.get(session, _name(platform))
 
 
 def confirm(session: Session, platform: str, bot_id: str, now: datetime) -> str:
     """Keep a bot's id, as the platform says it, unless there is one; return the one that is kept."""
-    return bookmarks.get_or_put(session, _name(platform), bot_id, now)
+    return key_values.get_or_put(session, _name(platform), bot_id, now)
 
 
 def forget(session: Session, platform: str) -> None:
     """Let another bot take over."""
-    bookmarks.forget(session, _name(platform))
+    key_values.forget(session, _name(platform))

@@ -15,11 +15,11 @@ from datetime import date, datetime
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
-from storage.nudges import NOT_OVER, close, next_number
-from storage.prepared import Prepared
-from storage.rules import NUDGES_A_DAY_AT_MOST
-from storage.speakers import Seat
-from storage.statements import change
+from storage.asked.nudges import NOT_OVER, close, next_number
+from storage.base.prepared import Prepared
+from storage.base.statements import change
+from storage.school.rules import NUDGES_A_DAY_AT_MOST
+from storage.school.speakers import Seat
 from storage.tables import (
     Enrolment,
     EnrolmentState,

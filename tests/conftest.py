@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from storage import migrations
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from tests.servers import postgres, synapse
 
 NOW = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)

@@ -31,9 +31,10 @@ from bot.service import loop, nudges, planning
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.talk.core import MENU
-from storage import classes, codes, due, inbox, people
-from storage import nudges as stored_nudges
-from storage.database import Database, connect
+from storage.asked import nudges as stored_nudges
+from storage.base.database import Database, connect
+from storage.queue import due, inbox
+from storage.school import classes, codes, people
 from storage.tables import (
     CodeKind,
     Enrolment,

@@ -22,7 +22,7 @@ from typing import Any
 import aiohttp
 from aiohttp import web
 
-from storage.database import connect
+from storage.base.database import connect
 from tests.matrixtown import MatrixPhone, MatrixTown, matrix_town
 from tests.schoolweek import FRIDAY, Student, join, open_class
 from tests.screens import FOLDER, HEIGHT, WIDTH, browser_path

@@ -21,8 +21,8 @@ from bot.chat.matrix_out import ACTIONS
 from bot.clock import HandClock
 from bot.running import make_desk
 from bot.settings import Settings
-from storage import outbox
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import outbox
 from storage.tables import InboxItem, OutboxItem, OutboxState
 from tests.servers.matrix_people import Person, eventually, good
 from tests.servers.synapse import SECRET, Synapse

@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from storage.database import connect
+from storage.base.database import connect
 from tests.schoolweek import FRIDAY, NAMES, TEACHER, TIMETABLE, Student, join, open_class
 from tests.servers.botapi import BotApi, Sent
 from tests.town import Phone, Town, town

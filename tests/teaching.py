@@ -25,8 +25,8 @@ from bot.service import rounds  # noqa: F401 - registers everything that is carr
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.service.loop import handle
-from storage import classes, people
-from storage.database import Database, Session
+from storage.base.database import Database, Session
+from storage.school import classes, people
 from storage.tables import OutboxItem
 from tests.dialogues import settles
 

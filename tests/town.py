@@ -23,8 +23,8 @@ from bot.clock import HandClock
 from bot.running import make_desk
 from bot.service.rounds import next_moment
 from bot.settings import Settings
-from storage import codes
-from storage.database import Database
+from storage.base.database import Database
+from storage.school import codes
 from storage.tables import CodeKind
 from tests.servers.botapi import TOKEN, BotApi, Sent
 

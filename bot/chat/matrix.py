@@ -42,7 +42,7 @@ from bot.chat.port import (
 )
 from bot.clock import Clock, WallClock
 from bot.settings import Settings
-from storage.database import Database
+from storage.base.database import Database
 
 __all__ = ["Account", "MatrixChat", "MemoryRecords", "SetupRefused", "matrix_from"]
 

@@ -12,8 +12,10 @@ from typing import Protocol
 from bot.chat.matrix_in import PLATFORM
 from bot.chat.port import Message, unpack
 from bot.clock import Clock
-from storage import bookmarks, channels, classes, outbox, people
-from storage.database import Database, Session
+from storage.base import key_values
+from storage.base.database import Database, Session
+from storage.queue import outbox
+from storage.school import channels, classes, people
 
 
 class Records(Protocol):
@@ -97,11 +99,11 @@ class DatabaseRecords:
 
     async def bookmark(self, name: str) -> str:
         """Return what was kept under `name`, or empty."""
-        return await self.db.read(bookmarks.get, name)
+        return await self.db.read(key_values.get, name)
 
     async def keep(self, name: str, value: str) -> None:
         """Keep `value` under `name`."""
-        await self.db.run(bookmarks.put, name, value, self.clock.now())
+        await self.db.run(key_values.put, name, value, self.clock.now())
 
     async def message(self, address: str, reference: str) -> Message | None:
         """Return our message with that reference, the latest form if it was edited."""

@@ -34,7 +34,7 @@ from bot.chat.telegram_send import FilesInMemory, KnownFiles, Sender, in_class
 from bot.chat.telegram_updates import Listener, Poller, Webhook, persist
 from bot.clock import Clock, WallClock
 from bot.settings import Settings
-from storage.database import Database
+from storage.base.database import Database
 
 __all__ = ["KnownFiles", "SetupRefused", "TelegramChat", "Webhook", "telegram_from"]
 

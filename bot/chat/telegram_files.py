@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from bot.chat.telegram_in import PLATFORM
 from bot.chat.telegram_send import FilesInMemory
-from storage import files_sent
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import sent_files
 
 
 @dataclass
@@ -30,7 +30,7 @@ class FilesOnRecord:
         """Return Telegram's file identifier for the bytes with this digest (``p:…`` photo, ``d:…`` document)."""
         known = await self._memory.get(digest)
         if known is None:
-            known = await self.db.read(files_sent.get, self._place(digest), _bare(digest))
+            known = await self.db.read(sent_files.get, self._place(digest), _bare(digest))
             if known is not None:
                 await self._memory.put(digest, known)
         return known
@@ -38,7 +38,7 @@ class FilesOnRecord:
     async def put(self, digest: str, file_id: str) -> None:
         """Remember it."""
         await self._memory.put(digest, file_id)
-        await self.db.run(files_sent.put, self._place(digest), _bare(digest), file_id)
+        await self.db.run(sent_files.put, self._place(digest), _bare(digest), file_id)
 
     def _place(self, digest: str) -> str:
         """Name what the identifier is good for, in the 24 characters that there are."""

@@ -12,7 +12,7 @@ from bot.cli.outcome import SETTINGS, CommandFailed
 
 if TYPE_CHECKING:
     from bot.settings import Settings
-    from storage.database import Database, Session
+    from storage.base.database import Database, Session
     from storage.tables import SchoolClass
 
 
@@ -29,7 +29,7 @@ def settings() -> Settings:
 @contextmanager
 def open_database(*, read_only: bool = False) -> Iterator[Database]:
     """Open the database of the settings and close it again."""
-    from storage.database import connect
+    from storage.base.database import connect
 
     database = connect(settings().database, read_only=read_only)
     try:
@@ -40,8 +40,8 @@ def open_database(*, read_only: bool = False) -> Iterator[Database]:
 
 def named_class(session: Session, slug: str) -> SchoolClass:
     """Return the class that was named on the command line, or say which there are."""
-    from storage import classes
-    from storage.errors import NotFound
+    from storage.base.errors import NotFound
+    from storage.school import classes
 
     try:
         return classes.by_slug(session, slug)

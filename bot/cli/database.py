@@ -14,7 +14,7 @@ from bot.cli.common import open_database, settings
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
-    from storage.pulse import Pulse
+    from storage.queue.queue_statistics import Pulse
 
 
 def _now() -> datetime:
@@ -57,12 +57,13 @@ def status(as_json: bool) -> None:
 
     Example: holdfast db status
     """
-    from storage import migrations, pulse
+    from storage import migrations
+    from storage.queue import queue_statistics
 
     now = _now()
     with open_database(read_only=True) as database:
         with database.reading() as session:
-            counts, found = pulse.counts(session), pulse.take(session, now)
+            counts, found = queue_statistics.counts(session), queue_statistics.take(session, now)
         place, revision = _shown(str(database.url)), migrations.current(database)
     if as_json:
         click.echo(json.dumps(_as_json(place, revision, counts, found), ensure_ascii=False, indent=2))
@@ -116,7 +117,7 @@ def copy(source: str, target: str) -> None:
     Stop the bot before the last copy. It can be run again until the copy is told to send (holdfast db release): what
     is the same is left alone. Leave a password out of the address; PostgreSQL reads it from PGPASSWORD or ~/.pgpass.
     """
-    from storage import copy as copying
+    from storage.copies import transfer as copying
 
     with click.progressbar(
         length=copying.table_count(), label="Copying tables", file=sys.stderr, item_show_func=_shown_item
@@ -145,11 +146,11 @@ def release(yes: bool) -> None:
 
     Make sure first that the database it was copied from no longer runs: else students are asked twice.
     """
-    from storage import outbox, pulse
+    from storage.queue import outbox, queue_statistics
 
     with open_database() as database:
         with database.reading() as session:
-            found = pulse.take(session, _now())
+            found = queue_statistics.take(session, _now())
         if not found.held:
             click.echo("Nothing to do: sending is not held.")
             return
@@ -178,7 +179,7 @@ def backup(file: Path, keep: int | None) -> None:
     data: keep it encrypted, and not longer than the class's retention period.
     """
     from bot.running import prepare_folder
-    from storage.backup import backup as save
+    from storage.copies.backup import backup as save
 
     now, chosen = _now(), settings()
     if keep is not None:
@@ -192,10 +193,10 @@ def backup(file: Path, keep: int | None) -> None:
 
 
 def _note_backup(now: datetime) -> None:
-    from storage import pulse
+    from storage.queue import queue_statistics
 
     with open_database() as database, database.begin() as session:
-        pulse.note_backup(session, now)
+        queue_statistics.note_backup(session, now)
 
 
 def _forget_old(folder: Path, keep: int) -> None:
@@ -214,7 +215,7 @@ def restore(file: Path) -> None:
     Nothing is ever overwritten. The restored database receives, but sends nothing until: holdfast db release
     """
     from bot.running import prepare_folder
-    from storage.backup import restore as bring_back
+    from storage.copies.backup import restore as bring_back
 
     chosen = settings()
     prepare_folder(chosen.data_dir)
@@ -227,7 +228,7 @@ def _shown_item(item: object) -> str:
 
 
 def _shown(url: str) -> str:
-    from storage.database import parse_url
+    from storage.base.database import parse_url
 
     return parse_url(url).render_as_string(hide_password=True)
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from bot.evidence.load import ClassEvidence
     from bot.talk.words import Words
     from scheduler.model.memory import ClassMemory
-    from storage.database import Database
+    from storage.base.database import Database
     from storage.tables import SchoolClass
 
     Write: TypeAlias = Callable[[SchoolClass, ClassEvidence, ClassMemory, Words, Path], str]
@@ -151,7 +151,7 @@ def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> 
 
 
 def _write_all(db: Database, out: Path, now: datetime, write: Write) -> None:
-    from storage import classes
+    from storage.school import classes
 
     with db.reading() as session:
         groups = classes.open_classes(session)

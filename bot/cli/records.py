@@ -17,8 +17,8 @@ def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
     from bot.evidence.papers import save
     from bot.evidence.records import RecordRules, record_files
     from bot.talk.words import words
-    from storage import evidence
-    from storage import export as exporting
+    from storage.history import evidence
+    from storage.privacy import export as exporting
 
     now, home = WallClock().now(), settings().school_address
     with open_database() as db, db.begin() as session:

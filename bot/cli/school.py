@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from bot.service.uploads import Prepared
-    from storage.database import Database, Session
+    from storage.base.database import Database, Session
     from storage.tables import Enrolment, SchoolClass, UploadKind
 
     Erase: TypeAlias = Callable[[Session, datetime], Mapping[str, int]]
@@ -48,7 +48,7 @@ def class_list() -> None:
 
     Example: holdfast class list
     """
-    from storage import classes, enrolments
+    from storage.school import classes, enrolments
 
     with open_database(read_only=True) as db, db.reading() as session:
         groups = [
@@ -77,7 +77,7 @@ def teacher_add(slug: str | None) -> None:
 
     Whoever sends the code first becomes the teacher: hand it over in person.
     """
-    from storage import codes
+    from storage.school import codes
     from storage.tables import CodeKind
 
     with open_database() as db, db.begin() as session:
@@ -243,7 +243,7 @@ def export(slug: str, student: str | None, out: Path, records: bool, names: bool
 
         write_records(slug, out, names=names, typed=typed)
         return
-    from storage import export as exporting
+    from storage.privacy import export as exporting
 
     with open_database(read_only=True) as db, db.reading() as session:
         group = named_class(session, slug)
@@ -303,7 +303,8 @@ def erase(slug: str, student: str | None, everywhere: bool, whole_class: bool, y
 
 def _whom(session: Session, slug: str, student: str | None, everywhere: bool) -> tuple[Erase, str]:
     """Return what erases, and the question to ask before."""
-    from storage import enrolments, erasure
+    from storage.privacy import erasure
+    from storage.school import enrolments
 
     group = named_class(session, slug)
     class_id = group.id or 0
@@ -322,7 +323,7 @@ def _whom(session: Session, slug: str, student: str | None, everywhere: bool) ->
 
 def _named_student(session: Session, group: SchoolClass, name: str) -> Enrolment:
     """Return the student of a class that was named, those who left included; say which there are otherwise."""
-    from storage import enrolments
+    from storage.school import enrolments
 
     rows = enrolments.roster(session, group.id or 0, left=True)
     by_number = [row for row in rows if name == f"#{row.id}"]

@@ -32,8 +32,10 @@ from bot.settings import Settings
 from bot.talk.words import words
 from scheduler.calendar.school_days import week_of
 from scheduler.simulation.learners import SimulatedClass
-from storage import bookmarks, evidence, migrations
-from storage.database import Database, Session, connect
+from storage import migrations
+from storage.base import key_values
+from storage.base.database import Database, Session, connect
+from storage.history import evidence
 
 FAMILY = "activation"
 """The law by which the demo's students forget; the program is not told."""
@@ -91,7 +93,7 @@ async def _play_term(stage: Stage, until: datetime, *, quiet: bool) -> datetime:
         _invite(chat, stage.school, stage.seed)
     with screen:
         await _conduct(app, clock, chat, until, screen)
-    await stage.db.run(bookmarks.put, REACHED, clock.now().isoformat(), clock.now())
+    await stage.db.run(key_values.put, REACHED, clock.now().isoformat(), clock.now())
     return clock.now()
 
 
@@ -157,7 +159,7 @@ def _invite(chat: DemoChat, school: DemoSchool, seed: int) -> None:
 
 
 def _reached(session: Session) -> datetime:
-    kept = bookmarks.get(session, REACHED)
+    kept = key_values.get(session, REACHED)
     return datetime.fromisoformat(kept) if kept else OPENS
 
 
@@ -209,4 +211,4 @@ async def _hand_over(stage: Stage, now: datetime) -> None:
     )
     app = build(stage.db, clock, [chat], make_desk(Settings(data_dir=stage.out, school=SCHOOL), [chat]))
     await app.run(asyncio.Event())
-    await stage.db.run(bookmarks.put, REACHED, clock.now().isoformat(), clock.now())
+    await stage.db.run(key_values.put, REACHED, clock.now().isoformat(), clock.now())

@@ -11,11 +11,11 @@ from datetime import UTC, datetime
 from importlib.resources import files
 
 from bot.service import uploads
-from storage import classes, codes, people, timetable
-from storage.database import Database, Session
+from storage.base.database import Database, Session
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
 from storage.files.values import QuestionRow
+from storage.school import classes, codes, people, timetable
 from storage.tables import CodeKind, UploadKind
 
 ZONE = "Europe/London"

@@ -19,7 +19,7 @@ from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import alphabetical
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.evidence_rows import ClassRow, ClassRows, QuizRow, StudentRow
+from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, StudentRow
 
 HALF = 0.5
 

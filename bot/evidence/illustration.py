@@ -15,7 +15,7 @@ import numpy as np
 from bot.evidence.figures import Share, pooled_share
 from scheduler.model.blackboard import RULE_OF_THUMB, Blackboard, level
 from scheduler.values import Floats
-from storage.evidence_rows import AskedRow, ClassRow
+from storage.history.evidence_rows import AskedRow, ClassRow
 
 DAY = timedelta(days=1)
 

@@ -10,7 +10,7 @@ from bot.evidence.figures import Estimate
 from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import by_lesson
 from scheduler.calendar.school_days import local_day
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, ScoreRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, ScoreRow
 
 SOLID_LOW = 0.5
 SOLID = 0.7

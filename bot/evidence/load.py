@@ -34,11 +34,20 @@ from scheduler.model.fitting import fit
 from scheduler.model.memory import ClassMemory
 from scheduler.plan import planner
 from scheduler.values import Dates, Parameters
-from storage import evidence, nudges, story
-from storage.database import Session
-from storage.errors import NotFound
-from storage.evidence_rows import AskedRow, ClassRows, HomeworkRow, QuestionRow, QuizRow, ScoreRow, StarterRow
-from storage.story import ClassStory, Scored
+from storage.asked import nudges
+from storage.base.database import Session
+from storage.base.errors import NotFound
+from storage.history import class_history, evidence
+from storage.history.class_history import ClassStory, Scored
+from storage.history.evidence_rows import (
+    AskedRow,
+    ClassRows,
+    HomeworkRow,
+    QuestionRow,
+    QuizRow,
+    ScoreRow,
+    StarterRow,
+)
 from storage.tables import SchoolClass
 
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
@@ -117,10 +126,10 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
     group = session.get(SchoolClass, class_id)
     if group is None:
         raise NotFound("There is no such class.")
-    told = story.of_class(session, class_id, now)
+    told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
     most = group.questions_per_nudge * group.nudges_per_day
-    fits = () if told.parameters is not None else story.fits_of_others(session, class_id, now)
+    fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
         now=now,

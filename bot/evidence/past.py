@@ -10,7 +10,7 @@ from bot.service.memories import build, prior_of
 from bot.service.planning import FIT_MINUTE, LEAST_ANSWERS
 from scheduler.calendar.school_days import local_day, local_moment
 from scheduler.model.fitting import fit
-from storage.story import answers_of
+from storage.history.class_history import answers_of
 
 
 def as_fitted_then(read: ClassEvidence) -> ClassEvidence:

@@ -13,7 +13,7 @@ from bot.chat.port import Rich
 from bot.evidence.figures import Estimate, Share, Standing
 from bot.talk.words import Words
 from scheduler.calendar.school_days import local_time
-from storage.evidence_rows import ClassRow
+from storage.history.evidence_rows import ClassRow
 
 NBSP = "\u00a0"
 

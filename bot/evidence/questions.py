@@ -22,7 +22,7 @@ from bot.evidence.question_findings import NORMAL, Finding, Signs, findings, idl
 from bot.grading.keys import BadKey, ChoiceKey, from_dict
 from scheduler.screening import right_tails, shrink
 from scheduler.statistics.items import Band, Floats, Options, band, corrected_score, item_rest, options
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow
 
 ENOUGH_FOR_FACILITY = 10
 """Students who have answered, for a word on how easy a question is. Chosen."""

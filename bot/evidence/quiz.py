@@ -23,7 +23,7 @@ from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import alphabetical, by_lesson
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.evidence_rows import ClassRow, ClassRows, QuizRow, ScoreRow
+from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, ScoreRow
 
 ITEMS = 4.0
 """Questions that a score on one topic is taken to rest on, as in the model (``bot.service.memories``)."""

@@ -21,8 +21,8 @@ from bot.chat.port import Attachment
 from bot.evidence.tables import Value
 from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, FormulaKey, NumberKey, TextKey, from_dict, shown
 from bot.talk.words import Words
-from storage.evidence_rows import AskedRow, ClassRows, QuestionRow, StudentRow
 from storage.files.csv_out import write_csv
+from storage.history.evidence_rows import AskedRow, ClassRows, QuestionRow, StudentRow
 
 ANSWERED = "http://adlnet.gov/expapi/verbs/answered"
 INTERACTION = "http://adlnet.gov/expapi/activities/cmi.interaction"

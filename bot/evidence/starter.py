@@ -21,7 +21,7 @@ from bot.grading.keys import BadKey, ChoiceKey, from_dict, shown
 from bot.talk.words import Words
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow, StarterRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow, StarterRow
 
 FEWEST, USUAL, MOST = 3, 4, 5
 """Questions of a starter: five minutes of a lesson."""

@@ -11,7 +11,7 @@ from bot.evidence.snapshot import Snapshot
 from bot.evidence.week_values import by_lesson
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.evidence_rows import ClassRow, ClassRows, QuizRow, TopicRow
+from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, TopicRow
 
 WORTH_SAYING = 0.05
 """Least gain of one review that is named. Chosen: what still shows when figures are rounded to five of a hundred."""

@@ -23,7 +23,7 @@ from bot.evidence.week_values import (
     by_lesson,
 )
 from scheduler.calendar.school_days import local_day, week_bounds
-from storage.evidence_rows import StudentRow, TopicRow
+from storage.history.evidence_rows import StudentRow, TopicRow
 
 
 def week_report(data: WeekData) -> WeekReport:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from statistics import median
 
 from bot.evidence.figures import Share, pooled_share
-from storage.evidence_rows import AskedRow
+from storage.history.evidence_rows import AskedRow
 
 LOOK_BACK = timedelta(weeks=4)
 """How far back "usual" reaches."""

@@ -8,7 +8,7 @@ from statistics import median
 from bot.evidence.figures import Standing, rank_sum_z, share, standing
 from bot.evidence.week_counts import SILENCE, Window, count, delays
 from bot.evidence.week_values import Note, Reason, StudentWeek
-from storage.evidence_rows import StudentRow
+from storage.history.evidence_rows import StudentRow
 
 SLOWER_FACTOR, SLOWER_HOURS, SLOWER_Z = 2.0, 1.0, 1.645
 """Chosen: a week is slower than usual when the median delay is at least doubled and an hour longer, and the

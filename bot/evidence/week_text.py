@@ -10,7 +10,7 @@ from bot.evidence.phrases import about, counted, percent, rounded, span, stacked
 from bot.evidence.week_values import Note, Reason, TopicWeek, WeekReport
 from bot.talk.words import Words
 from scheduler.calendar.school_days import local_day
-from storage.evidence_rows import QuizRow
+from storage.history.evidence_rows import QuizRow
 
 NAMED = 6
 """Names in one line of the text; the workbook has everybody."""

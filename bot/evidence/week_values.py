@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from bot.evidence.figures import Estimate, Share, Standing
 from bot.evidence.snapshot import Snapshot
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuizRow, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuizRow, StudentRow, TopicRow
 
 
 class Reason(StrEnum):

@@ -25,8 +25,9 @@ from bot.talk.account import (
     SetLanguage,
 )
 from bot.talk.core import Result
-from storage import classes, codes, due, people
-from storage.database import Session
+from storage.base.database import Session
+from storage.queue import due
+from storage.school import classes, codes, people
 from storage.tables import CodeKind
 
 MOVE_CODE_MIN = 15
@@ -118,7 +119,7 @@ def _meaning(work: Work, person_id: int) -> ErasureAsked:
 @carries(Erase)
 def erase(work: Work, effect: Erase) -> Sequence[Result]:
     """Erase everything stored about the speaker, unless an open class would be left without a teacher."""
-    from storage import erasure
+    from storage.privacy import erasure
 
     if work.person_id is None:
         return [NothingStored()]

@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 
 from bot.service import night
 from bot.service.outcomes import Outcome, note_all
-from storage import outbox, pacing
-from storage.database import Session
-from storage.outbox import Outgoing
+from storage.base.database import Session
+from storage.queue import outbox, pacing
+from storage.queue.outbox import Outgoing
 
 BATCH = 10
 """Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""

@@ -23,8 +23,8 @@ from bot.service import faults
 from bot.service.desk import Desk
 from bot.service.tally import Tally
 from bot.service.work import Speaker
-from storage import due
-from storage.database import Database, Session
+from storage.base.database import Database, Session
+from storage.queue import due
 from storage.tables import Due
 
 log = logging.getLogger(__name__)

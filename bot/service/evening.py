@@ -18,8 +18,10 @@ from datetime import date, datetime, timedelta
 from bot.service.planning import room_of_day
 from bot.service.schooldays import class_rules, later_today, student_rules, wishes_of
 from scheduler.calendar.school_days import SchoolDays, is_allowed, zone_named
-from storage import enrolments, evenings, nudges, reviews, sheets, timetable
-from storage.database import Session
+from storage import evenings
+from storage.asked import nudge_questions, nudges, reviews
+from storage.base.database import Session
+from storage.school import enrolments, timetable
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass
 
 LESSON_LASTS = timedelta(minutes=45)
@@ -178,7 +180,9 @@ def gather(session: Session, party: Party, now: datetime) -> int:
 
 def drop_stale(session: Session, nudge: Nudge, now: datetime) -> int:
     """Drop questions that cannot be asked any more, or whose topic was answered meanwhile; return how many are left."""
-    planned = [line for line in sheets.lines(session, nudge.id or 0) if line.state is ReviewState.PLANNED]
+    planned = [
+        line for line in nudge_questions.lines(session, nudge.id or 0) if line.state is ReviewState.PLANNED
+    ]
     stale = [line for line in planned if line.met or line.to_ask is None]
     for line in stale:
         reviews.drop(session, line.review_id, now)

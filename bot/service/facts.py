@@ -14,10 +14,11 @@ from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
 from bot.talk.joining import Invited
 from bot.talk.words import Words, words
-from storage import channels, classes, evenings, people, speakers
-from storage.database import Session
+from storage import evenings
+from storage.base.database import Session
 from storage.evenings import Wishes
-from storage.speakers import Group, Seat
+from storage.school import channels, classes, people, speakers
+from storage.school.speakers import Group, Seat
 from storage.tables import ConsentRule, SchoolClass
 
 

@@ -14,20 +14,11 @@ from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
 from scheduler.calendar.school_days import SchoolDays, is_nudge_day, local_day, local_moment
-from storage import (
-    answers,
-    classes,
-    enrolments,
-    homework,
-    nudges,
-    outbox,
-    questions,
-    reviews,
-    sheets,
-    timetable,
-)
-from storage.database import Session
-from storage.reviews import Instance
+from storage.asked import answers, homework, nudge_questions, nudges, reviews
+from storage.asked.reviews import Instance
+from storage.base.database import Session
+from storage.queue import outbox
+from storage.school import classes, enrolments, questions, timetable
 from storage.tables import Nudge, ReviewState
 
 REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit", "answer"})
@@ -195,7 +186,7 @@ def _nudge_facts(
     session: Session, row: Nudge, student: StudentFacts, own: tuple[StudentFacts, ...], now: datetime
 ) -> NudgeFacts:
     assert row.id is not None  # noqa: S101 - it came from the database
-    lines = sheets.taught(session, row.id, now)
+    lines = nudge_questions.taught(session, row.id, now)
     taught = [line.taught_at for line in lines if line.waits and line.taught_at is not None]
     asked = {line.enrolment_id for line in lines if line.waits} or {student.id}
     names = [one.school_class.name for one in own if one.id in asked]

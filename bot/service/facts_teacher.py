@@ -18,8 +18,8 @@ from bot.talk.teacher_facts import (
     TopicFacts,
 )
 from scheduler.calendar.zones import local_day
-from storage import channels, classes, enrolments, timetable
-from storage.database import Session
+from storage.base.database import Session
+from storage.school import channels, classes, enrolments, timetable
 from storage.tables import ConsentRule, SchoolClass
 
 AROUND = timedelta(weeks=4)

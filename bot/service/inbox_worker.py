@@ -5,7 +5,7 @@ there. Handling is all or nothing: effects, replies and the mark that the item i
 comes while nobody is before them is handled in the transaction that stores the event, so that an answer waits for
 one commit; after a fault in handling, that transaction stores the event alone. Who comes behind others, or behind an
 event of their own that is to be tried again, is stored, queued and handled in a transaction that claims the item
-(`storage.inbox` promises the order). What a stopped or killed process left behind is found again by `sweep`.
+(`storage.queue.inbox` promises the order). What a stopped or killed process left behind is found again by `sweep`.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ from bot.service.desk import Desk
 from bot.service.faults import note
 from bot.service.sender import Sender
 from bot.service.tally import Tally
-from storage import inbox
-from storage.database import Database, Session
+from storage.base.database import Database, Session
+from storage.queue import inbox
 
 log = logging.getLogger(__name__)
 

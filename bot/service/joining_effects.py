@@ -25,8 +25,9 @@ from bot.talk.joining import (
     WhichName,
 )
 from scheduler.calendar.school_days import local_day
-from storage import classes, codes, enrolments, people, reviews
-from storage.errors import InvalidValue, NotAllowed, NotFound
+from storage.asked import reviews
+from storage.base.errors import InvalidValue, NotAllowed, NotFound
+from storage.school import classes, codes, enrolments, people
 from storage.tables import Code, CodeKind, Contact, Enrolment, EnrolmentState
 
 

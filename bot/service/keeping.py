@@ -13,8 +13,9 @@ from functools import partial
 
 from bot.service.duework import DueItem, House, does, finish
 from scheduler.calendar.zones import local_day, local_moment
-from storage import due, retention
-from storage.database import Session
+from storage.base.database import Session
+from storage.privacy import cleanup
+from storage.queue import due
 
 log = logging.getLogger(__name__)
 
@@ -39,7 +40,7 @@ async def forget(house: House, item: DueItem) -> None:
     """Delete what has been kept long enough, and plan the next night."""
     gone: Counter[str] = Counter()
     for _ in range(AT_ONCE):
-        counts = await house.db.run(retention.forget, house.clock.now())
+        counts = await house.db.run(cleanup.forget, house.clock.now())
         gone += Counter(counts)
         house.beat()
         if not counts:

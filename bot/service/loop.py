@@ -22,8 +22,9 @@ from bot.service.work import Speaker, Work, carry_out
 from bot.talk import router
 from bot.talk.core import IDLE, Event, Outgoing, Result, State
 from bot.talk.facts import Facts
-from storage import dialogues, outbox, people
-from storage.database import Session
+from storage.base.database import Session
+from storage.queue import conversations, outbox
+from storage.school import people
 from storage.tables import Contact
 
 MOST_STEPS = 20
@@ -128,7 +129,7 @@ def _in_language(out: Outgoing, facts: Facts) -> Outgoing:
 
 def load_state(session: Session, speaker: Speaker) -> State:
     """Return where the conversation with a speaker stands."""
-    name, kept = dialogues.load(session, speaker.platform, speaker.dialogue)
+    name, kept = conversations.load(session, speaker.platform, speaker.dialogue)
     offers = tuple((form, action) for form, action in kept.get("offers", ()))
     return State(name, kept.get("data", {}), offers, router.unpack_menus(kept.get("menus", ())))
 
@@ -136,12 +137,12 @@ def load_state(session: Session, speaker: Speaker) -> State:
 def save_state(session: Session, speaker: Speaker, state: State, now: datetime) -> None:
     """Keep where the conversation with a speaker stands; a conversation at rest leaves no row behind."""
     if state == IDLE:
-        dialogues.forget(session, speaker.platform, speaker.dialogue)
+        conversations.forget(session, speaker.platform, speaker.dialogue)
         return
     kept: dict[str, Any] = {"data": dict(state.data), "offers": [list(offer) for offer in state.offers]}
     if state.menus:
         kept["menus"] = router.pack_menus(state.menus)
-    dialogues.save(session, speaker.platform, speaker.dialogue, state.name, kept, now)
+    conversations.save(session, speaker.platform, speaker.dialogue, state.name, kept, now)
 
 
 # ---------------------------------------------------------------- messages

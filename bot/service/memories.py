@@ -21,7 +21,7 @@ from scheduler.model.fitting import pool
 from scheduler.model.memory import ClassMemory, days
 from scheduler.model.prior import PRIOR
 from scheduler.values import Parameters
-from storage.story import ClassStory, Counted, Happening, Practised, Reviewed, Scored, Taught
+from storage.history.class_history import ClassStory, Counted, Happening, Practised, Reviewed, Scored, Taught
 
 MOST_CLASSES = 200
 """Models kept; the class not used for longest goes first. Chosen: some megabytes each."""
@@ -60,7 +60,7 @@ class Memories:
         Parameters
         ----------
         story : ClassStory
-            From `storage.story.of_class`.
+            From `storage.history.class_history.of_class`.
         others : sequence of Parameters
             Fits of the school's other classes: what to expect of a class that has none yet.
         """

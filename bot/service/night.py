@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 
 from bot.service.schooldays import class_rules, student_rules
 from scheduler.calendar.school_days import SchoolDays, is_quiet
-from storage import channels, classes, enrolments, people
-from storage.database import Session
+from storage.base.database import Session
+from storage.school import channels, classes, enrolments, people
 
 LATE = timedelta(minutes=15)
 """A message that leaves so long after it was written is late."""

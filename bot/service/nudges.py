@@ -23,8 +23,10 @@ from bot.service.schooldays import closes_at, day_span, later_today, next_day_mo
 from bot.service.work import Speaker
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
 from scheduler.calendar.school_days import local_day
-from storage import evenings, homework, nudges, people, timetable
-from storage.database import Session
+from storage import evenings
+from storage.asked import homework, nudges
+from storage.base.database import Session
+from storage.school import people, timetable
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState
 
 log = logging.getLogger(__name__)

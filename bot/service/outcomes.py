@@ -13,9 +13,10 @@ from datetime import datetime, timedelta
 
 from bot.chat.port import AddressMoved, SendError, SendFailed, SendRefused
 from bot.service.faults import note
-from storage import outbox, pacing, people
-from storage.database import Session
-from storage.outbox import Outgoing
+from storage.base.database import Session
+from storage.queue import outbox, pacing
+from storage.queue.outbox import Outgoing
+from storage.school import people
 
 log = logging.getLogger(__name__)
 

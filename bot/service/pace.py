@@ -1,7 +1,7 @@
 """How fast one chat or group may be written to, and when nobody at all.
 
 Pure arithmetic on a number of seconds that only grows; the sender asks how long to wait. The limit of the platform as
-a whole is shared between processes (`storage.pacing`).
+a whole is shared between processes (`storage.queue.pacing`).
 """
 
 from __future__ import annotations

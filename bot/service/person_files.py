@@ -7,8 +7,8 @@ from datetime import datetime
 
 from bot.chat.port import Attachment
 from bot.talk.words import words
-from storage import export
-from storage.database import Session
+from storage.base.database import Session
+from storage.privacy import export
 
 
 def files_of(session: Session, person_id: int, now: datetime, language: str) -> tuple[Attachment, ...]:

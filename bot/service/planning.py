@@ -42,11 +42,15 @@ from scheduler.model.memory import ClassMemory
 from scheduler.model.parts import Part
 from scheduler.plan.planner import explain, next_moments, plan_day
 from scheduler.values import Dates, Parameters, PlannedReview
-from storage import classes, due, enrolments, evenings, homework, nudges, reviews, rules, story, timetable
-from storage.database import Session
+from storage import evenings
+from storage.asked import homework, nudges, reviews
+from storage.asked.nudges import PlannedQuestion
+from storage.base.database import Session
 from storage.evenings import Wishes
-from storage.nudges import PlannedQuestion
-from storage.story import ClassStory
+from storage.history import class_history
+from storage.history.class_history import ClassStory
+from storage.queue import due
+from storage.school import classes, enrolments, rules, timetable
 from storage.tables import Enrolment, EnrolmentState, SchoolClass
 
 LEAD = timedelta(minutes=15)
@@ -125,7 +129,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
     seats = (
         _seats(session, group, known, now) if only is None else _seat_of_one(session, group, known, only, now)
     )
-    told = story.of_class(session, class_id, now)
+    told = class_history.of_class(session, class_id, now)
     return ClassDay(
         class_id=class_id,
         story=told,
@@ -162,7 +166,9 @@ def _still_waiting(session: Session, class_id: int, seats: Sequence[Seat]) -> se
 def _others(session: Session, told: ClassStory, now: datetime) -> tuple[Parameters, ...]:
     if told.parameters is not None:
         return ()
-    return tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, told.class_id, now))
+    return tuple(
+        Parameters.from_dict(one) for one in class_history.fits_of_others(session, told.class_id, now)
+    )
 
 
 def _end_pauses(session: Session, group: SchoolClass, now: datetime) -> None:

@@ -17,9 +17,9 @@ from dataclasses import dataclass, field
 from bot.chat.port import Chat, OnEvent
 from bot.service.duework import Elsewhere
 from bot.service.faults import note
-from storage import turns
-from storage.database import Database
-from storage.turns import Turn
+from storage.base.database import Database
+from storage.queue import leader_lock
+from storage.queue.leader_lock import Turn
 
 log = logging.getLogger(__name__)
 
@@ -95,7 +95,7 @@ class Post:
 
     async def _take(self) -> Turn | None:
         try:
-            return await asyncio.to_thread(turns.take, self.db, self.chat.name)
+            return await asyncio.to_thread(leader_lock.take, self.db, self.chat.name)
         except Exception as problem:  # the database is away: it is tried again soon
             note(log, f"Taking the turn to receive from {self.chat.name}", problem)
             return None

@@ -33,7 +33,7 @@ from bot.talk.words import Words
 from scheduler.calendar.school_days import local_day
 from scheduler.calendar.zones import iso_week
 from scheduler.model.memory import ClassMemory
-from storage.enrolments import fold
+from storage.school.enrolments import fold
 
 Options = Mapping[str, Any]
 
@@ -198,7 +198,7 @@ def comparison(read: ClassEvidence, memory: ClassMemory, words: Words, options: 
 def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
     """Pack everything stored in the class, with the answers as a table, into one archive.
 
-    ``options["stored"]`` is what `storage.export.of_class` gave.
+    ``options["stored"]`` is what `storage.privacy.export.of_class` gave.
     """
     from bot.evidence.records import RecordRules, answers_csv, dictionary_csv, questions_csv
 

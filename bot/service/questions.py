@@ -9,9 +9,9 @@ from datetime import datetime
 
 from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, from_dict
 from bot.service import faults
-from storage import reviews
-from storage.database import Session
-from storage.sheets import Line
+from storage.asked import reviews
+from storage.asked.nudge_questions import Line
+from storage.base.database import Session
 from storage.tables import ReviewState
 
 log = logging.getLogger(__name__)
@@ -26,7 +26,7 @@ def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | N
     Parameters
     ----------
     lines : sequence of Line
-        The nudge's questions, from `storage.sheets.lines`.
+        The nudge's questions, from `storage.asked.nudge_questions.lines`.
     """
     already = open_in(lines)
     if already is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bot.service.work import Work
 from bot.talk.words import Words
-from storage.errors import StorageError
+from storage.base.errors import StorageError
 
 
 def why(problem: StorageError, said: Words) -> str:

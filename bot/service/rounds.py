@@ -26,8 +26,9 @@ from bot.service.keeping import ensure_forgetting
 from bot.service.nudges import end_nudges, send_nudges
 from bot.service.planning import ensure_look
 from bot.service.teacher_calendar import ensure_class_work
-from storage import agenda, classes
-from storage.database import Session
+from storage.base.database import Session
+from storage.queue import next_due
+from storage.school import classes
 
 CALENDAR_EVERY = timedelta(hours=1)
 """How often it is looked whether every class has its next plan, report and reminder. They plan one another;
@@ -90,11 +91,11 @@ def _keep_classes(session: Session, class_ids: Sequence[int], now: datetime) -> 
 
 def _is_due(session: Session, now: datetime) -> bool:
     """Look before anything is locked: most looks find nothing."""
-    coming = agenda.next_round(session)
+    coming = next_due.next_round(session)
     return coming is not None and coming <= now
 
 
 def next_moment(session: Session, now: datetime) -> datetime | None:
     """Return the next moment at which something is due or may be sent; None when nothing is planned."""
-    coming = agenda.next_moment(session)
+    coming = next_due.next_moment(session)
     return None if coming is None else max(coming, now)

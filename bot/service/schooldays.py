@@ -19,9 +19,10 @@ from scheduler.calendar.school_days import (
     nudge_moment,
     open_spans,
 )
-from storage import evenings, timetable
-from storage.database import Session
+from storage import evenings
+from storage.base.database import Session
 from storage.evenings import Wishes
+from storage.school import timetable
 from storage.tables import Enrolment, SchoolClass
 
 SECOND_NUDGE_BEFORE_MIN = 180

@@ -31,9 +31,9 @@ from bot.service.claiming import BATCH, Claimed, Terms, claim, convoys, settle_a
 from bot.service.faults import note
 from bot.service.outcomes import Doubt, Outcome, note_all
 from bot.service.pace import Pace
-from storage import agenda, outbox
-from storage.database import Database, Session
-from storage.outbox import Outgoing
+from storage.base.database import Database, Session
+from storage.queue import next_due, outbox
+from storage.queue.outbox import Outgoing
 
 log = logging.getLogger(__name__)
 
@@ -197,7 +197,7 @@ class Sender:
         ) -> tuple[T, Claimed, bool]:
             result = fn(session, *args, **kwargs)
             note_all(session, now, outcomes)
-            return result, claim(session, now, terms, address), agenda.anything(session, now)
+            return result, claim(session, now, terms, address), next_due.anything(session, now)
 
         until = asyncio.get_running_loop().time() + LEASE_S
         try:

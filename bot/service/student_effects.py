@@ -36,9 +36,12 @@ from bot.talk.student.effects import (
     Working,
 )
 from scheduler.calendar.school_days import local_day
-from storage import answers, due, enrolments, evenings, homework, nudges, reviews, sheets
-from storage.errors import InvalidValue, NotAllowed
-from storage.reviews import InHand
+from storage import evenings
+from storage.asked import answers, homework, nudge_questions, nudges, reviews
+from storage.asked.reviews import InHand
+from storage.base.errors import InvalidValue, NotAllowed
+from storage.queue import due
+from storage.school import enrolments
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, Verdict
 
 PUT_OFF = timedelta(hours=1)
@@ -73,7 +76,7 @@ def start(work: Work, effect: Start) -> Sequence[Result]:
 
 
 def _show_next(work: Work, nudge: Nudge) -> Result:
-    lines = sheets.lines(work.session, nudge.id or 0)
+    lines = nudge_questions.lines(work.session, nudge.id or 0)
     review_id = open_next(work.session, lines, work.now)
     if review_id is None:
         nudges.close(work.session, nudge.id or 0, NudgeState.DONE, work.now)
@@ -140,7 +143,7 @@ def _given_at(work: Work, review: InHand) -> datetime:
 
 
 def _taken(work: Work, effect: TakeAnswer, review: InHand) -> Result:
-    lines = sheets.lines(work.session, review.nudge_id)
+    lines = nudge_questions.lines(work.session, review.nudge_id)
     next_id = open_next(work.session, lines, work.now)
     if review.nudge_state not in nudges.NOT_OVER:
         pass  # it was over minutes ago: the answer counts, the rest of it stays closed

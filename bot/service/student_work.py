@@ -22,9 +22,12 @@ from bot.talk.words import Words, words
 from scheduler.calendar.school_days import local_day, local_moment
 from scheduler.model.fitting import fit
 from scheduler.values import Parameters
-from storage import due, enrolments, nudges, people, reviews, sheets, story
-from storage.database import Session
-from storage.story import ClassStory
+from storage.asked import nudge_questions, nudges, reviews
+from storage.base.database import Session
+from storage.history import class_history
+from storage.history.class_history import ClassStory
+from storage.queue import due
+from storage.school import enrolments, people
 from storage.tables import EnrolmentState
 
 WORTH_A_FIT = 0.1
@@ -55,8 +58,8 @@ def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Ch
 
 def _plan_fit(session: Session, day: ClassDay, now: datetime) -> None:
     """See that the coming night fits the class's model, if there is something new to learn from."""
-    answers = story.answers_of(day.story)
-    known = story.answers_at_last_fit(session, day.class_id)
+    answers = class_history.answers_of(day.story)
+    known = class_history.answers_at_last_fit(session, day.class_id)
     if answers < LEAST_ANSWERS or answers - known < WORTH_A_FIT * known:
         return
     tomorrow = local_day(now, day.rules.zone) + timedelta(days=1)
@@ -75,8 +78,8 @@ async def nightly_fit(house: House, item: DueItem) -> None:
 
 
 def _read_story(session: Session, class_id: int, now: datetime) -> tuple[ClassStory, tuple[Parameters, ...]]:
-    told = story.of_class(session, class_id, now)
-    others = tuple(Parameters.from_dict(one) for one in story.fits_of_others(session, class_id, now))
+    told = class_history.of_class(session, class_id, now)
+    others = tuple(Parameters.from_dict(one) for one in class_history.fits_of_others(session, class_id, now))
     return told, others
 
 
@@ -88,7 +91,7 @@ def _fit(told: ClassStory, others: Sequence[Parameters]) -> Parameters:
 
 def _keep_fit(session: Session, item: DueItem, class_id: int, fitted: Parameters, now: datetime) -> None:
     finish(session, item, now)
-    story.keep_fit(session, class_id, fitted.to_dict(), fitted.answers, now)
+    class_history.keep_fit(session, class_id, fitted.to_dict(), fitted.answers, now)
 
 
 # ---------------------------------------------------------------- more
@@ -164,7 +167,7 @@ def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLef
         number=nudges.next_number(session, seat.enrolment_id, seat.day),
         asked_for=True,
     )
-    lines = [] if nudge_id is None else sheets.lines(session, nudge_id)
+    lines = [] if nudge_id is None else nudge_questions.lines(session, nudge_id)
     review_id = open_next(session, lines, now)
     return NothingLeft("nothing") if review_id is None else QuestionShown(review_id)
 

@@ -12,8 +12,9 @@ from bot.talk.core import Outgoing
 from bot.talk.teacher.reminding import reminder
 from scheduler.calendar.school_days import SchoolDays, is_school_day
 from scheduler.calendar.zones import local_day, local_moment
-from storage import classes, due, timetable
-from storage.database import Session
+from storage.base.database import Session
+from storage.queue import due
+from storage.school import classes, timetable
 from storage.tables import SchoolClass
 
 REMINDER = "topic_reminder"

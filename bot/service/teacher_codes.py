@@ -24,7 +24,9 @@ from bot.talk.teacher.effects import (
     Unbind,
     Welcomed,
 )
-from storage import bookmarks, channels, classes, codes, dialogues, people
+from storage.base import key_values
+from storage.queue import conversations
+from storage.school import channels, classes, codes, people
 from storage.tables import Channel, Code, CodeKind, SchoolClass
 
 TERM = timedelta(days=200)
@@ -142,7 +144,7 @@ def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
     """Make a code for a place we were added to; who sends it to us in private, as a teacher, binds the place."""
     issued = codes.issue(work.session, CodeKind.CHANNEL, now=work.now, uses=1, lasts=DAY)
     where = f"{effect.platform} {effect.address} {effect.title}"
-    bookmarks.put(work.session, _offer_name(issued.code.id or 0), where, work.now)
+    key_values.put(work.session, _offer_name(issued.code.id or 0), where, work.now)
     return [PlaceOffered(issued.text)]
 
 
@@ -155,7 +157,7 @@ def misplaced(work: Work, code: Code) -> Result | None:
     taught = _taught(work)
     if not taught and (work.person_id is None or people.staff(work.session, work.person_id) is None):
         return NoDoor("place")
-    if not bookmarks.get(work.session, _offer_name(code.id or 0)):
+    if not key_values.get(work.session, _offer_name(code.id or 0)):
         return Refused(work.words.text("refusal.channel_code_there"))
     return None if taught else Refused(work.words.text("refusal.channel_code"))
 
@@ -166,14 +168,14 @@ def _taught(work: Work) -> list[SchoolClass]:
 
 def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
     """Bind the place in which we posted a code to the class of the teacher who sends it (see `misplaced`)."""
-    offered = bookmarks.get(work.session, _offer_name(code.id or 0))
+    offered = key_values.get(work.session, _offer_name(code.id or 0))
     taught = _taught(work)
     platform, _, place = offered.partition(" ")
     address, _, title = place.partition(" ")
-    _, kept = dialogues.load(work.session, work.speaker.platform, work.speaker.dialogue)
+    _, kept = conversations.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")
     group = next((one for one in taught if one.id == at_hand), taught[0])
-    bookmarks.forget(work.session, _offer_name(code.id or 0))
+    key_values.forget(work.session, _offer_name(code.id or 0))
     bound = channels.bind(work.session, group.id or 0, platform, address, work.now, title=title)
     return [Done("channel_bound", {"title": _title(bound), "name": group.name})]
 

@@ -33,9 +33,9 @@ from bot.talk.teacher.effects import (
     SetHomeworkText,
 )
 from scheduler.calendar.zones import local_day
-from storage import classes, codes, enrolments, people, timetable
-from storage.errors import NotFound, refused
-from storage.journal import Journal
+from storage.base.errors import NotFound, refused
+from storage.school import classes, codes, enrolments, people, timetable
+from storage.school.change_journal import Journal
 from storage.tables import CodeKind, ConsentRule, Enrolment, EnrolmentState
 
 PERMISSION_LASTS = timedelta(days=30)

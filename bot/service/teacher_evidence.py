@@ -26,9 +26,12 @@ from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
 from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
 from bot.talk.words import Words, words
-from storage import bookmarks, channels, classes, due, export, outbox, questions, scores
-from storage.database import Session
-from storage.errors import InvalidValue, refused
+from storage.base import key_values
+from storage.base.database import Session
+from storage.base.errors import InvalidValue, refused
+from storage.privacy import export
+from storage.queue import due, outbox
+from storage.school import channels, classes, questions, scores
 
 PULL = "pull"
 SHARE = "share_summary"
@@ -111,7 +114,7 @@ def _finish(session: Session, house: House, item: DueItem, result: Result, now: 
         return
     if isinstance(result, Pulled) and result.asked:
         # The counts may come tomorrow, after other words: the questions have to be found again then.
-        bookmarks.put(session, _starter_name(result.class_id), json.dumps(result.asked), now)
+        key_values.put(session, _starter_name(result.class_id), json.dumps(result.asked), now)
     resume(session, house.desk, item.speaker, result, now)
 
 
@@ -221,7 +224,7 @@ def _starter_name(class_id: int) -> str:
 
 def _last_starter(session: Session, class_id: int) -> tuple[int, ...]:
     """Return the questions of the last starter of a class whose counts were not told; empty without one."""
-    return tuple(json.loads(bookmarks.get(session, _starter_name(class_id), "[]")))
+    return tuple(json.loads(key_values.get(session, _starter_name(class_id), "[]")))
 
 
 @carries(CountStarter)
@@ -240,5 +243,5 @@ def count_starter(work: Work, effect: CountStarter) -> Sequence[Result]:
     for question_id in asked:
         questions.get(work.session, effect.class_id, question_id)
     scores.add_starter(work.session, effect.class_id, asked, counts.right, counts.present, work.now)
-    bookmarks.forget(work.session, _starter_name(effect.class_id))
+    key_values.forget(work.session, _starter_name(effect.class_id))
     return [Done("starter_counted")]

@@ -32,9 +32,11 @@ from bot.talk.teacher.effects import (
     UseUpload,
 )
 from bot.talk.words import words
-from storage import blobs, due, timetable, uploads
-from storage.database import Session
-from storage.errors import NotFound, refused
+from storage.base import blobs
+from storage.base.database import Session
+from storage.base.errors import NotFound, refused
+from storage.queue import due
+from storage.school import timetable, uploads
 from storage.tables import Upload, UploadKind, UploadState
 
 READ = "read_upload"

@@ -18,9 +18,9 @@ from bot.grading.keys import (
 from bot.grading.upload import KeyRefused, infer_kind, key_from
 from bot.talk.teacher.drafts import as_line
 from bot.talk.words import Words
-from storage.errors import InvalidValue
+from storage.base.errors import InvalidValue
 from storage.files.keys import read_tolerance, several
-from storage.questions import Draft, QuestionInfo
+from storage.school.questions import Draft, QuestionInfo
 
 LONGEST = {"prompt": 1000, "explanation": 1000}
 

@@ -55,11 +55,13 @@ from bot.talk.teacher.posts import read_post
 from bot.talk.words import Words, words
 from scheduler.calendar.school_days import NoAllowedMoment, next_evening
 from scheduler.calendar.zones import local_day, local_moment
-from storage import blobs, classes, due, questions, timetable, uploads
-from storage.database import Session
-from storage.errors import InvalidValue, StorageError, refused
-from storage.journal import Journal
-from storage.questions import Draft
+from storage.base import blobs
+from storage.base.database import Session
+from storage.base.errors import InvalidValue, StorageError, refused
+from storage.queue import due
+from storage.school import classes, questions, timetable, uploads
+from storage.school.change_journal import Journal
+from storage.school.questions import Draft
 from storage.tables import SchoolClass, UploadKind
 
 PICTURE = "fetch_picture"

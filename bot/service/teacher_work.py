@@ -14,9 +14,9 @@ from bot.service.work import Work
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
 from bot.talk.words import Words
-from storage import channels, classes, uploads
-from storage.errors import NotAllowed, StorageError, refused
-from storage.journal import Journal
+from storage.base.errors import NotAllowed, StorageError, refused
+from storage.school import channels, classes, uploads
+from storage.school.change_journal import Journal
 from storage.tables import SchoolClass, Upload, UploadKind
 
 E = TypeVar("E", bound=Effect)

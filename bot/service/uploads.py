@@ -22,16 +22,15 @@ from bot.service.teacher_calendar import ensure_class_work
 from bot.talk.teacher.effects import Line, Preview
 from bot.talk.words import Words, words
 from scheduler.calendar.zones import local_day
-from storage import classes, enrolments, questions, scores, timetable, timetable_change, uploads
-from storage.database import Session
-from storage.errors import InvalidValue, NotFound, refused
-from storage.files.difference import Change, TopicChange
-from storage.files.plan import DAY_NOTES
+from storage.base.database import Session
+from storage.base.errors import InvalidValue, NotFound, refused
 from storage.files.problem import UNDECIDED, Choices, Problem
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
-from storage.files.timetable import read_timetable
+from storage.files.timetables.difference import Change, TopicChange
+from storage.files.timetables.plan import DAY_NOTES
+from storage.files.timetables.timetable import read_timetable
 from storage.files.values import (
     HolidayRow,
     QuestionsFile,
@@ -41,8 +40,9 @@ from storage.files.values import (
     ScoresFile,
     TimetableFile,
 )
-from storage.journal import Journal
-from storage.questions import Draft
+from storage.school import classes, enrolments, questions, scores, timetable, timetable_change, uploads
+from storage.school.change_journal import Journal
+from storage.school.questions import Draft
 from storage.tables import Enrolment, EnrolmentState, SchoolClass, Upload, UploadKind, UploadState
 
 ANY_QUIZ = "?"

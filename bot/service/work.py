@@ -16,7 +16,7 @@ from bot.chat.port import Place
 from bot.service.desk import Desk
 from bot.talk.core import Effect, Result
 from bot.talk.words import Words
-from storage.database import Session
+from storage.base.database import Session
 
 
 @dataclass(frozen=True, slots=True)

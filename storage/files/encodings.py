@@ -19,7 +19,7 @@ from itertools import islice
 import charset_normalizer
 
 from storage.files.problem import Option, Problem, excerpt, problem
-from storage.files.sheet import Refused
+from storage.files.reading.sheet import Refused
 
 TWICE = "+"
 """Between two code pages: text that was encoded as UTF-8, misread in the second one and encoded once more."""

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz, process
 
-from storage.files.dates import order_in_heading
 from storage.files.problem import Problem, problem
-from storage.files.sheet import Cell, Refused, Sheet, column_letter, filled_rows, shown
+from storage.files.reading.sheet import Cell, Refused, Sheet, column_letter, filled_rows, shown
+from storage.files.timetables.dates import order_in_heading
 from storage.files.values import ColumnUse
 
 _SEARCHED_ROWS = 15

@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from storage.files import limits
 from storage.files.headings import Field, plain_heading
 from storage.files.problem import UNDECIDED, Choices, Option, problem
+from storage.files.reading import limits
 from storage.files.rows import Entries, Entry, fold
 
 _NAMES = (

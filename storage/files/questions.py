@@ -7,14 +7,14 @@ from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
 
-from storage.files import limits
 from storage.files.headings import Field, did_you_mean, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, problem
+from storage.files.reading import limits
+from storage.files.reading.sheet import Refused
+from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, Entry, fold
-from storage.files.sheet import Refused
-from storage.files.table import read_sheet
 from storage.files.values import QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
 
 FIELDS = (

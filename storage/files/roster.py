@@ -7,12 +7,12 @@ from collections import Counter
 from dataclasses import replace
 from datetime import date
 
-from storage.files import limits
 from storage.files.headings import Field, Headings, plain_heading, understand
 from storage.files.problem import UNDECIDED, Choices, Option, problem
+from storage.files.reading import limits
+from storage.files.reading.sheet import Refused, Sheet, filled_rows, shown
+from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, Entry, fold
-from storage.files.sheet import Refused, Sheet, filled_rows, shown
-from storage.files.table import read_sheet
 from storage.files.values import ColumnUse, Reading, RosterFile, RosterRow
 
 FIELDS = (

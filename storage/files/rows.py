@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 
-from storage.files import limits
-from storage.files.dates import DayRead, options, order_of, read_day
 from storage.files.headings import Headings
 from storage.files.problem import Choices, Option, Problem, excerpt, problem
-from storage.files.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
+from storage.files.reading import limits
+from storage.files.reading.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
+from storage.files.timetables.dates import DayRead, options, order_of, read_day
 
 _ANSWERS = frozenset(["answer", "also accepted", "wrong options", "option", "options"])
 _CLOCK = re.compile(r"0\d:[0-5]\d(?::[0-5]\d)?")  # how a spreadsheet writes 2:1 into a text file

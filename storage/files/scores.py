@@ -6,12 +6,12 @@ import re
 from dataclasses import dataclass, replace
 from datetime import date
 
-from storage.files import limits
 from storage.files.headings import Field, Headings, plain_heading, understand
 from storage.files.problem import UNDECIDED, Choices, Option, Problem, problem
+from storage.files.reading import limits
+from storage.files.reading.sheet import Cell, Fault, Refused, shown
+from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, Entry, fold
-from storage.files.sheet import Cell, Fault, Refused, shown
-from storage.files.table import read_sheet
 from storage.files.values import Reading, ScoreRow, ScoresFile
 
 FIELDS = (

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from storage import database as databases
-from storage.errors import DatabaseNotReady
+from storage.base import database as databases
+from storage.base.errors import DatabaseNotReady
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -124,7 +124,7 @@ def upgrade(url: str, *, now: datetime, keep_copy: bool = True) -> Path | None:
 def _save_first(database: databases.Database, have: str | None, now: datetime) -> Path | None:
     if have is None or not databases.is_sqlite_file(database.url):
         return None
-    from storage import backup
+    from storage.copies import backup
 
     path = databases.sqlite_path(database.url)
     saved = path.with_name(f"{path.stem}-before-{head()}-{now:%Y%m%dT%H%M%SZ}{path.suffix}")

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from bot.service import planning
-from storage import enrolments, people
-from storage.database import Database, Session
+from storage.base.database import Database, Session
+from storage.school import enrolments, people
 from tests.dialogues import CHOICE, MONDAY, Group, Stage, add_class, at, teach
 
 DAY = timedelta(days=1)

@@ -12,7 +12,7 @@ from sqlmodel import SQLModel
 
 from bot.grading.keys import chance_of, to_dict
 from storage import tables
-from storage.database import Database
+from storage.base.database import Database
 from tests.dialogues import CHOICE, ZONE
 
 DAY = timedelta(days=1)

@@ -27,7 +27,7 @@ from bot.service import planning
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.service.rounds import keep_calendar
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.tables import Due, Nudge, NudgeState, Review, ReviewState
 from tests.benchmarks.district import Size, batched, build
 from tests.dialogues import MONDAY, at

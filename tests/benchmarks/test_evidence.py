@@ -24,7 +24,15 @@ from bot.evidence.week_values import WeekData
 from bot.grading.keys import ChoiceKey, to_dict
 from bot.talk.words import words
 from scheduler.values import Retention
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow, StudentRow, TopicRow
+from storage.history.evidence_rows import (
+    AskedRow,
+    ClassRow,
+    ClassRows,
+    QuestionRow,
+    QuizRow,
+    StudentRow,
+    TopicRow,
+)
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
 STUDENTS, TOPICS, WEEKS = 30, 60, 12

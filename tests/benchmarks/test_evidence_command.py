@@ -23,7 +23,7 @@ from bot.evidence.papers import save, week_papers
 from bot.grading.keys import ChoiceKey, to_dict
 from bot.service.memories import build
 from bot.talk.words import words
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.tables import (
     Answer,
     Enrolment,

@@ -36,7 +36,7 @@ from bot.clock import HandClock, RehearsalClock
 from bot.service import nudges
 from bot.service.desk import Desk
 from bot.service.duework import House
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.tables import Answer, OutboxItem
 from tests.benchmarks import class_evening
 from tests.benchmarks.many_workers import Crowd

@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from storage import due
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import due
 from tests.contracts.storage_school import NOW
 
 FEW = 10_000

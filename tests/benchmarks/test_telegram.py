@@ -26,8 +26,9 @@ from bot.chat.port import Button, Incoming, Limits, Message, Rich, pack
 from bot.chat.telegram import TelegramChat
 from bot.clock import RehearsalClock, WallClock
 from bot.service.sender import Sender
-from storage import inbox, migrations, outbox
-from storage.database import Database, Session, connect
+from storage import migrations
+from storage.base.database import Database, Session, connect
+from storage.queue import inbox, outbox
 from storage.tables import Answer
 from tests.benchmarks import class_evening
 from tests.dialogues import MONDAY, Stage, at

@@ -7,8 +7,10 @@ from datetime import date, timedelta
 
 from sqlmodel import Session, select
 
-from storage import bookmarks, classes, codes, dialogues, due, enrolments, inbox, outbox, pacing, people
-from storage.outbox import Enclosed
+from storage.base import key_values
+from storage.queue import conversations, due, inbox, outbox, pacing
+from storage.queue.outbox import Enclosed
+from storage.school import classes, codes, enrolments, people
 from storage.tables import (
     Absence,
     Answer,
@@ -61,7 +63,7 @@ def furnish(session: Session) -> School:
     for who in (mira, tom):
         _asked(session, group.id, who, topic, question)
     _sent(session, mira)
-    bookmarks.put(session, "matrix sync", "s42", NOW)
+    key_values.put(session, "matrix sync", "s42", NOW)
     pacing.hold(session, "telegram", NOW.timestamp())
     return School(group.id, teacher, mira, tom, topic, question, picture)
 
@@ -169,7 +171,7 @@ def _talked(session: Session, who: Enrolment) -> None:
     speaker = {"platform": "terminal", "user": user, "address": f"chat-{user}"}
     key = f"progress:{who.person_id}:now"
     due.ensure(session, key, "progress", NOW, subject=who.person_id, payload={"speaker": speaker})
-    dialogues.save(session, "terminal", user, "asking", {"review": 1}, NOW)
+    conversations.save(session, "terminal", user, "asking", {"review": 1}, NOW)
     inbox.record(
         session, platform="terminal", key=f"delivery-{who.id}-1", user=user, event={"text": "10 cm"}, now=NOW
     )

@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlmodel import Session
 
-from storage import classes, enrolments, people
-from storage.outbox import Enclosed
+from storage.queue.outbox import Enclosed
+from storage.school import classes, enrolments, people
 from storage.tables import Enrolment, SchoolClass
 
 NOW = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)

@@ -25,7 +25,7 @@ from bot.clock import Clock, RehearsalClock
 from bot.running import make_desk
 from bot.service import pace
 from bot.settings import Settings
-from storage.database import Database
+from storage.base.database import Database
 from tests.contracts.dialogues import DIALOGUES, JOINING, Line
 from tests.dialogues import CHOICE, NUMBER, Stage, add_class, teach
 from tests.servers import synapse

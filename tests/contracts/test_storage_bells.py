@@ -7,8 +7,8 @@ import queue
 import pytest
 import sqlalchemy as sa
 
-from storage import bells
-from storage.database import Database, connect
+from storage.base.database import Database, connect
+from storage.queue import notifications
 
 pytestmark = pytest.mark.server
 
@@ -17,9 +17,9 @@ WITHIN_S = 20
 
 @pytest.fixture
 def heard(postgres_url: str, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(bells, "_LOOK_EVERY_S", 0.05)
+    monkeypatch.setattr(notifications, "_LOOK_EVERY_S", 0.05)
     db, said = connect(postgres_url), queue.Queue[str]()
-    listener = bells.Listener(db, said.put)
+    listener = notifications.Listener(db, said.put)
     listener.start()
     assert listener.listening.wait(WITHIN_S)
     assert said.get(timeout=WITHIN_S) == ""
@@ -30,13 +30,13 @@ def heard(postgres_url: str, monkeypatch: pytest.MonkeyPatch):
 
 def test_a_bell_is_heard_by_another_process_with_what_it_is_about(heard, postgres_url):
     other = connect(postgres_url)
-    bells.ring(other, "matrix")
+    notifications.ring(other, "matrix")
     other.close()
     assert heard.get(timeout=WITHIN_S) == "matrix"
 
 
 def test_who_lost_the_connection_listens_again_and_looks(heard, postgres_url, postgres_server, monkeypatch):
-    monkeypatch.setattr(bells, "_AGAIN_AFTER_S", 0.05)
+    monkeypatch.setattr(notifications, "_AGAIN_AFTER_S", 0.05)
     name = sa.make_url(postgres_url).database
     postgres_server.execute(
         f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'"
@@ -45,8 +45,8 @@ def test_who_lost_the_connection_listens_again_and_looks(heard, postgres_url, po
 
 
 def test_without_postgresql_nothing_is_heard_and_nothing_fails(memory_db: Database):
-    listener = bells.Listener(memory_db, lambda _what: None)
+    listener = notifications.Listener(memory_db, lambda _what: None)
     listener.start()
-    bells.ring(memory_db, "matrix")
+    notifications.ring(memory_db, "matrix")
     listener.stop()
     assert not listener.listening.is_set()

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from storage import classes, rules
-from storage.database import Database
-from storage.errors import InvalidValue, NotAllowed, NotFound
+from storage.base.database import Database
+from storage.base.errors import InvalidValue, NotAllowed, NotFound
+from storage.school import classes, rules
 from storage.tables import ConsentRule, SchoolClass
 from tests.contracts.storage_school import NOW, later, person, school_class
 

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlmodel import Session, select
 
-from storage import codes
-from storage.codes import Looked
-from storage.database import Database
+from storage.base.database import Database
+from storage.school import codes
+from storage.school.codes import Looked
 from storage.tables import Bookmark, Code, CodeKind, CodeTry
 from tests.contracts.storage_school import NOW, later, person, school_class
 

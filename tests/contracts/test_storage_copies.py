@@ -11,10 +11,13 @@ import sqlalchemy as sa
 from psycopg.conninfo import conninfo_to_dict
 from sqlmodel import Session, select
 
-from storage import backup, bookmarks, copy, migrations, outbox
-from storage.database import Database, connect, parse_url
-from storage.errors import CopyError, DatabaseNotReady
-from storage.statements import is_postgresql
+from storage import migrations
+from storage.base import key_values
+from storage.base.database import Database, connect, parse_url
+from storage.base.errors import CopyError, DatabaseNotReady
+from storage.base.statements import is_postgresql
+from storage.copies import backup, transfer
+from storage.queue import outbox
 from storage.tables import Answer, InboxItem, OutboxItem, Person
 from tests.contracts.storage_full import furnish
 from tests.contracts.storage_school import NOW, later, person, said
@@ -44,7 +47,7 @@ def empty_url(shared_url: str, tmp_path: Path, request: pytest.FixtureRequest):
 
 
 def same(one: str, other: str) -> bool:
-    return all(equal for _, equal in copy.same(one, other))
+    return all(equal for _, equal in transfer.same(one, other))
 
 
 # ---------------------------------------------------------------- backup and restore
@@ -90,7 +93,7 @@ def test_a_backup_made_while_others_write_is_whole(shared_db: Database, shared_u
             with shared_db.begin() as session:
                 session.add(Person(created_at=NOW))
                 session.flush()
-                bookmarks.put(session, "count", str(number := number + 1), NOW)
+                key_values.put(session, "count", str(number := number + 1), NOW)
 
     writer = threading.Thread(target=write)
     writer.start()
@@ -106,7 +109,7 @@ def test_a_backup_made_while_others_write_is_whole(shared_db: Database, shared_u
     backup.restore(saved, target, now=NOW)
     restored = connect(target)
     with restored.begin() as session:
-        assert len(session.exec(select(Person)).all()) == int(bookmarks.get(session, "count", "0"))
+        assert len(session.exec(select(Person)).all()) == int(key_values.get(session, "count", "0"))
     restored.close()
 
 
@@ -219,7 +222,7 @@ def target_url(request: pytest.FixtureRequest, tmp_path: Path):
 
 def test_a_school_moves_with_every_row(sqlite_school: str, target_url: str):
     told: dict[str, int] = {}
-    done = copy.copy(sqlite_school, target_url, now=NOW, on_table=told.__setitem__)
+    done = transfer.copy(sqlite_school, target_url, now=NOW, on_table=told.__setitem__)
     assert same(sqlite_school, target_url)
     assert told == {one.table: one.rows for one in done}
     assert min(told.values()) > 0
@@ -227,7 +230,7 @@ def test_a_school_moves_with_every_row(sqlite_school: str, target_url: str):
 
 
 def test_a_copy_can_be_made_again_and_brings_what_changed(sqlite_school: str, target_url: str):
-    copy.copy(sqlite_school, target_url, now=NOW)
+    transfer.copy(sqlite_school, target_url, now=NOW)
     source = connect(sqlite_school)
     with source.begin() as session:
         answer = session.exec(select(Answer)).first()
@@ -235,21 +238,21 @@ def test_a_copy_can_be_made_again_and_brings_what_changed(sqlite_school: str, ta
         answer.given = "changed"
         session.delete(session.exec(select(InboxItem)).first())
     source.close()
-    again = copy.copy(sqlite_school, target_url, now=NOW)
+    again = transfer.copy(sqlite_school, target_url, now=NOW)
     assert same(sqlite_school, target_url)
     assert {one.table for one in again if not one.same_already} == {"answer", "inbox"}
-    third = copy.copy(sqlite_school, target_url, now=NOW)
+    third = transfer.copy(sqlite_school, target_url, now=NOW)
     assert all(one.same_already for one in third)
 
 
 def test_a_changed_class_is_copied_again_with_everything_in_it(sqlite_school: str, target_url: str):
-    copy.copy(sqlite_school, target_url, now=NOW)
+    transfer.copy(sqlite_school, target_url, now=NOW)
     source = connect(sqlite_school)
     with source.begin() as session:
         person(session, "somebody new")
         session.exec(select(Person)).first().language = "de"  # type: ignore[union-attr]
     source.close()
-    copy.copy(sqlite_school, target_url, now=NOW)
+    transfer.copy(sqlite_school, target_url, now=NOW)
     assert same(sqlite_school, target_url)
 
 
@@ -259,7 +262,7 @@ def test_the_copy_sends_nothing_and_counts_on_from_the_source(sqlite_school: str
         highest = outbox.put(session, "t", "x", said(), now=NOW)
         session.delete(session.get_one(OutboxItem, highest))
     source.close()
-    copy.copy(sqlite_school, target_url, now=NOW)
+    transfer.copy(sqlite_school, target_url, now=NOW)
     target = connect(target_url)
     with target.begin() as session:
         assert outbox.claim(session, later(days=1)) == []
@@ -269,13 +272,13 @@ def test_the_copy_sends_nothing_and_counts_on_from_the_source(sqlite_school: str
 
 
 def test_a_database_in_use_is_never_overwritten(sqlite_school: str, target_url: str):
-    copy.copy(sqlite_school, target_url, now=NOW)
+    transfer.copy(sqlite_school, target_url, now=NOW)
     target = connect(target_url)
     with target.begin() as session:
         outbox.release(session)
         person(session, "joined since")
     with pytest.raises(CopyError, match="not an unused copy"):
-        copy.copy(sqlite_school, target_url, now=NOW)
+        transfer.copy(sqlite_school, target_url, now=NOW)
     with target.begin() as session:
         assert len(session.exec(select(Person)).all()) == 4
     target.close()
@@ -285,7 +288,7 @@ def test_a_held_database_of_another_origin_is_not_overwritten(sqlite_school: str
     other = f"sqlite:///{tmp_path}/other.db"
     backup.restore(backup.backup(sqlite_school, tmp_path / "saved"), other, now=NOW)
     with pytest.raises(CopyError, match="not an unused copy"):
-        copy.copy(sqlite_school, other, now=NOW)
+        transfer.copy(sqlite_school, other, now=NOW)
 
 
 def test_a_copy_that_breaks_off_leaves_the_target_as_it_was(
@@ -297,10 +300,10 @@ def test_a_copy_that_breaks_off_leaves_the_target_as_it_was(
         rows, digest = whole(session, table)  # type: ignore[arg-type]
         return (rows, digest) if getattr(table, "name", "") != "answer" else (rows, digest + str(id(session)))
 
-    whole = copy.fingerprint
-    monkeypatch.setattr(copy, "fingerprint", torn)
+    whole = transfer.fingerprint
+    monkeypatch.setattr(transfer, "fingerprint", torn)
     with pytest.raises(CopyError, match="answer did not arrive whole"):
-        copy.copy(sqlite_school, target_url, now=NOW)
+        transfer.copy(sqlite_school, target_url, now=NOW)
     monkeypatch.undo()
     target = connect(target_url)
     with target.begin() as session:
@@ -321,19 +324,19 @@ def test_a_copy_of_millions_of_rows_is_not_ended_by_the_limits_of_an_answer(
             limits.update(str(session.scalar(sa.text(f"SHOW {name}"))) for name in asked)
         return whole(session, table)
 
-    whole = copy.fingerprint
-    monkeypatch.setattr(copy, "fingerprint", looked_at)
-    copy.copy(sqlite_school, target_url, now=NOW)
+    whole = transfer.fingerprint
+    monkeypatch.setattr(transfer, "fingerprint", looked_at)
+    transfer.copy(sqlite_school, target_url, now=NOW)
     assert limits == (set() if target_url.startswith("sqlite") else {"0"})
 
 
 def test_a_database_is_not_copied_onto_itself(sqlite_school: str):
     with pytest.raises(CopyError, match="same database"):
-        copy.copy(sqlite_school, sqlite_school, now=NOW)
+        transfer.copy(sqlite_school, sqlite_school, now=NOW)
 
 
 def test_a_school_can_also_move_back(sqlite_school: str, postgres_url: str, tmp_path: Path):
-    copy.copy(sqlite_school, postgres_url, now=NOW)
+    transfer.copy(sqlite_school, postgres_url, now=NOW)
     back = f"sqlite:///{tmp_path}/back.db"
-    copy.copy(postgres_url, back, now=NOW)
+    transfer.copy(postgres_url, back, now=NOW)
     assert same(sqlite_school, back)

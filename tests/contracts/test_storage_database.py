@@ -13,16 +13,18 @@ import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, SQLModel, select
 
-from storage import bookmarks, due, people
-from storage.database import Database, connect
-from storage.errors import DatabaseNotReady, InvalidValue
+from storage.base import key_values
+from storage.base.database import Database, connect
+from storage.base.errors import DatabaseNotReady, InvalidValue
+from storage.queue import due
+from storage.school import people
 from storage.tables import Answer, Bookmark, Nudge, Person, Review, Teaching
 from tests.contracts.storage_full import furnish
 from tests.contracts.storage_school import NOW, later
 
 
 def keep(session: Session, name: str, value: str) -> str:
-    bookmarks.put(session, name, value, NOW)
+    key_values.put(session, name, value, NOW)
     return value
 
 
@@ -30,19 +32,19 @@ def test_a_transaction_is_kept_when_its_block_ends(db: Database):
     with db.begin() as session:
         keep(session, "a", "1")
     with db.begin() as session:
-        assert bookmarks.get(session, "a") == "1"
+        assert key_values.get(session, "a") == "1"
 
 
 def test_a_transaction_that_raises_leaves_nothing(db: Database):
     with pytest.raises(ZeroDivisionError), db.begin() as session:
         int(keep(session, "a", "1")) / 0
     with db.begin() as session:
-        assert bookmarks.get(session, "a") == ""
+        assert key_values.get(session, "a") == ""
 
 
 async def test_run_gives_back_what_the_function_returns(db: Database):
     assert await db.run(keep, "a", value="7") == "7"
-    assert await db.read(bookmarks.get, "a") == "7"
+    assert await db.read(key_values.get, "a") == "7"
 
 
 async def test_many_runs_at_once_all_count(db: Database):
@@ -67,9 +69,9 @@ async def test_a_cancelled_run_still_commits(db: Database):
     go_on.set()
     with pytest.raises(asyncio.CancelledError):
         await task
-    seen = [await db.run(bookmarks.get, "slow")]
+    seen = [await db.run(key_values.get, "slow")]
     while seen[-1] != "done" and len(seen) < 1000:  # another connection may be quicker than the commit
-        seen.append(await db.run(bookmarks.get, "slow"))
+        seen.append(await db.run(key_values.get, "slow"))
     assert seen[-1] == "done"
 
 
@@ -122,7 +124,7 @@ def test_reading_does_not_wait_for_the_writer(shared_db: Database):
     with shared_db.begin() as writing:
         keep(writing, "a", "1")
         with shared_db.reading() as session:
-            assert bookmarks.get(session, "a") == ""
+            assert key_values.get(session, "a") == ""
 
 
 def test_reading_first_and_writing_then_waits_for_another_writer_instead_of_failing(db: Database):
@@ -140,7 +142,7 @@ def test_reading_first_and_writing_then_waits_for_another_writer_instead_of_fail
     for thread in threads:
         thread.join()
     with db.begin() as session:
-        assert bookmarks.get(session, "n") == "40"
+        assert key_values.get(session, "n") == "40"
 
 
 @pytest.mark.parametrize("text", ["a\x00b", "x" * 36, "\ud800"])
@@ -149,7 +151,7 @@ def test_a_text_that_one_database_could_not_hold_is_refused_by_both(db: Database
         session.add(Person(language=text, created_at=NOW))
     assert caught.value.field == "language"
     with pytest.raises(InvalidValue), db.begin() as session:
-        bookmarks.put(session, "long" * 21 if len(text) > 9 else text, "", NOW)
+        key_values.put(session, "long" * 21 if len(text) > 9 else text, "", NOW)
 
 
 def test_foreign_keys_hold(db: Database):
@@ -186,7 +188,7 @@ def test_raising_at_any_statement_or_commit_leaves_nothing_half_written(db: Data
             db.before_statement = None
             with db.begin() as session:
                 assert people.find_contact(session, "terminal", "mira") is None
-                assert bookmarks.get(session, "met") == ""
+                assert key_values.get(session, "met") == ""
                 assert session.exec(select(Person)).all() == []
         number += 1
     assert seen[-1] == "COMMIT"

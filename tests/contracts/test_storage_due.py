@@ -6,8 +6,8 @@ import threading
 
 from sqlmodel import Session
 
-from storage import due
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import due
 from tests.contracts.storage_school import NOW, later
 
 

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from storage import classes, enrolments
-from storage.database import Database
-from storage.errors import InvalidValue, NotAllowed, NotFound
+from storage.base.database import Database
+from storage.base.errors import InvalidValue, NotAllowed, NotFound
+from storage.school import classes, enrolments
 from storage.tables import ConsentRule, EnrolmentState
 from tests.contracts.storage_school import NOW, later, person, school_class, student
 

@@ -9,10 +9,12 @@ from sqlmodel import Session, col, select
 
 from bot.service import nudges as sending
 from bot.service.desk import Desk
-from storage import classes, enrolments, evenings, nudges, people, timetable
-from storage.database import Database, connect
-from storage.journal import Journal
-from storage.nudges import PlannedQuestion
+from storage import evenings
+from storage.asked import nudges
+from storage.asked.nudges import PlannedQuestion
+from storage.base.database import Database, connect
+from storage.school import classes, enrolments, people, timetable
+from storage.school.change_journal import Journal
 from storage.tables import Enrolment, Nudge, NudgeState, OutboxItem, Question, Review, ReviewState
 from tests.contracts.storage_school import NOW
 

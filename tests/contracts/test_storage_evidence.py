@@ -8,10 +8,10 @@ from typing import NamedTuple
 import pytest
 from sqlmodel import Session
 
-from storage import evidence, story
-from storage.database import Database
-from storage.errors import NotFound
-from storage.evidence_rows import QuizRow, ScoreRow, StarterRow
+from storage.base.database import Database
+from storage.base.errors import NotFound
+from storage.history import class_history, evidence
+from storage.history.evidence_rows import QuizRow, ScoreRow, StarterRow
 from storage.tables import (
     Answer,
     Enrolment,
@@ -174,9 +174,9 @@ def test_the_story_of_a_class_has_counts_of_its_starters_without_students(db: Da
             StarterResult(class_id=made.class_id, question_id=made.question, asked=20, right=12, at=NOW)
         )
         session.flush()
-        found = story.of_class(session, made.class_id, later(days=1)).happenings
-    counts = [one for one in found if isinstance(one, story.Counted)]
-    assert counts == [story.Counted(made.question, made.topic, NOW, 12, 20)]
+        found = class_history.of_class(session, made.class_id, later(days=1)).happenings
+    counts = [one for one in found if isinstance(one, class_history.Counted)]
+    assert counts == [class_history.Counted(made.question, made.topic, NOW, 12, 20)]
 
 
 def test_the_story_leaves_out_scores_and_homework_of_who_has_not_joined(db: Database) -> None:
@@ -187,15 +187,15 @@ def test_the_story_leaves_out_scores_and_homework_of_who_has_not_joined(db: Data
             session.add(Score(quiz_id=made.quiz, enrolment_id=who, reached=3, out_of=4, at=NOW))
             session.add(HomeworkReport(lesson_id=made.lesson, enrolment_id=who, done=True, at=NOW))
         session.flush()
-        told = story.of_class(session, made.class_id, later(days=30))
+        told = class_history.of_class(session, made.class_id, later(days=30))
     assert told.students == (made.mira,)
-    kinds = (story.Scored, story.Practised)
+    kinds = (class_history.Scored, class_history.Practised)
     assert [one.enrolment_id for one in told.happenings if isinstance(one, kinds)] == [made.mira] * 2
     # Once joined, they count.
     with db.begin() as session:
         session.get_one(Enrolment, noor).person_id = _add(session, Person(created_at=NOW))
         session.flush()
-        told = story.of_class(session, made.class_id, later(days=30))
+        told = class_history.of_class(session, made.class_id, later(days=30))
     assert sum(isinstance(one, kinds) for one in told.happenings) == 4
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from sqlmodel import select
 
-from storage import blobs, files_sent
-from storage.database import Database
+from storage.base import blobs
+from storage.base.database import Database
+from storage.queue import sent_files
 from storage.tables import PlatformFile
 from tests.conftest import NOW
 
@@ -14,11 +15,11 @@ from tests.conftest import NOW
 def test_an_identifier_is_found_again_and_the_latest_one_holds(db: Database) -> None:
     with db.begin() as session:
         digest = blobs.keep(session, b"a picture", "image/png", NOW)
-        assert files_sent.put(session, "telegram", digest, "AgAC1")
-        assert files_sent.put(session, "telegram", digest, "AgAC2")
+        assert sent_files.put(session, "telegram", digest, "AgAC1")
+        assert sent_files.put(session, "telegram", digest, "AgAC2")
     with db.begin() as session:
-        assert files_sent.get(session, "telegram", digest) == "AgAC2"
-        assert files_sent.get(session, "matrix", digest) is None
+        assert sent_files.get(session, "telegram", digest) == "AgAC2"
+        assert sent_files.get(session, "matrix", digest) is None
 
 
 @pytest.mark.parametrize("ref", ["AgAC1", "x" * 256])
@@ -27,13 +28,13 @@ def test_nothing_is_kept_of_bytes_that_we_do_not_have_or_of_an_identifier_that_i
 ) -> None:
     with db.begin() as session:
         digest = blobs.keep(session, b"a picture", "image/png", NOW) if len(ref) > 255 else "0" * 64
-        assert not files_sent.put(session, "telegram", digest, ref)
+        assert not sent_files.put(session, "telegram", digest, ref)
         assert session.exec(select(PlatformFile)).all() == []
 
 
 def test_identifiers_go_when_the_bytes_go(db: Database) -> None:
     with db.begin() as session:
         digest = blobs.keep(session, b"a picture", "image/png", NOW)
-        files_sent.put(session, "telegram", digest, "AgAC1")
+        sent_files.put(session, "telegram", digest, "AgAC1")
         assert blobs.forget(session, digest)
-        assert files_sent.get(session, "telegram", digest) is None
+        assert sent_files.get(session, "telegram", digest) is None

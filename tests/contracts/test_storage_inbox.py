@@ -6,8 +6,8 @@ import threading
 
 from sqlmodel import Session, select
 
-from storage import inbox
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import inbox
 from storage.tables import InboxItem
 from tests.contracts.storage_school import NOW, later
 

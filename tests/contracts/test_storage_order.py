@@ -9,10 +9,11 @@ from itertools import pairwise
 from scipy import stats
 from sqlmodel import Session, col, select
 
-from storage import classes, enrolments, nudges, people, reviews, sheets, timetable
-from storage.database import Database
-from storage.journal import Journal
-from storage.nudges import PlannedQuestion
+from storage.asked import nudge_questions, nudges, reviews
+from storage.asked.nudges import PlannedQuestion
+from storage.base.database import Database
+from storage.school import classes, enrolments, people, timetable
+from storage.school.change_journal import Journal
 from storage.tables import Enrolment, Question, Review, ReviewState, Topic
 from tests.contracts.storage_school import NOW
 
@@ -58,7 +59,7 @@ def ask(session: Session, times: int) -> dict[tuple[int, int], list[int]]:
             wanted = [PlannedQuestion(topic) for topic in topics]
             nudge_id = nudges.plan(session, student, now.date(), now, now + DAY, wanted, now)
             assert nudge_id is not None
-            for line, topic in zip(sheets.lines(session, nudge_id), topics, strict=True):
+            for line, topic in zip(nudge_questions.lines(session, nudge_id), topics, strict=True):
                 assert line.to_ask is not None
                 reviews.show(session, line.review_id, line.to_ask, [], now)
                 asked.setdefault((student, topic), []).append(line.to_ask)
@@ -93,8 +94,8 @@ def test_f36_the_order_of_a_student_stays_the_same_after_a_restart(db: Database)
                 day = (NOW + time * DAY + topic * 100 * DAY).date()
                 wanted = [PlannedQuestion(topic)]
                 nudge_id = nudges.plan(session, student, day, NOW + time * DAY, NOW + 99 * DAY, wanted, NOW)
-                (line,) = sheets.lines(session, nudge_id or 0)
-                (again,) = sheets.lines(session, nudge_id or 0)
+                (line,) = nudge_questions.lines(session, nudge_id or 0)
+                (again,) = nudge_questions.lines(session, nudge_id or 0)
                 assert line.to_ask == again.to_ask == order[time - QUESTIONS]
                 reviews.show(session, line.review_id, line.to_ask or 0, [], NOW + time * DAY)
                 session.get_one(Review, line.review_id).state = ReviewState.ANSWERED

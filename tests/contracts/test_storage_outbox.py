@@ -10,9 +10,10 @@ import pytest
 from sqlmodel import Session, select
 
 from bot.chat.port import Attachment, Button, Message, Rich, pack, unpack
-from storage import channels, outbox, people
-from storage.database import Database, connect
-from storage.outbox import Enclosed
+from storage.base.database import Database, connect
+from storage.queue import outbox
+from storage.queue.outbox import Enclosed
+from storage.school import channels, people
 from storage.tables import Blob, Channel, OutboxItem, OutboxState
 from tests.contracts.storage_school import NOW, Said, later, said, school_class
 

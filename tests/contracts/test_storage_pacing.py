@@ -7,8 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from storage import outbox, pacing
-from storage.database import Database, connect
+from storage.base.database import Database, connect
+from storage.queue import outbox, pacing
 from tests.contracts.storage_school import NOW
 from tests.contracts.test_storage_outbox import put
 

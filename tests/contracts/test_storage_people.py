@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from sqlmodel import select
 
-from storage import classes, enrolments, people
-from storage.database import Database
-from storage.errors import InvalidValue, NotFound
+from storage.base.database import Database
+from storage.base.errors import InvalidValue, NotFound
+from storage.school import classes, enrolments, people
 from storage.tables import Contact, ContactState, Person, Staff
 from tests.contracts.storage_school import NOW, later, person, school_class, student
 

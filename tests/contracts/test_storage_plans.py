@@ -15,8 +15,10 @@ import pytest
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from storage import codes, due, inbox, outbox, people, pulse, reviews, sheets, speakers
-from storage.database import Database
+from storage.asked import nudge_questions, reviews
+from storage.base.database import Database
+from storage.queue import due, inbox, outbox, queue_statistics
+from storage.school import codes, people, speakers
 from tests.contracts.storage_school import NOW, said
 
 ASKED: dict[str, Callable[[Session], Any]] = {
@@ -31,11 +33,11 @@ ASKED: dict[str, Callable[[Session], Any]] = {
     "people: heard": lambda s: people.heard(s, "t", "u", "a", NOW),
     "reviews: open": lambda s: reviews.open_and_named(s, [1], None),
     "reviews: open and named": lambda s: reviews.open_and_named(s, [1], 1),
-    "sheets: lines": lambda s: sheets.lines(s, 1),
-    "sheets: taught": lambda s: sheets.taught(s, 1, NOW),
+    "sheets: lines": lambda s: nudge_questions.lines(s, 1),
+    "sheets: taught": lambda s: nudge_questions.taught(s, 1, NOW),
     "speakers: find": lambda s: speakers.find(s, "t", "u"),
     "people: contact": lambda s: people.find_contact(s, "t", "u"),
-    "pulse": lambda s: pulse.take(s, NOW),
+    "pulse": lambda s: queue_statistics.take(s, NOW),
     "codes: look": lambda s: codes.look(s, "2345678923", platform="t", user="u", now=NOW),
 }
 

@@ -10,8 +10,8 @@ import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlmodel import Session
 
-from storage.database import Database
-from storage.prepared import Prepared
+from storage.base.database import Database
+from storage.base.prepared import Prepared
 from storage.tables import Dialogue, InboxItem, UtcDateTime
 from tests.contracts.storage_school import NOW
 

@@ -9,22 +9,12 @@ from typing import Any
 import pytest
 from sqlmodel import Session, SQLModel, col, func, select
 
-from storage import (
-    belongings,
-    bookmarks,
-    classes,
-    codes,
-    dialogues,
-    enrolments,
-    erasure,
-    export,
-    inbox,
-    outbox,
-    people,
-    retention,
-)
-from storage.database import Database
-from storage.errors import InvalidValue, NotFound
+from storage.base import key_values
+from storage.base.database import Database
+from storage.base.errors import InvalidValue, NotFound
+from storage.privacy import belongings, cleanup, erasure, export
+from storage.queue import conversations, inbox, outbox
+from storage.school import classes, codes, enrolments, people
 from storage.tables import (
     Answer,
     Blob,
@@ -170,12 +160,12 @@ def test_an_erased_student_is_named_in_no_list_that_a_teacher_was_choosing_from(
     lists = {"offers": [["mira novak", "teacher:student:1:1"]], "menus": [["menu:x", [["Mira?", False]], []]]}
     with db.begin() as session:
         school = furnish(session)
-        dialogues.save(session, "terminal", "okafor", "teacher", lists, NOW)
+        conversations.save(session, "terminal", "okafor", "teacher", lists, NOW)
         counted = erasure.erase_person(session, school.mira.person_id or 0, NOW)
         assert counted["dialogue"] >= 1
     with db.begin() as session:
         assert "mira" not in everything(session).casefold()
-        assert dialogues.load(session, "terminal", "okafor")[0] == "idle"
+        assert conversations.load(session, "terminal", "okafor")[0] == "idle"
 
 
 def test_erasing_one_student_leaves_the_others_whole(db: Database):
@@ -307,7 +297,7 @@ def test_a_name_is_found_in_data_however_it_is_written(data: object, found: bool
 def forget_all(session: Session, now: datetime) -> dict[str, int]:
     """Run the nightly work until there is nothing left to do."""
     total: dict[str, int] = {}
-    while went := retention.forget(session, now):
+    while went := cleanup.forget(session, now):
         for name, number in went.items():
             total[name] = total.get(name, 0) + number
     return total
@@ -339,12 +329,12 @@ def test_without_a_period_a_class_is_kept_a_year_or_90_days_past_its_timetable(d
     with db.begin() as session:
         school = furnish(session)
         group = classes.get(session, school.group)
-        assert retention.ends_on(session, group) == date(2027, 9, 1)
+        assert cleanup.ends_on(session, group) == date(2027, 9, 1)
         session.add(Quiz(class_id=school.group, at=later(days=400)))
         session.flush()
-        assert retention.ends_on(session, group) == later(days=490).date()
-        assert retention.ended(session, later(days=519)) == []
-        assert retention.ended(session, later(days=522)) == [school.group]
+        assert cleanup.ends_on(session, group) == later(days=490).date()
+        assert cleanup.ended(session, later(days=519)) == []
+        assert cleanup.ended(session, later(days=522)) == [school.group]
 
 
 def test_what_came_in_loses_its_content_after_a_week_and_its_row_after_two_months(db: Database):
@@ -413,18 +403,18 @@ def test_ended_codes_and_finished_work_go(db: Database):
 
 def test_a_place_that_nobody_bound_is_forgotten_after_a_day(db: Database):
     with db.begin() as session:
-        bookmarks.put(session, f"{codes.OFFERED_PLACE}7", "telegram -100 10B Physics", NOW)
-        bookmarks.put(session, "matrix sync", "s1", NOW)
+        key_values.put(session, f"{codes.OFFERED_PLACE}7", "telegram -100 10B Physics", NOW)
+        key_values.put(session, "matrix sync", "s1", NOW)
         assert forget_all(session, later(hours=23)) == {}
         assert forget_all(session, later(days=1, hours=1)) == {"offered place": 1}
-        assert bookmarks.get(session, "matrix sync") == "s1"
+        assert key_values.get(session, "matrix sync") == "s1"
 
 
 def test_nightly_work_is_done_in_portions(db: Database):
     with db.begin() as session:
         session.add_all(Due(key=str(n), kind="k", due_at=NOW, done_at=NOW) for n in range(7))
         session.flush()
-        assert [retention.forget(session, later(days=61), limit=3) for _ in range(4)] == [
+        assert [cleanup.forget(session, later(days=61), limit=3) for _ in range(4)] == [
             {"due": 3},
             {"due": 3},
             {"due": 1},
@@ -471,7 +461,7 @@ def test_contents_that_ended_at_one_moment_are_emptied_in_portions_too(db: Datab
         come_in(session, NOW, *(f"k{n}" for n in range(number)))
         come_in(session, later(minutes=1), "z")
         blanked = 0
-        while went := retention.forget(session, later(days=8), limit=3):
+        while went := cleanup.forget(session, later(days=8), limit=3):
             blanked += went.get("inbox content", 0)
         assert blanked == number + 1
         assert contents(session) == ["-"] * (number + 1)
@@ -487,7 +477,7 @@ def test_a_night_on_a_clock_that_was_ahead_spares_nobodys_content(db: Database):
 
 
 def test_all_messages_are_looked_at_once_a_night_a_part_at_a_time(db: Database, monkeypatch):
-    monkeypatch.setattr(retention, "LOOK_AT_ONCE", 4)
+    monkeypatch.setattr(cleanup, "LOOK_AT_ONCE", 4)
     with db.begin() as session:
         people.meet(session, "t", "mira", "mira", NOW)
         enrolments.join(
@@ -501,9 +491,9 @@ def test_all_messages_are_looked_at_once_a_night_a_part_at_a_time(db: Database, 
         strangers = [outbox.put(session, "t", "nobody", Said({}, None), now=NOW) for _ in range(2)]
         for number in kept[:8] + strangers:
             outbox.sent(session, number, f"r{number}", NOW)
-        seen = [retention.forget(session, later(days=2)) for _ in range(4)]
+        seen = [cleanup.forget(session, later(days=2)) for _ in range(4)]
         assert seen == [{"outbox looked at": 4}, {"outbox looked at": 4}, {"outbox": 2}, {}]
-        assert retention.forget(session, later(days=2, hours=1)) == {}, "once a night"
+        assert cleanup.forget(session, later(days=2, hours=1)) == {}, "once a night"
         assert forget_all(session, later(days=91)) == {"outbox": 8, "outbox looked at": 8}
         assert session.exec(select(OutboxItem.id)).all() == [kept[8]]
 
@@ -512,7 +502,7 @@ def test_messages_go_in_portions_too(db: Database):
     with db.begin() as session:
         for n in range(7):
             outbox.sent(session, outbox.put(session, "t", "nobody", Said({}, None), now=NOW), f"r{n}", NOW)
-        gone = [retention.forget(session, later(days=2), limit=3).get("outbox", 0) for _ in range(4)]
+        gone = [cleanup.forget(session, later(days=2), limit=3).get("outbox", 0) for _ in range(4)]
         assert gone == [3, 3, 1, 0]
         assert session.exec(select(OutboxItem)).all() == []
 

@@ -2,8 +2,9 @@
 
 from datetime import timedelta
 
-from storage import due, inbox, nudges, outbox, pulse
-from storage.pulse import Pulse
+from storage.asked import nudges
+from storage.queue import due, inbox, outbox, queue_statistics
+from storage.queue.queue_statistics import Pulse
 from tests.contracts.storage_school import NOW, later, said, school_class, student
 
 BEFORE = NOW - timedelta(hours=1)
@@ -12,7 +13,7 @@ NOTHING = Pulse(0, None, 0, None, 0, None, 0, 0, 0, held=False, backed_up_at=Non
 
 def test_an_empty_database_has_nothing_waiting(db):
     with db.reading() as session:
-        assert pulse.take(session, NOW) == NOTHING
+        assert queue_statistics.take(session, NOW) == NOTHING
 
 
 def test_what_waits_is_counted_with_the_moment_of_the_oldest(db):
@@ -21,7 +22,7 @@ def test_what_waits_is_counted_with_the_moment_of_the_oldest(db):
             inbox.record(session, platform="t", key=f"{number}", user="u", event={}, now=moment)
             outbox.put(session, "t", "a", said(), now=moment)
             due.ensure(session, f"{number}", "k", moment)
-        found = pulse.take(session, NOW)
+        found = queue_statistics.take(session, NOW)
     assert (found.inbox, found.inbox_since) == (3, BEFORE)  # what came in waits, whenever that was
     assert (found.outbox, found.outbox_since) == (2, BEFORE)
     assert (found.due, found.due_since) == (2, BEFORE)
@@ -33,18 +34,18 @@ def test_nudges_count_while_they_are_planned_and_late_ones_apart(db):
         for days, due_at in ((0, BEFORE), (1, later(days=1))):
             day = (NOW + timedelta(days=days)).date()
             nudges.plan(session, mira, day, due_at, later(days=2), [], NOW)
-        found = pulse.take(session, NOW)
-        counts = pulse.counts(session)
+        found = queue_statistics.take(session, NOW)
+        counts = queue_statistics.counts(session)
     assert (found.nudges_planned, found.nudges_overdue) == (2, 1)
     assert (counts["classes"], counts["students in classes"], counts["people"]) == (1, 1, 2)
 
 
 def test_a_written_sign_of_life_and_a_backup_are_kept(db):
     with db.begin() as session:
-        pulse.write_something(session, NOW)
-        pulse.note_backup(session, BEFORE)
+        queue_statistics.write_something(session, NOW)
+        queue_statistics.note_backup(session, BEFORE)
         outbox.hold(session, NOW)
     with db.reading() as session:
-        found = pulse.take(session, NOW)
+        found = queue_statistics.take(session, NOW)
     assert found.backed_up_at == BEFORE
     assert found.held

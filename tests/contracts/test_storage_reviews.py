@@ -9,12 +9,14 @@ from datetime import timedelta
 import pytest
 from sqlmodel import Session, select
 
-from storage import answers, classes, enrolments, homework, nudges, people, reviews, sheets, story, timetable
-from storage.database import Database, connect
-from storage.errors import NotAllowed
-from storage.journal import Journal
-from storage.nudges import PlannedQuestion
-from storage.reviews import InHand
+from storage.asked import answers, homework, nudge_questions, nudges, reviews
+from storage.asked.nudges import PlannedQuestion
+from storage.asked.reviews import InHand
+from storage.base.database import Database, connect
+from storage.base.errors import NotAllowed
+from storage.history import class_history
+from storage.school import classes, enrolments, people, timetable
+from storage.school.change_journal import Journal
 from storage.tables import NudgeState, Question, Review, ReviewState, Verdict
 from tests.contracts.storage_school import NOW
 
@@ -63,7 +65,7 @@ def opened(session: Session, made: School) -> Review:
     """Plan a nudge and show its question."""
     nudge_id = planned(session, made)
     assert nudge_id is not None
-    (line,) = sheets.lines(session, nudge_id)
+    (line,) = nudge_questions.lines(session, nudge_id)
     assert line.to_ask is not None
     reviews.show(session, line.review_id, line.to_ask, [], NOW)
     return session.get_one(Review, line.review_id)
@@ -145,7 +147,7 @@ def test_an_answer_closes_its_question_and_a_second_one_changes_nothing(db: Data
         assert not give(session, in_hand(session, made, review), Verdict.WRONG)
         (line,) = answers.of_student(session, made.student)
         assert (line.topic, line.verdict) == ("Density", Verdict.RIGHT)
-        (answered,) = sheets.lines(session, review.nudge_id)
+        (answered,) = nudge_questions.lines(session, review.nudge_id)
         assert (answered.state, answered.verdict) == (ReviewState.ANSWERED, Verdict.RIGHT)
 
 
@@ -204,13 +206,13 @@ def test_the_question_not_asked_for_longest_comes_first(db: Database):
         first = review.question_id or 0
         (other,) = set(made.questions) - {first}
         nudge_id = planned(session, made, number=2) or 0
-        assert [line.to_ask for line in sheets.lines(session, nudge_id)] == [other]
+        assert [line.to_ask for line in nudge_questions.lines(session, nudge_id)] == [other]
         session.get_one(Question, other).retired_at = NOW
         session.flush()
-        assert [line.to_ask for line in sheets.lines(session, nudge_id)] == [first]
+        assert [line.to_ask for line in nudge_questions.lines(session, nudge_id)] == [first]
         session.get_one(Question, first).retired_at = NOW
         session.flush()
-        assert [line.to_ask for line in sheets.lines(session, nudge_id)] == [None]
+        assert [line.to_ask for line in nudge_questions.lines(session, nudge_id)] == [None]
 
 
 def test_homework_is_asked_until_it_is_reported_and_the_teachers_word_stands(db: Database):
@@ -248,23 +250,23 @@ def test_the_story_of_a_class_holds_lessons_answers_silence_and_homework(db: Dat
         nudges.close(session, second.id or 0, NudgeState.EXPIRED, NOW + DAY)
         (lesson,) = timetable.lessons(session, made.class_id)
         homework.report(session, made.person, lesson.id, True, NOW)
-        told = story.of_class(session, made.class_id, NOW + DAY)
+        told = class_history.of_class(session, made.class_id, NOW + DAY)
         assert told.students == (made.student,)
         assert told.topics == (made.topic,)
         assert set(told.happenings) == {
-            story.Taught(made.topic, NOW - DAY),
-            story.Practised(made.student, made.topic, NOW),
-            story.Reviewed(made.student, made.topic, NOW, "right", 0.1, first),
-            story.Reviewed(made.student, made.topic, NOW + DAY, ""),
+            class_history.Taught(made.topic, NOW - DAY),
+            class_history.Practised(made.student, made.topic, NOW),
+            class_history.Reviewed(made.student, made.topic, NOW, "right", 0.1, first),
+            class_history.Reviewed(made.student, made.topic, NOW + DAY, ""),
         }
-        assert story.answers_of(told) == 1
+        assert class_history.answers_of(told) == 1
 
 
 def test_a_fit_is_kept_and_serves_other_classes_as_what_to_expect(db: Database):
     with db.begin() as session:
         made = school(session)
-        story.keep_fit(session, made.class_id, {"slip": 0.1}, 12, NOW)
-        story.keep_fit(session, made.class_id, {"slip": 0.2}, 20, NOW)
-        assert story.of_class(session, made.class_id, NOW).parameters == {"slip": 0.2}
-        assert story.fits_of_others(session, made.class_id, NOW) == []
-        assert story.fits_of_others(session, made.class_id + 1, NOW) == [{"slip": 0.2}]
+        class_history.keep_fit(session, made.class_id, {"slip": 0.1}, 12, NOW)
+        class_history.keep_fit(session, made.class_id, {"slip": 0.2}, 20, NOW)
+        assert class_history.of_class(session, made.class_id, NOW).parameters == {"slip": 0.2}
+        assert class_history.fits_of_others(session, made.class_id, NOW) == []
+        assert class_history.fits_of_others(session, made.class_id + 1, NOW) == [{"slip": 0.2}]

@@ -9,12 +9,13 @@ import pytest
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, select
 
-from storage import blobs, channels, enrolments, questions, scores, timetable, timetable_change, uploads
-from storage.database import Database
-from storage.errors import InvalidValue, NotFound
+from storage.base import blobs
+from storage.base.database import Database
+from storage.base.errors import InvalidValue, NotFound
 from storage.files.values import HolidayRow, LessonRow, QuizRow, ScoreRow, TimetableFile
-from storage.journal import Journal
-from storage.questions import Draft
+from storage.school import channels, enrolments, questions, scores, timetable, timetable_change, uploads
+from storage.school.change_journal import Journal
+from storage.school.questions import Draft
 from storage.tables import (
     Absence,
     Answer,
@@ -524,7 +525,7 @@ def test_bytes_go_when_nobody_needs_them(db: Database):
 
 
 def test_every_table_with_a_moment_of_dropping_is_never_deleted_by_an_undo():
-    from storage.journal import _MARKS, _TABLES
+    from storage.school.change_journal import _MARKS, _TABLES
 
     marked = {
         name

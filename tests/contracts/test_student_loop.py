@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from sqlmodel import select
 
-from storage import people
-from storage.database import Database
+from storage.base.database import Database
+from storage.school import people
 from storage.tables import Answer, Enrolment, HomeworkReport, Nudge
 from tests.dialogues import (
     CHOICE,

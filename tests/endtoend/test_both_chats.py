@@ -15,7 +15,7 @@ from bot.app import build
 from bot.clock import RehearsalClock
 from bot.running import make_desk
 from bot.settings import Settings
-from storage.database import Database
+from storage.base.database import Database
 from storage.tables import Answer, Enrolment, Verdict
 from tests.contracts.dialogues import JOINING
 from tests.contracts.test_chat import WITHIN_S, Program, on_matrix, on_telegram, play

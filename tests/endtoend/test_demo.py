@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from sqlmodel import col, func, select
 
 from bot.demo.school import content
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.files.roster import read_roster
 from storage.tables import Answer, Enrolment, Nudge, Review
 

@@ -18,7 +18,7 @@ import pytest
 from sqlmodel import Session, col, func, select
 
 from bot.service.sender import LEASE_S
-from storage.database import Database
+from storage.base.database import Database
 from storage.tables import InboxItem, OutboxItem, OutboxState
 from tests.schoolweek import FRIDAY, NAMES, TEACHER, Student, answers_on_record, open_class
 from tests.servers.botapi import Fault, random_faults

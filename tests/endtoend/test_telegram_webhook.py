@@ -21,7 +21,7 @@ from bot.chat.telegram import TelegramChat, Webhook
 from bot.clock import RehearsalClock
 from bot.running import make_desk
 from bot.settings import Settings
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.tables import Answer, InboxItem, Verdict
 from tests.dialogues import CHOICE, MONDAY, NUMBER, Stage, add_class, at, teach
 from tests.servers.botapi import TOKEN, BotApi, Sent

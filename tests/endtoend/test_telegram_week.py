@@ -17,8 +17,8 @@ from openpyxl import load_workbook
 from PIL import Image
 from sqlmodel import select
 
-from storage import channels
-from storage.database import Database
+from storage.base.database import Database
+from storage.school import channels
 from storage.tables import Contact, ContactState
 from tests.schoolweek import (
     CHANNEL,

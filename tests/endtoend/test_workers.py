@@ -13,7 +13,7 @@ import aiohttp
 import pytest
 from sqlmodel import func, select
 
-from storage.database import connect
+from storage.base.database import connect
 from storage.tables import OutboxItem, OutboxState
 from tests.servers.botapi import TOKEN, BotApi
 

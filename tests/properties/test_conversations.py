@@ -23,7 +23,7 @@ from bot.talk.joining import BUTTONS as JOINING_BUTTONS
 from bot.talk.joining import WORDS as JOINING_WORDS
 from bot.talk.student import BUTTONS, WORDS
 from scheduler.calendar.school_days import is_allowed
-from storage import classes, enrolments
+from storage.school import classes, enrolments
 from storage.tables import Answer, Review, ReviewState
 from tests.dialogues import (
     CHOICE,

@@ -16,9 +16,10 @@ from sqlmodel import select
 
 from bot.service import planning
 from scheduler.calendar.school_days import local_day
-from storage import classes, enrolments, evenings
+from storage import evenings
 from storage.evenings import Candidate
-from storage.rules import QUESTIONS_A_DAY_AT_MOST
+from storage.school import classes, enrolments
+from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import Enrolment, Review
 from tests.dialogues import CHOICE, MONDAY, Stage, add_class, at, join, stage, teach
 

@@ -23,7 +23,7 @@ from bot.evidence.week_tables import week_csv, week_workbook
 from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
 from bot.evidence.week_values import WeekData
 from bot.talk.words import words
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
 GROUP = ClassRow(1, "10B", "10b", "", "Europe/London", "en")

@@ -32,8 +32,9 @@ from bot.service import planning
 from bot.service.desk import Desk
 from bot.service.schooldays import class_rules, student_rules
 from scheduler.calendar.school_days import is_allowed, local_day
-from storage import classes, enrolments, inbox, timetable
-from storage.journal import Journal, take_back
+from storage.queue import inbox
+from storage.school import classes, enrolments, timetable
+from storage.school.change_journal import Journal, take_back
 from storage.tables import Answer, Nudge, OutboxItem, Review, ReviewState
 from tests.dialogues import CHOICE, MONDAY, ZONE, Frozen, Stage, add_class, at, enrolment, join, stage, teach
 

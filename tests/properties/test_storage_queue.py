@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 from sqlmodel import select
 
-from storage import due, inbox, outbox
-from storage.database import connect
-from storage.outbox import Outgoing
+from storage.base.database import connect
+from storage.queue import due, inbox, outbox
+from storage.queue.outbox import Outgoing
 from storage.tables import Due, OutboxItem, OutboxState
 from tests.contracts.storage_school import NOW, said
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from bot.chat.port import ButtonPressed, TextSaid
 from bot.talk import teacher
-from storage.database import connect
+from storage.base.database import connect
 from tests.properties.test_teacher_talk import arguments, texts
 from tests.teaching import School
 

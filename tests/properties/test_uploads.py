@@ -18,16 +18,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from storage.files import agenda, limits, reading_child, table
-from storage.files.coverage import quiz_topics
 from storage.files.csv_out import write_csv
-from storage.files.difference import KnownHoliday, KnownLesson, KnownQuiz, KnownTimetable, compare
 from storage.files.problem import problem
 from storage.files.questions import read_questions
+from storage.files.reading import limits, reading_child, table
+from storage.files.reading.sheet import Refused
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
-from storage.files.sheet import Refused
-from storage.files.timetable import read_timetable
+from storage.files.timetables import agenda
+from storage.files.timetables.coverage import quiz_topics
+from storage.files.timetables.difference import KnownHoliday, KnownLesson, KnownQuiz, KnownTimetable, compare
+from storage.files.timetables.timetable import read_timetable
 from storage.files.values import Reading, ScoresFile, TimetableFile
 from tests.samples.workbooks import ods, xlsx
 

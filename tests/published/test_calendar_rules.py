@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from storage.files.calendar import read_events
-from storage.files.events import Events
+from storage.files.timetables.calendar import read_events
+from storage.files.timetables.events import Events
 
 # name, DTSTART, RRULE, EXDATE, occurrences as printed (for endless rules, the first ones that the RFC prints)
 RULES = [

@@ -8,7 +8,7 @@ import io
 import pytest
 
 from storage.files.csv_out import safe_cell, write_csv
-from storage.files.delimited import read_delimited
+from storage.files.reading.delimited import read_delimited
 
 # Y. Shafranovich, RFC 4180 "Common Format and MIME Type for CSV Files", October 2005, section 2, examples 1, 2, 5-7.
 RFC_4180 = [

@@ -13,7 +13,7 @@ from bot.evidence.questions import question_table
 from bot.evidence.week import week_report
 from bot.evidence.week_values import WeekData
 from bot.grading.keys import TextKey, to_dict
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
 GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
 TERM = datetime(2026, 9, 1, 8, tzinfo=UTC)

@@ -12,7 +12,7 @@ import pytest
 
 from bot.evidence.records import RecordRules, xapi_lines
 from bot.grading.keys import Amount, ChoiceKey, FormulaKey, NumberKey, TextKey, to_dict
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 from tests.xapi_rules import RULES, Statement, hold
 
 AT = datetime(2026, 12, 3, 18, 0, 0, 250_000, tzinfo=UTC)

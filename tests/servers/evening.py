@@ -17,8 +17,8 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from bot.service import planning
-from storage import enrolments, people
-from storage.database import connect
+from storage.base.database import connect
+from storage.school import enrolments, people
 from storage.tables import Answer, InboxItem, Nudge, NudgeState, OutboxItem, Review, ReviewState
 from tests.dialogues import CHOICE, MONDAY, ZONE, Group, Stage, add_class, at, teach
 from tests.servers.forking import Forker, forking

@@ -18,8 +18,8 @@ from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, Sen
 from bot.clock import RehearsalClock
 from bot.service import posts, sender
 from bot.service.desk import Desk
-from storage import turns
-from storage.database import connect
+from storage.base.database import connect
+from storage.queue import leader_lock
 from tests.servers.forking import fork_a_life_per_line
 
 LEASE_S = 2.0
@@ -115,7 +115,7 @@ class SocketChat:
 async def live(order: dict[str, Any]) -> None:
     """Run until told to stop, or killed."""
     clock = RehearsalClock(datetime.fromisoformat(order["start"]), order["speed"])
-    sender.LEASE_S = turns.SILENT_S = order.get("lease_s", LEASE_S)
+    sender.LEASE_S = leader_lock.SILENT_S = order.get("lease_s", LEASE_S)
     db, stop = connect(order["url"]), asyncio.Event()
     asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
     app = build(

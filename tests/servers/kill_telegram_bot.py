@@ -17,8 +17,8 @@ from bot.clock import RehearsalClock
 from bot.running import make_desk
 from bot.service import posts, sender
 from bot.settings import Settings
-from storage import due
-from storage.database import connect
+from storage.base.database import connect
+from storage.queue import due
 from tests.servers.botapi import TOKEN
 from tests.servers.forking import fork_a_life_per_line
 

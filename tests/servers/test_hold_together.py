@@ -13,8 +13,8 @@ from bot.chat.port import Limits, Message, Rich, pack
 from bot.chat.telegram import TelegramChat
 from bot.clock import WallClock
 from bot.service.desk import Desk
-from storage import bells, outbox
-from storage.database import Database, Session, connect
+from storage.base.database import Database, Session, connect
+from storage.queue import notifications, outbox
 from storage.tables import OutboxItem, OutboxState
 from tests.servers.botapi import TOKEN, BotApi, Call, Fault
 
@@ -90,7 +90,7 @@ async def all_have_theirs(api: BotApi) -> None:
 
 
 async def test_after_a_wish_to_wait_no_process_sends_what_it_had_claimed(postgres_url, monkeypatch):
-    monkeypatch.setattr(bells, "_LOOK_EVERY_S", 0.05)
+    monkeypatch.setattr(notifications, "_LOOK_EVERY_S", 0.05)
     dbs = [connect(postgres_url), connect(postgres_url)]
     async with BotApi() as api:
         for person in PEOPLE:

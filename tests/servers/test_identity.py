@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from storage import bots
-from storage.database import connect
+from storage.base.database import connect
 from tests.conftest import NOW
 from tests.servers.botapi import BOT_ID, TOKEN, BotApi
 

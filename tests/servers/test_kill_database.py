@@ -26,8 +26,8 @@ from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service import inbox_worker
 from bot.service.desk import Desk
-from storage import database as databases
-from storage.database import Database, connect
+from storage.base import database as databases
+from storage.base.database import Database, connect
 from storage.tables import InboxItem, Nudge, NudgeState, OutboxItem, OutboxState
 from tests.conftest import NOW, need
 from tests.dialogues import CHOICE, MONDAY, Stage, add_class, at, join, stage, teach

@@ -18,7 +18,7 @@ import pytest
 import sqlalchemy as sa
 
 from bot.clock import RehearsalClock
-from storage.database import connect
+from storage.base.database import connect
 from tests.dialogues import MONDAY, at
 from tests.servers.evening import (
     FROM,

@@ -28,7 +28,7 @@ from sqlmodel import Session, col, func, select
 
 from bot.clock import Clock, HandClock, RehearsalClock
 from storage import migrations
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.tables import InboxItem, OutboxItem, OutboxState
 from tests.schoolweek import FRIDAY, NAMES, TEACHER, Student, answers_on_record, join, open_class
 from tests.servers.botapi import BotApi, Fault, random_faults

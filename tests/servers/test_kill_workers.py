@@ -23,7 +23,7 @@ from pathlib import Path
 import pytest
 
 from bot.clock import RehearsalClock
-from storage.database import connect
+from storage.base.database import connect
 from tests.dialogues import MONDAY, at
 from tests.servers import evening
 from tests.servers.kill_bot import LEASE_S

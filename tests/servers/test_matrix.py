@@ -44,8 +44,9 @@ from bot.clock import HandClock, WallClock
 from bot.service.desk import Desk
 from bot.settings import Settings
 from bot.talk.words import words
-from storage import bookmarks, classes, codes, people
-from storage.database import Session, connect
+from storage.base import key_values
+from storage.base.database import Session, connect
+from storage.school import classes, codes, people
 from storage.tables import CodeKind, Enrolment
 from tests.servers.matrix_people import Person, eventually, good
 from tests.servers.synapse import SECRET, Synapse
@@ -1033,7 +1034,7 @@ async def test_a_student_joins_a_class_by_saying_its_code_and_tapping(
     stop.set()
     async with asyncio.timeout(20):
         await running
-    assert await db.read(bookmarks.get, chat._listener.bookmark)
+    assert await db.read(key_values.get, chat._listener.bookmark)
     db.close()
 
 

@@ -14,8 +14,9 @@ from bot.chat.telegram import TelegramChat
 from bot.clock import HandClock
 from bot.service import loop
 from bot.service.sender import Sender
-from storage import outbox, people
-from storage.database import Session, connect
+from storage.base.database import Session, connect
+from storage.queue import outbox
+from storage.school import people
 from storage.tables import ContactState
 from tests.servers.botapi import TOKEN, BotApi, Fault
 from tests.unit.bot.service.test_outage import EVENING, ZONE, live, states

@@ -21,7 +21,7 @@ import pytest
 import sqlalchemy as sa
 from sqlmodel import func, select
 
-from storage.database import connect
+from storage.base.database import connect
 from storage.tables import InboxItem, OutboxItem, Person
 
 ROOT = Path(__file__).parents[2]
@@ -32,7 +32,7 @@ import itertools, sys
 from datetime import UTC, datetime
 from types import SimpleNamespace
 from storage import inbox, outbox
-from storage.database import connect
+from storage.base.database import connect
 from storage.tables import Person
 
 now = datetime(2026, 9, 1, 12, tzinfo=UTC)

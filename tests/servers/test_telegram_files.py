@@ -12,8 +12,8 @@ from PIL import Image
 
 from bot.chat.port import Attachment, Message, Rich
 from bot.chat.telegram import TelegramChat
-from storage import blobs
-from storage.database import Database
+from storage.base import blobs
+from storage.base.database import Database
 from tests.conftest import NOW
 from tests.servers.botapi import TOKEN, BotApi
 

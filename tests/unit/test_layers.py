@@ -103,14 +103,14 @@ def test_the_three_rooms_are_looked_at():
     [
         ("scheduler/plan/planner.py", "import storage.tables"),
         ("scheduler/plan/planner.py", "from bot import clock"),
-        ("storage/outbox.py", "from bot.chat.port import Message"),
-        ("storage/answers.py", "from scheduler import memory"),
-        ("storage/answers.py", "from scheduler.model.memory import predict"),
+        ("storage/queue/outbox.py", "from bot.chat.port import Message"),
+        ("storage/asked/answers.py", "from scheduler import memory"),
+        ("storage/asked/answers.py", "from scheduler.model.memory import predict"),
         ("bot/service/loop.py", "from sqlmodel import Session"),
         ("bot/chat/terminal.py", "def f():\n    import telegram.ext"),
         ("bot/talk/student.py", "if TYPE_CHECKING:\n    from nio import AsyncClient"),
         ("bot/service/loop.py", "from apscheduler.schedulers.asyncio import AsyncIOScheduler"),
-        ("storage/files/sheet.py", "from ...bot import clock"),
+        ("storage/files/reading/sheet.py", "from ...bot import clock"),
         ("bot/app.py", "from tests.servers import postgres"),
     ],
 )
@@ -121,8 +121,8 @@ def test_a_forbidden_import_is_found(path: str, source: str):
 @pytest.mark.parametrize(
     ("path", "source"),
     [
-        ("storage/reviews.py", "from scheduler.values import Plan"),
-        ("storage/reviews.py", "from scheduler import values"),
+        ("storage/asked/reviews.py", "from scheduler.values import Plan"),
+        ("storage/asked/reviews.py", "from scheduler import values"),
         ("bot/service/loop.py", "from storage import outbox\nfrom scheduler import planner"),
         ("bot/chat/telegram_text.py", "import telegram"),
         ("scheduler/plan/planner.py", "from . import memory\nimport numpy"),

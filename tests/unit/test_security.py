@@ -19,8 +19,9 @@ from bot.clock import HandClock
 from bot.service.inbox_worker import Inbox
 from bot.service.sender import Sender
 from bot.talk.commands import COMMANDS, parse
-from storage import classes, outbox
-from storage.database import connect
+from storage.base.database import connect
+from storage.queue import outbox
+from storage.school import classes
 from tests.dialogues import MONDAY, NUMBER, Frozen, Stage, add_class, at, join, stage, teach
 from tests.properties.test_roles import OF_TEACHERS, _of_teachers
 from tests.teaching import School

@@ -77,7 +77,7 @@ class ReportHomework(Effect):
 
 @dataclass(frozen=True, slots=True)
 class SetTimes(Effect):
-    """Change the speaker's own times in all their classes: fields of `storage.enrolments.set_times`."""
+    """Change the speaker's own times in all their classes: fields of `storage.school.enrolments.set_times`."""
 
     changes: Mapping[str, str | int | None] = field(default_factory=dict)
 

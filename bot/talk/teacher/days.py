@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, time, timedelta
 
-from storage.files.dates import WEEKDAYS, read_day, read_time, split_range
+from storage.files.timetables.dates import WEEKDAYS, read_day, read_time, split_range
 
 _NEAR = {"today": 0, "tomorrow": 1, "yesterday": -1, "heute": 0, "morgen": 1, "gestern": -1}
 

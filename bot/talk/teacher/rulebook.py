@@ -211,7 +211,7 @@ READERS: Mapping[str, Reader] = {
     "zone": _zone,
     "keep": _until,
 }
-"""What each rule is called, and how its value is read; the limits are those of `storage.rules`."""
+"""What each rule is called, and how its value is read; the limits are those of `storage.school.rules`."""
 
 COMMANDS: Mapping[str, Typed] = {"rules": with_class(rules)}
 STATES: Mapping[str, Typed] = {"teacher.rule": typed}

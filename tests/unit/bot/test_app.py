@@ -12,8 +12,8 @@ from bot.chat.port import Limits, Message, Rich, pack
 from bot.clock import WallClock
 from bot.service import posts
 from bot.service.desk import Desk
-from storage import outbox
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import outbox
 from tests.conftest import NOW
 
 

@@ -12,8 +12,8 @@ from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service.desk import Desk
 from bot.service.sender import Sender
-from storage import bells
-from storage.database import Session, connect
+from storage.base.database import Session, connect
+from storage.queue import notifications
 from tests.conftest import NOW
 
 LONG_S = 3600.0
@@ -52,7 +52,7 @@ def _listeners(session: Session) -> int:
 async def test_a_reply_written_by_one_process_is_sent_by_the_other_without_waiting_for_a_tick(
     postgres_url, monkeypatch
 ):
-    monkeypatch.setattr(bells, "_LOOK_EVERY_S", 0.05)
+    monkeypatch.setattr(notifications, "_LOOK_EVERY_S", 0.05)
     dbs, stop = [connect(postgres_url), connect(postgres_url)], asyncio.Event()
     chats = [Alone(), Alone()]
     apps = [
@@ -83,11 +83,11 @@ async def _sorted(apps: list[App], chats: list[Alone]) -> tuple[Alone, App]:
 
 @pytest.mark.parametrize("what", ["", "matrix", "hold", "hold matrix", "holdfast matrix 3.0"])
 def test_only_a_wish_to_wait_is_read_as_one(what):
-    assert bells.hold_in(what) is None
+    assert notifications.hold_in(what) is None
 
 
 def test_a_wish_to_wait_names_its_platform_and_the_moment_to_the_microsecond():
-    assert bells.hold_in("hold telegram 1795860000.123457") == ("telegram", 1795860000.123457)
+    assert notifications.hold_in("hold telegram 1795860000.123457") == ("telegram", 1795860000.123457)
 
 
 async def test_a_moment_from_a_clock_that_was_set_wrong_holds_nobody(monkeypatch):

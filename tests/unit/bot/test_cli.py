@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from bot.cli.group import COMMANDS, holdfast
 from bot.cli.outcome import FAILED, FAULT, SETTINGS, CommandFailed, guarded
 from storage import migrations
-from storage.errors import NotFound
+from storage.base.errors import NotFound
 
 
 def _commands() -> list[click.Command]:

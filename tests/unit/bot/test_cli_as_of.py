@@ -16,11 +16,14 @@ from bot.evidence.load import read
 from bot.evidence.past import as_fitted_then
 from bot.grading.keys import TextKey, to_dict
 from bot.service.memories import build
-from storage import enrolments, erasure, nudges, scores, story
-from storage.database import Database, connect
+from storage.asked import nudges
+from storage.base.database import Database, connect
 from storage.files.values import ScoreRow
-from storage.journal import Journal
-from storage.story import Happening, Scored, Taught
+from storage.history import class_history
+from storage.history.class_history import Happening, Scored, Taught
+from storage.privacy import erasure
+from storage.school import enrolments, scores
+from storage.school.change_journal import Journal
 from storage.tables import (
     Answer,
     Enrolment,
@@ -190,7 +193,7 @@ def test_f26_the_story_has_nothing_that_came_later(school: Database) -> None:
     with school.begin() as session:
         for change in (_later_answers, _later_scores, _later_people):
             change(session)
-        told = story.of_class(session, 1, NOW)
+        told = class_history.of_class(session, 1, NOW)
     assert told.students == (1, 2, 3, 4, 5, 6)
     later: list[Happening] = [one for one in told.happenings if one.at > NOW]
     assert later == []
@@ -200,9 +203,9 @@ def test_f26_the_story_has_nothing_that_came_later(school: Database) -> None:
 
 def test_f26_a_fit_made_later_is_not_used_but_made_anew_from_what_was_known(school: Database) -> None:
     with school.begin() as session:
-        known = build(story.of_class(session, 1, NOW)).parameters.to_dict()
+        known = build(class_history.of_class(session, 1, NOW)).parameters.to_dict()
         told = {**known, "slip": 0.29}
-        story.keep_fit(session, 1, told, 200, NOW + DAY)
+        class_history.keep_fit(session, 1, told, 200, NOW + DAY)
         then = as_fitted_then(read(session, 1, NOW))
         after = as_fitted_then(read(session, 1, NOW + 2 * DAY))
     assert after.story.parameters == told
@@ -220,7 +223,9 @@ def test_f26_a_fit_made_later_is_not_used_but_made_anew_from_what_was_known(scho
 def test_f26_before_there_were_answers_enough_there_was_no_fit(school: Database) -> None:
     early = NOW - 30 * DAY
     with school.begin() as session:
-        story.keep_fit(session, 1, build(story.of_class(session, 1, NOW)).parameters.to_dict(), 200, NOW)
+        class_history.keep_fit(
+            session, 1, build(class_history.of_class(session, 1, NOW)).parameters.to_dict(), 200, NOW
+        )
         assert as_fitted_then(read(session, 1, early)).story.parameters is None
 
 

@@ -8,9 +8,10 @@ from click.testing import CliRunner
 from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
 from bot.clock import WallClock
-from storage import enrolments, outbox, timetable
-from storage.database import connect
-from storage.errors import CopyError
+from storage.base.database import connect
+from storage.base.errors import CopyError
+from storage.queue import outbox
+from storage.school import enrolments, timetable
 from tests.contracts.storage_school import NOW, person, said, school_class, student
 
 

@@ -17,7 +17,7 @@ from sqlmodel import select
 
 from bot.cli.group import holdfast
 from bot.cli.outcome import CommandFailed
-from storage.database import connect
+from storage.base.database import connect
 from storage.tables import QuizTopic, SchoolClass, Score
 from tests.servers import postgres
 from tests.taught import NAMES, START, fill

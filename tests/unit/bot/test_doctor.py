@@ -17,8 +17,10 @@ from bot.cli.group import holdfast
 from bot.doctor import examine
 from bot.doctor_platforms import Reply, platforms
 from bot.settings import Settings
-from storage import migrations, outbox, people, pulse
-from storage.database import connect
+from storage import migrations
+from storage.base.database import connect
+from storage.queue import outbox, queue_statistics
+from storage.school import people
 
 NOW = datetime(2026, 11, 27, 18, 0, tzinfo=UTC)
 TOKEN = "123456:AAF-an_invented_token_of_35_letters"
@@ -224,7 +226,7 @@ def test_F34_a_held_copy_and_an_old_backup_are_said(school):
         people.meet(session, "telegram", "1", "1", NOW)
     assert "The database was never saved." in notes(chosen(school))
     with db.begin() as session:
-        pulse.note_backup(session, NOW - timedelta(days=8))
+        queue_statistics.note_backup(session, NOW - timedelta(days=8))
         outbox.hold(session, NOW)
     db.close()
     assert "last saved on 2026-11-19, 8 days ago" in notes(chosen(school))

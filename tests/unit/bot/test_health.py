@@ -15,8 +15,8 @@ from bot.health import Health, serving
 from bot.service import duework
 from bot.service.desk import Desk
 from bot.settings import SettingsError
-from storage import due, outbox, pulse
-from storage.database import connect
+from storage.base.database import connect
+from storage.queue import due, outbox, queue_statistics
 
 NOW = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
 OLD = NOW - timedelta(hours=2)
@@ -278,7 +278,7 @@ async def test_the_age_of_the_last_backup_is_told(db, tmp_path):
     health = Health(_app(db), tmp_path)
     assert ("holdfast_backup_age_seconds",) not in await _figures(health)
     with db.begin() as session:
-        pulse.note_backup(session, OLD)
+        queue_statistics.note_backup(session, OLD)
     assert (await _figures(health))["holdfast_backup_age_seconds",] == 7200
 
 

@@ -15,7 +15,7 @@ from bot.clock import HandClock
 from bot.identity import AnotherBot
 from bot.service.desk import Desk
 from storage import bots
-from storage.database import Database
+from storage.base.database import Database
 from tests.conftest import NOW
 
 

@@ -17,7 +17,7 @@ from bot.evidence.week_values import WeekData
 from bot.grading.keys import Amount, ChoiceKey, NumberKey, TextKey, to_dict
 from bot.talk.words import Words, words
 from scheduler.values import Retention
-from storage.evidence_rows import (
+from storage.history.evidence_rows import (
     AskedRow,
     ClassRow,
     ClassRows,

@@ -19,7 +19,7 @@ from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_t
 from bot.evidence.week_values import WeekData
 from bot.talk.words import LANGUAGES, words
 from scheduler.calendar.school_days import week_bounds
-from storage.evidence_rows import AskedRow
+from storage.history.evidence_rows import AskedRow
 from tests.unit.bot_evidence.test_layout import Written, check, written
 
 __all__ = ["written"]  # the fixture that notes what is drawn

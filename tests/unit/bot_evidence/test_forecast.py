@@ -18,7 +18,7 @@ from bot.evidence.forecast_tables import forecast_workbook
 from bot.evidence.forecast_text import forecast_text
 from bot.talk.words import Words
 from scheduler.values import Retention
-from storage.evidence_rows import ClassRows
+from storage.history.evidence_rows import ClassRows
 
 
 def test_planned_reviews_stand_above_none(made_forecast: ForecastData) -> None:

@@ -13,7 +13,7 @@ from PIL import Image
 from bot.evidence.illustration import Exposure, exposures_of, illustration, measured_curves
 from bot.evidence.illustration_picture import illustration_picture, illustration_text
 from bot.talk.words import Words
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows
 
 GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
 MONDAY = date(2026, 11, 2)

@@ -20,7 +20,7 @@ from bot.evidence.week import week_report
 from bot.evidence.week_picture import week_picture
 from bot.evidence.week_values import Note, Reason, WeekData
 from bot.talk.words import LANGUAGES, Words, words
-from storage.evidence_rows import ClassRows
+from storage.history.evidence_rows import ClassRows
 
 SMALLEST = 11.0
 """Size below which text cannot be read on a phone held at arm's length. Common practice, no source. [px]"""

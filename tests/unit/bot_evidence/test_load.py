@@ -35,9 +35,9 @@ from bot.service.memories import build
 from bot.talk.words import Words
 from scheduler.model.memory import ClassMemory
 from scheduler.model.prior import PRIOR
-from storage.database import connect
-from storage.errors import NotFound
-from storage.story import Reviewed
+from storage.base.database import connect
+from storage.base.errors import NotFound
+from storage.history.class_history import Reviewed
 from tests.taught import NAMES, NOW, QUIZ, START, WRITTEN, fill
 
 

@@ -15,7 +15,7 @@ from bot.service.memories import build
 from bot.service.pulling import MAKERS, Maker
 from bot.talk.words import Words
 from scheduler.model.memory import ClassMemory
-from storage.database import Database, connect
+from storage.base.database import Database, connect
 from storage.tables import (
     Absence,
     Answer,

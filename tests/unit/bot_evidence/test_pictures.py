@@ -36,7 +36,7 @@ from bot.evidence.student_draw import student_picture_png
 from bot.evidence.week import week_report
 from bot.evidence.week_picture import week_picture
 from bot.talk.words import LANGUAGES, Words, words
-from storage.evidence_rows import ClassRow
+from storage.history.evidence_rows import ClassRow
 from tests.unit.bot_evidence import conftest as made
 
 GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")

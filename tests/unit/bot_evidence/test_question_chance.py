@@ -15,7 +15,7 @@ from bot.evidence.questions import QuestionTable, question_table
 from bot.grading.keys import ChoiceKey, to_dict
 from scheduler.screening import benjamini_hochberg, right_tails, shrink
 from scheduler.statistics.items import Band
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
 NOW = datetime(2026, 12, 4, 12, tzinfo=UTC)
 STUDENTS, QUESTIONS = 24, 12

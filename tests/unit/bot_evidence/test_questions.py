@@ -16,7 +16,7 @@ from bot.evidence.questions_tables import questions_workbook
 from bot.evidence.questions_text import correlation, questions_text, verdict
 from bot.talk.words import Words, words
 from scheduler.statistics.items import Band
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
 NOW = datetime(2026, 12, 4, 12, tzinfo=UTC)
 STUDENTS = 30

@@ -17,7 +17,7 @@ from bot.evidence.quiz_tables import quiz_workbook
 from bot.evidence.quiz_text import quiz_text, signed
 from bot.evidence.snapshot import Snapshot
 from bot.talk.words import Words
-from storage.evidence_rows import ClassRows, ScoreRow
+from storage.history.evidence_rows import ClassRows, ScoreRow
 
 
 def test_what_was_off_is_named_and_nothing_else(made_quiz: QuizData) -> None:

@@ -23,7 +23,7 @@ from bot.evidence.records import (
     xapi_lines,
 )
 from bot.talk.words import Words
-from storage.evidence_rows import AskedRow, ClassRows, QuestionRow
+from storage.history.evidence_rows import AskedRow, ClassRows, QuestionRow
 
 KEY = b"0123456789abcdef"
 RULES = RecordRules("https://rowan-hill.example/", KEY)

@@ -14,7 +14,7 @@ from bot.evidence.starter import BadCounts, Counts, StarterData, read_counts, st
 from bot.evidence.starter_picture import starter_pictures
 from bot.evidence.starter_text import answers_text, starter_text
 from bot.talk.words import Words
-from storage.evidence_rows import AskedRow, QuestionRow, StarterRow
+from storage.history.evidence_rows import AskedRow, QuestionRow, StarterRow
 
 Make = Callable[..., StarterData]
 

@@ -21,7 +21,7 @@ from bot.evidence.snapshot import Snapshot
 from bot.evidence.student import StudentData, student_picture
 from bot.evidence.student_draw import student_picture_png, student_text
 from bot.talk.words import Words
-from storage.evidence_rows import AskedRow, ClassRows, ScoreRow
+from storage.history.evidence_rows import AskedRow, ClassRows, ScoreRow
 
 Rows = Callable[..., ClassRows]
 Shot = Callable[..., Snapshot]

@@ -11,7 +11,7 @@ import pytest
 from bot.evidence.figures import Standing
 from bot.evidence.week import week_report
 from bot.evidence.week_values import Reason, StudentWeek, TopicWeek, Totals, WeekData, WeekReport
-from storage.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
 END = MONDAY + timedelta(days=7)

@@ -23,8 +23,9 @@ from bot.clock import HandClock
 from bot.health import Health
 from bot.service.desk import Desk
 from bot.settings import PREFIX, Settings, load, sample
-from storage import pulse, retention
-from storage.database import connect
+from storage.base.database import connect
+from storage.privacy import cleanup
+from storage.queue import queue_statistics
 from tests.contracts.storage_school import NOW
 from tests.unit.bot.test_health import FakeChat
 
@@ -339,7 +340,7 @@ def figures():
     async def shown() -> str:
         db = connect("sqlite://")
         with db.begin() as session:
-            pulse.note_backup(session, NOW - timedelta(hours=1))
+            queue_statistics.note_backup(session, NOW - timedelta(hours=1))
         try:
             app = build(db, HandClock(NOW), [FakeChat(heard_at=NOW)], Desk())
             return (await Health(app, ROOT, "1").metrics()).decode()
@@ -451,7 +452,7 @@ def test_the_operators_page_tells_the_retention_that_the_program_keeps():
     assert f"its retention period and {retention.GRACE.days} days are over" in page
     assert f"{retention.AFTER_TIMETABLE.days} days after the last date of its timetable" in page
     assert "a year after it was made" in page
-    assert retention.PERIOD.days == 365
+    assert cleanup.PERIOD.days == 365
 
 
 def test_files_and_settings_of_the_operators_page_exist():

@@ -14,8 +14,8 @@ from alembic.script import ScriptDirectory
 from sqlmodel import SQLModel
 
 from storage import migrations, tables
-from storage.database import connect, parse_url
-from storage.errors import DatabaseNotReady
+from storage.base.database import connect, parse_url
+from storage.base.errors import DatabaseNotReady
 from tests.servers import postgres
 
 NOW = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from storage.refusals import REFUSALS
+from storage.base.refusals import REFUSALS
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **{f"refusal.{code}": text for code, text in REFUSALS.items()},

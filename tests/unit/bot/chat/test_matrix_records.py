@@ -6,8 +6,9 @@ from typing import Any
 from bot.chat.matrix_records import DatabaseRecords
 from bot.chat.port import Button, Message, Rich, pack
 from bot.clock import HandClock
-from storage import channels, classes, outbox, people
-from storage.database import Database, Session
+from storage.base.database import Database, Session
+from storage.queue import outbox
+from storage.school import channels, classes, people
 
 NOW = datetime(2026, 9, 7, 8, 0, tzinfo=UTC)
 MIRA, TEACHER = "@mira:school.example", "@okafor:school.example"

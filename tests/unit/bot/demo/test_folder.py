@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from bot.demo.folder import MARK, NotADemoFolder, claim
-from storage import bookmarks, migrations
-from storage.database import connect
+from storage import migrations
+from storage.base import key_values
+from storage.base.database import connect
 
 NOW = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)
 
@@ -27,7 +28,7 @@ def _school(folder: Path) -> None:
     migrations.upgrade(url, now=NOW)
     db = connect(url)
     with db.begin() as session:
-        bookmarks.put(session, "school", "kept", NOW)
+        key_values.put(session, "school", "kept", NOW)
     db.close()
     for name in ("papers", "sent"):
         (folder / name).mkdir()
@@ -59,7 +60,7 @@ def test_F1_a_demo_leaves_a_real_database_and_its_papers_alone(tmp_path, more):
     assert _contents(tmp_path) == before
     db = connect(f"sqlite:///{tmp_path / 'holdfast.db'}")
     with db.reading() as session:
-        assert bookmarks.get(session, "school") == "kept"
+        assert key_values.get(session, "school") == "kept"
     db.close()
 
 

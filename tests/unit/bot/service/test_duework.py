@@ -12,8 +12,8 @@ from bot.clock import HandClock
 from bot.service import duework
 from bot.service.duework import DueItem, House, do_due, does
 from bot.service.work import Speaker
-from storage import due
-from storage.database import Session
+from storage.base.database import Session
+from storage.queue import due
 from storage.tables import Due
 from tests.dialogues import MONDAY, Stage, at, stage
 

@@ -13,9 +13,12 @@ from sqlmodel import col, select
 from bot.service import nudges as sending
 from bot.service import planning
 from bot.service.memories import Memories
-from storage import answers, classes, enrolments, erasure, evenings, nudges, reviews, sheets
+from storage import evenings
+from storage.asked import answers, nudge_questions, nudges, reviews
 from storage.evenings import Candidate
-from storage.rules import QUESTIONS_A_DAY_AT_MOST
+from storage.privacy import erasure
+from storage.school import classes, enrolments
+from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import (
     Answer,
     Enrolment,
@@ -193,8 +196,8 @@ def test_f04_weekly_lesson_hours_of_one_class_put_off_the_nudge_of_all():
 
 
 def test_f04_a_class_on_holiday_does_not_hold_up_the_others():
-    from storage import timetable
-    from storage.journal import Journal
+    from storage.school import timetable
+    from storage.school.change_journal import Journal
 
     school, groups = classes_of_mira(2)
     school.run(lambda s: timetable.add_holiday(Journal(s), groups[1].id, MONDAY, MONDAY, "Trip"))
@@ -523,7 +526,7 @@ def test_f35_a_topic_answered_since_it_was_planned_is_dropped_from_the_nudge():
         asked = [nudges.PlannedQuestion(planned[0].topic_id)]
         now = school.now
         other = nudges.plan(session, 1, MONDAY, now, now + DAY, asked, now, number=11, asked_for=True)
-        (line,) = sheets.lines(session, other or 0)
+        (line,) = nudge_questions.lines(session, other or 0)
         reviews.show(session, line.review_id, line.to_ask or 0, [], now)
         person = session.exec(select(Enrolment.person_id)).one()
         review = reviews.of_student(session, line.review_id, person)

@@ -14,7 +14,8 @@ from bot.clock import HandClock
 from bot.service import inbox_worker, loop
 from bot.service.desk import Desk
 from bot.service.inbox_worker import Inbox
-from storage import inbox, people
+from storage.queue import inbox
+from storage.school import people
 from storage.tables import InboxItem, Person
 from tests.conftest import NOW
 

@@ -14,7 +14,8 @@ from bot.service import keeping, planning, rounds, teacher_calendar
 from bot.service.desk import Desk
 from bot.service.duework import House, do_due
 from bot.service.rounds import keep_calendar
-from storage import inbox, people
+from storage.queue import inbox
+from storage.school import people
 from storage.tables import Due, InboxItem, Person
 from tests.dialogues import MONDAY, Stage, add_class, at, stage
 

@@ -14,7 +14,7 @@ from bot.service.work import Speaker
 from bot.talk import router
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
-from storage import people
+from storage.school import people
 from storage.tables import Dialogue, OutboxItem
 from tests.dialogues import MONDAY, Stage, at, stage
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bot.service.memories import build
-from storage.story import ClassStory, Counted, Happening, Reviewed, Taught
+from storage.history.class_history import ClassStory, Counted, Happening, Reviewed, Taught
 
 START = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
 LESSON = START + timedelta(days=14)

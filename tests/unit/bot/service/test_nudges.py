@@ -17,9 +17,10 @@ from bot.clock import HandClock
 from bot.service import loop, planning
 from bot.service import nudges as sending
 from bot.service.duework import House
-from storage import classes, enrolments, nudges, sheets, timetable
-from storage.database import connect
-from storage.journal import Journal
+from storage.asked import nudge_questions, nudges
+from storage.base.database import connect
+from storage.school import classes, enrolments, timetable
+from storage.school.change_journal import Journal
 from storage.tables import (
     Answer,
     Enrolment,
@@ -468,7 +469,7 @@ def test_the_question_not_asked_for_longest_comes_first():
         again = [nudges.PlannedQuestion(1)]
         day, now = school.now.date(), school.now
         nudge_id = nudges.plan(session, 1, day, now, now + DAY, again, now, number=9)
-        return [line.to_ask for line in sheets.lines(session, nudge_id or 0)]
+        return [line.to_ask for line in nudge_questions.lines(session, nudge_id or 0)]
 
     assert school.run(coming) == [first]
 

@@ -34,8 +34,9 @@ from bot.service.night import quiet_until
 from bot.service.sender import Sender
 from bot.service.work import Speaker
 from bot.talk.core import Outgoing
-from storage import classes, enrolments, outbox, people, pulse
-from storage.database import Database
+from storage.base.database import Database
+from storage.queue import outbox, queue_statistics
+from storage.school import classes, enrolments, people
 from storage.tables import ContactState, OutboxItem, OutboxState
 
 ZONE = ZoneInfo("Europe/London")
@@ -181,7 +182,7 @@ async def test_f02_while_it_is_out_of_order_one_message_is_tried_and_the_rest_wa
         assert all(
             row.state is OutboxState.WAITING and row.attempts == 0 for row in session.exec(select(OutboxItem))
         )
-        waiting = pulse.take(session, clock.now())
+        waiting = queue_statistics.take(session, clock.now())
     assert waiting.outbox == STUDENTS
     assert waiting.outbox_since == EVENING, "whoever watches hears since when"
     await live(sender, EVENING + timedelta(minutes=32))

@@ -15,7 +15,7 @@ from bot.service.memories import Memories
 from bot.service.schooldays import closes_at, moments_of_day, next_day_moment
 from scheduler.calendar.school_days import Hours, SchoolDays
 from scheduler.model.memory import ClassMemory
-from storage import story
+from storage.history import class_history
 from storage.tables import ClassFit, Due, Nudge, Review
 from tests.dialogues import CHOICE, MONDAY, Frozen, Stage, add_class, add_quiz, at, join, stage, teach
 
@@ -47,8 +47,8 @@ def look(school: Stage) -> planning.ClassDay:
     return found
 
 
-def told(school: Stage) -> story.ClassStory:
-    found: story.ClassStory = school.run(story.of_class, 1, school.now)
+def told(school: Stage) -> class_history.ClassStory:
+    found: class_history.ClassStory = school.run(class_history.of_class, 1, school.now)
     return found
 
 
@@ -121,14 +121,14 @@ def test_a_kept_model_that_is_told_what_is_new_is_the_same_as_one_built_anew(sch
 def test_an_answer_that_was_undone_is_forgotten_by_the_kept_model(school):
     kept = Memories()
     true = told(school)
-    undone = story.Reviewed(1, 1, school.now, "right", 0.25, 1)
+    undone = class_history.Reviewed(1, 1, school.now, "right", 0.25, 1)
     with kept.of(_with(true, undone)) as memory:
         assert memory.counts()[1].sum() == 1
     with kept.of(true) as memory:
         assert memory.counts()[1].sum() == 0
 
 
-def _with(true: story.ClassStory, more: story.Happening) -> story.ClassStory:
+def _with(true: class_history.ClassStory, more: class_history.Happening) -> class_history.ClassStory:
     from dataclasses import replace
 
     return replace(true, happenings=(*true.happenings, more))
@@ -138,7 +138,8 @@ def test_not_sure_is_taken_as_not_knowing_without_a_guess(monkeypatch, school):
     seen = []
     monkeypatch.setattr(ClassMemory, "answered", lambda self, *args: seen.append(args))
     answers = [
-        story.Reviewed(1, 1, school.now, verdict, 0.25, 1) for verdict in ("unsure", "wrong", "right", "")
+        class_history.Reviewed(1, 1, school.now, verdict, 0.25, 1)
+        for verdict in ("unsure", "wrong", "right", "")
     ]
     true = told(school)
     for one in answers:

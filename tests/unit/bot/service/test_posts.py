@@ -15,8 +15,8 @@ from bot.service import posts
 from bot.service.desk import Desk
 from bot.service.duework import DueItem, Elsewhere, House, _do
 from bot.service.posts import Post, Reachable
-from storage import due, outbox, turns
-from storage.database import connect
+from storage.base.database import connect
+from storage.queue import due, leader_lock, outbox
 from storage.tables import Due
 from tests.conftest import NOW
 
@@ -95,7 +95,7 @@ async def test_a_turn_that_is_lost_ends_receiving_cleanly_and_is_taken_again(pos
     assert not post.standing_by
     stop.set()
     await running
-    again = turns.take(db, "fake")
+    again = leader_lock.take(db, "fake")
     assert again is not None
     again.end()
     db.close()
@@ -114,7 +114,7 @@ async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db,
             Lost.ends += 1
 
     given = [Lost()]
-    monkeypatch.setattr(turns, "take", lambda _db, _name: given.pop() if given else None)
+    monkeypatch.setattr(leader_lock, "take", lambda _db, _name: given.pop() if given else None)
     chat, stop = Chat(), asyncio.Event()
     post = Post(memory_db, chat)
     running = asyncio.create_task(post.run(never, stop))
@@ -130,7 +130,7 @@ async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db,
 async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memory_db, monkeypatch):
     monkeypatch.setattr(posts, "ANSWER_WITHIN_S", 0.05)
     stuck, chat, stop = asyncio.Event(), Chat(), asyncio.Event()
-    post, turn = Post(memory_db, chat), turns.take(memory_db, "fake")
+    post, turn = Post(memory_db, chat), leader_lock.take(memory_db, "fake")
     assert turn is not None
 
     async def slow(_ask):
@@ -148,7 +148,7 @@ async def test_whoever_is_cancelled_while_the_database_answers_ends(
     """At whichever turn of the loop it comes: between the answer and whoever waits for it, too."""
     monkeypatch.setattr(posts, "LOOK_EVERY_S", 0.0)
     asked, answer, chat = asyncio.Event(), asyncio.get_running_loop().create_future(), Chat()
-    turn = turns.take(memory_db, "fake")
+    turn = leader_lock.take(memory_db, "fake")
     assert turn is not None
 
     async def asking(_ask):
@@ -171,13 +171,13 @@ async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url)
     db = connect(sqlite_url)
     with pytest.raises(ChatStopped):
         await Post(db, Chat(refused="The token is wrong.")).run(never, asyncio.Event())
-    assert turns.take(db, "fake") is not None
+    assert leader_lock.take(db, "fake") is not None
     db.close()
 
 
 async def test_a_chat_that_bears_many_asks_for_no_turn(sqlite_url):
     db = connect(sqlite_url)
-    held, chat, stop = turns.take(db, "fake"), Chat(alone=False), asyncio.Event()
+    held, chat, stop = leader_lock.take(db, "fake"), Chat(alone=False), asyncio.Event()
     post = Post(db, chat)
     running = asyncio.create_task(post.run(never, stop))
     await until(lambda: chat.running)
@@ -194,7 +194,7 @@ async def test_a_chat_that_bears_many_asks_for_no_turn(sqlite_url):
 async def run_beside_another(url, check, **how):
     """Run an app while another process has its chat, check something, then let it have the turn."""
     db, other = connect(url), connect(url)
-    held = turns.take(other, "fake")
+    held = leader_lock.take(other, "fake")
     chat, stop = Chat(**how), asyncio.Event()
     app = build(db, WallClock(), [chat], Desk(), tick_s=0.05)
     assert held is not None
@@ -207,7 +207,7 @@ async def run_beside_another(url, check, **how):
     await until(lambda: chat.running and chat.sent)
     stop.set()
     await running
-    again = turns.take(other, "fake")
+    again = leader_lock.take(other, "fake")
     assert again is not None
     again.end()
     db.close()

@@ -21,8 +21,9 @@ from bot.chat.port import (
 from bot.clock import HandClock
 from bot.service import sender as sending
 from bot.service.sender import Sender
-from storage import outbox, people
-from storage.database import connect
+from storage.base.database import connect
+from storage.queue import outbox
+from storage.school import people
 from storage.tables import Contact, ContactState, OutboxItem, OutboxState
 
 NOW = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)

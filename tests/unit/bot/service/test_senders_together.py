@@ -12,8 +12,8 @@ import pytest
 from bot.chat.port import Limits, Message, Rich, SendFailed, pack
 from bot.clock import HandClock
 from bot.service.sender import Sender
-from storage import outbox
-from storage.database import Database, Session, connect
+from storage.base.database import Database, Session, connect
+from storage.queue import outbox
 from tests.conftest import NOW
 
 T = TypeVar("T")

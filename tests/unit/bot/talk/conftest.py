@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from storage.database import Database
+from storage.base.database import Database
 from tests.teaching import School, Talker
 
 

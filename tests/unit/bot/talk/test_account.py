@@ -9,8 +9,8 @@ import pytest
 from sqlmodel import select
 
 from bot.talk.account import ERASING
-from storage import classes, codes, people
-from storage.database import connect
+from storage.base.database import connect
+from storage.school import classes, codes, people
 from storage.tables import Blob, CodeKind, Enrolment, OutboxItem, Person, SchoolClass, Staff, Teaching
 from tests.dialogues import MONDAY, add_class, at, join, stage, verify_dialogue
 from tests.teaching import School, Talker

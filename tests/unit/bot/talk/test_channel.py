@@ -6,7 +6,7 @@ import pytest
 from sqlmodel import select
 
 from bot.talk.channel import code_in
-from storage import channels, classes, timetable
+from storage.school import channels, classes, timetable
 from storage.tables import Person
 from tests.teaching import START, School, Talker
 

@@ -12,9 +12,10 @@ from bot.chat.matrix_out import plan as on_matrix
 from bot.grading.keys import AnswerKey, ChoiceKey
 from bot.talk.commands import COMMANDS
 from bot.talk.words import words
-from storage.database import connect
-from storage.files import questions, roster, scores, timetable_fields
+from storage.base.database import connect
+from storage.files import questions, roster, scores
 from storage.files.headings import Field, plain_heading
+from storage.files.timetables import timetable_fields
 from storage.tables import Person, SchoolClass
 from tests.dialogues import (
     CHOICE,

@@ -20,9 +20,9 @@ from bot.talk.facts import Facts
 from bot.talk.router import step
 from bot.talk.teacher.effects import KeepPost, Refused
 from bot.talk.words import words
-from storage import channels, classes, codes
-from storage.erasure import without
-from storage.errors import InvalidValue, refused
+from storage.base.errors import InvalidValue, refused
+from storage.privacy.erasure import without
+from storage.school import channels, classes, codes
 from storage.tables import CodeKind, ConsentRule, SchoolClass, Upload
 from tests.dialogues import MONDAY, Group, Stage, add_class, at, enrolment, join, stage
 from tests.teaching import START, School, Talker

@@ -9,7 +9,8 @@ from sqlmodel import select
 
 from bot.chat.port import ButtonPressed, TextSaid
 from bot.talk.joining import looks_like_code
-from storage import classes, codes, dialogues, enrolments, people
+from storage.queue import conversations
+from storage.school import classes, codes, enrolments, people
 from storage.tables import CodeKind, ConsentRule, Contact, Dialogue, Enrolment, EnrolmentState
 from tests.dialogues import MONDAY, Stage, add_class, at, enrolment, join, stage, teach, verify_dialogue
 
@@ -301,7 +302,7 @@ def test_an_old_button_of_joining_does_nothing(school):
     join(school, group, "mira")
     (said,) = school.press_action("mira", "joining:agree")
     assert "does nothing now" in said.text
-    assert school.run(lambda s: dialogues.load(s, "terminal", "mira"))[0] == "idle"
+    assert school.run(lambda s: conversations.load(s, "terminal", "mira"))[0] == "idle"
 
 
 def test_a_forged_roster_id_of_another_class_lets_nobody_in(school):

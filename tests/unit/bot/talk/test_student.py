@@ -16,7 +16,8 @@ from bot.grading.keys import FormulaKey, TextKey
 from bot.talk.student import nudging
 from bot.talk.student.effects import NudgeDue
 from bot.talk.words import words
-from storage import enrolments, nudges, people, timetable
+from storage.asked import nudges
+from storage.school import enrolments, people, timetable
 from storage.tables import (
     Answer,
     Contact,

@@ -8,8 +8,9 @@ import pytest
 from sqlmodel import select
 
 from bot.talk.words import words
-from storage import classes, codes, enrolments, homework, people, timetable
-from storage.journal import Journal
+from storage.asked import homework
+from storage.school import classes, codes, enrolments, people, timetable
+from storage.school.change_journal import Journal
 from storage.tables import Absence, CodeKind, ConsentRule, Due, EnrolmentState, HomeworkReport, OutboxItem
 from tests.teaching import START, School, Talker
 

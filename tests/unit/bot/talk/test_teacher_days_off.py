@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from storage import channels, classes, timetable
+from storage.school import channels, classes, timetable
 from tests.teaching import START, School, Talker
 
 ENGLISH = "Sat 12 Dec is no school day of this class."

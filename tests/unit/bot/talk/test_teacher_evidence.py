@@ -14,10 +14,11 @@ from sqlmodel import col, select
 from bot.chat.port import ButtonPressed, Message, unpack
 from bot.service.teacher_calendar import REPORT, ensure_class_work
 from bot.talk.teacher.effects import PULLS
-from storage import channels, classes, enrolments, people, story, timetable
-from storage.database import Database
-from storage.journal import Journal
-from storage.questions import Draft, add
+from storage.base.database import Database
+from storage.history import class_history
+from storage.school import channels, classes, enrolments, people, timetable
+from storage.school.change_journal import Journal
+from storage.school.questions import Draft, add
 from storage.tables import Answer, Blob, Due, Nudge, OutboxItem, Review, ReviewState, StarterResult, Verdict
 from tests.teaching import START, School, Talker
 from tests.xapi_rules import hold
@@ -305,8 +306,8 @@ def test_a_starter_that_was_counted_reaches_the_model(school: School, teacher: T
     teacher.hears(school.work())
     teacher.says("0 0 0 of 6")
     with school.db.begin() as session:
-        told = story.of_class(session, 1, school.clock.now()).happenings
-    assert [one.right for one in told if isinstance(one, story.Counted)] == [0, 0, 0]
+        told = class_history.of_class(session, 1, school.clock.now()).happenings
+    assert [one.right for one in told if isinstance(one, class_history.Counted)] == [0, 0, 0]
 
 
 def test_a_summary_goes_to_the_channel_and_names_nobody(school: School, teacher: Talker):

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlmodel import select
 
-from storage import enrolments, timetable
+from storage.school import enrolments, timetable
 from storage.tables import Blob, Score, Upload, UploadState
 from tests.teaching import START, School, Talker
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from storage import channels, classes, enrolments, people, timetable
-from storage.journal import Journal
+from storage.school import channels, classes, enrolments, people, timetable
+from storage.school.change_journal import Journal
 from tests.teaching import START, School, Talker
 
 TIMETABLE = b"date,topic,kind\n2026-11-16,Springs,lesson\n2026-11-18,Density,lesson\n2026-12-11,Quiz 1,quiz\n"

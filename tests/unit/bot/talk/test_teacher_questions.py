@@ -11,8 +11,8 @@ from bot.grading.keys import from_dict
 from bot.talk.teacher.drafts import read_drafts
 from bot.talk.teacher.posts import parts_of
 from bot.talk.words import words
-from storage import questions
 from storage.files.questions import read_questions
+from storage.school import questions
 from storage.tables import Answer, Blob, Nudge, Question, Review, Verdict
 from tests.teaching import START, School, Talker
 
@@ -36,7 +36,7 @@ def in_use(school: School) -> list[tuple[str, str, float]]:
 
 def answered(school: School, question_id: int) -> None:
     """Let somebody have answered a question."""
-    from storage import enrolments, people
+    from storage.school import enrolments, people
 
     with school.db.begin() as session:
         person = people.meet(session, "terminal", "mira", "@mira", START).person_id

@@ -15,7 +15,7 @@ from babel import Locale
 import bot.talk.words
 from bot.talk.commands import COMMANDS
 from bot.talk.words import LANGUAGES, typed, words
-from storage.refusals import REFUSALS
+from storage.base.refusals import REFUSALS
 
 HERE = Path(bot.talk.words.__file__).parent
 OTHERS = LANGUAGES[1:]

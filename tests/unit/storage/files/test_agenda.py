@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, time
 from pathlib import Path
 
-from storage.files.timetable import read_timetable
+from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
 
 SAMPLE = Path(__file__).parents[3] / "samples" / "files" / "physics_autumn.ics"

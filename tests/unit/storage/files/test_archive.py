@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from storage.files import limits
-from storage.files.archive import content_of
-from storage.files.sheet import Refused
+from storage.files.reading import limits
+from storage.files.reading.archive import content_of
+from storage.files.reading.sheet import Refused
 from tests.samples.workbooks import ods, ods_of, packed, repacked, xlsx
 
 BOOK = xlsx([["topic", "date"]])

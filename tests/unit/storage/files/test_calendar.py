@@ -6,10 +6,10 @@ from datetime import date, time
 
 import pytest
 
-from storage.files import limits
-from storage.files.calendar import read_events
-from storage.files.events import Events, Occurrence, events_from_plain, events_to_plain
-from storage.files.sheet import Refused
+from storage.files.reading import limits
+from storage.files.reading.sheet import Refused
+from storage.files.timetables.calendar import read_events
+from storage.files.timetables.events import Events, Occurrence, events_from_plain, events_to_plain
 
 FIRST, LAST = date(2026, 1, 1), date(2027, 7, 31)
 

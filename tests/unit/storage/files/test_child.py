@@ -9,11 +9,11 @@ from datetime import date
 import openpyxl
 import pytest
 
-from storage.files import child, limits
-from storage.files.child import problem_from_plain, problem_to_plain, read_in_child
 from storage.files.problem import problem
-from storage.files.sheet import Fault, Refused
-from storage.files.table import read_sheet
+from storage.files.reading import child, limits
+from storage.files.reading.child import problem_from_plain, problem_to_plain, read_in_child
+from storage.files.reading.sheet import Fault, Refused
+from storage.files.reading.table import read_sheet
 from tests.samples.workbooks import ods, repacked, saved, xlsx
 
 
@@ -92,7 +92,7 @@ def test_parent_says_when_no_child_can_be_started(monkeypatch: pytest.MonkeyPatc
 def test_child_can_neither_write_files_nor_lift_its_limits(monkeypatch: pytest.MonkeyPatch) -> None:
     program = (
         "import sys, json, resource; sys.path[:0] = sys.argv[1:2]\n"
-        "from storage.files.reading_child import limit_self\n"
+        "from storage.files.reading.reading_child import limit_self\n"
         "limit_self()\n"
         "answer = {name: resource.getrlimit(getattr(resource, name)) for name in "
         "('RLIMIT_AS', 'RLIMIT_CPU', 'RLIMIT_FSIZE')}\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, time
 
-from storage.files.coverage import quiz_topics
+from storage.files.timetables.coverage import quiz_topics
 from storage.files.values import LessonRow, QuizRow
 
 

@@ -8,7 +8,8 @@ from datetime import date, datetime, time
 import pytest
 from babel import Locale, localedata
 
-from storage.files.dates import (
+from storage.files.reading.sheet import Cell
+from storage.files.timetables.dates import (
     MONTHS,
     WEEKDAYS,
     options,
@@ -18,7 +19,6 @@ from storage.files.dates import (
     read_time,
     split_range,
 )
-from storage.files.sheet import Cell
 
 TODAY = date(2026, 11, 25)
 SERIAL = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, time
 
-from storage.files.difference import (
+from storage.files.timetables.difference import (
     Difference,
     KnownHoliday,
     KnownLesson,

@@ -14,9 +14,9 @@ from bot.grading.keys import NumberKey
 from bot.grading.upload import key_from_row
 from storage.files.encodings import decode
 from storage.files.questions import read_questions
+from storage.files.reading.sheet import Refused
 from storage.files.scores import read_scores
-from storage.files.sheet import Refused
-from storage.files.timetable import read_timetable
+from storage.files.timetables.timetable import read_timetable
 from storage.files.values import QuestionsFile, Reading, ScoresFile, TimetableFile
 from tests.samples.workbooks import saved
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from storage.files.headings import closest, did_you_mean, plain_heading, understand
-from storage.files.sheet import Refused, Sheet
-from storage.files.timetable_fields import FIELDS
+from storage.files.reading.sheet import Refused, Sheet
+from storage.files.timetables.timetable_fields import FIELDS
 
 
 def sheet(*rows: tuple[str | None, ...]) -> Sheet:

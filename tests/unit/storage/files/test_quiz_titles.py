@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from storage.files.quiz_titles import quiz_in_title
-from storage.files.timetable import read_timetable
+from storage.files.timetables.timetable import read_timetable
 from storage.files.values import Reading, TimetableFile
 
 TODAY = date(2026, 11, 25)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from storage.files.timetable import read_timetable
+from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
 from tests.samples.workbooks import ods, xlsx
 

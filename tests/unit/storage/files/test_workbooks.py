@@ -7,9 +7,9 @@ from datetime import date, datetime, time, timedelta
 import openpyxl
 import pytest
 
-from storage.files.opendocument import read_opendocument
-from storage.files.sheet import Fault, Refused
-from storage.files.workbook import read_workbook
+from storage.files.reading.opendocument import read_opendocument
+from storage.files.reading.sheet import Fault, Refused
+from storage.files.reading.workbook import read_workbook
 from tests.samples.workbooks import ods, ods_of, ods_row, part, repacked, saved, xlsx
 
 DAY = date(2026, 12, 1)

@@ -1,0 +1,1 @@
+"""What students were asked and what they answered."""

@@ -1,0 +1,1 @@
+"""What every query stands on: engine, transactions, statements, errors, small values."""

@@ -1,0 +1,1 @@
+"""Backups, and moving a school to another database."""

@@ -1,0 +1,1 @@
+"""Bytes of any table file to one sheet of typed cells, in a limited child process."""

@@ -1,0 +1,179 @@
+"""What an upload is, told by its content and never by its name; archives are looked at before they are unpacked."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterator
+from typing import Literal
+
+from storage.files.problem import Problem, problem
+from storage.files.reading import limits
+from storage.files.reading.sheet import Refused
+
+Content = Literal["csv", "xlsx", "ods", "ics"]
+
+_OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_OTHER_KINDS: tuple[tuple[bytes, str], ...] = (
+    (b"%PDF", "a PDF page"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"RIFF", "a picture or a sound"),
+    (b"\x1f\x8b", "a compressed archive"),
+    (b"7z\xbc\xaf\x27\x1c", "a compressed archive"),
+    (b"Rar!", "a compressed archive"),
+    (b"{\\rtf", "a text document (.rtf)"),
+    (b"SQLite format 3", "a database"),
+    (b"\x7fELF", "a program"),
+    (b"MZ\x90", "a program"),
+)
+_DECLARATIONS = (b"<!DOCTYPE", b"<!ENTITY")
+_MARKUP = ("<!doctype", "<html", "<?xml", "<table", "<meta")
+
+
+def content_of(data: bytes, name: str) -> Content:
+    """Tell what kind of file this is.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        Its name, for the message only.
+
+    Returns
+    -------
+    {'csv', 'xlsx', 'ods', 'ics'}
+
+    Raises
+    ------
+    Refused
+        If it is empty, too large, an archive that passes the limits, or a kind that is not read.
+    """
+    if not data.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise Refused(problem("file_empty", name=name))
+    if len(data) > limits.FILE_BYTES:
+        raise Refused(
+            problem("file_large", name=name, size=megabytes(len(data)), limit=megabytes(limits.FILE_BYTES))
+        )
+    if data.startswith(b"PK"):
+        return _archive_kind(data, name)
+    if data.startswith(_OLD_OFFICE):
+        raise Refused(_old_office(data, name))
+    for mark, kind in _OTHER_KINDS:
+        if data.startswith(mark):
+            raise Refused(problem("file_kind", name=name, kind=kind))
+    return _text_kind(data, name)
+
+
+def _text_kind(data: bytes, name: str) -> Content:
+    """Tell calendars and web pages from tables, whatever the encoding."""
+    start = data[:400].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe").decode("latin-1").lstrip().lower()
+    if start.startswith("begin:vcalendar"):
+        return "ics"
+    if start.startswith(_MARKUP):
+        raise Refused(problem("file_kind", name=name, kind="a web page or XML file, whatever its name says"))
+    return "csv"
+
+
+def _old_office(data: bytes, name: str) -> Problem:
+    """Tell a workbook locked with a password from one of the old binary kind."""
+    if "EncryptedPackage".encode("utf-16-le") in data:
+        return problem("file_locked", name=name)
+    return problem("file_kind", name=name, kind="an old binary document (.xls)")
+
+
+def _archive_kind(data: bytes, name: str) -> Content:
+    """Tell the kind of an archive from the names of its parts, after adding up what they declare."""
+    parts = _parts(data, name)
+    names = {part.filename for part in parts}
+    if any(part.flag_bits & 0x1 for part in parts):
+        raise Refused(problem("file_locked", name=name))
+    if any(one.lower().endswith("vbaproject.bin") or _is_basic(one) for one in names):
+        raise Refused(problem("file_macros", name=name))
+    if "xl/workbook.xml" in names:
+        return "xlsx"
+    if "content.xml" in names and "mimetype" in names:
+        return _open_document_kind(data, name)
+    raise Refused(problem("file_kind", name=name, kind=_other_archive(names)))
+
+
+def _parts(data: bytes, name: str) -> list[zipfile.ZipInfo]:
+    """List the parts of an archive, refusing what is damaged, too many or too large when unpacked."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = archive.infolist()
+    except Exception:  # a damaged directory makes zipfile raise a dozen kinds; all mean the same here
+        raise Refused(problem("file_broken", name=name, kind="a workbook")) from None
+    if len(parts) > limits.ARCHIVE_MEMBERS:
+        raise Refused(problem("file_members", name=name, size=len(parts), limit=limits.ARCHIVE_MEMBERS))
+    unpacked = sum(part.file_size for part in parts)
+    if unpacked > limits.UNPACKED_BYTES:
+        size, limit = megabytes(unpacked), megabytes(limits.UNPACKED_BYTES)
+        raise Refused(problem("file_unpacked_large", name=name, size=size, limit=limit))
+    return parts
+
+
+def _is_basic(part: str) -> bool:
+    """Whether a part of an OpenDocument archive is a macro (an empty list of macro libraries is none)."""
+    inside = part.startswith(("Basic/", "Scripts/")) and not part.endswith("/")
+    return inside and not part.endswith(("script-lb.xml", "script-lc.xml"))
+
+
+def _open_document_kind(data: bytes, name: str) -> Content:
+    """Tell spreadsheets from other OpenDocument files, and locked from open ones."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            kind = archive.read("mimetype")
+            manifest = archive.read("META-INF/manifest.xml") if _has_manifest(archive) else b""
+    except Exception:  # as in _parts: one message for every kind of damage
+        raise Refused(problem("file_broken", name=name, kind="a workbook")) from None
+    if b"encryption-data" in manifest:
+        raise Refused(problem("file_locked", name=name))
+    if not kind.startswith(b"application/vnd.oasis.opendocument.spreadsheet"):
+        raise Refused(problem("file_kind", name=name, kind="an OpenDocument file, but not a spreadsheet"))
+    return "ods"
+
+
+def _has_manifest(archive: zipfile.ZipFile) -> bool:
+    return "META-INF/manifest.xml" in archive.namelist()
+
+
+def _other_archive(names: set[str]) -> str:
+    if "word/document.xml" in names:
+        return "a text document (.docx)"
+    if "ppt/presentation.xml" in names:
+        return "a presentation (.pptx)"
+    if "xl/workbook.bin" in names:
+        return "a binary workbook (.xlsb)"
+    if any(one.startswith("Index/") and one.endswith(".iwa") for one in names) or "Index.zip" in names:
+        return "a document in a format of its own (Numbers or Pages)"
+    return "an archive (.zip)"
+
+
+def xml_parts(archive: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:
+    """Give every XML part, refusing document type and entity declarations in any encoding.
+
+    No spreadsheet program writes them; entity bombs and the reading of other files start with them.
+    """
+    for part in archive.infolist():
+        if part.filename.endswith((".xml", ".rels", ".vml")):
+            content = archive.read(part)
+            plain = content.replace(b"\0", b"").upper()
+            if any(mark in plain for mark in _DECLARATIONS):
+                raise Refused(problem("file_entities", name=name))
+            yield part.filename, content
+
+
+def megabytes(size: int) -> str:
+    """Write a size in bytes for people.
+
+    Examples
+    --------
+    >>> megabytes(5 * 1024 * 1024), megabytes(318_000_000), megabytes(900)
+    ('5 MB', '303 MB', '1 kB')
+    """
+    if size < limits.MIB:
+        return f"{max(1, round(size / 1024))} kB"
+    return f"{size / limits.MIB:.0f} MB"

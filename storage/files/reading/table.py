@@ -1,0 +1,83 @@
+"""Any uploaded table to one sheet of typed cells."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from storage.files.problem import UNDECIDED, Choices, Option, problem
+from storage.files.reading.archive import content_of
+from storage.files.reading.child import problem_from_plain, read_in_child
+from storage.files.reading.delimited import read_delimited
+from storage.files.reading.sheet import Refused, Sheet, column_letter, from_plain
+
+
+def read_sheet(data: bytes, name: str, wanted: str, choices: Choices = UNDECIDED) -> Sheet:
+    """Read a text table, an Excel workbook or an OpenDocument spreadsheet.
+
+    Parameters
+    ----------
+    data : bytes
+        The file; its content decides what it is.
+    name : str
+        Its name, for messages only.
+    wanted : str
+        What the teacher wants to send, for the message when it is a calendar.
+    choices : mapping
+        What the teacher has decided; see ``problem.Choices``.
+
+    Returns
+    -------
+    Sheet
+        At least one row with something in it.
+
+    Raises
+    ------
+    Refused
+        With the one problem that makes the file unusable, or the question to be answered first.
+    """
+    kind = content_of(data, name)
+    if kind == "ics":
+        raise Refused(problem("file_calendar", name=name, wanted=wanted))
+    if kind == "csv":
+        sheet = read_delimited(data, name, choices.get("encoding"))
+    else:
+        answer = read_in_child(kind, data, name)
+        rows = tuple(tuple(from_plain(cell) for cell in row) for row in answer["rows"])
+        notes = tuple(problem_from_plain(note) for note in answer["notes"])
+        hidden = tuple(answer["hidden_rows"]), tuple(answer["hidden_columns"])
+        sheet = _shown(Sheet(kind, rows, notes, *hidden), name, choices.get("hidden"))
+    if not any(sheet.rows):
+        raise Refused(problem("file_empty", name=name))
+    return sheet
+
+
+def _shown(sheet: Sheet, name: str, chosen: str | None) -> Sheet:
+    """Leave hidden rows and columns out or in, as the teacher decided; ask if nothing is decided."""
+    if not (sheet.hidden_rows or sheet.hidden_columns) or chosen == "read":
+        return sheet
+    if chosen == "leave":
+        return sheet.without_hidden()
+    code = "hidden_both" if sheet.hidden_rows and sheet.hidden_columns else "hidden_rows"
+    code = code if sheet.hidden_rows else "hidden_columns"
+    columns = ", ".join(column_letter(column) for column in sheet.hidden_columns)
+    asked = problem(code, name=name, rows=_ranges(sheet.hidden_rows), columns=columns)
+    options = (Option("hidden", "leave"), Option("hidden", "read"))
+    raise Refused(replace(asked, options=options))
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """Write row numbers shortly.
+
+    Examples
+    --------
+    >>> _ranges((3, 4, 5, 9))
+    '3-5, 9'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)

@@ -1,0 +1,1 @@
+"""Timetable sheets and calendars to lessons, quizzes and holidays."""

@@ -1,0 +1,1 @@
+"""What happened to a class, read whole: for the retention model and for reports."""

@@ -1,0 +1,206 @@
+"""Rows that reports are computed from: plain, frozen, free of any database library.
+
+`storage.history.evidence` reads them; `bot.evidence` computes on them. Moments are aware UTC; identifiers are those
+of the tables; a share or a retention is between 0 and 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+
+@dataclass(frozen=True)
+class ClassRow:
+    """The class that a report is about.
+
+    Attributes
+    ----------
+    zone : str
+        IANA zone in which weeks begin and end.
+    """
+
+    id: int
+    name: str
+    slug: str
+    subject: str
+    zone: str
+    language: str
+    teacher: str = ""
+
+
+@dataclass(frozen=True)
+class StudentRow:
+    """A student of the class, whether joined or only on the roster (`joined` False)."""
+
+    id: int
+    name: str
+    state: str
+    joined: bool
+    joined_at: datetime
+    last_answer_at: datetime | None = None
+    paused_until: date | None = None
+
+    @property
+    def active(self) -> bool:
+        """Whether questions are sent to the student at present."""
+        return self.joined and self.state == "active"
+
+
+@dataclass(frozen=True)
+class TopicRow:
+    """A topic, with its first lesson; `taught_at` is None when no lesson is planned."""
+
+    id: int
+    name: str
+    taught_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class QuizRow:
+    """A date that counts, with the topics that it covers."""
+
+    id: int
+    name: str
+    kind: str
+    at: datetime
+    topics: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class AskedRow:
+    """One question that was asked of one student, with the answer if there is one.
+
+    Attributes
+    ----------
+    asked_at : datetime
+        When its nudge was sent; when it was shown, for a question that the student asked for.
+    asked_for : bool
+        The student asked for it ("next"); it was no nudge of ours.
+    open : bool
+        Still waiting for an answer.
+    predicted : float or None
+        Predicted retention when it was planned. [0..1]
+    verdict : str or None
+        ``right``, ``wrong``, ``unsure``; None when there is no answer.
+    option : int or None
+        Place of the chosen option in the question's own list of options, from 0.
+    taken_s : float or None
+        From question to answer. [s]
+    """
+
+    student_id: int
+    topic_id: int
+    question_id: int | None
+    asked_at: datetime
+    asked_for: bool = False
+    open: bool = False
+    predicted: float | None = None
+    chance: float = 0.0
+    verdict: str | None = None
+    on_time: bool = False
+    answered_at: datetime | None = None
+    option: int | None = None
+    given: str = ""
+    taken_s: float | None = None
+    review_id: int = 0
+
+    @property
+    def answered(self) -> bool:
+        """Whether there is an answer."""
+        return self.verdict is not None
+
+    @property
+    def right(self) -> bool:
+        """Whether the answer was right ("not sure" is not)."""
+        return self.verdict == "right"
+
+
+@dataclass(frozen=True)
+class QuestionRow:
+    """A question with its key as `bot.grading` wrote it."""
+
+    id: int
+    topic_id: int
+    kind: str
+    prompt: str
+    answer: Mapping[str, Any]
+    explanation: str = ""
+    chance: float = 0.0
+    retired: bool = False
+    picture: str | None = None
+
+
+@dataclass(frozen=True)
+class ScoreRow:
+    """What a student reached in a quiz for one topic, or in all (`topic_id` None)."""
+
+    student_id: int
+    topic_id: int | None
+    reached: float
+    out_of: float
+
+    @property
+    def share(self) -> float:
+        """Reached of what could be reached. [0..1]."""
+        return self.reached / self.out_of
+
+
+@dataclass(frozen=True)
+class StarterRow:
+    """How many of those present had a starter question right."""
+
+    question_id: int
+    topic_id: int
+    asked: int
+    right: int
+    at: datetime
+
+
+@dataclass(frozen=True)
+class HomeworkRow:
+    """What was reported of one homework: how many did it, of how many who were asked or corrected."""
+
+    lesson_id: int
+    topic_id: int
+    at: datetime
+    done: int
+    reported: int
+
+
+@dataclass(frozen=True)
+class ClassRows:
+    """Everything of one class that does not depend on a week.
+
+    Attributes
+    ----------
+    lessons : tuple of (datetime, int)
+        When a lesson of which topic is or was given, in order.
+    """
+
+    school_class: ClassRow
+    students: tuple[StudentRow, ...]
+    topics: tuple[TopicRow, ...]
+    quizzes: tuple[QuizRow, ...] = ()
+    lessons: tuple[tuple[datetime, int], ...] = ()
+    due: Mapping[int, int] = field(default_factory=dict)
+
+    def topic(self, topic_id: int) -> TopicRow:
+        """Return one topic.
+
+        Raises
+        ------
+        KeyError
+            When the class has no such topic.
+        """
+        for row in self.topics:
+            if row.id == topic_id:
+                return row
+        raise KeyError(topic_id)
+
+    def next_quiz(self, after: datetime) -> QuizRow | None:
+        """Return the first quiz or exam at or after a moment, or None."""
+        coming = [quiz for quiz in self.quizzes if quiz.at >= after]
+        return min(coming, key=lambda quiz: (quiz.at, quiz.id)) if coming else None

@@ -1,0 +1,1 @@
+"""What belongs to whom; exporting, erasing and cleaning it up in time."""

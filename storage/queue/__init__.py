@@ -1,0 +1,1 @@
+"""What came in, what goes out, what is due, and who may do it."""

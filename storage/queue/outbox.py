@@ -1,0 +1,631 @@
+"""What goes out. Written in the transaction that decided to send it, sent later, found again by reference.
+
+A sender claims messages in one short transaction, sends them, and tells what became of each. Messages to
+one address go out in the order in which they were written: a later one waits for an earlier one that is
+being sent or tried again. Urgent messages (replies) go before others; an urgent message
+pulls forward what stands before it in the same chat. A sender that dies leaves a lease that runs out:
+the message is then sent again, with the same token.
+
+A restored copy of a database sends nothing until `release` is called.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cache
+from typing import Any, Protocol
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, func, select, update
+
+from storage.base import key_values, limits
+from storage.base.prepared import Prepared
+from storage.base.statements import insert_new, is_postgresql
+from storage.school import channels
+from storage.tables import Blob, Bookmark, Contact, OutboxItem, OutboxState, UtcDateTime
+
+LEASE = timedelta(seconds=60)
+GIVE_UP_AFTER = 8
+SENDING = "sending"
+HELD = "held"
+EPOCH = "outbox epoch"
+
+
+class Enclosure(Protocol):
+    """A picture or a document: what `bot.chat.port.Attachment` looks like."""
+
+    @property
+    def name(self) -> str: ...  # noqa: D102
+    @property
+    def media_type(self) -> str: ...  # noqa: D102
+    @property
+    def data(self) -> bytes: ...  # noqa: D102
+    @property
+    def alt(self) -> str: ...  # noqa: D102
+
+
+class PackedMessage(Protocol):
+    """A message as plain data: what `bot.chat.port.pack` returns."""
+
+    @property
+    def body(self) -> Mapping[str, Any]: ...  # noqa: D102
+    @property
+    def attachment(self) -> Enclosure | None: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A message to be written: see `put`."""
+
+    platform: str
+    address: str
+    message: PackedMessage
+    nudge_id: int | None = None
+    not_before: datetime | None = None
+    not_after: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosed:
+    """A picture or a document that goes with a message."""
+
+    name: str
+    media_type: str
+    data: bytes
+    alt: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """A claimed message.
+
+    Attributes
+    ----------
+    token : str
+        The same for every attempt, unlike any other message's, also after a restore.
+    edits : str
+        The platform's reference of the message that this one replaces, or empty.
+    attempts : int
+        How often it was tried, this time included; what failed through the platform's or the network's fault does not
+        count.
+    created_at : datetime
+        When it was written.
+    fence : int
+        Which claim this is: what an earlier claimer says of the message is not heard any more.
+    """
+
+    id: int
+    platform: str
+    address: str
+    key: str
+    body: Mapping[str, Any]
+    enclosed: Enclosed | None
+    edits: str
+    token: str
+    nudge_id: int | None
+    urgent: bool
+    attempts: int
+    not_after: datetime | None
+    fence: int
+    created_at: datetime
+
+
+# ---------------------------------------------------------------- statements
+
+# Those of every message are put together once, since that takes longer than to run them, and go past the
+# ORM, which takes longer than the database.
+
+_T: sa.Table = OutboxItem.__table__  # type: ignore[attr-defined]
+_NOW = sa.bindparam("now", type_=UtcDateTime())
+_IDS: Any = sa.bindparam("ids", expanding=True)
+_WAITING = _T.c.state == OutboxState.WAITING
+
+_GIVEN = [
+    "platform",
+    "address",
+    "key",
+    "body",
+    "blob",
+    "blob_name",
+    "blob_alt",
+    "urgent",
+    "nudge_id",
+    "not_before",
+    "not_after",
+    "created_at",
+]
+_PUT = Prepared(sa.insert(_T).returning(_T.c.id), _GIVEN)
+_PUT_ALL = Prepared(sa.insert(_T).inline(), _GIVEN)
+_PULL_FORWARD = Prepared(
+    sa.update(_T)
+    .where(
+        _T.c.platform == sa.bindparam("to_platform"),
+        _T.c.address == sa.bindparam("to_address"),
+        _WAITING,
+        _T.c.not_before <= _NOW,
+        _T.c.urgent.is_(False),
+    )
+    .values(urgent=True)
+)
+
+_OTHER = _T.alias("other")
+_IN_HAND = _OTHER.c.lease_until > _NOW
+_TRIED_BEFORE = sa.and_(_OTHER.c.id < _T.c.id, sa.or_(_OTHER.c.attempts > 0, _OTHER.c.failed != ""))
+_SOMETHING_BEFORE = (
+    sa.select(_OTHER.c.id)
+    .where(
+        _OTHER.c.platform == _T.c.platform,
+        _OTHER.c.address == _T.c.address,
+        _OTHER.c.state == OutboxState.WAITING,
+        _OTHER.c.id != _T.c.id,
+        sa.or_(_IN_HAND, _TRIED_BEFORE),
+    )
+    .exists()
+)
+"""Another message of the chat is being sent, or an earlier one is tried again."""
+
+_FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
+A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
+"""For `storage.queue.next_due`: whether a message of any platform may be claimed at the moment `now`."""
+_HAS_FREE = Prepared(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
+_BESIDE = Prepared(
+    sa.select(_T.c.id, _T.c.platform, _T.c.address).where(
+        _WAITING,
+        sa.or_(_T.c.not_before <= _NOW, _T.c.attempts > 0),
+        _T.c.address.in_(sa.bindparam("addresses", expanding=True)),
+        _T.c.id.not_in(sa.bindparam("taken", expanding=True)),
+    )
+)
+"""What else waits in the chats of messages that are about to be taken."""
+_TAKE = Prepared(
+    sa.update(_T)
+    .where(_T.c.id.in_(_IDS))
+    .values(
+        lease_until=sa.bindparam("until", type_=UtcDateTime()),
+        attempts=_T.c.attempts + 1,
+        fence=_T.c.fence + 1,
+    )
+)
+_DROP_LATE = Prepared(
+    sa.update(_T).where(_T.c.id.in_(_IDS)).values(state=OutboxState.DROPPED, failed="its time went by")
+)
+_ARRIVED = Prepared(
+    sa.update(_T)
+    .where(_T.c.id == sa.bindparam("item"), _WAITING)
+    .values(
+        state=OutboxState.SENT,
+        message_ref=sa.bindparam("ref"),
+        sent_at=sa.bindparam("at", type_=UtcDateTime()),
+        failed="",
+        lease_until=None,
+    )
+)
+_SENT_BEFORE = _T.alias("sent_before")
+_EDITED = (
+    sa.select(_SENT_BEFORE.c.message_ref)
+    .where(
+        _SENT_BEFORE.c.platform == _T.c.platform,
+        _SENT_BEFORE.c.address == _T.c.address,
+        _SENT_BEFORE.c.key == _T.c.body["replaces"].as_string(),
+        _SENT_BEFORE.c.key != "",
+        _SENT_BEFORE.c.message_ref != "",
+    )
+    .order_by(_SENT_BEFORE.c.id.desc())
+    .limit(1)
+    .scalar_subquery()
+)
+"""The platform's reference of the message that one replaces."""
+
+
+def _mark(name: str) -> Any:
+    return sa.select(col(Bookmark.value)).where(col(Bookmark.name) == name).scalar_subquery()
+
+
+@cache
+def _next(of_platforms: bool, of_address: bool) -> Prepared:
+    """Return the statement that finds and locks what may go next, with what has to be known of each."""
+    asked = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
+    asked = asked.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
+    if of_platforms:
+        asked = asked.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
+    if of_address:
+        asked = asked.where(_T.c.address == sa.bindparam("address"))
+    ordered = asked.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
+    some = ordered.limit(sa.bindparam("most", type_=sa.Integer()))
+    return Prepared(some.with_for_update(skip_locked=True, of=_T))
+
+
+# ---------------------------------------------------------------- writing
+
+
+def put(
+    session: Session,
+    platform: str,
+    address: str,
+    message: PackedMessage,
+    *,
+    now: datetime,
+    nudge_id: int | None = None,
+    not_before: datetime | None = None,
+    not_after: datetime | None = None,
+) -> int:
+    """Write a message to be sent once the transaction is committed; return its id.
+
+    Parameters
+    ----------
+    session : Session
+        The transaction that decides.
+    platform, address : str
+        Where to.
+    message : PackedMessage
+        From `bot.chat.port.pack`; its body names ``key`` and ``urgent``.
+    now : datetime
+        The present moment.
+    nudge_id : int, optional
+        The nudge that it delivers.
+    not_before : datetime, optional
+        Not sent earlier; at once if not given.
+    not_after : datetime, optional
+        Dropped if it could not be sent until then.
+    """
+    row = _row(session, Draft(platform, address, message, nudge_id, not_before, not_after), now)
+    _pull_forward(session, [row], now)
+    [(item_id,)] = _PUT.rows(session, row)
+    return int(item_id)
+
+
+def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> None:
+    """Write messages, in their order, to be sent once the transaction is committed."""
+    if drafts:
+        rows = [_row(session, draft, now) for draft in drafts]
+        _pull_forward(session, rows, now)
+        _PUT_ALL.run_all(session, rows)
+
+
+def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: datetime) -> None:
+    """Let what waits in the chats of urgent messages go as soon as these."""
+    hurried = dict.fromkeys((row["platform"], row["address"]) for row in rows if row["urgent"])
+    for platform, address in hurried:
+        chat = {"to_platform": platform, "to_address": address, "now": now}
+        _PULL_FORWARD.run(session, chat)
+
+
+def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
+    """Return a message as the values of its row."""
+    body, enclosed = draft.message.body, draft.message.attachment
+    row = {
+        "platform": draft.platform,
+        "address": draft.address,
+        "key": body.get("key", ""),
+        "body": dict(body),
+        "blob": None if enclosed is None else keep_blob(session, enclosed.data, enclosed.media_type, now),
+        "blob_name": "" if enclosed is None else enclosed.name[:120],
+        "blob_alt": "" if enclosed is None else enclosed.alt[:1000],
+        "urgent": bool(body.get("urgent", True)),
+        "nudge_id": draft.nudge_id,
+        "not_before": draft.not_before or now,
+        "not_after": draft.not_after,
+        "created_at": now,
+    }
+    limits.check_values(OutboxItem, row)
+    return row
+
+
+def keep_blob(session: Session, data: bytes, media_type: str, now: datetime) -> str:
+    """Store bytes once and return their digest (SHA-256, hexadecimal)."""
+    digest = hashlib.sha256(data).hexdigest()
+    insert_new(session, Blob, {"digest": digest, "media_type": media_type, "data": data, "created_at": now})
+    return digest
+
+
+# ---------------------------------------------------------------- claiming
+
+
+def claim(
+    session: Session,
+    now: datetime,
+    *,
+    limit: int = 20,
+    lease: timedelta = LEASE,
+    platforms: Collection[str] | None = None,
+    address: str | None = None,
+) -> list[Outgoing]:
+    """Take the next messages for this sender alone until the lease runs out.
+
+    Messages of one chat come in their order; whoever sends them stops at the first that fails and gives the
+    later ones back (`give_back`). What could not be sent before its `not_after` is dropped. Nothing is handed
+    out while sending is held. `platforms` and `address` narrow what is taken.
+    """
+    asked = _next(platforms is not None, address is not None)
+    named: dict[str, Any] = {} if platforms is None else {"platforms": list(platforms)}
+    named |= {} if address is None else {"address": address}
+    rows: list[Any] = []
+    while not rows:  # after an outage whole batches may be too late
+        found = asked.rows(session, {"now": now, "most": limit, **named})
+        in_order = _in_order(session, found, now)
+        rows = _chats_in_order(_fresh(session, in_order, now))
+        if not in_order:
+            return []
+    taken = {"ids": [row.id for row in rows], "until": now + lease}
+    _TAKE.run(session, taken)
+    epoch = rows[0].epoch or _epoch(session, now)
+    return [_outgoing(session, row, epoch) for row in rows]
+
+
+def has_free(session: Session, now: datetime, platform: str) -> bool:
+    """Whether a platform's messages are there to be claimed: a look that locks nothing."""
+    return _HAS_FREE.first(session, {"now": now, "on": platform}) is not None
+
+
+def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]:
+    """Leave out messages behind one that another sender is claiming at this moment: PostgreSQL skipped its row.
+
+    What only lies beyond the limit can be locked, and holds nobody up.
+    """
+    if not rows or not is_postgresql(session):
+        return list(rows)
+    taken, addresses = [row.id for row in rows], sorted({row.address for row in rows})
+    passed_over = _BESIDE.rows(session, {"now": now, "addresses": addresses, "taken": taken})
+    if not passed_over:
+        return list(rows)
+    lockable = select(OutboxItem.id).where(*_FREE, col(OutboxItem.id).in_([one[0] for one in passed_over]))
+    nobodys = set(session.exec(lockable.with_for_update(skip_locked=True), params={"now": now}))
+    first: dict[tuple[str, str], int] = {}
+    for item_id, platform, address in passed_over:
+        if item_id is not None and item_id not in nobodys:
+            first[platform, address] = min(item_id, first.get((platform, address), item_id))
+    return [row for row in rows if (row.id or 0) < first.get((row.platform, row.address), (row.id or 0) + 1)]
+
+
+def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
+    """Drop messages whose time went by before they could be sent; return the others."""
+    late = [row.id for row in rows if row.not_after is not None and row.not_after < now]
+    if late:
+        _DROP_LATE.run(session, {"ids": late})
+    return [row for row in rows if row.id not in late]
+
+
+def _chats_in_order(rows: list[Any]) -> list[Any]:
+    """Let the messages of each chat come as they were written, also those that were put off to different moments."""
+    of_chat: dict[str, list[Any]] = {}
+    for row in sorted(rows, key=lambda row: -row.id):
+        of_chat.setdefault(f"{row.platform} {row.address}", []).append(row)
+    return [of_chat[f"{row.platform} {row.address}"].pop() for row in rows]
+
+
+def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
+    """Return a row, as it was before it was claimed, as a claimed message."""
+    return Outgoing(
+        id=row.id,
+        platform=row.platform,
+        address=row.address,
+        key=row.key,
+        body=row.body,
+        enclosed=_enclosed(session, row),
+        edits=row.edited or "",
+        token=f"{epoch}-{row.id}",
+        nudge_id=row.nudge_id,
+        urgent=row.urgent,
+        attempts=row.attempts + 1,
+        not_after=row.not_after,
+        fence=row.fence + 1,
+        created_at=row.created_at,
+    )
+
+
+def _enclosed(session: Session, row: Any) -> Enclosed | None:
+    if row.blob is None:
+        return None
+    blob = session.get_one(Blob, row.blob)
+    return Enclosed(row.blob_name, blob.media_type, blob.data, row.blob_alt)
+
+
+def _epoch(session: Session, now: datetime) -> str:
+    """Return what tells this database's messages from those of the copy that it was restored from."""
+    return key_values.get(session, EPOCH) or key_values.get_or_put(session, EPOCH, secrets.token_hex(4), now)
+
+
+# ---------------------------------------------------------------- what became of it
+
+
+def sent(session: Session, item_id: int, message_ref: str, now: datetime) -> None:
+    """Note that a message has arrived, and the platform's reference of it.
+
+    Whoever sent it: also a process that was stopped for longer than its lease tells the truth, and who
+    took over need not send any more.
+    """
+    all_sent(session, [(item_id, message_ref)], now)
+
+
+def all_sent(session: Session, arrived: Collection[tuple[int, str]], now: datetime) -> None:
+    """Note that several messages have arrived: id, and the platform's reference."""
+    if arrived:
+        noted = [{"item": item_id, "ref": message_ref, "at": now} for item_id, message_ref in arrived]
+        _ARRIVED.run_all(session, noted)
+
+
+def failed(
+    session: Session,
+    item_id: int,
+    reason: str,
+    *,
+    retry_at: datetime,
+    give_up_after: int = GIVE_UP_AFTER,
+    fence: int | None = None,
+) -> bool:
+    """Note that sending went wrong through a fault of ours; try again at `retry_at`.
+
+    What the platform or the network is to blame for uses nothing up: see `postpone`.
+
+    Parameters
+    ----------
+    fence : int, optional
+        The claim that it was sent under (`Outgoing.fence`). When another has claimed it since, nothing is noted.
+
+    Returns
+    -------
+    bool
+        True when it was tried `give_up_after` times and is given up.
+    """
+    row = session.get(OutboxItem, item_id, with_for_update=True, populate_existing=True)
+    if row is None or row.state is not OutboxState.WAITING or fence not in (None, row.fence):
+        return False
+    row.failed, row.lease_until = reason[:200], None
+    given_up = row.attempts >= give_up_after
+    if given_up:
+        row.state = OutboxState.FAILED
+    else:
+        row.not_before = retry_at
+    session.flush()
+    return given_up
+
+
+def postpone(
+    session: Session,
+    item_id: int,
+    until: datetime,
+    *,
+    fence: int | None = None,
+    reason: str = "the platform asked to wait",
+) -> None:
+    """Put a claimed message off without counting the attempt: the platform asked for it, or is out of order.
+
+    Later messages of the same chat wait behind it. Only its own time (`not_after`) ends it.
+    """
+    less = _one_less()
+    _set(session, item_id, fence, not_before=until, attempts=less, failed=reason[:200])
+
+
+def put_off(session: Session, item_id: int, until: datetime, *, fence: int | None = None) -> None:
+    """Let a claimed message leave later, as if it had been written for then; the chat's others do not wait for it."""
+    _set(session, item_id, fence, not_before=until, attempts=_one_less(), failed="")
+
+
+def give_back(session: Session, claims: Mapping[int, int | None]) -> None:
+    """Give claimed messages (id to fence) back that were not tried: an earlier one of the chat has to go first."""
+    for item_id, fence in claims.items():
+        _set(session, item_id, fence, attempts=_one_less())
+
+
+def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) -> None:
+    """Hold claimed messages (id to fence) that are still being sent until a later moment."""
+    session.exec(
+        update(OutboxItem)
+        .where(
+            sa.tuple_(col(OutboxItem.id), col(OutboxItem.fence)).in_(list(claims.items())),
+            col(OutboxItem.lease_until).is_not(None),
+        )
+        .values(lease_until=until)
+    )
+
+
+def _one_less() -> sa.Case[int]:
+    return sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
+
+
+def refused(session: Session, item_id: int, reason: str, *, fence: int | None = None) -> None:
+    """Note that the platform will never take this message."""
+    _set(session, item_id, fence, state=OutboxState.FAILED, failed=reason[:200])
+
+
+def drop_waiting(session: Session, platform: str, address: str, reason: str) -> int:
+    """Drop every message that waits for an address (blocked, gone); return how many."""
+    changed = session.exec(
+        update(OutboxItem)
+        .where(
+            col(OutboxItem.platform) == platform,
+            col(OutboxItem.address) == address,
+            col(OutboxItem.state) == OutboxState.WAITING,
+        )
+        .values(state=OutboxState.DROPPED, failed=reason[:200], lease_until=None)
+    )
+    return changed.rowcount
+
+
+def moved(session: Session, platform: str, address: str, new_address: str) -> None:
+    """Note that a chat lives on under another address: waiting messages, contacts and channels follow."""
+    session.exec(
+        update(Contact)
+        .where(col(Contact.platform) == platform, col(Contact.address) == address)
+        .values(address=new_address)
+    )
+    channels.move(session, platform, address, new_address)
+    session.exec(
+        update(OutboxItem)
+        .where(
+            col(OutboxItem.platform) == platform,
+            col(OutboxItem.address) == address,
+            col(OutboxItem.state) == OutboxState.WAITING,
+        )
+        .values(address=new_address, lease_until=None)
+    )
+
+
+def _set(session: Session, item_id: int, fence: int | None, **values: Any) -> None:
+    """Change a message that is still to be sent, unless somebody has claimed it since the claim `fence`."""
+    changing = update(OutboxItem).where(
+        col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING
+    )
+    if fence is not None:
+        changing = changing.where(col(OutboxItem.fence) == fence)
+    session.exec(changing.values(lease_until=None, **values))
+
+
+# ---------------------------------------------------------------- finding
+
+
+def by_ref(session: Session, platform: str, address: str, message_ref: str) -> OutboxItem | None:
+    """Return the message that the platform knows by `message_ref`, the latest if it was edited."""
+    asked = select(OutboxItem).where(
+        OutboxItem.message_ref == message_ref, OutboxItem.platform == platform, OutboxItem.address == address
+    )
+    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+
+
+def last_to(session: Session, platform: str, address: str) -> OutboxItem | None:
+    """Return the message that was written last to a chat, sent or not."""
+    asked = select(OutboxItem).where(OutboxItem.platform == platform, OutboxItem.address == address)
+    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+
+
+def next_at(session: Session) -> datetime | None:
+    """Return the earliest moment at which something may be sent, late things included."""
+    return session.exec(
+        select(func.min(OutboxItem.not_before)).where(OutboxItem.state == OutboxState.WAITING)
+    ).one()
+
+
+def waiting(session: Session, now: datetime) -> tuple[int, datetime | None]:
+    """Return how many messages are due and unsent, and since when the oldest is.
+
+    One that failed waits since it was written, though its next attempt is ahead: so whoever watches hears of an outage.
+    """
+    tried = col(OutboxItem.failed) != ""
+    since = sa.case((tried, col(OutboxItem.created_at)), else_=col(OutboxItem.not_before))
+    asked = select(func.count(), func.min(since)).where(
+        OutboxItem.state == OutboxState.WAITING, sa.or_(tried, col(OutboxItem.not_before) <= now)
+    )
+    count, oldest = session.exec(asked).one()
+    return count, oldest
+
+
+# ---------------------------------------------------------------- the switch
+
+
+def hold(session: Session, now: datetime) -> None:
+    """Hand out no message until `release`."""
+    key_values.put(session, SENDING, HELD, now)
+
+
+def release(session: Session) -> None:
+    """Send again."""
+    key_values.forget(session, SENDING)
+
+
+def sending_held(session: Session) -> bool:
+    """Whether sending is held."""
+    return key_values.get(session, SENDING) == HELD

@@ -1,0 +1,1 @@
+"""Classes, people, timetables, questions and scores: what teachers and students set up."""

@@ -1,0 +1,115 @@
+"""Who speaks: everything that a step has to know of a platform's user, in one look."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from datetime import date
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from storage.base.prepared import Prepared
+from storage.tables import (
+    ConsentRule,
+    Contact,
+    Enrolment,
+    EnrolmentState,
+    Person,
+    SchoolClass,
+    Staff,
+    Teaching,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A class, as `storage.tables.SchoolClass` has it: what its people may see."""
+
+    id: int
+    name: str
+    subject: str
+    zone: str
+    language: str
+    quiet_from: int
+    quiet_until: int
+    nudge_minute: int
+    nudges_per_day: int
+    questions_per_nudge: int
+    consent: ConsentRule
+    retain_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """A student of a class, as `storage.tables.Enrolment` has it."""
+
+    id: int
+    name: str
+    state: EnrolmentState
+    zone: str | None
+    nudge_minute: int | None
+    quiet_from: int | None
+    quiet_until: int | None
+    paused_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A person as a user of one platform.
+
+    Attributes
+    ----------
+    language : str
+        The language that the person chose, or empty.
+    staff, teaches : bool
+        Whether the person may create classes; whether they teach one.
+    seats : tuple of (Seat, Group)
+        The open classes that the person is a student of and has not left, longest first.
+    """
+
+    person_id: int
+    language: str
+    staff: bool
+    teaches: bool
+    seats: tuple[tuple[Seat, Group], ...]
+
+
+def _columns(table: Any, shape: type[Any]) -> list[Any]:
+    return [getattr(table, field.name) for field in fields(shape)]
+
+
+_PERSON = (col(Person.id), col(Person.language), col(Staff.person_id))
+_SEAT = sa.and_(
+    col(Enrolment.person_id) == col(Contact.person_id), col(Enrolment.state) != EnrolmentState.LEFT
+)
+_CLASS = sa.and_(col(SchoolClass.id) == col(Enrolment.class_id), col(SchoolClass.closed_at).is_(None))
+_TEACHES = select(Teaching.id).where(col(Teaching.person_id) == col(Contact.person_id)).exists()
+_KNOWN = Prepared(
+    sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Seat), *_columns(SchoolClass, Group))
+    .select_from(Contact)
+    .join(Person, col(Person.id) == col(Contact.person_id))
+    .outerjoin(Staff, col(Staff.person_id) == col(Contact.person_id))
+    .outerjoin(Enrolment, _SEAT)
+    .outerjoin(SchoolClass, _CLASS)
+    .where(col(Contact.platform) == sa.bindparam("platform"), col(Contact.user) == sa.bindparam("user"))
+    .order_by(col(Enrolment.joined_at), col(Enrolment.id))
+)
+
+
+_FIRST_OF_SEAT = len(_PERSON) + 1
+_FIRST_OF_GROUP = _FIRST_OF_SEAT + len(fields(Seat))
+
+
+def find(session: Session, platform: str, user: str) -> Known | None:
+    """Return what is known of a platform's user; None when they are new to us."""
+    rows = _KNOWN.rows(session, {"platform": platform, "user": user})
+    if not rows:
+        return None
+    person_id, language, staff, teaches = rows[0][:_FIRST_OF_SEAT]
+    seats = tuple(
+        (Seat(*row[_FIRST_OF_SEAT:_FIRST_OF_GROUP]), Group(*row[_FIRST_OF_GROUP:]))
+        for row in rows
+        if row[_FIRST_OF_GROUP] is not None
+    )
+    return Known(person_id, language, staff is not None, bool(teaches), seats)

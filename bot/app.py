@@ -20,14 +20,14 @@ from apscheduler.schedulers.asyncio import AsyncIOScheduler
 from bot.chat.port import Chat, ChatStopped
 from bot.clock import Clock
 from bot.identity import AnotherBot
-from bot.service.desk import Desk
-from bot.service.duework import House
-from bot.service.faults import note
-from bot.service.inbox_worker import Inbox
-from bot.service.posts import Post, Reachable
+from bot.service.engine.context import Desk
+from bot.service.engine.counters import Tally
+from bot.service.engine.due_work import House
+from bot.service.engine.faults import note
+from bot.service.engine.inbox_worker import Inbox
+from bot.service.engine.receiver import Post, Reachable
+from bot.service.engine.sender import Sender
 from bot.service.rounds import Rounds
-from bot.service.sender import Sender
-from bot.service.tally import Tally
 from storage.base.database import Database
 from storage.queue import notifications, outbox
 from storage.queue.pacing import HELD_MOST_S

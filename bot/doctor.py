@@ -246,7 +246,7 @@ def _webhook(address: str) -> Iterator[Finding]:
 
 def _kept_token(settings: Settings) -> str:
     """Return the token of an earlier login to Matrix, which the bot would use; empty if there is none."""
-    from bot.chat.matrix_files import read_private
+    from bot.chat.matrix.store_folder import read_private
 
     try:
         return str((read_private(settings.data_dir / "matrix" / "login.json") or {}).get("token", ""))

@@ -25,7 +25,7 @@ from prometheus_client.exposition import CONTENT_TYPE_LATEST
 
 from bot.app import App
 from bot.chat.port import Chat
-from bot.service.duework import kinds
+from bot.service.engine.due_work import kinds
 from bot.settings import SettingsError
 from storage.queue import queue_statistics
 from storage.queue.queue_statistics import Pulse

@@ -16,7 +16,7 @@ from bot import identity
 from bot.app import App, build
 from bot.chat.port import Chat
 from bot.clock import Clock
-from bot.service.desk import Desk
+from bot.service.engine.context import Desk
 from bot.settings import Settings
 from bot.watchdog import Watchdog
 from storage import migrations

@@ -126,7 +126,7 @@ class Settings(BaseSettings):
     @field_validator("default_language")
     @classmethod
     def _known_language(cls, value: str) -> str:
-        from bot.talk.words import LANGUAGES
+        from bot.words import LANGUAGES
 
         if value not in LANGUAGES:
             raise ValueError(f"use one of {', '.join(LANGUAGES)}")

@@ -20,16 +20,17 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-import bot.service.account_effects
-import bot.service.joining_effects
-import bot.service.student_effects
-import bot.service.student_work  # noqa: F401 - registers what is carried out and done
+import bot.service.student.account
+import bot.service.student.effects
+import bot.service.student.joining
+import bot.service.student.work  # noqa: F401 - registers what is carried out and done
 from bot.chat.port import Button, ButtonPressed, Content, FileSent, Incoming, Message, TextSaid, unpack
 from bot.clock import HandClock
 from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey, chance_of, to_dict
-from bot.service import loop, nudges, planning
-from bot.service.desk import Desk
-from bot.service.duework import House, do_due
+from bot.service.asking import nudges, planning
+from bot.service.engine import loop
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import House, do_due
 from bot.talk.core import MENU
 from storage.asked import nudges as stored_nudges
 from storage.base.database import Database, connect

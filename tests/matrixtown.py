@@ -16,8 +16,8 @@ from nio.crypto import decrypt_attachment
 from sqlmodel import Session, col, select
 
 from bot.app import build
-from bot.chat.matrix import Account, MatrixChat
-from bot.chat.matrix_out import ACTIONS
+from bot.chat.matrix.adapter import Account, MatrixChat
+from bot.chat.matrix.rendering import ACTIONS
 from bot.clock import HandClock
 from bot.running import make_desk
 from bot.settings import Settings

@@ -22,9 +22,9 @@ from bot.chat.port import (
     unpack,
 )
 from bot.service import rounds  # noqa: F401 - registers everything that is carried out and done
-from bot.service.desk import Desk
-from bot.service.duework import House, do_due
-from bot.service.loop import handle
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import House, do_due
+from bot.service.engine.loop import handle
 from storage.base.database import Database, Session
 from storage.school import classes, people
 from storage.tables import OutboxItem

@@ -18,7 +18,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bot.app import App, build
-from bot.chat.telegram import TelegramChat
+from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import HandClock
 from bot.running import make_desk
 from bot.service.rounds import next_moment

@@ -13,11 +13,11 @@ from typing import Any
 from aiohttp import ClientResponse
 from nio import AsyncClient, ErrorResponse, Response
 
-from bot.chat.matrix_door import understood
+from bot.chat.matrix.requests import understood
 
 
 class Client(AsyncClient):  # type: ignore[misc]  # matrix-nio shows mypy no types
-    """`nio.AsyncClient`, strict. Its calls raise `bot.chat.matrix_errors.Refused` for every error answer."""
+    """`nio.AsyncClient`, strict. Its calls raise `bot.chat.matrix.errors.Refused` for every error answer."""
 
     async def parse_body(self, transport_response: ClientResponse) -> dict[Any, Any]:
         """Return the JSON object of an answer. Raises `Refused` for anything that is not one of success."""

@@ -1,6 +1,6 @@
 """``holdfast starter``, ``quality``, ``comparison``, ``illustration``, ``letters`` and ``progress``.
 
-The same that a teacher pulls in the chat (`bot.service.pulling`), written into files.
+The same that a teacher pulls in the chat (`bot.service.teacher.pulling`), written into files.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from bot.cli.outcome import CommandFailed
 if TYPE_CHECKING:
     from bot.chat.port import Attachment
     from bot.cli.evidence import Write
-    from bot.evidence.load import ClassEvidence
+    from bot.evidence.shared.load import ClassEvidence
     from bot.talk.teacher.effects import Piece
-    from bot.talk.words import Words
+    from bot.words import Words
     from scheduler.model.memory import ClassMemory
     from storage.tables import SchoolClass
 
@@ -111,7 +111,7 @@ def progress(student: str, slug: str | None, all_classes: bool, out: Path, as_of
 
 
 def _say_if_no_pdf() -> None:
-    from bot.evidence.letter_pdf import PdfNotInstalled, ready
+    from bot.evidence.student.letter_pdf import PdfNotInstalled, ready
 
     try:
         ready()
@@ -125,9 +125,9 @@ def _writes(what: str, options: Mapping[str, Any] | None = None) -> Write:
     def write(
         group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
-        from bot.evidence.load import NothingThere
-        from bot.evidence.papers import save
-        from bot.service import pulling
+        from bot.evidence.shared.load import NothingThere
+        from bot.evidence.shared.papers import save
+        from bot.service.teacher import pulling
 
         try:
             made = getattr(pulling, what)(read, memory, words, options or {})

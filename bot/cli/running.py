@@ -77,7 +77,7 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
     """Make the adapters that the settings ask for. Their libraries are imported here, and only if used."""
     chats: list[Chat] = []
     if chosen.telegram_token is not None:
-        from bot.chat.telegram import telegram_from
+        from bot.chat.telegram.adapter import telegram_from
         from bot.talk.help import newcomers_menus
 
         menus = newcomers_menus(chosen.default_language)
@@ -88,7 +88,7 @@ def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:
         missing = lacking("matrix", "Matrix is set up (HOLDFAST_MATRIX_HOMESERVER) and")
         if missing:
             raise CommandFailed(missing, SETTINGS)
-        from bot.chat.matrix import matrix_from
+        from bot.chat.matrix.adapter import matrix_from
 
         chats.append(matrix_from(chosen, clock))
     if terminal:

@@ -18,7 +18,7 @@ from bot.cli.outcome import PROBLEMS, CommandFailed
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from bot.service.uploads import Prepared
+    from bot.service.teacher.uploads import Prepared
     from storage.base.database import Database, Session
     from storage.tables import Enrolment, SchoolClass, UploadKind
 
@@ -131,7 +131,7 @@ def import_(
     the teacher can take it back in the chat with: undo. Exit code 3: problems or doubts, and nothing was stored;
     what is doubtful is settled with --choose, for example --choose encoding=mac_roman.
     """
-    from bot.service import uploads
+    from bot.service.teacher import uploads
     from storage.files.problem import DAY_FIRST, MONTH_FIRST
     from storage.tables import UploadKind
 
@@ -168,7 +168,7 @@ def _nothing_stored(prepared: Prepared) -> str:
 
 def _store(db: Database, class_id: int, kind: UploadKind, prepared: Prepared, *, ask: bool) -> None:
     """Store the upload, show the difference, and apply it once confirmed."""
-    from bot.service import uploads
+    from bot.service.teacher import uploads
 
     with db.begin() as session:
         upload_id = uploads.store(session, class_id, prepared, _now())

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from bot.evidence.simulation_picture import SimulationRow
+    from bot.evidence.illustration.simulation_picture import SimulationRow
     from scheduler.simulation.evaluation import Row
 
 MEASURES = {
@@ -104,9 +104,9 @@ def _numbers(words: list[str]) -> list[int]:
 
 
 def _save(rows: Sequence[Row], table: str, out: Path) -> None:
-    from bot.evidence.papers import save
-    from bot.evidence.simulation_picture import simulation_picture
-    from bot.talk.words import words
+    from bot.evidence.illustration.simulation_picture import simulation_picture
+    from bot.evidence.shared.papers import save
+    from bot.words import words
 
     save([simulation_picture(_compared(rows), words("en"))], out)
     (out / "simulation.txt").write_text(f"{table}\n", encoding="utf-8")
@@ -127,7 +127,7 @@ def _compared(rows: Sequence[Row]) -> list[SimulationRow]:
     """Return each measure under each policy, compared within the classes that all policies were run on."""
     from math import isnan
 
-    from bot.evidence.simulation_picture import compared
+    from bot.evidence.illustration.simulation_picture import compared
 
     found: list[SimulationRow] = []
     for measure, title in MEASURES.items():

@@ -1,7 +1,7 @@
 """The invented people of the demo: what they say to what they read.
 
-A student's memory is a simulated learner that the program knows nothing about (`scheduler.simulation.learners`); what is
-right or wrong follows from it. All else is habit: how soon one answers, whether at all, how one writes numbers.
+A student's memory is a simulated learner that the program knows nothing about (`scheduler.simulation.learners`);
+what is right or wrong follows from it. All else is habit: how soon one answers, whether at all, how one writes numbers.
 """
 
 from __future__ import annotations

@@ -24,12 +24,12 @@ from bot.demo.folder import DATABASE, PAPERS, SENT, claim
 from bot.demo.minds import StudentMind, TeacherMind
 from bot.demo.school import CLASS, OPENS, PLATFORM, SCHOOL, TEACHER, ZONE, DemoSchool, open_school
 from bot.demo.show import Screen
-from bot.evidence.load import NothingThere, read
-from bot.evidence.papers import forecast_papers, save, week_papers
+from bot.evidence.shared.load import NothingThere, read
+from bot.evidence.shared.papers import forecast_papers, save, week_papers
 from bot.running import calm_collector, make_desk, prepare_folder
-from bot.service.memories import build as build_memory
 from bot.settings import Settings
-from bot.talk.words import words
+from bot.teaching.memories import build as build_memory
+from bot.words import words
 from scheduler.calendar.school_days import week_of
 from scheduler.simulation.learners import SimulatedClass
 from storage import migrations

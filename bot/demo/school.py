@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
 
-from bot.service import uploads
+from bot.service.teacher import uploads
 from storage.base.database import Database, Session
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster

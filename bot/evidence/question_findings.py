@@ -16,7 +16,7 @@ from statistics import NormalDist, median
 
 import numpy as np
 
-from bot.evidence.figures import Share
+from bot.evidence.shared.figures import Share
 from scheduler.screening import benjamini_hochberg
 
 FALSE_DISCOVERIES = 0.05

@@ -41,7 +41,7 @@ SENTENCES: Mapping[str, str] = {
     "text_both": "{found} stands as right and as wrong answer. Remove it from one of them.",
     "formula": "The formula {found} cannot be used: {why}.",
 }
-"""What can be wrong with a key, by code; translated by the code (`bot.talk.words`)."""
+"""What can be wrong with a key, by code; translated by the code (`bot.words`)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """One nudge for a person and evening: what is sent holds the questions of all their classes.
 
-Each class has planned a nudge of its own (`bot.service.planning`). The one that is due first takes in what the
+Each class has planned a nudge of its own (`bot.service.asking.planning`). The one that is due first takes in what the
 others have planned for that day: best first over all of them, no subject left out for ever
 (`storage.evenings.fair`), and never more than the day's ten. A person gets as many nudges a day as the most
 generous of these classes allows: two at most, one unless a class says two.
@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from bot.service.planning import room_of_day
-from bot.service.schooldays import class_rules, later_today, student_rules, wishes_of
+from bot.service.asking.planning import room_of_day
+from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
 from scheduler.calendar.school_days import SchoolDays, is_allowed, zone_named
 from storage import evenings
 from storage.asked import nudge_questions, nudges, reviews

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from bot.service.schooldays import class_rules, student_rules
+from bot.teaching.school_days import class_rules, student_rules
 from scheduler.calendar.school_days import SchoolDays, is_quiet
 from storage.base.database import Session
 from storage.school import channels, classes, enrolments, people

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.chat.port import AddressMoved, SendError, SendFailed, SendRefused
-from bot.service.faults import note
+from bot.service.engine.faults import note
 from storage.base.database import Session
 from storage.queue import outbox, pacing
 from storage.queue.outbox import Outgoing

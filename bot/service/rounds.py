@@ -9,23 +9,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bot.service import (  # noqa: F401 - importing registers what they carry out and do
-    account_effects,
-    joining_effects,
-    keeping,
-    student_effects,
-    student_work,
-    teacher_codes,
-    teacher_effects,
-    teacher_evidence,
-    teacher_files,
-    teacher_topics,
-)
-from bot.service.duework import House, do_due
-from bot.service.keeping import ensure_forgetting
-from bot.service.nudges import end_nudges, send_nudges
-from bot.service.planning import ensure_look
-from bot.service.teacher_calendar import ensure_class_work
+import bot.service.engine.nightly_cleanup
+import bot.service.student.account
+import bot.service.student.effects
+import bot.service.student.joining
+import bot.service.student.work
+import bot.service.teacher.code_effects
+import bot.service.teacher.effects
+import bot.service.teacher.evidence
+import bot.service.teacher.files
+import bot.service.teacher.topics  # noqa: F401 - each registers what it carries out
+from bot.service.asking.nudges import end_nudges, send_nudges
+from bot.service.asking.planning import ensure_look
+from bot.service.engine.due_work import House, do_due
+from bot.service.engine.nightly_cleanup import ensure_forgetting
+from bot.service.teacher.calendar import ensure_class_work
 from storage.base.database import Session
 from storage.queue import next_due
 from storage.school import classes

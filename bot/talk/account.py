@@ -28,7 +28,7 @@ from bot.talk.core import Effect, Event, Result, State, Step, answered, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, menu_of, rest, say
-from bot.talk.words import LANGUAGES, words
+from bot.words import LANGUAGES, words
 
 LANGUAGE, ERASING = "account.language", "account.erasing"
 ERASURE = "erasure"

@@ -93,7 +93,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("move", "account", ANYBODY),
     Command("erase", "account", ANYBODY),
 )
-"""Every command. Its one-line description is the text ``command.WORD`` in `bot.talk.words`."""
+"""Every command. Its one-line description is the text ``command.WORD`` in `bot.words`."""
 
 
 SYNONYMS: Mapping[str, tuple[str, ...]] = {

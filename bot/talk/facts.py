@@ -9,7 +9,7 @@ from datetime import date, datetime
 from bot.chat.port import Place
 from bot.talk.student_facts import Learned, Learning
 from bot.talk.teacher_facts import TeachingFacts
-from bot.talk.words import Words
+from bot.words import Words
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bot.chat.port import MenuEntry, Rich
 from bot.talk.commands import COMMANDS, Command
 from bot.talk.facts import Facts
-from bot.talk.words import LANGUAGES, Words, words
+from bot.words import LANGUAGES, Words, words
 
 UNLISTED = frozenset({"start", "help"})
 

@@ -2,7 +2,7 @@
 
 Theory of operation. Nothing about a person is stored before they agree: until then the conversation's state
 holds only which class was shown. A code opens one of five doors, and the service says which: a class, the
-teacher's side (`bot.service.teacher_codes` takes over), the same person's account elsewhere, a permission, or
+teacher's side (`bot.service.teacher.code_effects` takes over), the same person's account elsewhere, a permission, or
 none.
 
 ====================  ==========================================================  =======================

@@ -21,7 +21,7 @@ from storage.base import database as databases
 from storage.base.database import Database
 
 SILENT_S = 30.0
-"""A holder that has not asked for so long has lost its turn (`bot.service.posts` asks every two seconds)."""
+"""A holder that has not asked for so long has lost its turn (`bot.service.engine.receiver` asks every two seconds)."""
 
 
 class Turn(Protocol):

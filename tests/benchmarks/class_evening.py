@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.service import planning
+from bot.service.asking import planning
 from storage.base.database import Database, Session
 from storage.school import enrolments, people
 from tests.dialogues import CHOICE, MONDAY, Group, Stage, add_class, at, teach

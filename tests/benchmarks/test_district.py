@@ -23,9 +23,9 @@ import pytest
 from sqlmodel import func, select
 
 from bot.clock import HandClock
-from bot.service import planning
-from bot.service.desk import Desk
-from bot.service.duework import House, do_due
+from bot.service.asking import planning
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import House, do_due
 from bot.service.rounds import keep_calendar
 from storage.base.database import Database, connect
 from storage.tables import Due, Nudge, NudgeState, Review, ReviewState

@@ -14,15 +14,15 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from bot.evidence.questions import question_table
-from bot.evidence.snapshot import Snapshot
-from bot.evidence.week import week_report
-from bot.evidence.week_picture import week_picture
-from bot.evidence.week_tables import week_workbook
-from bot.evidence.week_text import week_text
-from bot.evidence.week_values import WeekData
+from bot.evidence.questions.numbers import question_table
+from bot.evidence.shared.snapshot import Snapshot
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.picture import week_picture
+from bot.evidence.week.tables import week_workbook
+from bot.evidence.week.text import week_text
+from bot.evidence.week.values import WeekData
 from bot.grading.keys import ChoiceKey, to_dict
-from bot.talk.words import words
+from bot.words import words
 from scheduler.values import Retention
 from storage.history.evidence_rows import (
     AskedRow,

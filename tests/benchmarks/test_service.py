@@ -33,9 +33,9 @@ from sqlmodel import func, select
 from bot.app import build
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message
 from bot.clock import HandClock, RehearsalClock
-from bot.service import nudges
-from bot.service.desk import Desk
-from bot.service.duework import House
+from bot.service.asking import nudges
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import House
 from storage.base.database import Database, connect
 from storage.tables import Answer, OutboxItem
 from tests.benchmarks import class_evening

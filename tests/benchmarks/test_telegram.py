@@ -23,9 +23,9 @@ from telegram.ext import Application, ContextTypes, MessageHandler, filters
 
 from bot.app import build
 from bot.chat.port import Button, Incoming, Limits, Message, Rich, pack
-from bot.chat.telegram import TelegramChat
+from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import RehearsalClock, WallClock
-from bot.service.sender import Sender
+from bot.service.engine.sender import Sender
 from storage import migrations
 from storage.base.database import Database, Session, connect
 from storage.queue import inbox, outbox

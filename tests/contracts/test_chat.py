@@ -19,11 +19,11 @@ from rich.console import Console
 
 from bot.app import build
 from bot.chat.port import Chat
-from bot.chat.telegram import TelegramChat
+from bot.chat.telegram.adapter import TelegramChat
 from bot.chat.terminal import TerminalChat
 from bot.clock import Clock, RehearsalClock
 from bot.running import make_desk
-from bot.service import pace
+from bot.service.engine import pace
 from bot.settings import Settings
 from storage.base.database import Database
 from tests.contracts.dialogues import DIALOGUES, JOINING, Line
@@ -149,7 +149,7 @@ async def on_telegram(clock: Clock) -> AsyncIterator[Handset]:
 @contextlib.asynccontextmanager
 async def on_matrix(clock: Clock, homeserver: Synapse, folder: Path) -> AsyncIterator[Handset]:
     """Take out a phone with Matrix."""
-    from bot.chat.matrix import Account, MatrixChat
+    from bot.chat.matrix.adapter import Account, MatrixChat
     from tests.servers.matrix_people import Person, eventually
 
     user = await homeserver.person("holdfast")

@@ -7,8 +7,8 @@ from datetime import timedelta
 
 from sqlmodel import Session, col, select
 
-from bot.service import nudges as sending
-from bot.service.desk import Desk
+from bot.service.asking import nudges as sending
+from bot.service.engine.context import Desk
 from storage import evenings
 from storage.asked import nudges
 from storage.asked.nudges import PlannedQuestion

@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlmodel import Session, col, func, select
 
-from bot.service.sender import LEASE_S
+from bot.service.engine.sender import LEASE_S
 from storage.base.database import Database
 from storage.tables import InboxItem, OutboxItem, OutboxState
 from tests.schoolweek import FRIDAY, NAMES, TEACHER, Student, answers_on_record, open_class

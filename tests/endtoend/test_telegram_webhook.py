@@ -17,7 +17,7 @@ from aiohttp import web
 from sqlmodel import Session, select
 
 from bot.app import App, build
-from bot.chat.telegram import TelegramChat, Webhook
+from bot.chat.telegram.adapter import TelegramChat, Webhook
 from bot.clock import RehearsalClock
 from bot.running import make_desk
 from bot.settings import Settings

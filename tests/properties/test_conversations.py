@@ -13,15 +13,15 @@ from sqlmodel import col, select
 
 from bot.chat.port import ButtonPressed, Content, FileSent, PresenceChanged, TextSaid
 from bot.grading.keys import AnswerKey
-from bot.service.loop import save_state
-from bot.service.schooldays import class_rules, student_rules
-from bot.service.work import Speaker
+from bot.service.engine.effects import Speaker
+from bot.service.engine.loop import save_state
 from bot.talk.commands import COMMANDS
 from bot.talk.core import MENU, State
 from bot.talk.joining import ANY_TIME
 from bot.talk.joining import BUTTONS as JOINING_BUTTONS
 from bot.talk.joining import WORDS as JOINING_WORDS
 from bot.talk.student import BUTTONS, WORDS
+from bot.teaching.school_days import class_rules, student_rules
 from scheduler.calendar.school_days import is_allowed
 from storage.school import classes, enrolments
 from storage.tables import Answer, Review, ReviewState

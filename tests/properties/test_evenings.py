@@ -14,7 +14,7 @@ import hypothesis.strategies as st
 from hypothesis import HealthCheck, example, given, settings
 from sqlmodel import select
 
-from bot.service import planning
+from bot.service.asking import planning
 from scheduler.calendar.school_days import local_day
 from storage import evenings
 from storage.evenings import Candidate

@@ -12,17 +12,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from bot.evidence.drawing import Sheet
-from bot.evidence.figures import mean_estimate, paired_change, pooled_share, share
-from bot.evidence.letter import Letter
-from bot.evidence.letter_html import letters_page
-from bot.evidence.starter import BadCounts, Counts, read_counts
-from bot.evidence.week import week_report
-from bot.evidence.week_picture import week_picture
-from bot.evidence.week_tables import week_csv, week_workbook
-from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
-from bot.evidence.week_values import WeekData
-from bot.talk.words import words
+from bot.evidence.shared.drawing import Sheet
+from bot.evidence.shared.figures import mean_estimate, paired_change, pooled_share, share
+from bot.evidence.starter.numbers import BadCounts, Counts, read_counts
+from bot.evidence.student.letter import Letter
+from bot.evidence.student.letter_html import letters_page
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.picture import week_picture
+from bot.evidence.week.tables import week_csv, week_workbook
+from bot.evidence.week.text import TooFewStudents, class_channel_summary, week_text
+from bot.evidence.week.values import WeekData
+from bot.words import words
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)

@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.chat.matrix_out import ACTIONS, edit_content, file_content, plan, taps, text_content, to_html
+from bot.chat.matrix.rendering import ACTIONS, edit_content, file_content, plan, taps, text_content, to_html
 from bot.chat.port import Attachment, Button, Message, Rich, Span
 from bot.chat.wording import clean
 

@@ -28,9 +28,9 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from sqlmodel import Session, col, select
 
 from bot.chat.port import ButtonPressed, PresenceChanged
-from bot.service import planning
-from bot.service.desk import Desk
-from bot.service.schooldays import class_rules, student_rules
+from bot.service.asking import planning
+from bot.service.engine.context import Desk
+from bot.teaching.school_days import class_rules, student_rules
 from scheduler.calendar.school_days import is_allowed, local_day
 from storage.queue import inbox
 from storage.school import classes, enrolments, timetable

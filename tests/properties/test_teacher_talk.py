@@ -25,7 +25,7 @@ from bot.talk.teacher_facts import (
     TeachingFacts,
     TopicFacts,
 )
-from bot.talk.words import words
+from bot.words import words
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 25)
@@ -188,7 +188,7 @@ def test_every_effect_of_the_teacher_is_carried_out_by_one_function(module: str)
     from importlib import import_module
 
     import bot.service.rounds  # noqa: F401 - registers all of them
-    from bot.service.work import _CARRIERS
+    from bot.service.engine.effects import _CARRIERS
 
     made = [
         one

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from bot.chat.formulas import pieces, readable, shown
 from bot.chat.port import Attachment, Button, Message, Rich, Span
-from bot.chat.telegram_out import CAPTION_UNITS, keyboard, plan, split, to_html
+from bot.chat.telegram.rendering import CAPTION_UNITS, keyboard, plan, split, to_html
 from bot.chat.wording import clean
 from tests.servers.botapi_rules import check_keyboard, checked_text, parse_text, units
 

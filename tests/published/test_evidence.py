@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from statsmodels.stats.proportion import proportion_confint
 
-from bot.evidence.figures import pooled_share, share
-from bot.evidence.questions import question_table
-from bot.evidence.week import week_report
-from bot.evidence.week_values import WeekData
+from bot.evidence.questions.numbers import question_table
+from bot.evidence.shared.figures import pooled_share, share
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.values import WeekData
 from bot.grading.keys import TextKey, to_dict
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
@@ -122,7 +122,7 @@ def test_the_rank_sum_is_that_of_scipy() -> None:
     """Mann & Whitney 1947, normal approximation with ties, no continuity correction."""
     from scipy import stats
 
-    from bot.evidence.figures import rank_sum_z
+    from bot.evidence.shared.figures import rank_sum_z
 
     first, second = [3.0, 4.0, 4.0, 7.5, 2.0], [1.0, 2.0, 2.0, 3.0, 4.0, 1.5, 0.5]
     expected = stats.mannwhitneyu(

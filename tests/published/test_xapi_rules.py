@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bot.evidence.records import RecordRules, xapi_lines
+from bot.evidence.records.xapi import RecordRules, xapi_lines
 from bot.grading.keys import Amount, ChoiceKey, FormulaKey, NumberKey, TextKey, to_dict
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 from tests.xapi_rules import RULES, Statement, hold

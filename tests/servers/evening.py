@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from bot.service import planning
+from bot.service.asking import planning
 from storage.base.database import connect
 from storage.school import enrolments, people
 from storage.tables import Answer, InboxItem, Nudge, NudgeState, OutboxItem, Review, ReviewState

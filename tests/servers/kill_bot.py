@@ -16,8 +16,8 @@ from typing import Any
 from bot.app import build
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, SendRefused, pack
 from bot.clock import RehearsalClock
-from bot.service import posts, sender
-from bot.service.desk import Desk
+from bot.service.engine import receiver, sender
+from bot.service.engine.context import Desk
 from storage.base.database import connect
 from storage.queue import leader_lock
 from tests.servers.forking import fork_a_life_per_line
@@ -127,7 +127,7 @@ async def live(order: dict[str, Any]) -> None:
 
 def main() -> None:
     """Fork a life per line."""
-    posts.TRY_EVERY_S, posts.LOOK_EVERY_S = 0.1, 0.3
+    receiver.TRY_EVERY_S, receiver.LOOK_EVERY_S = 0.1, 0.3
     fork_a_life_per_line(live)
 
 

@@ -12,10 +12,10 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bot.app import build
-from bot.chat.telegram import TelegramChat
+from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import RehearsalClock
 from bot.running import make_desk
-from bot.service import posts, sender
+from bot.service.engine import receiver, sender
 from bot.settings import Settings
 from storage.base.database import connect
 from storage.queue import due
@@ -42,7 +42,7 @@ async def live(order: dict[str, Any]) -> None:
 
 def main() -> None:
     """Fork a life per line."""
-    sender.LEASE_S, posts.TRY_EVERY_S, due.LEASE = LEASE_S, 0.1, timedelta(seconds=LEASE_S)
+    sender.LEASE_S, receiver.TRY_EVERY_S, due.LEASE = LEASE_S, 0.1, timedelta(seconds=LEASE_S)
     fork_a_life_per_line(live)
 
 

@@ -10,9 +10,9 @@ from sqlmodel import col, func, select
 
 from bot.app import App, build
 from bot.chat.port import Limits, Message, Rich, pack
-from bot.chat.telegram import TelegramChat
+from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import WallClock
-from bot.service.desk import Desk
+from bot.service.engine.context import Desk
 from storage.base.database import Database, Session, connect
 from storage.queue import notifications, outbox
 from storage.tables import OutboxItem, OutboxState

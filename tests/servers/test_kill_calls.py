@@ -18,10 +18,10 @@ from sqlmodel import select
 
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message
 from bot.clock import HandClock
-from bot.service import nudges
-from bot.service.duework import House
-from bot.service.inbox_worker import Inbox
-from bot.service.sender import Sender
+from bot.service.asking import nudges
+from bot.service.engine.due_work import House
+from bot.service.engine.inbox_worker import Inbox
+from bot.service.engine.sender import Sender
 from storage.tables import Answer, Nudge, NudgeState, OutboxItem, OutboxState, Verdict
 from tests.dialogues import CHOICE, MONDAY, Frozen, Stage, add_class, at, join, stage, teach
 

@@ -24,8 +24,8 @@ from sqlmodel import col, select
 from bot.app import build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
-from bot.service import inbox_worker
-from bot.service.desk import Desk
+from bot.service.engine import inbox_worker
+from bot.service.engine.context import Desk
 from storage.base import database as databases
 from storage.base.database import Database, connect
 from storage.tables import InboxItem, Nudge, NudgeState, OutboxItem, OutboxState

@@ -23,8 +23,8 @@ from pydantic import SecretStr
 from sqlmodel import select
 
 from bot.app import build
-from bot.chat import matrix_keys
-from bot.chat.matrix import Account, MatrixChat, MemoryRecords, SetupRefused, matrix_from
+from bot.chat.matrix import keys
+from bot.chat.matrix.adapter import Account, MatrixChat, MemoryRecords, SetupRefused, matrix_from
 from bot.chat.port import (
     AddressMoved,
     Attachment,
@@ -41,9 +41,9 @@ from bot.chat.port import (
     TextSaid,
 )
 from bot.clock import HandClock, WallClock
-from bot.service.desk import Desk
+from bot.service.engine.context import Desk
 from bot.settings import Settings
-from bot.talk.words import words
+from bot.words import words
 from storage.base import key_values
 from storage.base.database import Session, connect
 from storage.school import classes, codes, people
@@ -794,7 +794,7 @@ async def test_an_answer_waits_until_it_is_known_which_devices_there_are(
     async def later(client: object) -> None:
         """Exchange no keys: an answer may leave before the listener comes to that."""
 
-    monkeypatch.setattr(matrix_keys, "exchange", later)
+    monkeypatch.setattr(keys, "exchange", later)
     async with Person(homeserver.url, mira.user, tmp_path / "laptop", "LAPTOP") as laptop:
         await eventually(lambda: mira.user in bot.chat._client.olm.users_for_key_query)
         await bot.chat.send(room, text("After"), token="e-2")

@@ -253,7 +253,7 @@ async def test_f07_a_start_in_trouble_ends_well_when_the_trouble_does(
     call: str,
     fault: str,
 ) -> None:
-    monkeypatch.setattr("bot.chat.matrix._SIGN_PAUSE_S", 0.05)
+    monkeypatch.setattr("bot.chat.matrix.adapter._SIGN_PAUSE_S", 0.05)
     run = bot_of(
         proxy.url, await homeserver.person("holdfast"), tmp_path / "bot", **(QUICK | {"timeout_s": 1.0})
     )

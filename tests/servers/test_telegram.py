@@ -31,11 +31,11 @@ from bot.chat.port import (
     SendRefused,
     TextSaid,
 )
-from bot.chat.telegram import SetupRefused, TelegramChat, Webhook, telegram_from
+from bot.chat.telegram.adapter import SetupRefused, TelegramChat, Webhook, telegram_from
 from bot.clock import HandClock
 from bot.settings import Settings
 from bot.talk.help import newcomers_menus
-from bot.talk.words import LANGUAGES
+from bot.words import LANGUAGES
 from tests.servers.botapi import TOKEN, USERNAME, BotApi, Fault, random_faults
 
 MIRA, TEACHER = 1001, 2002

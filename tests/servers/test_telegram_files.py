@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from bot.chat.port import Attachment, Message, Rich
-from bot.chat.telegram import TelegramChat
+from bot.chat.telegram.adapter import TelegramChat
 from storage.base import blobs
 from storage.base.database import Database
 from tests.conftest import NOW

@@ -7,7 +7,7 @@ import pytest
 
 from bot.cli.group import COMMANDS as COMMAND_LINE
 from bot.talk.commands import COMMANDS
-from bot.talk.words import words
+from bot.words import words
 
 TOP = Path(__file__).parents[2]
 README = (TOP / "README.md").read_text()

@@ -16,8 +16,8 @@ from sqlmodel import Session, select
 import bot.service.rounds  # noqa: F401 - registers everything that commands lead to
 from bot.chat.port import Incoming, Limits, Message, Rich, TextSaid, pack
 from bot.clock import HandClock
-from bot.service.inbox_worker import Inbox
-from bot.service.sender import Sender
+from bot.service.engine.inbox_worker import Inbox
+from bot.service.engine.sender import Sender
 from bot.talk.commands import COMMANDS, parse
 from storage.base.database import connect
 from storage.queue import outbox
@@ -238,7 +238,7 @@ async def test_a_log_at_its_loudest_names_nobody_and_quotes_nothing(
     playing = await asyncio.to_thread(_evening)
     clock = HandClock(playing.now)
     inbox = Inbox(playing.db, playing.desk, clock)
-    monkeypatch.setattr("bot.service.loop.handle", _quotes)
+    monkeypatch.setattr("bot.service.engine.loop.handle", _quotes)
     said = TextSaid("hello teacher, Zebedee Quill here: 2.7 g/cm³")
     await inbox.receive(
         Incoming("terminal", "k", "chat-zq", "zq", "private", playing.now, said, "Zebedee Quill")

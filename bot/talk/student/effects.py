@@ -1,6 +1,6 @@
 """What a student's conversation wants done, and what comes of it: plain values.
 
-Effects are carried out by `bot.service.student_effects`; results come back to the conversation as events.
+Effects are carried out by `bot.service.student.effects`; results come back to the conversation as events.
 Rights are checked where an effect is carried out: an id that is somebody else's comes to `NotYours`.
 """
 

@@ -11,7 +11,7 @@ from bot.talk.facts import Facts
 from bot.talk.student.common import button, home_zone, menu_of, number, say, stay, step
 from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
-from bot.talk.words import typed
+from bot.words import typed
 from scheduler.calendar.school_days import local_day
 
 PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from bot.chat.port import Message
 from bot.talk.teacher.common import labelled, rows_of
-from bot.talk.words import Words
+from bot.words import Words
 
 
 def reminder(words: Words, class_id: int, class_name: str, topics: Sequence[tuple[int, str]]) -> Message:

@@ -26,7 +26,7 @@ from bot.talk.teacher.days import read_days, read_minute, read_weekday
 from bot.talk.teacher.effects import ChangeRules, RulesChanged
 from bot.talk.teacher.setup import zones_like
 from bot.talk.teacher_facts import RuleFacts, TeachingFacts
-from bot.talk.words import typed as typed_forms
+from bot.words import typed as typed_forms
 
 Reader = Callable[[str, date], Mapping[str, Any] | None]
 

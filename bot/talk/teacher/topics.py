@@ -43,7 +43,7 @@ from bot.talk.teacher.effects import (
 )
 from bot.talk.teacher.posts import Post, read_post
 from bot.talk.teacher_facts import TeachingFacts
-from bot.talk.words import typed as typed_forms
+from bot.words import typed as typed_forms
 
 
 def effect_of(post: Post, class_id: int, *, from_place: bool) -> NoteTopic:

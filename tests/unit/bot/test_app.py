@@ -10,8 +10,8 @@ import pytest
 from bot.app import build
 from bot.chat.port import Limits, Message, Rich, pack
 from bot.clock import WallClock
-from bot.service import posts
-from bot.service.desk import Desk
+from bot.service.engine import receiver
+from bot.service.engine.context import Desk
 from storage.base.database import Database
 from storage.queue import outbox
 from tests.conftest import NOW
@@ -42,7 +42,9 @@ class Dead:
 async def test_an_app_that_is_cut_off_ends_and_leaves_nothing_running(
     memory_db: Database, monkeypatch: pytest.MonkeyPatch, turns_of_the_loop: int
 ):
-    monkeypatch.setattr(posts, "LOOK_EVERY_S", 0.0)  # it is always asking whether the turn is still its own
+    monkeypatch.setattr(
+        receiver, "LOOK_EVERY_S", 0.0
+    )  # it is always asking whether the turn is still its own
     chat, others = Dead(), asyncio.all_tasks()
     await memory_db.run(outbox.put, "fake", "chat-mira", pack(Message(Rich.of("Hello."))), now=NOW)
     running = asyncio.create_task(build(memory_db, WallClock(), [chat], Desk()).run(asyncio.Event()))

@@ -10,8 +10,8 @@ import pytest
 from bot.app import App, build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
-from bot.service.desk import Desk
-from bot.service.sender import Sender
+from bot.service.engine.context import Desk
+from bot.service.engine.sender import Sender
 from storage.base.database import Session, connect
 from storage.queue import notifications
 from tests.conftest import NOW

@@ -12,10 +12,10 @@ from click.testing import CliRunner
 from sqlmodel import Session, col, select
 
 from bot.cli.group import holdfast
-from bot.evidence.load import read
 from bot.evidence.past import as_fitted_then
+from bot.evidence.shared.load import read
 from bot.grading.keys import TextKey, to_dict
-from bot.service.memories import build
+from bot.teaching.memories import build
 from storage.asked import nudges
 from storage.base.database import Database, connect
 from storage.files.values import ScoreRow

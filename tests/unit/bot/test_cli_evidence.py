@@ -224,7 +224,7 @@ def test_a_letter_of_one_student_is_of_nobody_else(school: Path) -> None:
 def test_without_the_library_for_pdfs_letters_are_html_and_it_is_said(
     school: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bot.evidence.letter_pdf.LIBRARY", "a_library_that_is_not_there")
+    monkeypatch.setattr("bot.evidence.student.letter_pdf.LIBRARY", "a_library_that_is_not_there")
     done = run("letters", "--class", "10b", *AS_OF)
     assert (school / "10b-letters.html").exists()
     assert "PDFs need the optional library a_library_that_is_not_there" in done.stderr

@@ -12,8 +12,8 @@ from bot.app import NoChatLeft, build
 from bot.chat.port import ChatStopped, Incoming, Limits, Message, Rich, SendFailed, TextSaid, pack
 from bot.clock import RehearsalClock
 from bot.health import Health, serving
-from bot.service import duework
-from bot.service.desk import Desk
+from bot.service.engine import due_work
+from bot.service.engine.context import Desk
 from bot.settings import SettingsError
 from storage.base.database import connect
 from storage.queue import due, outbox, queue_statistics
@@ -220,14 +220,14 @@ async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
     async def badly(_house, _item):
         raise RuntimeError("Mira wrote 27")
 
-    monkeypatch.setattr(duework, "_HANDLERS", {"well": well, "badly": badly})
+    monkeypatch.setattr(due_work, "_HANDLERS", {"well": well, "badly": badly})
     with db.begin() as session:
         due.ensure(session, "w", "well", OLD)
         due.ensure(session, "b", "badly", OLD)
     app = _app(db)
     beats = []
     app.on_beat = lambda: beats.append(1)
-    assert await duework.do_due(app.house) == 2
+    assert await due_work.do_due(app.house) == 2
     figures = await _figures(Health(app, tmp_path))
     assert figures["holdfast_due_work_done_total", "well"] == 1
     assert figures["holdfast_due_work_failed_total", "badly"] == 1
@@ -238,7 +238,7 @@ async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
 async def test_every_kind_of_work_is_counted_from_the_start(db, tmp_path):
     """Prometheus sees no increase in a figure that appears with its first count: nothing would ring."""
     figures = await _figures(Health(_app(db), tmp_path))
-    kinds = duework.kinds()
+    kinds = due_work.kinds()
     assert "plan_class" in kinds
     for figure in ("done", "failed", "given_up"):
         assert {key[1] for key in figures if key[0] == f"holdfast_due_work_{figure}_total"} == kinds

@@ -13,7 +13,7 @@ from bot.app import build
 from bot.chat.port import Limits
 from bot.clock import HandClock
 from bot.identity import AnotherBot
-from bot.service.desk import Desk
+from bot.service.engine.context import Desk
 from storage import bots
 from storage.base.database import Database
 from tests.conftest import NOW

@@ -8,14 +8,14 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from bot.evidence.forecast import ForecastData
-from bot.evidence.quiz import QuizData
-from bot.evidence.snapshot import Snapshot
-from bot.evidence.starter import StarterData
-from bot.evidence.student import StudentData
-from bot.evidence.week_values import WeekData
+from bot.evidence.forecast.numbers import ForecastData
+from bot.evidence.quiz.numbers import QuizData
+from bot.evidence.shared.snapshot import Snapshot
+from bot.evidence.starter.numbers import StarterData
+from bot.evidence.student.numbers import StudentData
+from bot.evidence.week.values import WeekData
 from bot.grading.keys import Amount, ChoiceKey, NumberKey, TextKey, to_dict
-from bot.talk.words import Words, words
+from bot.words import Words, words
 from scheduler.values import Retention
 from storage.history.evidence_rows import (
     AskedRow,

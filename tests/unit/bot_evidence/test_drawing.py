@@ -13,10 +13,15 @@ from PIL import Image
 from scipy import stats
 
 from bot.cli.simulate import MEASURES, _compared
-from bot.evidence.drawing import ALT_LIMIT, PHONE, Sheet, grey_phone, picture, printable
-from bot.evidence.figures import Estimate, student_quantile
-from bot.evidence.simulation_picture import SimulationRow, compared, simulation_picture, simulation_text
-from bot.talk.words import Words
+from bot.evidence.illustration.simulation_picture import (
+    SimulationRow,
+    compared,
+    simulation_picture,
+    simulation_text,
+)
+from bot.evidence.shared.drawing import ALT_LIMIT, PHONE, Sheet, grey_phone, picture, printable
+from bot.evidence.shared.figures import Estimate, student_quantile
+from bot.words import Words
 from scheduler.simulation.evaluation import Row
 
 

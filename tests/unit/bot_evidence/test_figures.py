@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from bot.evidence.figures import (
+from bot.evidence.shared.figures import (
     Alike,
     Estimate,
     Standing,

@@ -10,14 +10,14 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from bot.evidence.forecast import ForecastData, forecast
-from bot.evidence.forecast_picture import forecast_picture
-from bot.evidence.forecast_text import forecast_text
-from bot.evidence.week import week_report
-from bot.evidence.week_picture import week_picture
-from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
-from bot.evidence.week_values import WeekData
-from bot.talk.words import LANGUAGES, words
+from bot.evidence.forecast.numbers import ForecastData, forecast
+from bot.evidence.forecast.picture import forecast_picture
+from bot.evidence.forecast.text import forecast_text
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.picture import week_picture
+from bot.evidence.week.text import TooFewStudents, class_channel_summary, week_text
+from bot.evidence.week.values import WeekData
+from bot.words import LANGUAGES, words
 from scheduler.calendar.school_days import week_bounds
 from storage.history.evidence_rows import AskedRow
 from tests.unit.bot_evidence.test_layout import Written, check, written

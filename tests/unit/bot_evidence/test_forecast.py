@@ -11,12 +11,12 @@ import pytest
 from openpyxl import load_workbook
 from PIL import Image
 
-from bot.evidence.figures import Standing
-from bot.evidence.forecast import ForecastData, Why, forecast
-from bot.evidence.forecast_picture import forecast_picture
-from bot.evidence.forecast_tables import forecast_workbook
-from bot.evidence.forecast_text import forecast_text
-from bot.talk.words import Words
+from bot.evidence.forecast.numbers import ForecastData, Why, forecast
+from bot.evidence.forecast.picture import forecast_picture
+from bot.evidence.forecast.tables import forecast_workbook
+from bot.evidence.forecast.text import forecast_text
+from bot.evidence.shared.figures import Standing
+from bot.words import Words
 from scheduler.values import Retention
 from storage.history.evidence_rows import ClassRows
 

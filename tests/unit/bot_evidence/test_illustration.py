@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from bot.evidence.illustration import Exposure, exposures_of, illustration, measured_curves
-from bot.evidence.illustration_picture import illustration_picture, illustration_text
-from bot.talk.words import Words
+from bot.evidence.illustration.numbers import Exposure, exposures_of, illustration, measured_curves
+from bot.evidence.illustration.picture import illustration_picture, illustration_text
+from bot.words import Words
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows
 
 GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")

@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from bot.evidence.drawing import Sheet
-from bot.evidence.forecast import ForecastData, forecast
-from bot.evidence.forecast_picture import forecast_picture
-from bot.evidence.quiz import QuizData, quiz_comparison
-from bot.evidence.quiz_picture import quiz_picture
-from bot.evidence.student import StudentData, student_picture
-from bot.evidence.student_draw import student_picture_png
-from bot.evidence.week import week_report
-from bot.evidence.week_picture import week_picture
-from bot.evidence.week_values import Note, Reason, WeekData
-from bot.talk.words import LANGUAGES, Words, words
+from bot.evidence.forecast.numbers import ForecastData, forecast
+from bot.evidence.forecast.picture import forecast_picture
+from bot.evidence.quiz.numbers import QuizData, quiz_comparison
+from bot.evidence.quiz.picture import quiz_picture
+from bot.evidence.shared.drawing import Sheet
+from bot.evidence.student.drawing import student_picture_png
+from bot.evidence.student.numbers import StudentData, student_picture
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.picture import week_picture
+from bot.evidence.week.values import Note, Reason, WeekData
+from bot.words import LANGUAGES, Words, words
 from storage.history.evidence_rows import ClassRows
 
 SMALLEST = 11.0

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from bot.evidence.forecast import forecast
-from bot.evidence.forecast_text import forecast_text
-from bot.evidence.gains import review_gain, snapshot, taught_again
-from bot.evidence.letter import letter
-from bot.evidence.load import (
+from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
+from bot.evidence.forecast.numbers import forecast
+from bot.evidence.forecast.text import forecast_text
+from bot.evidence.quiz.numbers import quiz_comparison
+from bot.evidence.shared.load import (
     ClassEvidence,
     NothingThere,
     class_illustration,
@@ -26,13 +26,13 @@ from bot.evidence.load import (
     student_data,
     week_data,
 )
-from bot.evidence.quiz import quiz_comparison
-from bot.evidence.starter import starter
-from bot.evidence.student import student_picture
-from bot.evidence.week import week_report
-from bot.evidence.week_text import week_text
-from bot.service.memories import build
-from bot.talk.words import Words
+from bot.evidence.starter.numbers import starter
+from bot.evidence.student.letter import letter
+from bot.evidence.student.numbers import student_picture
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.text import week_text
+from bot.teaching.memories import build
+from bot.words import Words
 from scheduler.model.memory import ClassMemory
 from scheduler.model.prior import PRIOR
 from storage.base.database import connect

@@ -9,11 +9,11 @@ from datetime import timedelta
 import pytest
 from sqlmodel import Session, delete, select
 
-from bot.evidence.load import ClassEvidence, NothingThere, read
-from bot.evidence.week_text import TooFewStudents
-from bot.service.memories import build
-from bot.service.pulling import MAKERS, Maker
-from bot.talk.words import Words
+from bot.evidence.shared.load import ClassEvidence, NothingThere, read
+from bot.evidence.week.text import TooFewStudents
+from bot.service.teacher.pulling import MAKERS, Maker
+from bot.teaching.memories import build
+from bot.words import Words
 from scheduler.model.memory import ClassMemory
 from storage.base.database import Database, connect
 from storage.tables import (

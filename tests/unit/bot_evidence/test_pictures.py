@@ -18,24 +18,24 @@ import pytest
 from matplotlib.text import Text
 
 from bot.chat.port import Attachment
-from bot.evidence.drawing import PHONE, Sheet
-from bot.evidence.figures import Estimate
-from bot.evidence.forecast import forecast
-from bot.evidence.forecast_picture import forecast_picture
-from bot.evidence.illustration import Exposure, illustration
-from bot.evidence.illustration_picture import illustration_picture
-from bot.evidence.letter import Letter, LetterTopic
-from bot.evidence.letter_html import letters_page
-from bot.evidence.quiz import quiz_comparison
-from bot.evidence.quiz_picture import quiz_picture
-from bot.evidence.simulation_picture import compared, simulation_picture
-from bot.evidence.starter import starter
-from bot.evidence.starter_picture import starter_pictures
-from bot.evidence.student import student_picture
-from bot.evidence.student_draw import student_picture_png
-from bot.evidence.week import week_report
-from bot.evidence.week_picture import week_picture
-from bot.talk.words import LANGUAGES, Words, words
+from bot.evidence.forecast.numbers import forecast
+from bot.evidence.forecast.picture import forecast_picture
+from bot.evidence.illustration.numbers import Exposure, illustration
+from bot.evidence.illustration.picture import illustration_picture
+from bot.evidence.illustration.simulation_picture import compared, simulation_picture
+from bot.evidence.quiz.numbers import quiz_comparison
+from bot.evidence.quiz.picture import quiz_picture
+from bot.evidence.shared.drawing import PHONE, Sheet
+from bot.evidence.shared.figures import Estimate
+from bot.evidence.starter.numbers import starter
+from bot.evidence.starter.picture import starter_pictures
+from bot.evidence.student.drawing import student_picture_png
+from bot.evidence.student.letter import Letter, LetterTopic
+from bot.evidence.student.letter_html import letters_page
+from bot.evidence.student.numbers import student_picture
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.picture import week_picture
+from bot.words import LANGUAGES, Words, words
 from storage.history.evidence_rows import ClassRow
 from tests.unit.bot_evidence import conftest as made
 

@@ -11,7 +11,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 
 from bot.evidence.question_findings import Finding, idleness
-from bot.evidence.questions import QuestionTable, question_table
+from bot.evidence.questions.numbers import QuestionTable, question_table
 from bot.grading.keys import ChoiceKey, to_dict
 from scheduler.screening import benjamini_hochberg, right_tails, shrink
 from scheduler.statistics.items import Band

@@ -11,10 +11,10 @@ import pytest
 from openpyxl import load_workbook
 
 from bot.evidence.question_findings import Finding
-from bot.evidence.questions import QuestionStat, QuestionTable, question_table
-from bot.evidence.questions_tables import questions_workbook
-from bot.evidence.questions_text import correlation, questions_text, verdict
-from bot.talk.words import Words, words
+from bot.evidence.questions.numbers import QuestionStat, QuestionTable, question_table
+from bot.evidence.questions.tables import questions_workbook
+from bot.evidence.questions.text import correlation, questions_text, verdict
+from bot.words import Words, words
 from scheduler.statistics.items import Band
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 

@@ -11,12 +11,12 @@ import pytest
 from openpyxl import load_workbook
 from PIL import Image
 
-from bot.evidence.quiz import Fit, NoScores, QuizData, quiz_comparison
-from bot.evidence.quiz_picture import quiz_picture
-from bot.evidence.quiz_tables import quiz_workbook
-from bot.evidence.quiz_text import quiz_text, signed
-from bot.evidence.snapshot import Snapshot
-from bot.talk.words import Words
+from bot.evidence.quiz.numbers import Fit, NoScores, QuizData, quiz_comparison
+from bot.evidence.quiz.picture import quiz_picture
+from bot.evidence.quiz.tables import quiz_workbook
+from bot.evidence.quiz.text import quiz_text, signed
+from bot.evidence.shared.snapshot import Snapshot
+from bot.words import Words
 from storage.history.evidence_rows import ClassRows, ScoreRow
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from bot.evidence.records import (
+from bot.evidence.records.xapi import (
     COLUMNS,
     RecordRules,
     answers_csv,
@@ -22,7 +22,7 @@ from bot.evidence.records import (
     record_files,
     xapi_lines,
 )
-from bot.talk.words import Words
+from bot.words import Words
 from storage.history.evidence_rows import AskedRow, ClassRows, QuestionRow
 
 KEY = b"0123456789abcdef"

@@ -10,10 +10,10 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from bot.evidence.starter import BadCounts, Counts, StarterData, read_counts, starter
-from bot.evidence.starter_picture import starter_pictures
-from bot.evidence.starter_text import answers_text, starter_text
-from bot.talk.words import Words
+from bot.evidence.starter.numbers import BadCounts, Counts, StarterData, read_counts, starter
+from bot.evidence.starter.picture import starter_pictures
+from bot.evidence.starter.text import answers_text, starter_text
+from bot.words import Words
 from storage.history.evidence_rows import AskedRow, QuestionRow, StarterRow
 
 Make = Callable[..., StarterData]

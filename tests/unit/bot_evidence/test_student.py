@@ -13,14 +13,14 @@ from types import SimpleNamespace
 import pytest
 from PIL import Image
 
-import bot.evidence.letter_pdf as letter_pdf_module
-from bot.evidence.letter import Letter, LetterData, letter
-from bot.evidence.letter_html import letter_html, letters_html
-from bot.evidence.letter_pdf import PdfNotInstalled, letter_pdf, printable
-from bot.evidence.snapshot import Snapshot
-from bot.evidence.student import StudentData, student_picture
-from bot.evidence.student_draw import student_picture_png, student_text
-from bot.talk.words import Words
+import bot.evidence.student.letter_pdf as letter_pdf_module
+from bot.evidence.shared.snapshot import Snapshot
+from bot.evidence.student.drawing import student_picture_png, student_text
+from bot.evidence.student.letter import Letter, LetterData, letter
+from bot.evidence.student.letter_html import letter_html, letters_html
+from bot.evidence.student.letter_pdf import PdfNotInstalled, letter_pdf, printable
+from bot.evidence.student.numbers import StudentData, student_picture
+from bot.words import Words
 from storage.history.evidence_rows import AskedRow, ClassRows, ScoreRow
 
 Rows = Callable[..., ClassRows]

@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from bot.evidence.figures import Standing
-from bot.evidence.week import week_report
-from bot.evidence.week_values import Reason, StudentWeek, TopicWeek, Totals, WeekData, WeekReport
+from bot.evidence.shared.figures import Standing
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.values import Reason, StudentWeek, TopicWeek, Totals, WeekData, WeekReport
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)

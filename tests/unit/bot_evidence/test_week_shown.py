@@ -12,13 +12,13 @@ import pytest
 from openpyxl import load_workbook
 from PIL import Image
 
-from bot.evidence.drawing import grey_phone
-from bot.evidence.week import week_report
-from bot.evidence.week_picture import week_picture
-from bot.evidence.week_tables import week_csv, week_tables, week_workbook
-from bot.evidence.week_text import TooFewStudents, class_channel_summary, week_text
-from bot.evidence.week_values import WeekData
-from bot.talk.words import Words
+from bot.evidence.shared.drawing import grey_phone
+from bot.evidence.week.numbers import week_report
+from bot.evidence.week.picture import week_picture
+from bot.evidence.week.tables import week_csv, week_tables, week_workbook
+from bot.evidence.week.text import TooFewStudents, class_channel_summary, week_text
+from bot.evidence.week.values import WeekData
+from bot.words import Words
 
 
 def test_the_text_says_who_what_and_how_sure(made_week: WeekData, english: Words) -> None:

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 import bot.evidence
-from bot.evidence.records import COLUMNS
-from bot.talk.words import LANGUAGES, words
+from bot.evidence.records.xapi import COLUMNS
+from bot.words import LANGUAGES, words
 
 HERE = Path(bot.evidence.__file__).parent
 CALLS = {"text", "say", "_heading", "NothingThere", "BadCounts"}

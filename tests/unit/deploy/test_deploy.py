@@ -16,12 +16,12 @@ import pytest
 import yaml
 
 from bot.app import build
-from bot.chat.telegram_updates import _LARGEST_UPDATE, Webhook
+from bot.chat.telegram.updates import _LARGEST_UPDATE, Webhook
 from bot.cli.group import COMMANDS, holdfast
 from bot.cli.outcome import SETTINGS, USAGE
 from bot.clock import HandClock
 from bot.health import Health
-from bot.service.desk import Desk
+from bot.service.engine.context import Desk
 from bot.settings import PREFIX, Settings, load, sample
 from storage.base.database import connect
 from storage.privacy import cleanup

@@ -10,7 +10,7 @@ import pytest
 from aiohttp.client_reqrep import ConnectionKey
 from nio import ErrorResponse, RoomSendError, SyncError
 
-from bot.chat.matrix_errors import (
+from bot.chat.matrix.errors import (
     ACCOUNT_HELD,
     KNOWN,
     TOKEN_REFUSED,

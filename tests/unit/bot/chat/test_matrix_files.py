@@ -9,9 +9,9 @@ import pytest
 from nio import AsyncClient
 from pydantic import SecretStr
 
-from bot.chat.matrix_files import open_folder, private_umask, read_private, write_private
-from bot.chat.matrix_login import Account, log_in, make_client
-from bot.chat.patience import SetupRefused
+from bot.chat.backoff import SetupRefused
+from bot.chat.matrix.login import Account, log_in, make_client
+from bot.chat.matrix.store_folder import open_folder, private_umask, read_private, write_private
 from bot.chat.port import ChatStopped
 from bot.doctor import examine
 from bot.settings import Settings

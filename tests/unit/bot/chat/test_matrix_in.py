@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from nio import Event, MatrixRoom
 from nio.events import BadEvent, UnknownBadEvent
 
-from bot.chat.matrix_in import Handle, incoming, moment, said
-from bot.chat.matrix_rooms import Invitation, invitation, server_of
+from bot.chat.matrix.incoming import Handle, incoming, moment, said
+from bot.chat.matrix.rooms import Invitation, invitation, server_of
 from bot.chat.port import FileSent, TextSaid
 
 NOW = datetime(2026, 9, 7, 8, 0, tzinfo=UTC)

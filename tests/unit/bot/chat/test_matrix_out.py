@@ -7,7 +7,7 @@ import unicodedata
 import pytest
 from PIL import Image
 
-from bot.chat.matrix_out import (
+from bot.chat.matrix.rendering import (
     ACTIONS,
     actions,
     edit_content,

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from typing import Any
 
-from bot.chat.matrix_records import DatabaseRecords
+from bot.chat.matrix.records import DatabaseRecords
 from bot.chat.port import Button, Message, Rich, pack
 from bot.clock import HandClock
 from storage.base.database import Database, Session

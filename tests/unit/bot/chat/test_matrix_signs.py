@@ -6,9 +6,9 @@ from typing import Any
 import aiohttp
 import pytest
 
-from bot.chat import matrix_signs
-from bot.chat.matrix_errors import Refused
-from bot.chat.matrix_signs import Signs
+from bot.chat.matrix import reactions
+from bot.chat.matrix.errors import Refused
+from bot.chat.matrix.reactions import Signs
 
 
 class Room:
@@ -84,7 +84,7 @@ async def test_a_later_wish_replaces_one_that_still_waits(room: Room, signs: Sig
 async def test_a_broken_connection_is_tried_again(
     room: Room, signs: Signs, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(matrix_signs, "_FIRST_PAUSE_S", 0.001)
+    monkeypatch.setattr(reactions, "_FIRST_PAUSE_S", 0.001)
     room.refusals = [aiohttp.ClientConnectionError("cut"), Refused("", 502), TimeoutError()]
     await signs.show("!r", "$q", ["🇦"], new=True)
     await settled(signs)

@@ -23,7 +23,7 @@ from telegram.error import (
 )
 
 from bot.chat.port import AddressMoved, SendError, SendFailed, SendRefused
-from bot.chat.telegram_errors import retry_after_s, translate
+from bot.chat.telegram.errors import retry_after_s, translate
 
 os.environ.setdefault("PTB_TIMEDELTA", "1")  # as the adapter does: else each RetryAfter warns
 

@@ -16,7 +16,7 @@ from bot.chat.port import (
     pack_incoming,
     unpack_incoming,
 )
-from bot.chat.telegram_in import KINDS, translate
+from bot.chat.telegram.incoming import KINDS, translate
 
 NOW = datetime(2026, 11, 25, 17, 0, 30, tzinfo=UTC)
 DATE = int(datetime(2026, 11, 25, 17, 0, tzinfo=UTC).timestamp())

@@ -3,7 +3,7 @@
 import pytest
 
 from bot.chat.port import Attachment, Button, MenuEntry, Message, Rich, Span
-from bot.chat.telegram_out import (
+from bot.chat.telegram.rendering import (
     commands,
     cut,
     cut_text,

@@ -9,9 +9,9 @@ import pytest
 from sqlmodel import select
 
 from bot.clock import HandClock
-from bot.service import duework
-from bot.service.duework import DueItem, House, do_due, does
-from bot.service.work import Speaker
+from bot.service.engine import due_work
+from bot.service.engine.due_work import DueItem, House, do_due, does
+from bot.service.engine.effects import Speaker
 from storage.base.database import Session
 from storage.queue import due
 from storage.tables import Due
@@ -22,7 +22,7 @@ START = at(MONDAY, 12)
 
 @pytest.fixture
 def school(monkeypatch: pytest.MonkeyPatch) -> Stage:
-    monkeypatch.setattr(duework, "_HANDLERS", {})
+    monkeypatch.setattr(due_work, "_HANDLERS", {})
     return stage(START)
 
 
@@ -108,11 +108,11 @@ def test_what_another_took_over_meanwhile_is_left_to_it(school, ends_with):
         if ends_with == "failure":
             raise ValueError
         if ends_with == "waiting for another":
-            raise duework.Elsewhere
+            raise due_work.Elsewhere
 
         def end(session: Session) -> None:
             due.ensure(session, "effect", "effect", START)
-            duework.finish(session, item, START)
+            due_work.finish(session, item, START)
 
         await house.db.run(end)
 
@@ -143,7 +143,7 @@ async def test_work_behind_a_long_one_is_not_taken_over(school, monkeypatch):
             async with asyncio.timeout(20):
                 while school.run(leases) != {now[0] + lease}:  # noqa: ASYNC110 - a state of the database
                     await asyncio.sleep(0.01)
-        await house.db.run(duework.finish, item, START)
+        await house.db.run(due_work.finish, item, START)
 
     plan(school)
     school.run(lambda s: due.ensure(s, "test:2", "test", START))

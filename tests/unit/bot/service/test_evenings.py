@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from sqlmodel import col, select
 
-from bot.service import nudges as sending
-from bot.service import planning
-from bot.service.memories import Memories
+from bot.service.asking import nudges as sending
+from bot.service.asking import planning
+from bot.teaching.memories import Memories
 from storage import evenings
 from storage.asked import answers, nudge_questions, nudges, reviews
 from storage.evenings import Candidate

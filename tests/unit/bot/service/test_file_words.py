@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 import storage.files
-from bot.service.file_words import sentence
-from bot.talk.words import words
+from bot.service.teacher.file_words import sentence
+from bot.words import words
 from storage.files.problem import problem
 from storage.files.words import WORDS
 

@@ -11,9 +11,9 @@ from sqlmodel import col, select
 
 from bot.chat.port import Incoming, TextSaid
 from bot.clock import HandClock
-from bot.service import inbox_worker, loop
-from bot.service.desk import Desk
-from bot.service.inbox_worker import Inbox
+from bot.service.engine import inbox_worker, loop
+from bot.service.engine.context import Desk
+from bot.service.engine.inbox_worker import Inbox
 from storage.queue import inbox
 from storage.school import people
 from storage.tables import InboxItem, Person

@@ -10,10 +10,13 @@ import pytest
 from sqlmodel import col, select
 
 from bot.clock import HandClock
-from bot.service import keeping, planning, rounds, teacher_calendar
-from bot.service.desk import Desk
-from bot.service.duework import House, do_due
+from bot.service import rounds
+from bot.service.asking import planning
+from bot.service.engine import nightly_cleanup
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import House, do_due
 from bot.service.rounds import keep_calendar
+from bot.service.teacher import calendar
 from storage.queue import inbox
 from storage.school import people
 from storage.tables import Due, InboxItem, Person
@@ -35,7 +38,7 @@ def keep(school: Stage) -> None:
 
 
 def nights(school: Stage) -> list[Due]:
-    asked = select(Due).where(Due.kind == keeping.FORGET).order_by(col(Due.due_at))
+    asked = select(Due).where(Due.kind == nightly_cleanup.FORGET).order_by(col(Due.due_at))
     rows: list[Due] = school.run(lambda session: list(session.exec(asked)))
     return rows
 
@@ -60,7 +63,7 @@ def test_the_coming_night_is_planned_once(school):
 
 
 def test_what_is_old_goes_at_night_and_the_next_night_is_planned(school, caplog):
-    caplog.set_level(logging.INFO, keeping.__name__)
+    caplog.set_level(logging.INFO, nightly_cleanup.__name__)
     come_in(school, 3)
     school.run(people.meet, "t", "mira", "chat-mira", school.now)
     school.now = NIGHT + 61 * DAY  # it was switched off for two months
@@ -70,20 +73,20 @@ def test_what_is_old_goes_at_night_and_the_next_night_is_planned(school, caplog)
     assert school.run(lambda session: session.exec(select(Person)).all()) == []
     open_ones = [row.due_at for row in nights(school) if row.done_at is None]
     assert open_ones == [at(MONDAY + 63 * DAY, 3, 40)]
-    (line,) = [record.getMessage() for record in caplog.records if record.name == keeping.__name__]
+    (line,) = [record.getMessage() for record in caplog.records if record.name == nightly_cleanup.__name__]
     assert line.startswith("Forgotten: ")
     assert "inbox 3" in line
     assert "mira" not in line
 
 
 def test_when_there_is_much_other_work_has_its_turn_in_between(school, monkeypatch):
-    monkeypatch.setattr(keeping, "AT_ONCE", 1)
+    monkeypatch.setattr(nightly_cleanup, "AT_ONCE", 1)
     come_in(school, 2)
     school.now = NIGHT + 61 * DAY
     work(school)
     (row,) = nights(school)
-    assert (row.done_at, row.attempts, row.due_at) == (None, 0, school.now + keeping.STEP_BACK)
-    school.now += keeping.STEP_BACK
+    assert (row.done_at, row.attempts, row.due_at) == (None, 0, school.now + nightly_cleanup.STEP_BACK)
+    school.now += nightly_cleanup.STEP_BACK
     work(school)
     assert [row.done_at is None for row in nights(school)] == [False, True]
 
@@ -104,8 +107,8 @@ def test_the_calendar_of_many_classes_is_kept_in_several_commits_and_once(school
     assert len(commits) >= 4  # two, two, one, and the night
     assert {kind for kind, _ in planned} >= {
         planning.PLAN,
-        teacher_calendar.REMINDER,
-        teacher_calendar.REPORT,
+        calendar.REMINDER,
+        calendar.REPORT,
     }
     assert len({class_id for kind, class_id in planned if kind == planning.PLAN}) == 5
     keep(school)

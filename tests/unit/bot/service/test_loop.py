@@ -9,8 +9,8 @@ import pytest
 from sqlmodel import select
 
 from bot.chat.port import Button, Incoming, Message, PresenceChanged, Rich, TextSaid
-from bot.service import loop, work
-from bot.service.work import Speaker
+from bot.service.engine import effects, loop
+from bot.service.engine.effects import Speaker
 from bot.talk import router
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
@@ -84,8 +84,8 @@ def _echoing(monkeypatch: pytest.MonkeyPatch) -> None:
             raise RuntimeError("fell")
         return [Echoed(effect.number)]
 
-    monkeypatch.setitem(work._CARRIERS, Echo, carry)
-    monkeypatch.setitem(work._CARRIERS, Tell, lambda _work, effect: [Told(effect.person_id)])
+    monkeypatch.setitem(effects._CARRIERS, Echo, carry)
+    monkeypatch.setitem(effects._CARRIERS, Tell, lambda _work, effect: [Told(effect.person_id)])
     monkeypatch.setattr(router, "CONVERSATIONS", {**router.CONVERSATIONS, "echo": echo})
     monkeypatch.setattr(router, "conversation_of", lambda state, event, facts: "echo")
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from bot.service.memories import build
+from bot.teaching.memories import build
 from storage.history.class_history import ClassStory, Counted, Happening, Reviewed, Taught
 
 START = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)

@@ -14,9 +14,10 @@ from sqlmodel import col, select
 
 from bot.chat.port import ButtonPressed, PresenceChanged
 from bot.clock import HandClock
-from bot.service import loop, planning
-from bot.service import nudges as sending
-from bot.service.duework import House
+from bot.service.asking import nudges as sending
+from bot.service.asking import planning
+from bot.service.engine import loop
+from bot.service.engine.due_work import House
 from storage.asked import nudge_questions, nudges
 from storage.base.database import connect
 from storage.school import classes, enrolments, timetable

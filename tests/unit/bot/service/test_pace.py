@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.chat.port import Limits
-from bot.service.pace import CHAT_BURST, Pace
+from bot.service.engine.pace import CHAT_BURST, Pace
 
 LIMITS = Limits(per_second=25, per_chat_second=1, per_group_minute=15)
 

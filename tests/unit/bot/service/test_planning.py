@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 from sqlmodel import select
 
-from bot.service import memories, planning, student_work
-from bot.service.memories import Memories
-from bot.service.schooldays import closes_at, moments_of_day, next_day_moment
+from bot.service.asking import planning
+from bot.service.student import work
+from bot.teaching import memories
+from bot.teaching.memories import Memories
+from bot.teaching.school_days import closes_at, moments_of_day, next_day_moment
 from scheduler.calendar.school_days import Hours, SchoolDays
 from scheduler.model.memory import ClassMemory
 from storage.history import class_history
@@ -155,7 +157,7 @@ def test_a_new_class_expects_what_the_schools_other_classes_were_like(school):
 
 
 def test_the_nightly_fit_is_planned_once_there_are_answers_and_is_kept(school, monkeypatch):
-    monkeypatch.setattr(student_work, "LEAST_ANSWERS", 1)
+    monkeypatch.setattr(work, "LEAST_ANSWERS", 1)
     school.go_to(at(MONDAY, 18))
     for user in ("mira", "jonas"):
         school.press(user, "Start")
@@ -191,7 +193,7 @@ def test_the_next_days_moment_skips_the_weekend():
 
 
 def test_own_quiet_hours_that_would_leave_no_time_do_not_count():
-    from bot.service.schooldays import student_rules
+    from bot.teaching.school_days import student_rules
     from storage.tables import Enrolment
 
     student = Enrolment(

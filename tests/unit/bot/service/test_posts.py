@@ -11,10 +11,10 @@ from bot.app import build
 from bot.chat.port import ChatStopped, Limits, Message, Rich, pack
 from bot.clock import WallClock
 from bot.health import Health
-from bot.service import posts
-from bot.service.desk import Desk
-from bot.service.duework import DueItem, Elsewhere, House, _do
-from bot.service.posts import Post, Reachable
+from bot.service.engine import receiver
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import DueItem, Elsewhere, House, _do
+from bot.service.engine.receiver import Post, Reachable
 from storage.base.database import connect
 from storage.queue import due, leader_lock, outbox
 from storage.tables import Due
@@ -49,8 +49,8 @@ class Chat:
 
 @pytest.fixture(autouse=True)
 def soon(monkeypatch):
-    monkeypatch.setattr(posts, "TRY_EVERY_S", 0.02)
-    monkeypatch.setattr(posts, "LOOK_EVERY_S", 0.02)
+    monkeypatch.setattr(receiver, "TRY_EVERY_S", 0.02)
+    monkeypatch.setattr(receiver, "LOOK_EVERY_S", 0.02)
 
 
 async def until(true):
@@ -128,7 +128,7 @@ async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db,
 
 
 async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memory_db, monkeypatch):
-    monkeypatch.setattr(posts, "ANSWER_WITHIN_S", 0.05)
+    monkeypatch.setattr(receiver, "ANSWER_WITHIN_S", 0.05)
     stuck, chat, stop = asyncio.Event(), Chat(), asyncio.Event()
     post, turn = Post(memory_db, chat), leader_lock.take(memory_db, "fake")
     assert turn is not None
@@ -146,7 +146,7 @@ async def test_whoever_is_cancelled_while_the_database_answers_ends(
     memory_db, monkeypatch, turns_of_the_loop
 ):
     """At whichever turn of the loop it comes: between the answer and whoever waits for it, too."""
-    monkeypatch.setattr(posts, "LOOK_EVERY_S", 0.0)
+    monkeypatch.setattr(receiver, "LOOK_EVERY_S", 0.0)
     asked, answer, chat = asyncio.Event(), asyncio.get_running_loop().create_future(), Chat()
     turn = leader_lock.take(memory_db, "fake")
     assert turn is not None
@@ -239,7 +239,7 @@ async def test_work_for_another_process_is_put_off_without_counting(memory_db, m
     async def fetches(house, item):
         await house.chats["fake"].fetch("h1")
 
-    monkeypatch.setattr("bot.service.duework._HANDLERS", {"fetch": fetches})
+    monkeypatch.setattr("bot.service.engine.due_work._HANDLERS", {"fetch": fetches})
     post = Post(memory_db, Chat(sends_alone=True))
     house = House(memory_db, Desk(), WallClock(), Reachable({"fake": post}))
     assert (list(house.chats), len(house.chats)) == (["fake"], 1)

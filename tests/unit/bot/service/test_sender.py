@@ -19,8 +19,8 @@ from bot.chat.port import (
     pack,
 )
 from bot.clock import HandClock
-from bot.service import sender as sending
-from bot.service.sender import Sender
+from bot.service.engine import sender as sending
+from bot.service.engine.sender import Sender
 from storage.base.database import connect
 from storage.queue import outbox
 from storage.school import people

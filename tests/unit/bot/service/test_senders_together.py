@@ -11,7 +11,7 @@ import pytest
 
 from bot.chat.port import Limits, Message, Rich, SendFailed, pack
 from bot.clock import HandClock
-from bot.service.sender import Sender
+from bot.service.engine.sender import Sender
 from storage.base.database import Database, Session, connect
 from storage.queue import outbox
 from tests.conftest import NOW

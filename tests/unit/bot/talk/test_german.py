@@ -8,10 +8,10 @@ from datetime import timedelta
 import pytest
 from sqlmodel import col, select
 
-from bot.chat.matrix_out import plan as on_matrix
+from bot.chat.matrix.rendering import plan as on_matrix
 from bot.grading.keys import AnswerKey, ChoiceKey
 from bot.talk.commands import COMMANDS
-from bot.talk.words import words
+from bot.words import words
 from storage.base.database import connect
 from storage.files import questions, roster, scores
 from storage.files.headings import Field, plain_heading

@@ -12,14 +12,14 @@ import pytest
 from sqlmodel import select
 
 from bot.chat.port import Message
-from bot.service.teacher_work import guarded
-from bot.service.work import Speaker, Work
+from bot.service.engine.effects import Speaker, Work
+from bot.service.teacher.work import guarded
 from bot.talk.channel import PlaceNoted
 from bot.talk.core import IDLE, Result
 from bot.talk.facts import Facts
 from bot.talk.router import step
 from bot.talk.teacher.effects import KeepPost, Refused
-from bot.talk.words import words
+from bot.words import words
 from storage.base.errors import InvalidValue, refused
 from storage.privacy.erasure import without
 from storage.school import channels, classes, codes

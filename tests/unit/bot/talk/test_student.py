@@ -15,7 +15,7 @@ from bot.chat.port import TextSaid
 from bot.grading.keys import FormulaKey, TextKey
 from bot.talk.student import nudging
 from bot.talk.student.effects import NudgeDue
-from bot.talk.words import words
+from bot.words import words
 from storage.asked import nudges
 from storage.school import enrolments, people, timetable
 from storage.tables import (

@@ -11,17 +11,17 @@ from pathlib import Path
 import pytest
 
 import bot.service.rounds  # noqa: F401 - registers what is carried out
-from bot.service.work import _CARRIERS
+from bot.service.engine.effects import _CARRIERS
 from bot.talk import account, joining, student
 from bot.talk.account import AccountResult
 from bot.talk.commands import COMMANDS
 from bot.talk.core import Effect, Result
 from bot.talk.joining import JoiningResult
 from bot.talk.student.effects import StudentResult
-from bot.talk.words.en import TEXTS
-from bot.talk.words.en import account as account_texts
-from bot.talk.words.en import joining as joining_texts
-from bot.talk.words.en import student as student_texts
+from bot.words.en import TEXTS
+from bot.words.en import account as account_texts
+from bot.words.en import joining as joining_texts
+from bot.words.en import student as student_texts
 
 TALK = Path(student.__file__).parents[1]
 SOURCES = [

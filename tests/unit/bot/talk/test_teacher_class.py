@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlmodel import select
 
-from bot.talk.words import words
+from bot.words import words
 from storage.asked import homework
 from storage.school import classes, codes, enrolments, people, timetable
 from storage.school.change_journal import Journal
@@ -81,7 +81,7 @@ def test_a_command_leads_out_of_any_question(school: School):
 
 
 def test_nobody_makes_a_class_without_a_teachers_code(school: School, teacher: Talker):
-    from bot.service.work import Speaker, Work, carry_out
+    from bot.service.engine.effects import Speaker, Work, carry_out
     from bot.talk.teacher.effects import CreateClass, Refused
 
     with school.db.begin() as session:
@@ -105,8 +105,8 @@ def test_a_new_code_can_stop_the_ones_before(school: School, teacher: Talker):
 
 
 def test_a_second_teacher_comes_in_by_a_code_that_works_once(school: School, teacher: Talker):
-    from bot.service.teacher_codes import accept
-    from bot.service.work import Speaker, Work
+    from bot.service.engine.effects import Speaker, Work
+    from bot.service.teacher.code_effects import accept
 
     text = teacher.says("invite").split("one colleague: ")[1][:10]
     with school.db.begin() as session:

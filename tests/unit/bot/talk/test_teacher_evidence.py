@@ -12,7 +12,7 @@ import pytest
 from sqlmodel import col, select
 
 from bot.chat.port import ButtonPressed, Message, unpack
-from bot.service.teacher_calendar import REPORT, ensure_class_work
+from bot.service.teacher.calendar import REPORT, ensure_class_work
 from bot.talk.teacher.effects import PULLS
 from storage.base.database import Database
 from storage.history import class_history
@@ -129,7 +129,7 @@ def test_letters_come_as_pdf_where_that_can_be_made(
         def write_pdf(self) -> bytes:
             return f"%PDF {self.pages}".encode()
 
-    monkeypatch.setattr("bot.evidence.letter_pdf._library", lambda: SimpleNamespace(HTML=Page))
+    monkeypatch.setattr("bot.evidence.student.letter_pdf._library", lambda: SimpleNamespace(HTML=Page))
     teacher.says("letters")
     assert teacher.hears(school.work()) == "One page per student, to print."
     with school.db.begin() as session:
@@ -138,7 +138,7 @@ def test_letters_come_as_pdf_where_that_can_be_made(
 
 
 def test_everything_that_can_be_pulled_can_be_made():
-    from bot.service.pulling import MAKERS
+    from bot.service.teacher.pulling import MAKERS
 
     assert set(MAKERS) == set(PULLS)
 
@@ -275,8 +275,8 @@ def test_after_a_starter_the_teacher_says_how_many_had_it_right(school: School, 
     teacher.says("starter")
     teacher.hears(school.work())
     with school.db.begin() as session:
-        from bot.service.loop import load_state
-        from bot.service.work import Speaker
+        from bot.service.engine.effects import Speaker
+        from bot.service.engine.loop import load_state
 
         asked = load_state(session, Speaker("terminal", "okafor", "@okafor")).data["questions"]
     counts = " ".join(["4"] * len(asked))

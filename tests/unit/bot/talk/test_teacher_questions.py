@@ -10,7 +10,7 @@ from bot.grading.grade import grade
 from bot.grading.keys import from_dict
 from bot.talk.teacher.drafts import read_drafts
 from bot.talk.teacher.posts import parts_of
-from bot.talk.words import words
+from bot.words import words
 from storage.files.questions import read_questions
 from storage.school import questions
 from storage.tables import Answer, Blob, Nudge, Question, Review, Verdict

@@ -15,7 +15,7 @@ from bot.talk.teacher.posts import read_post
 from bot.talk.teacher.rulebook import READERS
 from bot.talk.teacher.sending import kind_in
 from bot.talk.teacher.setup import zones_like
-from bot.talk.words.en import TEXTS
+from bot.words.en import TEXTS
 
 TODAY = date(2026, 11, 25)  # a Wednesday
 

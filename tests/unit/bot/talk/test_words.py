@@ -12,12 +12,12 @@ from pathlib import Path
 import pytest
 from babel import Locale
 
-import bot.talk.words
+import bot.words
 from bot.talk.commands import COMMANDS
-from bot.talk.words import LANGUAGES, typed, words
+from bot.words import LANGUAGES, typed, words
 from storage.base.refusals import REFUSALS
 
-HERE = Path(bot.talk.words.__file__).parent
+HERE = Path(bot.words.__file__).parent
 OTHERS = LANGUAGES[1:]
 
 BUTTON_UNITS = 32
@@ -35,7 +35,7 @@ ALIKE = {
 
 
 def texts_of(language: str) -> dict[str, object]:
-    return dict(import_module(f"bot.talk.words.{language}").TEXTS)
+    return dict(import_module(f"bot.words.{language}").TEXTS)
 
 
 def forms_of(text: object) -> list[str]:

@@ -1,0 +1,1 @@
+"""Matrix: the adapter behind the chat port."""

@@ -1,0 +1,1 @@
+"""Telegram: the adapter behind the chat port."""

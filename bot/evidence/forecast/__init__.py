@@ -1,0 +1,1 @@
+"""The forecast for a date that counts: numbers, text, picture, tables."""

@@ -1,0 +1,1 @@
+"""Which questions work: numbers, text, tables."""

@@ -1,0 +1,1 @@
+"""A quiz against what was predicted for it: numbers, text, picture, tables."""

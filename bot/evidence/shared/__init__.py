@@ -1,0 +1,1 @@
+"""What all papers share: figures with their uncertainty, drawing, tables, workbooks."""

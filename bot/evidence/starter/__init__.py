@@ -1,0 +1,1 @@
+"""The starter of a lesson: numbers, text, pages to project."""

@@ -1,0 +1,1 @@
+"""What one student sees and takes home: the own topics, the letter."""

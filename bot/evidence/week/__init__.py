@@ -1,0 +1,1 @@
+"""The weekly completion report: numbers, text, picture, tables."""

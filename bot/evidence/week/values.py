@@ -1,0 +1,214 @@
+"""The weekly completion report as values: what goes in, what comes out, and the orders that rows stand in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from bot.evidence.shared.figures import Estimate, Share, Standing
+from bot.evidence.shared.snapshot import Snapshot
+from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuizRow, StudentRow, TopicRow
+
+
+class Reason(StrEnum):
+    """Why a student is named."""
+
+    SILENT = "silent"
+    SLOWER = "slower"
+    BELOW_HALF = "below half"
+    BACK = "back"
+    MORE = "more"
+    BETTER = "better"
+    ALL_ON_TIME = "all on time"
+
+
+@dataclass(frozen=True)
+class Note:
+    """A student named for a reason, with the two numbers that the reason speaks of."""
+
+    student_id: int
+    name: str
+    reason: Reason
+    value: float = 0.0
+    against: float = 0.0
+    since: datetime | None = None
+
+
+@dataclass(frozen=True)
+class StudentWeek:
+    """One student's week.
+
+    Attributes
+    ----------
+    asked, answered, on_time, late, waiting, unanswered : int
+        Nudged questions: answered = on_time + late, and asked = answered + waiting + unanswered.
+    extra : int
+        Answers to questions that the student asked for.
+    right : Share
+        Of all answers of the week, extra ones too.
+    due : int
+        Reviews planned or open.
+    now, quiz : Estimate or None
+        Predicted retention over the topics taught so far, and of the next quiz's topics on its date as
+        things stand.
+    answers_ever : int
+        Answers that the predictions rest on.
+    delay_h, usual_delay_h : float or None
+        Median hours from nudge to answer this week and in the four weeks before.
+    """
+
+    id: int
+    name: str
+    state: str
+    asked: int
+    answered: int
+    on_time: int
+    late: int
+    waiting: int
+    unanswered: int
+    extra: int
+    right: Share
+    due: int
+    now: Estimate | None
+    quiz: Estimate | None
+    answers_ever: int
+    delay_h: float | None
+    usual_delay_h: float | None
+    last_answer_at: datetime | None
+
+
+@dataclass(frozen=True)
+class TopicWeek:
+    """One topic's week; the same counts over the class, `standing` against half on the next quiz's date."""
+
+    id: int
+    name: str
+    taught_on: date | None
+    asked: int
+    answered: int
+    on_time: int
+    late: int
+    waiting: int
+    unanswered: int
+    extra: int
+    right: Share
+    now: Estimate | None
+    quiz: Estimate | None
+    in_quiz: bool
+    answers_ever: int
+    standing: Standing
+
+
+@dataclass(frozen=True)
+class Totals:
+    """The class's week against the one before.
+
+    Attributes
+    ----------
+    students, active : int
+        All who joined, and those who are asked at present.
+    answered_once : int
+        Students with at least one answer in the week.
+    all_on_time : int
+        Students who were asked and answered all of it on time, whatever else they are named for.
+    completion, completion_before : Share
+        Answered of asked, with an interval that knows that answers of one student are alike.
+    change : Estimate or None
+        Completion minus that of the week before, 95 % interval; None when one of them has no data.
+    """
+
+    students: int
+    active: int
+    answered_once: int
+    all_on_time: int
+    asked: int
+    answered: int
+    on_time: int
+    late: int
+    waiting: int
+    unanswered: int
+    extra: int
+    right: Share
+    completion: Share
+    completion_before: Share
+    change: Estimate | None
+
+    @property
+    def trend(self) -> str:
+        """``more``, ``fewer`` or ``alike``; ``unknown`` without a week before."""
+        if self.change is None:
+            return "unknown"
+        if self.change.low > 0.0:
+            return "more"
+        return "fewer" if self.change.high < 0.0 else "alike"
+
+
+@dataclass(frozen=True)
+class WeekData:
+    """What a weekly report is computed from.
+
+    Attributes
+    ----------
+    asked : tuple of AskedRow
+        Everything asked from five weeks before the end of the week until its end.
+    now : Snapshot or None
+        Retention at the moment of the report; None before the first lesson.
+    at_quiz : Snapshot or None
+        Retention on the next quiz's date as things stand: without any further review.
+    """
+
+    rows: ClassRows
+    year: int
+    week: int
+    generated_at: datetime
+    asked: tuple[AskedRow, ...]
+    now: Snapshot | None = None
+    quiz: QuizRow | None = None
+    at_quiz: Snapshot | None = None
+
+
+@dataclass(frozen=True)
+class WeekReport:
+    """The weekly completion report as values.
+
+    Attributes
+    ----------
+    students : tuple of StudentWeek
+        In alphabetical order.
+    topics : tuple of TopicWeek
+        In the order in which they were taught.
+    below_half : tuple of TopicWeek
+        Topics of the next quiz whose prediction stands below half, lowest first.
+    talk_to, congratulate : tuple of Note
+        In alphabetical order of students.
+    paused : tuple of str
+        Students who are not asked at present.
+    """
+
+    school_class: ClassRow
+    year: int
+    week: int
+    first_day: date
+    last_day: date
+    generated_at: datetime
+    running: bool
+    totals: Totals
+    students: tuple[StudentWeek, ...]
+    topics: tuple[TopicWeek, ...]
+    quiz: QuizRow | None
+    quiz_day: date | None
+    below_half: tuple[TopicWeek, ...]
+    talk_to: tuple[Note, ...]
+    congratulate: tuple[Note, ...]
+    paused: tuple[str, ...] = ()
+
+
+def alphabetical(row: StudentRow) -> tuple[str, int]:
+    """Order students by name, whatever the capitals."""
+    return row.name.casefold(), row.id
+
+
+def by_lesson(row: TopicRow) -> tuple[bool, float, str]:
+    """Order topics as they were taught; those without a lesson last."""
+    return row.taught_at is None, row.taught_at.timestamp() if row.taught_at else 0.0, row.name

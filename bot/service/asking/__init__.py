@@ -1,0 +1,1 @@
+"""A class's evening: planned, asked, opened question by question."""

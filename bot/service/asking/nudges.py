@@ -1,0 +1,233 @@
+"""Nudges go out, once, at an allowed moment; and end when their time is over.
+
+A nudge is sent by the transaction that moves it on: its message goes to the outbox there, marked to be dropped
+should quiet hours begin before it leaves. What is planned may be out of date by the time it is due, so every
+fact is looked at again: still a student, not paused, still that day, still allowed, not answered meanwhile.
+
+After two days off, what was planned for those days has gone by and is over unsent; the class is planned for
+today, and one nudge goes out.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from bot.service import evening
+from bot.service.engine import faults
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import House
+from bot.service.engine.effects import Speaker
+from bot.service.engine.loop import resume, speaker_in
+from bot.service.evening import Party, Place
+from bot.talk.student.effects import NudgeDue, SilenceNoticed
+from bot.teaching.school_days import closes_at, day_span, later_today, next_day_moment, wishes_of
+from scheduler.calendar.school_days import local_day
+from storage import evenings
+from storage.asked import homework, nudges
+from storage.base.database import Session
+from storage.school import people, timetable
+from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState
+
+log = logging.getLogger(__name__)
+
+BATCH = 20
+SILENT_AFTER = timedelta(days=7)
+SILENT_NUDGES = 3
+LONGEST_OPEN = timedelta(hours=72)
+RETRY = timedelta(minutes=10)
+
+
+async def send_nudges(house: House) -> int:
+    """Send every nudge that is due; return how many were looked at."""
+    looked = 0
+    while True:
+        now = house.clock.now()
+        ids = await house.db.run(_due, now)
+        for nudge_id in ids:
+            await _send(house, nudge_id, now)
+        looked += len(ids)
+        if ids:
+            house.wake()
+        if len(ids) < BATCH:
+            return looked
+
+
+async def end_nudges(house: House) -> int:
+    """End every nudge whose time is over; return how many there were."""
+    ended = 0
+    while True:
+        count = await house.db.run(end_some, house.clock.now())
+        ended += count
+        if count < BATCH:
+            return ended
+
+
+def _due(session: Session, now: datetime) -> list[int]:
+    return [nudge.id for nudge in nudges.due(session, now, limit=BATCH) if nudge.id is not None]
+
+
+async def _send(house: House, nudge_id: int, now: datetime) -> None:
+    try:
+        await house.db.run(send_one, house.desk, nudge_id, now)
+    except Exception as problem:
+        faults.note(log, f"Nudge {nudge_id}", problem)
+        await house.db.run(_put_off_fault, nudge_id, now)
+
+
+def _put_off_fault(session: Session, nudge_id: int, now: datetime) -> None:
+    """Let others go first: a nudge that fails must not hold up the rest. It is over when its day is."""
+    nudge = nudges.get(session, nudge_id)
+    if nudge is not None and nudge.state is NudgeState.PLANNED:
+        nudges.put_off(session, nudge, now + RETRY)
+
+
+# ---------------------------------------------------------------- one nudge
+
+
+def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool:
+    """Send one nudge if everything still speaks for it; return whether it went out."""
+    evenings.hold(session, nudge_id)
+    nudge = nudges.lock(session, nudge_id)
+    if nudge is None or nudge.state is not NudgeState.PLANNED or nudge.due_at > now:
+        return False
+    chats = people.contacts(session, nudges.class_of(session, nudge)[0].person_id or 0)
+    speaker = speaker_in(chats)
+    if speaker is None:
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        return False
+    places = evening.places_in(session, nudge)
+    if not _may_go(session, nudge, places, now):
+        return False
+    party = _party(session, nudge, places, now)
+    if party is None:
+        return False
+    if _is_silent(session, party.places[0].student, max(chat.last_heard_at for chat in chats), now):
+        return _ask_whether_there(session, desk, party, speaker, now)
+    return _send_party(session, desk, party, speaker, now)
+
+
+def _send_party(session: Session, desk: Desk, party: Party, speaker: Speaker, now: datetime) -> bool:
+    nudge, host = party.nudges[0], party.places[0]
+    asks_homework = any(_homework(session, place, nudge, now) for place in party.places)
+    left = (
+        evening.gather(session, party, now)
+        if nudge.sent_at is None
+        else evening.drop_stale(session, nudge, now)
+    )
+    if not left and not asks_homework:
+        evening.end_party(session, party, now, NudgeState.DONE)
+        return False
+    busy = evening.being_answered(session, host.student, now)
+    nudges.close_earlier(session, nudge, now, but=None if busy is None else busy.review_id)
+    nudges.sent(session, nudge, now, _over_at(session, host, now))
+    closes = min(closes_at(now, place.rules) for place in party.places)
+    quiz, of_class = _quiz_tomorrow(session, nudge)
+    resume(session, desk, speaker, NudgeDue(nudge.id or 0, closes, quiz, of_class), now)
+    return True
+
+
+def _party(session: Session, nudge: Nudge, places: Sequence[Place], now: datetime) -> Party | None:
+    """Return what goes out now; None after the nudge was put off, or ended because the day has had its nudges."""
+    if nudge.sent_at is not None:  # put off by the student: it is whole already
+        return Party((nudge,), tuple(places))
+    found = evening.party_of(session, nudge, places[0], now)
+    if isinstance(found, datetime):
+        nudges.put_off(session, nudge, found)
+        return None
+    if found is None:
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+    return found
+
+
+def _may_go(session: Session, nudge: Nudge, places: Sequence[Place], now: datetime) -> bool:
+    """Look at the facts again; put the nudge off within its day, or end it."""
+    student, group, rules = places[0].student, places[0].group, places[0].rules
+    gone = student.state is not EnrolmentState.ACTIVE or group.closed_at is not None
+    if gone or student.person_id is None:
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        return False
+    at = evening.free_moment(session, places, nudge.day, now)
+    if at == now:
+        return True
+    later = None if at is None else later_today(at, nudge.day, rules)
+    if later is None or local_day(now, rules.home) != nudge.day:
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+    else:
+        nudges.put_off(session, nudge, later)
+    return False
+
+
+def _homework(session: Session, place: Place, nudge: Nudge, now: datetime) -> bool:
+    start, _ = day_span(nudge.day, place.rules)
+    return bool(homework.unreported(session, place.student.id or 0, start, now))
+
+
+def _over_at(session: Session, host: Place, now: datetime) -> datetime:
+    minute = wishes_of(session, host.student, host.group).minute
+    coming = next_day_moment(now, minute, host.rules, days=4)
+    return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
+
+
+def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
+    """Return the name of a quiz on the next day, empty when it has none; None when there is no quiz.
+
+    Beside it the class, where the nudge has questions of several.
+    """
+    start, end = nudge.day + timedelta(days=1), nudge.day + timedelta(days=2)
+    asked = [group for _, group in evenings.members(session, nudge, with_host=False)]
+    for group in asked:
+        for quiz in timetable.quizzes(session, group.id or 0, since=nudge.due_at):
+            if start <= quiz.day < end:
+                return quiz.name, group.name if len(asked) > 1 else ""
+    return None, ""
+
+
+# ---------------------------------------------------------------- silence
+
+
+def _is_silent(session: Session, student: Enrolment, heard_at: datetime, now: datetime) -> bool:
+    """Whether a week of nudges went by without a word, not counting holidays and days off."""
+    since = nudges.heard_of(student, heard_at)
+    unanswered = nudges.unanswered_run(session, student.id or 0, since)
+    return len(unanswered) >= SILENT_NUDGES and unanswered[0] <= now - SILENT_AFTER
+
+
+def _ask_whether_there(session: Session, desk: Desk, party: Party, speaker: Speaker, now: datetime) -> bool:
+    """Send one message instead of the nudge; nothing more follows until the student is heard of."""
+    host = party.places[0]
+    evening.end_party(session, party, now)
+    nudges.note_silence(session, host.student, now)
+    resume(session, desk, speaker, SilenceNoticed(host.student.id or 0, closes_at(now, host.rules)), now)
+    return True
+
+
+# ---------------------------------------------------------------- over
+
+
+def end_some(session: Session, now: datetime) -> int:
+    """End some nudges whose time is over; return how many."""
+    found = nudges.over(session, now, limit=BATCH)
+    for nudge in found:
+        if nudge.state in nudges.UNDER_WAY and _goes_on(session, nudge, now):
+            continue
+        if nudge.sent_at is not None and nudges.never_arrived(session, nudge):
+            nudge.sent_at = None  # the student never saw it: not a nudge that went unanswered
+        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+    return len(found)
+
+
+def _goes_on(session: Session, nudge: Nudge, now: datetime) -> bool:
+    """Leave a nudge open whose question is just being answered, until nobody does."""
+    student, _ = nudges.class_of(session, nudge)
+    busy, until = (
+        evening.being_answered(session, student, now),
+        evening.answering_until(session, student, now),
+    )
+    if busy is None or until is None or busy.nudge_id != nudge.id:
+        return False
+    nudge.expires_at = until
+    session.add(nudge)
+    session.flush()
+    return True

@@ -1,0 +1,72 @@
+"""Questions are opened one at a time: which question of the topic, in which order of options."""
+
+from __future__ import annotations
+
+import logging
+import random
+from collections.abc import Sequence
+from datetime import datetime
+
+from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, from_dict
+from bot.service.engine import faults
+from storage.asked import reviews
+from storage.asked.nudge_questions import Line
+from storage.base.database import Session
+from storage.tables import ReviewState
+
+log = logging.getLogger(__name__)
+
+
+def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | None:
+    """Open the next question of a nudge and return its review; None when none is left.
+
+    A nudge has at most one open question: if one is open, that one is returned. Topics whose last question was
+    retired meanwhile, or that were answered since in another nudge, are passed over.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        The nudge's questions, from `storage.asked.nudge_questions.lines`.
+    """
+    already = open_in(lines)
+    if already is not None:
+        return already
+    for line in lines:
+        if line.state is ReviewState.PLANNED:
+            if not line.met and _open(session, line, now):
+                return line.review_id
+            reviews.drop(session, line.review_id, now)
+    return None
+
+
+def open_in(lines: Sequence[Line]) -> int | None:
+    """Return the review of a nudge that waits for an answer."""
+    return next((line.review_id for line in lines if line.state is ReviewState.OPEN), None)
+
+
+def _open(session: Session, line: Line, now: datetime) -> bool:
+    key = _key(line)
+    if line.to_ask is None or key is None:
+        return False
+    order = line.option_order if line.shown == line.to_ask else shuffled(key, line)
+    reviews.show(session, line.review_id, line.to_ask, order, now)
+    return True
+
+
+def _key(line: Line) -> AnswerKey | None:
+    """Return the key of the question to ask; a damaged one is logged, and the question passed over."""
+    try:
+        return None if line.key is None else from_dict(line.key)
+    except BadKey as problem:
+        faults.note(log, f"Reading the key of question {line.to_ask}", problem)
+        return None
+
+
+def shuffled(key: AnswerKey, line: Line) -> list[int]:
+    """Return the order in which the options of a choice are shown: the same whenever it is asked about."""
+    if not isinstance(key, ChoiceKey):
+        return []
+    order = list(range(len(key.options)))
+    # Seeded by the review, so that a worker that dies half-way and one that comes after show the same.
+    random.Random(f"{line.review_id}:{line.enrolment_id}").shuffle(order)  # noqa: S311 - no secret
+    return order

@@ -1,0 +1,188 @@
+"""Due work: what takes long or has its hour. One coroutine per kind, found by name.
+
+A handler works outside transactions (it may fetch, parse, compute, draw) and ends with one transaction that
+stores the outcome, marks the row done and, where somebody waits for it, goes on with their conversation
+(`bot.service.engine.loop.resume`). A handler that dies before that transaction has done nothing: the lease runs out
+and the work is handed out again.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import math
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from functools import partial
+from typing import Any
+
+from bot.chat.port import Chat
+from bot.clock import Clock
+from bot.service.engine import faults
+from bot.service.engine.context import Desk
+from bot.service.engine.counters import Tally
+from bot.service.engine.effects import Speaker
+from storage.base.database import Database, Session
+from storage.queue import due
+from storage.tables import Due
+
+log = logging.getLogger(__name__)
+
+RETRY_S = (30.0, 120.0, 600.0, 1800.0)
+"""Waits between attempts [s]; chosen so that a restarted database or a slow chat has time to come back."""
+
+ELSEWHERE_S = 5.0
+"""Work that only another process can do is put off for so long [s], to be found by that one."""
+
+
+@dataclass(frozen=True)
+class House:
+    """What a handler of due work may use.
+
+    Attributes
+    ----------
+    chats : mapping of str to Chat
+        The adapters by platform, to fetch a file.
+    wake : callable
+        Called after a transaction that wrote messages, so that they leave at once.
+    tally : Tally
+        Counts what was done.
+    beat : callable
+        Called after each piece of work: whoever watches sees that work goes on, also in a long round.
+    """
+
+    db: Database
+    desk: Desk
+    clock: Clock
+    chats: Mapping[str, Chat] = field(default_factory=dict)
+    wake: Callable[[], None] = lambda: None
+    tally: Tally = field(default_factory=Tally)
+    beat: Callable[[], None] = lambda: None
+
+
+@dataclass(frozen=True, slots=True)
+class DueItem:
+    """A claimed row of due work, as plain data."""
+
+    id: int
+    key: str
+    kind: str
+    subject: int | None
+    payload: Mapping[str, Any]
+    due_at: datetime
+    attempts: int
+    fence: int
+
+    @property
+    def speaker(self) -> Speaker:
+        """Who waits for it. Raises `KeyError` when nobody does."""
+        return Speaker.from_data(self.payload["speaker"])
+
+
+class Elsewhere(Exception):
+    """Only another process can do this work now, such as fetching from a chat that it holds."""
+
+
+class TakenOver(Exception):
+    """Another process has claimed this work since: this one was stopped for longer than its lease. Nothing is kept."""
+
+
+def finish(session: Session, item: DueItem, now: datetime) -> None:
+    """Mark work as done in the transaction of its effect. Raises `TakenOver`, which undoes that transaction."""
+    if not due.done(session, item.id, now, fence=item.fence):
+        raise TakenOver
+
+
+Handler = Callable[[House, DueItem], Awaitable[None]]
+
+_HANDLERS: dict[str, Handler] = {}
+
+
+def does(kind: str) -> Callable[[Handler], Handler]:
+    """Register the coroutine that does one kind of due work."""
+
+    def register(handler: Handler) -> Handler:
+        if kind in _HANDLERS:
+            raise ValueError(f"Two functions do {kind} work.")
+        _HANDLERS[kind] = handler
+        return handler
+
+    return register
+
+
+def kinds() -> frozenset[str]:
+    """Return the kinds of work that have a handler."""
+    return frozenset(_HANDLERS)
+
+
+async def do_due(house: House, *, limit: int = 20) -> int:
+    """Claim what is due, do it, and return how much was claimed. 0: nothing is due now.
+
+    A failure is logged under a reference (never with texts or names) and tried again later.
+    """
+    items = await house.db.run(_claim, house.clock.now(), limit, _lease(house))
+    waiting = {item.id: item.fence for item in items}
+    renewing = asyncio.create_task(_renew(house, waiting))
+    try:
+        for item in items:
+            await _do(house, item)
+            del waiting[item.id]
+    finally:
+        renewing.cancel()
+    if items:
+        house.wake()
+    return len(items)
+
+
+def _lease(house: House) -> timedelta:
+    """Return the lease, which is meant in real time, in this clock's time."""
+    speed = house.clock.speed
+    return due.LEASE * (speed if math.isfinite(speed) else 1.0)
+
+
+async def _renew(house: House, waiting: Mapping[int, int]) -> None:
+    """Keep others from doing what is still to be done here: one long piece of work holds up those behind it."""
+    lease_s = due.LEASE.total_seconds()
+    while True:
+        await asyncio.sleep(lease_s / 3)
+        until = house.clock.now() + _lease(house)
+        try:
+            await house.db.run(due.keep_longer, dict(waiting), until)
+        except Exception as problem:  # the next time will do, or the lease runs out
+            faults.note(log, "Renewing leases of due work", problem)
+
+
+def _claim(session: Session, now: datetime, limit: int, lease: timedelta) -> list[DueItem]:
+    return [_plain(row) for row in due.claim(session, now, limit=limit, lease=lease, kinds=kinds())]
+
+
+def _plain(row: Due) -> DueItem:
+    assert row.id is not None  # noqa: S101 - it came from the database
+    return DueItem(
+        row.id, row.key, row.kind, row.subject, dict(row.payload), row.due_at, row.attempts, row.fence
+    )
+
+
+async def _do(house: House, item: DueItem) -> None:
+    try:
+        await _HANDLERS[item.kind](house, item)
+    except Elsewhere:
+        until = house.clock.now() + timedelta(seconds=ELSEWHERE_S)
+        await house.db.run(partial(due.postpone, fence=item.fence), item.id, until)
+    except TakenOver:
+        log.info("Another process has taken over due work %s (row %d)", item.kind, item.id)
+    except Exception as problem:
+        house.tally.failed[item.kind] += 1
+        ref = faults.note(log, f"Due work {item.kind} (row {item.id}, attempt {item.attempts})", problem)
+        reason = f"{type(problem).__name__} (ref {ref})"
+        house.tally.given_up[item.kind] += await house.db.run(_failed, item, reason, house.clock.now())
+    else:
+        house.tally.done[item.kind] += 1
+    finally:
+        house.beat()
+
+
+def _failed(session: Session, item: DueItem, reason: str, now: datetime) -> bool:
+    wait = RETRY_S[min(item.attempts - 1, len(RETRY_S) - 1)]
+    return due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait), fence=item.fence)

@@ -1,0 +1,182 @@
+"""Facts for a step, loaded from the database: who speaks, what is theirs, and nothing of anybody else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from bot.service.engine.context import Desk
+from bot.service.engine.effects import Speaker
+from bot.service.engine.facts_student import load_learning
+from bot.service.engine.facts_teacher import load_teaching
+from bot.talk.core import Event, Result, State
+from bot.talk.facts import ClassFacts, Facts, StudentFacts
+from bot.talk.joining import Invited
+from bot.words import Words, words
+from storage import evenings
+from storage.base.database import Session
+from storage.evenings import Wishes
+from storage.school import channels, classes, people, speakers
+from storage.school.speakers import Group, Seat
+from storage.tables import ConsentRule, SchoolClass
+
+
+@dataclass(frozen=True, slots=True)
+class Persona:
+    """Who speaks, as several steps of one transaction may know it.
+
+    Attributes
+    ----------
+    language : str
+        The language that they chose, or empty.
+    """
+
+    person_id: int | None = None
+    language: str = ""
+    staff: bool = False
+    students: tuple[StudentFacts, ...] = ()
+    teaches: tuple[ClassFacts, ...] = ()
+
+
+def load_persona(session: Session, speaker: Speaker) -> Persona:
+    """Load who speaks."""
+    known = speakers.find(session, speaker.platform, speaker.user) if speaker.user else None
+    if known is None:
+        return Persona()
+    students = _students(known.seats)
+    taught = _taught(session, known.person_id) if known.teaches else ()
+    return Persona(known.person_id, known.language, known.staff, students, taught)
+
+
+def load_facts(
+    session: Session,
+    desk: Desk,
+    speaker: Speaker,
+    state: State,
+    event: Event | None,
+    now: datetime,
+    persona: Persona | None = None,
+) -> Facts:
+    """Load what the conversation of a speaker may know for one step.
+
+    `event` matters where it names a row (a pressed button): facts say what that row is to the speaker. `persona` is
+    who speaks, where that was loaded before and nothing has changed it.
+    """
+    who = load_persona(session, speaker) if persona is None else persona
+    channel = _channel(session, speaker)
+    hearers = event.hearers if isinstance(event, Result) else ()
+    invited = _invited(session, state, event)
+    return Facts(
+        now=now,
+        words=words(*_languages(desk, speaker, who, channel, invited)),
+        platform=speaker.platform,
+        user=speaker.user,
+        place=speaker.place,
+        address=speaker.address,
+        person_id=who.person_id,
+        students=who.students,
+        teaches=who.teaches,
+        staff=who.staff,
+        channel=channel,
+        invited=invited,
+        learning=load_learning(session, who.students, event, now),
+        teaching=load_teaching(session, who.teaches, state, event, now),
+        home_zone=desk.zone,
+        hearers={person_id: words_for(session, desk, person_id) for person_id in hearers},
+    )
+
+
+def words_for(session: Session, desk: Desk, person_id: int) -> Words:
+    """Return the words to tell a person something in: those in which they would be answered in private.
+
+    What their platform says counts only as far as it is stored: it says so when they write, and here they do not.
+    """
+    contact = people.reachable(session, person_id)
+    if contact is None:  # they cannot be told
+        return words(desk.language)
+    return words_of(session, desk, Speaker(contact.platform, contact.user, contact.address))
+
+
+def words_of(session: Session, desk: Desk, speaker: Speaker) -> Words:
+    """Return the words to answer a speaker in in private."""
+    return words(*_languages(desk, speaker, load_persona(session, speaker), None, None))
+
+
+def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> ClassFacts:
+    """Return a class as its people may see it. `teachers` are named to somebody who is invited."""
+    assert row.id is not None  # noqa: S101 - it came from the database
+    return ClassFacts(
+        id=row.id,
+        name=row.name,
+        subject=row.subject,
+        zone=row.zone,
+        language=row.language,
+        teachers=teachers,
+        quiet_from=row.quiet_from,
+        quiet_until=row.quiet_until,
+        nudge_minute=row.nudge_minute,
+        nudges_per_day=row.nudges_per_day,
+        questions_per_nudge=row.questions_per_nudge,
+        needs_permission=row.consent is ConsentRule.SCHOOL,
+        retain_until=row.retain_until,
+    )
+
+
+def _students(seats: Sequence[tuple[Seat, Group]]) -> tuple[StudentFacts, ...]:
+    """Return somebody's places in classes; when they want to be asked is the same in all of them."""
+    if not seats:
+        return ()
+    wanted = evenings.resolve([(row, group.nudge_minute, group.zone) for row, group in seats])
+    return tuple(_student(row, group, wanted) for row, group in seats)
+
+
+def _student(row: Seat, group: Group, wanted: Wishes) -> StudentFacts:
+    known = class_facts(group)
+    return StudentFacts(
+        id=row.id,
+        school_class=known,
+        name=row.name,
+        state=row.state.value,
+        zone=wanted.zone,
+        nudge_minute=wanted.minute,
+        quiet_from=known.quiet_from if wanted.quiet_from is None else wanted.quiet_from,
+        quiet_until=known.quiet_until if wanted.quiet_until is None else wanted.quiet_until,
+        paused_until=row.paused_until,
+    )
+
+
+def _taught(session: Session, person_id: int) -> tuple[ClassFacts, ...]:
+    return tuple(class_facts(row) for row in classes.of_teacher(session, person_id))
+
+
+def _channel(session: Session, speaker: Speaker) -> ClassFacts | None:
+    if speaker.place != "class":
+        return None
+    bound = channels.find(session, speaker.platform, speaker.address)
+    return None if bound is None else class_facts(classes.get(session, bound.class_id))
+
+
+def _invited(session: Session, state: State, event: Event | None) -> ClassFacts | None:
+    """Return the class whose code the speaker has just shown, or showed and has not joined yet."""
+    class_id = state.data.get("join") if state.name.startswith("joining.") else None
+    if isinstance(event, Invited):
+        class_id = event.class_id
+    if class_id is None:
+        return None
+    names = tuple(teacher.name for teacher in classes.teachers(session, class_id) if teacher.name)
+    return class_facts(classes.get(session, class_id), names)
+
+
+def _languages(
+    desk: Desk, speaker: Speaker, who: Persona, channel: ClassFacts | None, invited: ClassFacts | None
+) -> tuple[str, ...]:
+    """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice.
+
+    Then comes what their platform says, then what is spoken in their class, then the installation's language.
+    """
+    if channel is not None:
+        return (channel.language, desk.language)
+    own = (*(one.school_class for one in who.students), *who.teaches)
+    group = invited or next(iter(own), None)
+    return (who.language, speaker.language, group.language if group else "", desk.language)

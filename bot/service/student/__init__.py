@@ -1,0 +1,1 @@
+"""What students' conversations want done, carried out."""

@@ -1,0 +1,231 @@
+"""Due work around students: planning a class's day, fitting its model at night, choosing more, progress."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from bot.evidence.shared import load
+from bot.evidence.student.numbers import student_picture
+from bot.service.asking import planning
+from bot.service.asking.opening import open_next
+from bot.service.asking.planning import FIT, FIT_MINUTE, LEAST_ANSWERS, PLAN, Choice, ClassDay
+from bot.service.engine.due_work import DueItem, House, does, finish
+from bot.service.engine.effects import Speaker
+from bot.service.engine.loop import resume
+from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
+from bot.teaching import memories as models
+from bot.teaching.memories import Memories
+from bot.words import Words, words
+from scheduler.calendar.school_days import local_day, local_moment
+from scheduler.model.fitting import fit
+from scheduler.values import Parameters
+from storage.asked import nudge_questions, nudges, reviews
+from storage.base.database import Session
+from storage.history import class_history
+from storage.history.class_history import ClassStory
+from storage.queue import due
+from storage.school import enrolments, people
+from storage.tables import EnrolmentState
+
+WORTH_A_FIT = 0.1
+"""New answers, as a share of those that the last fit knew, that are worth a new one. Every answer is learned from at
+once all the same; a fit only moves what the class has in common. Chosen: some thirty fits in a term."""
+
+
+# ---------------------------------------------------------------- the class's day
+
+
+@does(PLAN)
+async def plan_class(house: House, item: DueItem) -> None:
+    """Plan a class's day: what is planned and unsent is planned anew; the next look is planned."""
+    now = house.clock.now()
+    day = await house.db.run(planning.look, item.subject or 0, now)
+    choice: Choice = {}
+    if day is not None:
+        choice = await asyncio.to_thread(planning.choose, house.desk.memories, day, now)
+    await house.db.run(_keep_plan, item, day, choice, now)
+
+
+def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Choice, now: datetime) -> None:
+    finish(session, item, now)
+    if day is not None:
+        planning.keep(session, day, choice, now)
+        _plan_fit(session, day, now)
+
+
+def _plan_fit(session: Session, day: ClassDay, now: datetime) -> None:
+    """See that the coming night fits the class's model, if there is something new to learn from."""
+    answers = class_history.answers_of(day.story)
+    known = class_history.answers_at_last_fit(session, day.class_id)
+    if answers < LEAST_ANSWERS or answers - known < WORTH_A_FIT * known:
+        return
+    tomorrow = local_day(now, day.rules.zone) + timedelta(days=1)
+    at = local_moment(tomorrow, FIT_MINUTE, day.rules.zone)
+    due.ensure(session, f"{FIT}:{day.class_id}:{tomorrow}", FIT, at, subject=day.class_id)
+
+
+@does(FIT)
+async def nightly_fit(house: House, item: DueItem) -> None:
+    """Fit the class's model to all its answers."""
+    now, class_id = house.clock.now(), item.subject or 0
+    told, others = await house.db.run(_read_story, class_id, now)
+    fitted = await asyncio.to_thread(_fit, told, others)
+    await house.db.run(_keep_fit, item, class_id, fitted, now)
+    house.desk.memories.forget(class_id)
+
+
+def _read_story(session: Session, class_id: int, now: datetime) -> tuple[ClassStory, tuple[Parameters, ...]]:
+    told = class_history.of_class(session, class_id, now)
+    others = tuple(Parameters.from_dict(one) for one in class_history.fits_of_others(session, class_id, now))
+    return told, others
+
+
+def _fit(told: ClassStory, others: Sequence[Parameters]) -> Parameters:
+    # Always from what other classes are like, not from the last fit: the same answers must not count twice.
+    prior = models.prior_of(told, others, own=False)
+    return fit(models.build(told, others, own=False), prior)
+
+
+def _keep_fit(session: Session, item: DueItem, class_id: int, fitted: Parameters, now: datetime) -> None:
+    finish(session, item, now)
+    class_history.keep_fit(session, class_id, fitted.to_dict(), fitted.answers, now)
+
+
+# ---------------------------------------------------------------- more
+
+
+@does("ask_more")
+async def ask_more(house: House, item: DueItem) -> None:
+    """Choose more questions for a student who asked for them, and show the first."""
+    now = house.clock.now()
+    looked = await house.db.run(_look_for, item.payload["enrolments"], now)
+    found = await asyncio.to_thread(_best, house.desk.memories, looked, now)
+    await house.db.run(_ask_more, house, item, looked, found, now)
+
+
+def _look_for(session: Session, ids: Sequence[int], now: datetime) -> list[ClassDay]:
+    days = []
+    for enrolment_id in ids:
+        row = enrolments.get(session, enrolment_id)
+        if row.state is EnrolmentState.ACTIVE:
+            days.append(planning.look(session, row.class_id, now, only=enrolment_id))
+    return [day for day in days if day is not None]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The class in which more questions gain most, and the choice there."""
+
+    day: ClassDay
+    choice: Choice
+
+
+def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _Found | None:
+    found = [_Found(day, planning.choose(memories, day, now)) for day in looked if day.seats[0].cap > 0]
+    worth = [(max(q.reason["gain"] for q in qs), one) for one in found for qs in one.choice.values() if qs]
+    return max(worth, key=lambda pair: pair[0])[1] if worth else None
+
+
+def _ask_more(
+    session: Session,
+    house: House,
+    item: DueItem,
+    looked: Sequence[ClassDay],
+    found: _Found | None,
+    now: datetime,
+) -> None:
+    finish(session, item, now)
+    if found is None:
+        result: NothingLeft | QuestionShown = NothingLeft(_why(looked))
+    else:
+        result = _plan_and_open(session, found, now)
+    resume(session, house.desk, item.speaker, result, now)
+
+
+def _why(looked: Sequence[ClassDay]) -> str:
+    if looked and all(day.seats[0].cap <= 0 for day in looked):
+        return "cap"
+    return "nothing" if any(day.askable for day in looked) else "empty"
+
+
+def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLeft | QuestionShown:
+    seat = found.day.seats[0]
+    already = reviews.open_one(session, [seat.enrolment_id])
+    if already is not None:  # a nudge was started meanwhile
+        return QuestionShown(already.review_id, True)
+    nudge_id = nudges.plan(
+        session,
+        seat.enrolment_id,
+        seat.day,
+        now,
+        seat.over_at,
+        found.choice[seat.enrolment_id],
+        now,
+        number=nudges.next_number(session, seat.enrolment_id, seat.day),
+        asked_for=True,
+    )
+    lines = [] if nudge_id is None else nudge_questions.lines(session, nudge_id)
+    review_id = open_next(session, lines, now)
+    return NothingLeft("nothing") if review_id is None else QuestionShown(review_id)
+
+
+# ---------------------------------------------------------------- progress
+
+
+@does("progress")
+async def progress(house: House, item: DueItem) -> None:
+    """Work out a student's own predicted retention, one message for each class."""
+    now = house.clock.now()
+    looked = await house.db.run(_look_at_own, item.subject or 0, item.speaker, now)
+    shown = await asyncio.to_thread(_progress_of_all, house.desk.memories, looked)
+    await house.db.run(_say_progress, house, item, shown, now)
+
+
+@dataclass(frozen=True)
+class _Own:
+    """A student's place in one class, and what their progress there needs."""
+
+    enrolment_id: int
+    read: load.ClassEvidence
+    words: Words
+
+
+def _look_at_own(session: Session, person_id: int, speaker: Speaker, now: datetime) -> list[_Own]:
+    own_language = people.get(session, person_id).language
+    found = []
+    for row in enrolments.of_person(session, person_id):
+        read = load.read(session, row.class_id, now)
+        found.append(
+            _Own(row.id or 0, read, words(own_language, speaker.language, read.rows.school_class.language))
+        )
+    return found
+
+
+def _progress_of_all(memories: Memories, looked: Sequence[_Own]) -> list[Progress]:
+    return [_progress(memories, own) for own in looked]
+
+
+def _progress(memories: Memories, own: _Own) -> Progress:
+    from bot.evidence.student.drawing import (  # draws, so it is slow to import
+        student_picture_png,
+        student_text,
+    )
+
+    name = own.read.rows.school_class.name
+    try:
+        with memories.of(own.read.story, own.read.others) as memory:
+            shown = student_picture(load.student_data(own.read, own.enrolment_id, memory))
+    except load.NothingThere:
+        return Progress(name)
+    return Progress(name, student_text(shown, own.words), student_picture_png(shown, own.words))
+
+
+def _say_progress(
+    session: Session, house: House, item: DueItem, shown: Sequence[Progress], now: datetime
+) -> None:
+    finish(session, item, now)
+    for one in shown:
+        resume(session, house.desk, item.speaker, one, now)

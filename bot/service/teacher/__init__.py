@@ -1,0 +1,1 @@
+"""What teachers' conversations want done, carried out."""

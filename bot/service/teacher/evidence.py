@@ -1,0 +1,247 @@
+"""Evidence on a teacher's word, and every week by itself; a summary for the class's channel."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from bot.chat.port import Message, pack
+from bot.evidence.shared.load import ClassEvidence, NothingThere
+from bot.evidence.shared.load import read as read_evidence
+from bot.evidence.starter.numbers import BadCounts, read_counts
+from bot.evidence.week.text import TooFewStudents
+from bot.service.engine.context import Desk
+from bot.service.engine.due_work import DueItem, House, does
+from bot.service.engine.effects import Work, carries
+from bot.service.engine.facts import words_for
+from bot.service.engine.loop import post, resume, speaker_of
+from bot.service.teacher.calendar import REPORT, ensure_class_work
+from bot.service.teacher.pulling import MAKERS, Made
+from bot.service.teacher.work import class_for, guarded
+from bot.settings import Settings
+from bot.talk.core import Outgoing, Result
+from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
+from bot.words import Words, words
+from storage.base import key_values
+from storage.base.database import Session
+from storage.base.errors import InvalidValue, refused
+from storage.privacy import export
+from storage.queue import due, outbox
+from storage.school import channels, classes, questions, scores
+
+PULL = "pull"
+SHARE = "share_summary"
+
+LATEST = timedelta(days=2)
+"""A weekly report that could not be made for so long is not sent any more: the next one is near."""
+
+
+@carries(Pull)
+@guarded
+def pull(work: Work, effect: Pull) -> Sequence[Result]:
+    """Plan to make something to look at."""
+    group = class_for(work, effect.class_id)
+    if effect.what not in MAKERS:
+        raise InvalidValue("what", f"There is no {effect.what} to pull.")
+    payload = {
+        "speaker": work.speaker.as_data(),
+        "language": work.words.language,
+        "name": group.name,
+        "what": effect.what,
+        "options": dict(effect.options),
+        "key": effect.key,
+    }
+    key = f"{PULL}:{effect.what}:{effect.class_id}:{work.person_id}:{work.now.isoformat()}"
+    due.ensure(work.session, key[:120], PULL, work.now, subject=effect.class_id, payload=payload)
+    return []
+
+
+@does(PULL)
+async def do_pull(house: House, item: DueItem) -> None:
+    """Make what a teacher asked for and show it."""
+    now, payload = house.clock.now(), item.payload
+    read = await house.db.read(read_evidence, item.subject or 0, now)
+    texts, options = words(payload["language"]), dict(payload["options"])
+    if payload["what"] == "export":
+        options["stored"] = await house.db.read(export.of_class, item.subject or 0, now)
+    if payload["what"] == "records":
+        options["key"] = await house.db.run(export.records_key, now)
+        options["home"] = _address(house.desk)
+    made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, options)
+    asked = _Asked(payload["what"], options.get("week", ""), payload.get("key", ""))
+    result = _pulled(item.subject or 0, payload["name"], asked, made)
+    await house.db.run(_finish, house, item, result, now)
+
+
+def _address(desk: Desk) -> str:
+    """Return the school's web address; a desk without settings has the default."""
+    settings = desk.settings or Settings.model_construct()
+    return str(settings.school_address)
+
+
+def make(desk: Desk, read: ClassEvidence, what: str, texts: Words, options: dict[str, Any]) -> Made | str:
+    """Make one thing with the class's model; a text instead says why there is nothing to show. Slow."""
+    with desk.memories.of(read.story, read.others) as memory:
+        try:
+            return MAKERS[what](read, memory, texts, options)
+        except NothingThere as nothing:
+            return nothing.say(texts)
+        except TooFewStudents as few:
+            return str(few)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What was asked for: which paper, of which week, in the place of which message."""
+
+    what: str
+    week: str = ""
+    key: str = ""
+
+
+def _pulled(class_id: int, name: str, asked: _Asked, made: Made | str) -> Pulled:
+    if isinstance(made, str):
+        return Pulled(class_id, name, asked.what, note=made, key=asked.key)
+    return Pulled(class_id, name, asked.what, made.pieces, asked=made.asked, week=asked.week, key=asked.key)
+
+
+def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
+    if not due.done(session, item.id, now, fence=item.fence):
+        return
+    if isinstance(result, Pulled) and result.asked:
+        # The counts may come tomorrow, after other words: the questions have to be found again then.
+        key_values.put(session, _starter_name(result.class_id), json.dumps(result.asked), now)
+    resume(session, house.desk, item.speaker, result, now)
+
+
+# ---------------------------------------------------------------- every week
+
+
+@does(REPORT)
+async def week_report(house: House, item: DueItem) -> None:
+    """Send a class's weekly report to each of its teachers, in their language; plan the next."""
+    now = house.clock.now()
+    class_id = item.subject or 0
+    made: dict[str, Made | str] = {}
+    if now - item.due_at <= LATEST:
+        read = await house.db.read(read_evidence, class_id, now)
+        for language in await house.db.read(_languages, house.desk, class_id):
+            options = {"week": item.payload["week"]}
+            made[language] = await asyncio.to_thread(
+                make, house.desk, read, "report", words(language), options
+            )
+    await house.db.run(_send_reports, house, item, made, now)
+
+
+def _languages(session: Session, desk: Desk, class_id: int) -> list[str]:
+    found = {words_for(session, desk, one.person_id).language for one in classes.teachers(session, class_id)}
+    return sorted(found)
+
+
+def _send_reports(
+    session: Session, house: House, item: DueItem, made: dict[str, Made | str], now: datetime
+) -> None:
+    class_id = item.subject or 0
+    group = classes.get(session, class_id)
+    if not due.done(session, item.id, now, fence=item.fence) or group.closed_at is not None:
+        return
+    ensure_class_work(session, class_id, now)
+    for teacher in classes.teachers(session, class_id):
+        speaker = speaker_of(session, teacher.person_id)
+        report = made.get(words_for(session, house.desk, teacher.person_id).language)
+        if speaker is not None and report is not None:
+            shown = _pulled(class_id, group.name, _Asked("report", item.payload["week"]), report)
+            resume(session, house.desk, speaker, shown, now)
+
+
+# ---------------------------------------------------------------- the channel
+
+
+@carries(Share)
+@guarded
+def share(work: Work, effect: Share) -> Sequence[Result]:
+    """Plan to post an aggregated summary to a channel of the class."""
+    class_for(work, effect.class_id)
+    mine = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]
+    if not mine or not mine[0].can_write:
+        raise refused(InvalidValue, "no_writing", field="channel")
+    payload = {
+        "speaker": work.speaker.as_data(),
+        "channel": effect.channel_id,
+        "language": work.words.language,
+    }
+    key = f"{SHARE}:{effect.channel_id}:{work.now.isoformat()}"
+    due.ensure(work.session, key, SHARE, work.now, subject=effect.class_id, payload=payload)
+    return []
+
+
+@does(SHARE)
+async def do_share(house: House, item: DueItem) -> None:
+    """Make the summary in the class's language and post it; too few students: tell the teacher instead."""
+    now = house.clock.now()
+    read = await house.db.read(read_evidence, item.subject or 0, now)
+    texts = words(read.rows.school_class.language)
+    made = await asyncio.to_thread(make, house.desk, read, "summary", texts, {})
+    if isinstance(made, str):  # the teacher hears why
+        made = await asyncio.to_thread(
+            make, house.desk, read, "summary", words(item.payload["language"], texts.language), {}
+        )
+    await house.db.run(_share, house, item, made, now)
+
+
+def _share(session: Session, house: House, item: DueItem, made: Made | str, now: datetime) -> None:
+    if not due.done(session, item.id, now, fence=item.fence):
+        return
+    here = [one for one in channels.of_class(session, item.subject or 0) if one.id == item.payload["channel"]]
+    if isinstance(made, str):
+        result: Result = Refused(made)
+    elif not here:
+        result = Done("gone")
+    else:
+        texts = words(classes.get(session, item.subject or 0).language)
+        said = Message(made.pieces[0].text, urgent=False, language=texts.language)
+        title = {"title": here[0].title or here[0].platform}
+        last = outbox.last_to(session, here[0].platform, here[0].address)
+        if last is not None and last.body.get("text") == pack(said).body["text"]:
+            result = Done("shared_before", title)  # pressed twice
+        else:
+            out = Outgoing(said, platform=here[0].platform, address=here[0].address)
+            post(session, item.speaker, [out], now)
+            result = Done("shared", title)
+    resume(session, house.desk, item.speaker, result, now)
+
+
+# ---------------------------------------------------------------- after a starter
+
+
+def _starter_name(class_id: int) -> str:
+    return f"starter:{class_id}"
+
+
+def _last_starter(session: Session, class_id: int) -> tuple[int, ...]:
+    """Return the questions of the last starter of a class whose counts were not told; empty without one."""
+    return tuple(json.loads(key_values.get(session, _starter_name(class_id), "[]")))
+
+
+@carries(CountStarter)
+@guarded
+def count_starter(work: Work, effect: CountStarter) -> Sequence[Result]:
+    """Keep how many had each question of a starter right."""
+    class_for(work, effect.class_id)
+    texts = work.words
+    asked = effect.questions or _last_starter(work.session, effect.class_id)
+    if not asked:
+        return [Refused(texts.text("starter.none_to_count"))]
+    try:
+        counts = read_counts(effect.text, len(asked))
+    except BadCounts as bad:
+        return [Refused(bad.say(texts))]
+    for question_id in asked:
+        questions.get(work.session, effect.class_id, question_id)
+    scores.add_starter(work.session, effect.class_id, asked, counts.right, counts.present, work.now)
+    key_values.forget(work.session, _starter_name(effect.class_id))
+    return [Done("starter_counted")]

@@ -1,0 +1,1 @@
+"""The rules of teaching that everything keeps to, each in one place."""

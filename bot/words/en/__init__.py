@@ -1,0 +1,19 @@
+"""English."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from bot.words.en import account, channel, common, evidence, files, joining, refusals, student, teacher
+
+TEXTS: Mapping[str, str | Mapping[str, str]] = {
+    **common.TEXTS,
+    **account.TEXTS,
+    **joining.TEXTS,
+    **student.TEXTS,
+    **teacher.TEXTS,
+    **channel.TEXTS,
+    **refusals.TEXTS,
+    **files.TEXTS,
+    **evidence.TEXTS,
+}

@@ -22,7 +22,7 @@ from storage.files.reading.sheet import Refused
 _START = (
     "import sys; sys.path[:0] = sys.argv[1:2]; from storage.files.reading.reading_child import main; main()"
 )
-_ROOT = str(Path(__file__).resolve().parents[2])
+_ROOT = str(Path(__file__).resolve().parents[3])
 _KINDS = {"xlsx": "a workbook", "ods": "a workbook", "ics": "a calendar"}
 
 

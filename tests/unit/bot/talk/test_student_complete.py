@@ -28,7 +28,7 @@ SOURCES = [
     *sorted((TALK / "student").glob("*.py")),
     TALK / "joining.py",
     TALK / "account.py",
-    TALK.parent / "service" / "person_files.py",
+    TALK.parent / "service" / "student" / "person_files.py",
     TALK / "help.py",
 ]
 

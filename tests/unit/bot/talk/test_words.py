@@ -197,9 +197,9 @@ def test_what_ends_in_a_mark_of_its_own_gets_no_full_stop(name: str):
 
 
 def test_every_refusal_of_the_storage_is_raised_somewhere_and_only_with_its_values():
-    top = HERE.parents[2]
+    top = HERE.parents[1]
     sources = "".join(
-        path.read_text() for folder in ("storage", "bot/service") for path in (top / folder).glob("*.py")
+        path.read_text() for folder in ("storage", "bot/service") for path in (top / folder).rglob("*.py")
     )
     raised = set(re.findall(r'refused\(\s*\w+,\s*"(\w+)"', sources))
     by_field = {code for code in REFUSALS if code.startswith("rule_")}

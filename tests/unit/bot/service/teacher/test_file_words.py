@@ -14,7 +14,7 @@ from storage.files.problem import problem
 from storage.files.words import WORDS
 
 GERMAN, ENGLISH = words("de"), words("en")
-SOURCES = "".join(path.read_text() for path in Path(storage.files.__file__).parent.glob("*.py"))
+SOURCES = "".join(path.read_text() for path in Path(storage.files.__file__).parent.rglob("*.py"))
 
 
 def fields_of(code: str) -> dict[str, object]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
 
-SAMPLE = Path(__file__).parents[3] / "samples" / "files" / "physics_autumn.ics"
+SAMPLE = Path(__file__).parents[4] / "samples" / "files" / "physics_autumn.ics"
 
 
 def read(data: bytes) -> Reading[TimetableFile]:

@@ -37,7 +37,7 @@ from bot.evidence.week.numbers import week_report
 from bot.evidence.week.picture import week_picture
 from bot.words import LANGUAGES, Words, words
 from storage.history.evidence_rows import ClassRow
-from tests.unit.bot_evidence import conftest as made
+from tests.unit.bot.evidence import conftest as made
 
 GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
 MONDAY = date(2026, 9, 7)

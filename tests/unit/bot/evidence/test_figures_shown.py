@@ -20,7 +20,7 @@ from bot.evidence.week.values import WeekData
 from bot.words import LANGUAGES, words
 from scheduler.calendar.school_days import week_bounds
 from storage.history.evidence_rows import AskedRow
-from tests.unit.bot_evidence.test_layout import Written, check, written
+from tests.unit.bot.evidence.test_layout import Written, check, written
 
 __all__ = ["written"]  # the fixture that notes what is drawn
 

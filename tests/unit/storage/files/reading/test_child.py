@@ -52,7 +52,7 @@ def test_child_names_a_damaged_workbook() -> None:
 def test_child_that_runs_into_a_limit_is_a_costly_file(monkeypatch: pytest.MonkeyPatch, work: str) -> None:
     program = (
         "import sys; sys.path[:0] = sys.argv[1:2]\n"
-        "from storage.files import limits, reading_child\n"
+        "from storage.files.reading import limits, reading_child\n"
         "limits.CHILD_CPU_S = 1\n"
         f"reading_child.do_task = lambda head, data: {work}\n"
         "reading_child.main()"

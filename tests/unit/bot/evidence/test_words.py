@@ -19,7 +19,7 @@ CALLS = {"text", "say", "_heading", "NothingThere", "BadCounts"}
 def _literal_keys() -> set[str]:
     """Return the keys that the modules name in full."""
     found: set[str] = set()
-    for path in HERE.glob("*.py"):
+    for path in HERE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.Call) and node.args:
                 name = getattr(node.func, "attr", getattr(node.func, "id", ""))
@@ -31,7 +31,7 @@ def _literal_keys() -> set[str]:
 
 def _column_keys() -> set[str]:
     found: set[str] = set()
-    for path in HERE.glob("*_tables.py"):
+    for path in HERE.rglob("*tables.py"):
         source = path.read_text()
         found |= set(re.findall(r'Column\(\s*"(\w+)"', source))
         for several in re.findall(r'(?:estimate|share)_columns\("(\w+)"\)', source):
@@ -66,7 +66,7 @@ def test_every_column_has_a_heading_and_a_note(language: str) -> None:
 
 
 def test_no_text_praises_shouts_or_borrows() -> None:
-    texts = " ".join(path.read_text() for path in (HERE.parent / "talk/words/en/evidence").glob("*.py"))
+    texts = " ".join(path.read_text() for path in (HERE.parent / "words/en/evidence").glob("*.py"))
     assert "!" not in texts
     for word in ("str" + "eak", "de" + "ck", "ba" + "dge", "mast" + "ery", "well done", "great job", "rank "):
         assert word not in texts.casefold()

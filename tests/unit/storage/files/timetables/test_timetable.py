@@ -12,7 +12,7 @@ from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
 from tests.samples.workbooks import ods, xlsx
 
-SAMPLES = Path(__file__).parents[3] / "samples" / "files"
+SAMPLES = Path(__file__).parents[4] / "samples" / "files"
 TODAY = date(2026, 9, 1)
 
 

@@ -123,7 +123,7 @@ def test_a_question_that_tells_nothing_is_flat_once_there_are_answers_enough_to_
 ) -> None:
     few = _first(table([_answer(n, 1, n % 2 == 0) for n in range(STUDENTS)]))
     assert Finding.FLAT not in few.findings  # thirty students: that may be chance
-    monkeypatch.setattr("tests.unit.bot_evidence.test_questions.STUDENTS", 150)
+    monkeypatch.setattr("tests.unit.bot.evidence.questions.test_numbers.STUDENTS", 150)
     many = _first(table([_answer(n, 1, n % 2 == 0) for n in range(150)]))
     assert Finding.FLAT in many.findings
     assert many.band in (Band.POOR, Band.NEGATIVE)

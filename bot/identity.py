@@ -12,8 +12,8 @@ from functools import partial
 
 from bot.chat.port import Chat, ChatStopped
 from bot.clock import Clock
-from storage import bots
 from storage.base.database import Database, Session
+from storage.queue import bots
 
 log = logging.getLogger(__name__)
 

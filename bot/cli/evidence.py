@@ -179,8 +179,8 @@ def _write_one(
     write: Write,
     step: Callable[[], object] = lambda: None,
 ) -> str:
-    from bot.evidence.past import as_fitted_then
     from bot.evidence.shared.load import read
+    from bot.evidence.shared.past import as_fitted_then
     from bot.teaching.memories import build
     from bot.words import words
 

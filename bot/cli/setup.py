@@ -53,7 +53,7 @@ def doctor(offline: bool, as_json: bool) -> None:
     Exit code 0: ready to run. 1: something named below has to be mended first.
     """
     from bot.clock import WallClock
-    from bot.doctor import examine
+    from bot.doctor.checks import examine
 
     findings = examine(settings(), WallClock().now(), offline=offline)
     wrong = sum(finding.wrong for finding in findings)

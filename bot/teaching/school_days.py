@@ -19,9 +19,9 @@ from scheduler.calendar.school_days import (
     nudge_moment,
     open_spans,
 )
-from storage import evenings
+from storage.asked import evenings
+from storage.asked.evenings import Wishes
 from storage.base.database import Session
-from storage.evenings import Wishes
 from storage.school import timetable
 from storage.tables import Enrolment, SchoolClass
 

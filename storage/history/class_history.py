@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from storage import past
+from storage.history import past
 from storage.tables import (
     Absence,
     Answer,

@@ -1,6 +1,6 @@
 """What reports are drawn from: the rows of one class as of a moment, read whole, each kind with one statement.
 
-Nothing that happened after the moment is in them (`storage.past` says what has no history).
+Nothing that happened after the moment is in them (`storage.history.past` says what has no history).
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
-from storage import past
 from storage.base.errors import NotFound, refused
+from storage.history import past
 from storage.history.evidence_rows import (
     AskedRow,
     ClassRow,

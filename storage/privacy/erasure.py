@@ -14,7 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, delete, func, select, update
 
-from storage import evenings
+from storage.asked import evenings
 from storage.base import blobs
 from storage.base.errors import InvalidValue, NotFound, refused
 from storage.privacy import belongings

@@ -9,8 +9,7 @@ from sqlmodel import Session, col, select
 
 from bot.service.asking import nudges as sending
 from bot.service.engine.context import Desk
-from storage import evenings
-from storage.asked import nudges
+from storage.asked import evenings, nudges
 from storage.asked.nudges import PlannedQuestion
 from storage.base.database import Database, connect
 from storage.school import classes, enrolments, people, timetable

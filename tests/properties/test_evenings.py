@@ -16,8 +16,8 @@ from sqlmodel import select
 
 from bot.service.asking import planning
 from scheduler.calendar.school_days import local_day
-from storage import evenings
-from storage.evenings import Candidate
+from storage.asked import evenings
+from storage.asked.evenings import Candidate
 from storage.school import classes, enrolments
 from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import Enrolment, Review

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from storage import bots
 from storage.base.database import connect
+from storage.queue import bots
 from tests.conftest import NOW
 from tests.servers.botapi import BOT_ID, TOKEN, BotApi
 

@@ -19,7 +19,7 @@ from storage.queue import outbox
 from storage.school import people
 from storage.tables import ContactState
 from tests.servers.botapi import TOKEN, BotApi, Fault
-from tests.unit.bot.service.test_outage import EVENING, ZONE, live, states
+from tests.unit.bot.service.engine.test_outage import EVENING, ZONE, live, states
 
 pytestmark = pytest.mark.server
 

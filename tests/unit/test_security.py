@@ -163,7 +163,9 @@ def test_the_name_of_an_upload_is_never_a_place_to_write_to(
 
 def test_codes_are_compared_in_constant_time() -> None:
     """And looked up by a keyed digest, so that the time of a look-up tells nothing about a stored code."""
-    assert "hmac.compare_digest(code.digest, digest)" in (ROOT / "storage" / "school" / "codes.py").read_text()
+    assert (
+        "hmac.compare_digest(code.digest, digest)" in (ROOT / "storage" / "school" / "codes.py").read_text()
+    )
 
 
 # ---------------------------------------------------------------- dependencies

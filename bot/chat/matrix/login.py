@@ -15,10 +15,10 @@ from typing import Any
 from nio import AsyncClient, LoginResponse
 
 from bot.chat.backoff import SetupRefused
+from bot.chat.matrix.client import Client
 from bot.chat.matrix.errors import TOKEN_REFUSED, Refused, checked
 from bot.chat.matrix.requests import CLIENT, ask, config
 from bot.chat.matrix.store_folder import open_folder, private_umask, read_private, write_private
-from bot.chat.matrix_client import Client
 
 _LOGIN = "login.json"
 SIGNING = "signing.json"

@@ -17,11 +17,11 @@ from statistics import median, quantiles
 
 import numpy as np
 
-from bot.evidence.question_findings import NORMAL, Finding, Signs, findings, idleness
+from bot.evidence.questions.findings import NORMAL, Finding, Signs, findings, idleness
 from bot.evidence.shared.figures import Z80, Estimate, Share, share
 from bot.grading.keys import BadKey, ChoiceKey, from_dict
-from scheduler.screening import right_tails, shrink
 from scheduler.statistics.items import Band, Floats, Options, band, corrected_score, item_rest, options
+from scheduler.statistics.screening import right_tails, shrink
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow
 
 ENOUGH_FOR_FACILITY = 10

@@ -14,18 +14,17 @@ import logging
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.service import evening
+from bot.service.asking import evening
+from bot.service.asking.evening import Party, Place
 from bot.service.engine import faults
 from bot.service.engine.context import Desk
 from bot.service.engine.due_work import House
 from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume, speaker_in
-from bot.service.evening import Party, Place
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
 from bot.teaching.school_days import closes_at, day_span, later_today, next_day_moment, wishes_of
 from scheduler.calendar.school_days import local_day
-from storage import evenings
-from storage.asked import homework, nudges
+from storage.asked import evenings, homework, nudges
 from storage.base.database import Session
 from storage.school import people, timetable
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState

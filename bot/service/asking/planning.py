@@ -6,8 +6,8 @@ same day twice changes nothing that was sent: the unique key of a nudge (student
 what was planned but not sent is dropped and planned anew.
 
 Classes are planned one by one, but a person has one evening: the moment is the same in all their classes
-(`storage.evenings.wishes`), so all of them are planned before it comes, and what is sent then is one nudge with the
-questions of all (`bot.service.evening`).
+(`storage.asked.evenings.wishes`), so all of them are planned before it comes, and what is sent then is one nudge
+with the questions of all (`bot.service.asking.evening`).
 """
 
 from __future__ import annotations
@@ -42,11 +42,10 @@ from scheduler.model.memory import ClassMemory
 from scheduler.model.parts import Part
 from scheduler.plan.planner import explain, next_moments, plan_day
 from scheduler.values import Dates, Parameters, PlannedReview
-from storage import evenings
-from storage.asked import homework, nudges, reviews
+from storage.asked import evenings, homework, nudges, reviews
+from storage.asked.evenings import Wishes
 from storage.asked.nudges import PlannedQuestion
 from storage.base.database import Session
-from storage.evenings import Wishes
 from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due

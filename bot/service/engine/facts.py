@@ -14,9 +14,9 @@ from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
 from bot.talk.joining import Invited
 from bot.words import Words, words
-from storage import evenings
+from storage.asked import evenings
+from storage.asked.evenings import Wishes
 from storage.base.database import Session
-from storage.evenings import Wishes
 from storage.school import channels, classes, people, speakers
 from storage.school.speakers import Group, Seat
 from storage.tables import ConsentRule, SchoolClass

@@ -5,8 +5,8 @@ noted as sent (the process died) is handed out again when its lease runs out. An
 nudges; messages of one chat keep their order. With the claim a moment to leave is reserved for each, so that all
 processes together keep to the platform's limit. What became of messages is noted in the next transaction.
 
-A platform that is out of order is left alone but for one message now and then (`bot.service.breaker`). Chats that it
-does not know are believed to be gone once somebody else was reached; several in a row are a fault of ours (another
+A platform that is out of order is left alone but for one message now and then (`bot.service.engine.breaker`). Chats that
+it does not know are believed to be gone once somebody else was reached; several in a row are a fault of ours (another
 bot's token, a restored homeserver): nobody is taken for gone, and sending pauses.
 
 Whoever answers somebody lets the same transaction claim the answer (`run_and_claim`): nobody has to look for it.
@@ -25,12 +25,12 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused, unpack
 from bot.clock import Clock
-from bot.service import night
-from bot.service.breaker import Breaker
-from bot.service.claiming import BATCH, Claimed, Terms, claim, convoys, settle_and_claim
+from bot.service.engine import night
+from bot.service.engine.breaker import Breaker
+from bot.service.engine.claiming import BATCH, Claimed, Terms, claim, convoys, settle_and_claim
 from bot.service.engine.faults import note
+from bot.service.engine.outcomes import Doubt, Outcome, note_all
 from bot.service.engine.pace import Pace
-from bot.service.outcomes import Doubt, Outcome, note_all
 from storage.base.database import Database, Session
 from storage.queue import next_due, outbox
 from storage.queue.outbox import Outgoing

@@ -8,8 +8,7 @@ from datetime import date, datetime, timedelta
 from functools import wraps
 from typing import TypeVar
 
-from bot.service import evening
-from bot.service.asking import planning
+from bot.service.asking import evening, planning
 from bot.service.asking.opening import open_in, open_next
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.refusals import why_to
@@ -37,8 +36,7 @@ from bot.talk.student.effects import (
 )
 from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
 from scheduler.calendar.school_days import local_day
-from storage import evenings
-from storage.asked import answers, homework, nudge_questions, nudges, reviews
+from storage.asked import answers, evenings, homework, nudge_questions, nudges, reviews
 from storage.asked.reviews import InHand
 from storage.base.errors import InvalidValue, NotAllowed
 from storage.queue import due

@@ -16,8 +16,8 @@ import re
 from collections import Counter
 from dataclasses import replace
 
-from storage.files.encodings import decode
 from storage.files.problem import Problem, problem
+from storage.files.reading.encodings import decode
 from storage.files.reading.sheet import Refused, Sheet, SheetBuilder, text_cell
 
 SEPARATORS = (";", ",", "\t", "|")

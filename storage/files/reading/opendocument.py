@@ -23,9 +23,9 @@ from xml.etree.ElementTree import Element
 from defusedxml.ElementTree import iterparse
 
 from storage.files.problem import Problem, problem
-from storage.files.raised import Place, placed
 from storage.files.reading import limits
 from storage.files.reading.archive import xml_parts
+from storage.files.reading.raised import Place, placed
 from storage.files.reading.sheet import Cell, Fault, Refused, Sheet, SheetBuilder, moment_cell, text_cell
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"

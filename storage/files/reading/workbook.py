@@ -24,9 +24,9 @@ from openpyxl.cell.rich_text import CellRichText
 from openpyxl.utils import column_index_from_string as column_number
 
 from storage.files.problem import Problem, problem
-from storage.files.raised import Place, placed
 from storage.files.reading import limits
 from storage.files.reading.archive import xml_parts
+from storage.files.reading.raised import Place, placed
 from storage.files.reading.sheet import Cell, Fault, Refused, Sheet, SheetBuilder, moment_cell, text_cell
 
 _COLUMN = re.compile(r"[A-Z]{1,3}")

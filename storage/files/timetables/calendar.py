@@ -18,9 +18,9 @@ from zoneinfo import ZoneInfo
 import icalendar
 import recurring_ical_events
 
-from storage.files.encodings import decode
 from storage.files.problem import Problem, problem
 from storage.files.reading import limits
+from storage.files.reading.encodings import decode
 from storage.files.reading.sheet import Fault, Refused, text_cell
 from storage.files.timetables.events import Events, Occurrence
 

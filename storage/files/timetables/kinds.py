@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from storage.files.headings import plain_heading
-from storage.files.quiz_titles import quiz_in_title
+from storage.files.timetables.quiz_titles import quiz_in_title
 
 EntryKind = Literal["lesson", "quiz", "exam", "holiday"]
 

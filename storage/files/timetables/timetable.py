@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 
 from storage.files.headings import did_you_mean, plain_heading, understand
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
-from storage.files.quiz_titles import quiz_in_title
 from storage.files.reading import limits
 from storage.files.reading.archive import content_of
 from storage.files.reading.sheet import Cell, Fault, Refused, shown
@@ -32,6 +31,7 @@ from storage.files.timetables.plan import (
     topic_list,
     unnamed,
 )
+from storage.files.timetables.quiz_titles import quiz_in_title
 from storage.files.timetables.timetable_fields import FIELDS
 from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
 

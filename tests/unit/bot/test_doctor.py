@@ -14,8 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from bot.cli.group import holdfast
-from bot.doctor import examine
-from bot.doctor_platforms import Reply, platforms
+from bot.doctor.checks import examine
+from bot.doctor.platforms import Reply, platforms
 from bot.settings import Settings
 from storage import migrations
 from storage.base.database import connect

@@ -14,8 +14,8 @@ from bot.chat.port import Limits
 from bot.clock import HandClock
 from bot.identity import AnotherBot
 from bot.service.engine.context import Desk
-from storage import bots
 from storage.base.database import Database
+from storage.queue import bots
 from tests.conftest import NOW
 
 

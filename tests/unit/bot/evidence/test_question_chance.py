@@ -10,11 +10,11 @@ from scipy import stats
 from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 
-from bot.evidence.question_findings import Finding, idleness
+from bot.evidence.questions.findings import Finding, idleness
 from bot.evidence.questions.numbers import QuestionTable, question_table
 from bot.grading.keys import ChoiceKey, to_dict
-from scheduler.screening import benjamini_hochberg, right_tails, shrink
 from scheduler.statistics.items import Band
+from scheduler.statistics.screening import benjamini_hochberg, right_tails, shrink
 from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
 
 NOW = datetime(2026, 12, 4, 12, tzinfo=UTC)

@@ -12,8 +12,8 @@ from openpyxl.cell.text import InlineFont
 
 from bot.grading.keys import NumberKey
 from bot.grading.upload import key_from_row
-from storage.files.encodings import decode
 from storage.files.questions import read_questions
+from storage.files.reading.encodings import decode
 from storage.files.reading.sheet import Refused
 from storage.files.scores import read_scores
 from storage.files.timetables.timetable import read_timetable

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from storage.files.quiz_titles import quiz_in_title
+from storage.files.timetables.quiz_titles import quiz_in_title
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import Reading, TimetableFile
 

@@ -13,7 +13,7 @@ from bot.chat.backoff import SetupRefused
 from bot.chat.matrix.login import Account, log_in, make_client
 from bot.chat.matrix.store_folder import open_folder, private_umask, read_private, write_private
 from bot.chat.port import ChatStopped
-from bot.doctor import examine
+from bot.doctor.checks import examine
 from bot.settings import Settings
 
 NOW = datetime(2026, 11, 27, 18, 0, tzinfo=UTC)

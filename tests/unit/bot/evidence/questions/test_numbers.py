@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from openpyxl import load_workbook
 
-from bot.evidence.question_findings import Finding
+from bot.evidence.questions.findings import Finding
 from bot.evidence.questions.numbers import QuestionStat, QuestionTable, question_table
 from bot.evidence.questions.tables import questions_workbook
 from bot.evidence.questions.text import correlation, questions_text, verdict

@@ -6,9 +6,9 @@ import codecs
 
 import pytest
 
-from storage.files.encodings import decode
 from storage.files.reading import limits
 from storage.files.reading.delimited import best_separator, read_delimited
+from storage.files.reading.encodings import decode
 from storage.files.reading.sheet import Fault, Refused
 
 TEXT = "Thema;Datum\r\nGröße der Kräfte;01.12.2026\r\n"

@@ -17,7 +17,7 @@ from statistics import NormalDist, median
 import numpy as np
 
 from bot.evidence.shared.figures import Share
-from scheduler.screening import benjamini_hochberg
+from scheduler.statistics.screening import benjamini_hochberg
 
 FALSE_DISCOVERIES = 0.05
 """Share of the findings of a class that may be false; where all questions are alike, one class in twenty has any."""

@@ -10,9 +10,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from bot.doctor_platforms import platforms
+from bot.doctor.findings import Finding
+from bot.doctor.platforms import platforms
 from bot.extras import lacking
-from bot.findings import Finding
 from bot.settings import PREFIX, Settings
 from storage.base.database import Database, connect, is_sqlite_file, parse_url, sqlite_path
 from storage.base.errors import StorageError

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from bot.service import night
-from bot.service.outcomes import Outcome, note_all
+from bot.service.engine import night
+from bot.service.engine.outcomes import Outcome, note_all
 from storage.base.database import Session
 from storage.queue import outbox, pacing
 from storage.queue.outbox import Outgoing

@@ -26,13 +26,13 @@ from bot.chat.port import (
     pack,
 )
 from bot.clock import HandClock
-from bot.service.breaker import Breaker
 from bot.service.engine import loop
 from bot.service.engine import sender as sending
+from bot.service.engine.breaker import Breaker
 from bot.service.engine.context import Desk
 from bot.service.engine.effects import Speaker
+from bot.service.engine.night import quiet_until
 from bot.service.engine.sender import Sender
-from bot.service.night import quiet_until
 from bot.talk.core import Outgoing
 from storage.base.database import Database
 from storage.queue import outbox, queue_statistics

@@ -2,7 +2,7 @@
 
 Each class has planned a nudge of its own (`bot.service.asking.planning`). The one that is due first takes in what the
 others have planned for that day: best first over all of them, no subject left out for ever
-(`storage.evenings.fair`), and never more than the day's ten. A person gets as many nudges a day as the most
+(`storage.asked.evenings.fair`), and never more than the day's ten. A person gets as many nudges a day as the most
 generous of these classes allows: two at most, one unless a class says two.
 
 Left undone: a class whose quiet hours, or lessons of every single day, never leave a moment in common with the
@@ -18,8 +18,7 @@ from datetime import date, datetime, timedelta
 from bot.service.asking.planning import room_of_day
 from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
 from scheduler.calendar.school_days import SchoolDays, is_allowed, zone_named
-from storage import evenings
-from storage.asked import nudge_questions, nudges, reviews
+from storage.asked import evenings, nudge_questions, nudges, reviews
 from storage.base.database import Session
 from storage.school import enrolments, timetable
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass

@@ -14,7 +14,7 @@ from typing import Any
 
 import httpx
 
-from bot.findings import Finding
+from bot.doctor.findings import Finding
 from bot.settings import PREFIX, Settings
 
 PATIENCE_S = 5.0

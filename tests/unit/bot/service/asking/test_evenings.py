@@ -13,9 +13,8 @@ from sqlmodel import col, select
 from bot.service.asking import nudges as sending
 from bot.service.asking import planning
 from bot.teaching.memories import Memories
-from storage import evenings
-from storage.asked import answers, nudge_questions, nudges, reviews
-from storage.evenings import Candidate
+from storage.asked import answers, evenings, nudge_questions, nudges, reviews
+from storage.asked.evenings import Candidate
 from storage.privacy import erasure
 from storage.school import classes, enrolments
 from storage.school.rules import QUESTIONS_A_DAY_AT_MOST

@@ -1,0 +1,1 @@
+"""What is right and what is not, in plain words, before the program is started."""

@@ -242,13 +242,14 @@ def _record_and_handle(session: Session, desk: Desk, event: Incoming, now: datet
     attempt = session.begin_nested()
     try:
         loop.handle(session, desk, event, now)
-        attempt.commit()
+        session.flush()
     except Exception as problem:
         attempt.rollback()  # where the database itself is away, this says so, and the platform delivers again
         ref = note(log, f"Handling inbox item {item_id}", problem)
         reason = f"{type(problem).__name__} (ref {ref})"
         inbox.reopen(session, item_id, reason, retry_at=now + RETRY_AFTER)
         return Arrival(new=True, kept=item_id, problem=problem)
+    attempt.commit()  # a database that does not do this undoes it all, and the platform delivers again
     return Arrival(new=True)
 
 

@@ -5,9 +5,9 @@ noted as sent (the process died) is handed out again when its lease runs out. An
 nudges; messages of one chat keep their order. With the claim a moment to leave is reserved for each, so that all
 processes together keep to the platform's limit. What became of messages is noted in the next transaction.
 
-A platform that is out of order is left alone but for one message now and then (`bot.service.engine.breaker`). Chats that
-it does not know are believed to be gone once somebody else was reached; several in a row are a fault of ours (another
-bot's token, a restored homeserver): nobody is taken for gone, and sending pauses.
+A platform that is out of order is left alone but for one message now and then (`bot.service.engine.breaker`).
+Chats that it does not know are believed to be gone once somebody else was reached; several in a row are a fault of
+ours (another bot's token, a restored homeserver): nobody is taken for gone, and sending pauses.
 
 Whoever answers somebody lets the same transaction claim the answer (`run_and_claim`): nobody has to look for it.
 """

@@ -21,7 +21,7 @@ from bot.evidence.illustration import Illustration, exposures_of, illustration
 from bot.evidence.letter import LetterData
 from bot.evidence.questions import QuestionTable, question_table
 from bot.evidence.quiz import QuizData
-from bot.evidence.starter import USUAL, StarterData
+from bot.evidence.starter import USUAL, StarterData, topics_with_questions
 from bot.evidence.student import StudentData
 from bot.evidence.week_values import WeekData
 from bot.service.memories import build, prior_of
@@ -385,6 +385,7 @@ def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> S
         now=snapshot(memory, read.now),
         as_it_stands=snapshot(memory, target),
         gain=review_gain(memory, read.now, target),
+        askable=frozenset(topics_with_questions(read.questions)),
     )
 
 

@@ -20,7 +20,7 @@ from bot.evidence.forecast.numbers import ForecastData
 from bot.evidence.illustration.numbers import Illustration, exposures_of, illustration
 from bot.evidence.questions.numbers import QuestionTable, question_table
 from bot.evidence.quiz.numbers import QuizData
-from bot.evidence.starter.numbers import USUAL, StarterData
+from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
 from bot.evidence.student.letter import LetterData
 from bot.evidence.student.numbers import StudentData
 from bot.evidence.week.values import WeekData
@@ -394,6 +394,7 @@ def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> S
         now=snapshot(memory, read.now),
         as_it_stands=snapshot(memory, target),
         gain=review_gain(memory, read.now, target),
+        askable=frozenset(topics_with_questions(read.questions)),
     )
 
 

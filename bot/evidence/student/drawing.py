@@ -10,19 +10,23 @@ from bot.chat.port import Attachment, Rich
 from bot.evidence.shared.drawing import BLUE, GREEN, GREY, VERMILLION, Scale, Sheet, picture
 from bot.evidence.shared.figures import ENOUGH
 from bot.evidence.shared.phrases import about, briefly, never_certain, stacked, title_of
-from bot.evidence.student.numbers import OwnTopic, StudentPicture, weakest
+from bot.evidence.student.numbers import Evening, OwnTopic, StudentPicture, to_show
 from bot.words import Words
 
 MARGIN, ROW, SHOWN = 14.0, 40.0, 9
+NAMED = 3
+"""Topics named in one line of the text; the picture has more."""
 
 
 def student_text(own: StudentPicture, words: Words) -> Rich:
-    """Write what the student knows now, what will be left, and what tonight would do."""
+    """Write what stays, what is on the way, what that comes to, and what tonight would do."""
     title = words.say("own.title", title=title_of(own.school_class))
     if own.now is None or own.later is None:
         return stacked(title, words.say("own.nothing"))
-    lines: list[Rich | None] = [
-        title,
+    lines: list[Rich | None] = [title, *_strengths(own, words)]
+    if own.too_early:
+        return stacked(*lines, words.say("own.too_early"), _tonight(own, words))
+    lines += [
         words.say("own.now", now=about(words, never_certain(own.now)), n=len(own.topics)),
         words.say("own.later", target=target(own, words), later=about(words, never_certain(own.later))),
         _tonight(own, words),
@@ -38,9 +42,32 @@ def target(own: StudentPicture, words: Words) -> str:
     return words.text(f"own.target.{kind}", day=words.day(own.target_day))
 
 
+def _strengths(own: StudentPicture, words: Words) -> list[Rich]:
+    """Write what stays and what is on the way, best first; nothing where there is neither."""
+    lines = []
+    for key, rows in (
+        ("own.stays", [row for row in own.topics if row.stays]),
+        ("own.on_the_way", [row for row in own.topics if row.on_the_way]),
+    ):
+        if rows:
+            rows.sort(key=lambda row: (-row.now.mean, row.name))
+            names = [row.name for row in rows[:NAMED]]
+            if len(rows) > NAMED:
+                names.append(words.text("own.more", n=len(rows) - NAMED))
+            lines.append(words.say(key, topics=words.listed(names)))
+    return lines
+
+
+_EVENINGS = {
+    Evening.NOTHING_NEEDED: "own.tonight_none",
+    Evening.NO_QUESTIONS: "own.tonight_no_questions",
+    Evening.LITTLE_ALONE: "own.tonight_little",
+}
+
+
 def _tonight(own: StudentPicture, words: Words) -> Rich:
-    if not own.tonight:
-        return words.say("own.tonight_none")
+    if own.evening is not Evening.ADVICE:
+        return words.say(_EVENINGS[own.evening])
     topics = [
         words.text(
             "own.tonight_topic",
@@ -55,7 +82,7 @@ def _tonight(own: StudentPicture, words: Words) -> Rich:
 
 def student_picture_png(own: StudentPicture, words: Words) -> Attachment:
     """Draw the student's own topics; the alternative text is the text."""
-    topics = weakest(own.topics, SHOWN)
+    topics = to_show(own, SHOWN)
     more = len(own.topics) - len(topics)
     sheet = Sheet(118 + ROW * max(1, len(topics)) + 26 + 20 * bool(more) + 26)
     sheet.text(MARGIN, 26, words.text("own.picture.title"), 18, strong=True)

@@ -15,31 +15,31 @@ from bot.evidence.shared.phrases import about, title_of
 from bot.evidence.student.letter import Letter, LetterTopic
 from bot.words import Words
 
-MOST_TOPICS = 7
-"""Topics listed under one heading, so that the page stays one page; the rest are counted."""
+MOST_TOPICS, OF_THREE = 7, 4
+"""Topics listed under one of two headings, and of three, so that the page stays one; the rest are counted."""
 
 MOST_SCORES = 3
 """Quizzes listed, the latest; the earlier ones are counted."""
 
 _STYLE = """
-@page { size: A4; margin: 18mm 20mm; }
+@page { size: A4; margin: 14mm 20mm; }
 * { box-sizing: border-box; }
-body { font: 11pt/1.4 "DejaVu Sans", "Noto Sans", Arial, sans-serif; color: #000; margin: 0 auto; max-width: 170mm; }
+body { font: 10pt/1.3 "DejaVu Sans", "Noto Sans", Arial, sans-serif; color: #000; margin: 0 auto; max-width: 170mm; }
 section.letter { break-after: page; padding: 8mm 0; }
 section.letter:last-of-type { break-after: auto; }
 @media print { section.letter { padding: 0; } }
 h1 { font-size: 17pt; margin: 0 0 1mm; }
-h2 { font-size: 12pt; margin: 5mm 0 1mm; border-bottom: 0.3mm solid #595959; break-after: avoid; }
+h2 { font-size: 11.5pt; margin: 3.5mm 0 1mm; border-bottom: 0.3mm solid #595959; break-after: avoid; }
 h1, p, td { overflow-wrap: anywhere; }
 tr, p, div.lines { break-inside: avoid; }
-p { margin: 0 0 1.5mm; }
+p { margin: 0 0 1.2mm; }
 .from { color: #595959; margin-bottom: 4mm; }
 table { border-collapse: collapse; width: 100%; }
-td { padding: 0.7mm 0; vertical-align: middle; }
+td { padding: 0.4mm 0; vertical-align: middle; }
 td.figure { width: 52mm; text-align: right; white-space: nowrap; }
 td.bar { width: 46mm; padding-left: 4mm; }
-.small { font-size: 9.5pt; }
-.lines { border-bottom: 0.2mm solid #595959; height: 8mm; }
+.small { font-size: 9pt; }
+.lines { border-bottom: 0.2mm solid #595959; height: 7.5mm; }
 """
 
 
@@ -88,6 +88,7 @@ def _file_name(name: str) -> str:
 
 def _letter(letter: Letter, words: Words) -> str:
     class_title = title_of(letter.school_class)
+    most = OF_THREE if letter.between else MOST_TOPICS
     origin = words.text("letter.from", teacher=letter.school_class.teacher, class_title=class_title)
     parts = [
         f"<h1>{escape(_title(letter, words))}</h1>",
@@ -96,10 +97,11 @@ def _letter(letter: Letter, words: Words) -> str:
         _heading("letter.done", words),
         *(_paragraph(line) for line in done_lines(letter, words)),
         _heading("letter.solid", words),
-        _topics(letter.solid, "letter.solid.none", words),
-        _heading("letter.work", words),
-        _topics((*letter.needs_work, *letter.between), "letter.work.none", words),
+        _topics(letter.solid, "letter.solid.none", most, words),
     ]
+    if letter.between:
+        parts += [_heading("letter.between", words), _topics(letter.between, "letter.work.none", most, words)]
+    parts += [_heading("letter.work", words), _topics(letter.needs_work, "letter.work.none", most, words)]
     if letter.unknown:
         parts.append(_paragraph(unknown_line(letter, words), "small"))
     parts += [
@@ -163,15 +165,15 @@ def _paragraph(text: str, style: str = "") -> str:
     return f'<p class="{style}">{escape(text)}</p>' if style else f"<p>{escape(text)}</p>"
 
 
-def _topics(topics: Sequence[LetterTopic], otherwise: str, words: Words) -> str:
+def _topics(topics: Sequence[LetterTopic], otherwise: str, most: int, words: Words) -> str:
     if not topics:
         return _paragraph(words.text(otherwise))
     rows = "\n".join(
         f"<tr><td>{escape(row.name)}</td>"
         f'<td class="figure">{escape(about(words, row.now))}</td><td class="bar">{_bar(row.now)}</td></tr>'
-        for row in topics[:MOST_TOPICS]
+        for row in topics[:most]
     )
-    left = len(topics) - MOST_TOPICS
+    left = len(topics) - most
     more = _paragraph(words.text("letter.more", n=left), "small") if left > 0 else ""
     return f"<table>\n{rows}\n</table>{more}"
 

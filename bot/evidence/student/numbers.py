@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from enum import StrEnum
 
-from bot.evidence.shared.figures import Estimate
+from bot.evidence.shared.figures import ENOUGH, Estimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
 from scheduler.calendar.school_days import local_day
@@ -15,6 +15,21 @@ from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, TopicRow
 
 WORTH_SAYING = 0.05
 """Least gain of one review that is named. Chosen: what still shows when figures are rounded to five of a hundred."""
+
+STAYS, STAYS_LOW = 0.7, 0.5
+"""What stays: at least 70 % now, its interval above half. As in a letter. Chosen."""
+
+ON_THE_WAY = 0.4
+"""What is on the way: at least this now. Chosen."""
+
+
+class Evening(StrEnum):
+    """What can be said of tonight."""
+
+    ADVICE = "advice"
+    NOTHING_NEEDED = "nothing needed"
+    NO_QUESTIONS = "no questions"
+    LITTLE_ALONE = "little alone"
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +44,8 @@ class StudentData:
         Retention now, and on that date without any further review.
     gain : ndarray, shape (n_students, n_topics)
         What one review tonight adds on that date.
+    askable : frozenset of int or None
+        Topics that there are questions on: only those can be reviewed. None: all.
     """
 
     rows: ClassRows
@@ -39,11 +56,15 @@ class StudentData:
     now: Snapshot
     as_it_stands: Snapshot
     gain: Floats
+    askable: frozenset[int] | None = None
 
 
 @dataclass(frozen=True)
 class OwnTopic:
-    """One topic of one student; `reviewed` is the date's retention if it is reviewed tonight."""
+    """One topic of one student; `reviewed` is the date's retention if it is reviewed tonight.
+
+    Where there is no question to review it with (`askable` False), that is the retention without.
+    """
 
     id: int
     name: str
@@ -51,6 +72,22 @@ class OwnTopic:
     later: Estimate
     reviewed: float
     answers: int
+    askable: bool = True
+
+    @property
+    def known(self) -> bool:
+        """Whether there are answers to say anything by."""
+        return self.answers > 0
+
+    @property
+    def stays(self) -> bool:
+        """Whether it is known well, and surely so."""
+        return self.known and self.now.mean >= STAYS and self.now.low >= STAYS_LOW
+
+    @property
+    def on_the_way(self) -> bool:
+        """Whether a good part of it is there."""
+        return self.known and not self.stays and self.now.mean >= ON_THE_WAY
 
     @property
     def gain(self) -> float:
@@ -73,8 +110,23 @@ class StudentPicture:
     answers: int
 
     @property
+    def evening(self) -> Evening:
+        """What can be said of tonight; never that nothing is needed where much is missing."""
+        if self.tonight:
+            return Evening.ADVICE
+        missing = [row for row in self.topics if row.later.mean < STAYS]
+        if not missing:
+            return Evening.NOTHING_NEEDED
+        return Evening.LITTLE_ALONE if any(row.askable for row in missing) else Evening.NO_QUESTIONS
+
+    @property
+    def too_early(self) -> bool:
+        """Whether there are too few answers for a figure over all topics."""
+        return self.answers < ENOUGH
+
+    @property
     def tonight(self) -> tuple[OwnTopic, ...]:
-        """The topics that one review tonight would help most."""
+        """The topics that one review tonight would help most; only those that there are questions on."""
         worth = [row for row in self.topics if row.gain >= WORTH_SAYING]
         return tuple(sorted(worth, key=lambda row: (-row.gain, row.name))[:3])
 
@@ -115,11 +167,16 @@ def _topic(row: TopicRow, data: StudentData) -> OwnTopic | None:
     if now is None or later is None:
         return None
     place = data.now.students.index(data.student_id), data.now.topics.index(row.id)
-    reviewed = min(1.0, max(later.mean, later.mean + float(data.gain[place])))
-    return OwnTopic(row.id, row.name, now, later, reviewed, int(data.now.answers[place]))
+    askable = data.askable is None or row.id in data.askable
+    gain = float(data.gain[place]) if askable else 0.0
+    reviewed = min(1.0, max(later.mean, later.mean + gain))
+    return OwnTopic(row.id, row.name, now, later, reviewed, int(data.now.answers[place]), askable)
 
 
-def weakest(topics: Sequence[OwnTopic], count: int) -> list[OwnTopic]:
-    """Return the topics lowest on the date, in the order taught."""
-    chosen = sorted(topics, key=lambda row: row.later.mean)[:count]
-    return [row for row in topics if row in chosen]
+def to_show(own: StudentPicture, count: int) -> list[OwnTopic]:
+    """Return the topics to draw, in the order taught: tonight's, the best one, then those lowest on the date."""
+    best = max(own.topics, key=lambda row: row.now.mean, default=None)
+    first = [*own.tonight, *([best] if best is not None and best.stays else [])]
+    rest = sorted((row for row in own.topics if row not in first), key=lambda row: row.later.mean)
+    chosen = [*dict.fromkeys(first), *rest][:count]
+    return [row for row in own.topics if row in chosen]

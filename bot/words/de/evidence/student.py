@@ -15,6 +15,17 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.tonight": "Für diesen Tag hilft eine Wiederholung heute Abend am meisten bei {topics}.",
     "own.tonight_topic": "{topic} (von {before} auf {after})",
     "own.tonight_none": "Heute Abend braucht dich nichts.",
+    "own.tonight_no_questions": (
+        "Zu dem, was noch fehlt, gibt es noch keine Fragen, also ist hier heute Abend nichts zu tun."
+    ),
+    "own.tonight_little": (
+        "Eine einzelne Wiederholung heute Abend ändert bis dahin wenig. Die Fragen der nächsten Abende bauen es auf, "
+        "immer ein paar."
+    ),
+    "own.stays": "Was bleibt: {topics}.",
+    "own.on_the_way": "Auf dem Weg: {topics}.",
+    "own.more": {"one": "und {n} weiteres", "other": "und {n} weitere"},
+    "own.too_early": "Für eine Zahl ist es zu früh: Es gibt noch zu wenige Antworten.",
     "own.target.quiz": "Test am {day}",
     "own.target.exam": "Prüfungstag, {day}",
     "own.target.date": "{day}",
@@ -25,8 +36,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.picture.legend_later": "{target}, nach jetzigem Stand",
     "own.picture.legend_reviewed": "mit einer Wiederholung heute Abend",
     "own.picture.more": {
-        "one": "und {n} Thema, das höher steht",
-        "other": "und {n} Themen, die höher stehen",
+        "one": "und {n} weiteres Thema",
+        "other": "und {n} weitere Themen",
     },
     # letter
     "letter.title": "{name} in {class_title}",
@@ -50,6 +61,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "letter.done.earlier": {"one": "{n} früherer Test, danach:", "other": "{n} frühere Tests, danach:"},
     "letter.solid": "Was sitzt",
     "letter.solid.none": "Bisher ist kein Thema so gewiss, dass man sagen könnte, es sitzt.",
+    "letter.between": "Was auf dem Weg ist",
     "letter.work": "Woran zu arbeiten ist",
     "letter.work.none": "Kein Thema sticht heraus.",
     "letter.unknown": "Zu wenige Antworten für eine Aussage: {topics}.",

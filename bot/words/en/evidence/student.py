@@ -15,6 +15,17 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.tonight": "For that day one review tonight helps most with {topics}.",
     "own.tonight_topic": "{topic} (from {before} to {after})",
     "own.tonight_none": "Nothing needs you tonight.",
+    "own.tonight_no_questions": (
+        "There are no questions yet on what is still missing, so there is nothing to do here tonight."
+    ),
+    "own.tonight_little": (
+        "One review tonight alone would change little by then. The questions of the next evenings build it up, a few "
+        "at a time."
+    ),
+    "own.stays": "What stays: {topics}.",
+    "own.on_the_way": "On the way: {topics}.",
+    "own.more": {"one": "and {n} more", "other": "and {n} more"},
+    "own.too_early": "It is too early for a figure: there are too few answers yet.",
     "own.target.quiz": "the quiz on {day}",
     "own.target.exam": "the exam on {day}",
     "own.target.date": "{day}",
@@ -25,8 +36,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "own.picture.legend_later": "{target}, as things stand",
     "own.picture.legend_reviewed": "with one review tonight",
     "own.picture.more": {
-        "one": "and {n} topic that stands higher",
-        "other": "and {n} topics that stand higher",
+        "one": "and {n} more topic",
+        "other": "and {n} more topics",
     },
     # letter
     "letter.title": "{name} in {class_title}",
@@ -50,6 +61,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "letter.done.earlier": {"one": "{n} earlier test, and then:", "other": "{n} earlier tests, and then:"},
     "letter.solid": "What is solid",
     "letter.solid.none": "So far no topic is certain enough to be called solid.",
+    "letter.between": "What is on the way",
     "letter.work": "What needs work",
     "letter.work.none": "No topic stands out as needing work.",
     "letter.unknown": "Too few answers to tell: {topics}.",

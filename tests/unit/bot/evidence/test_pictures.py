@@ -218,8 +218,8 @@ def _longest() -> Letter:
     group = replace(GROUP, name="10B" + "x" * 77, subject="Physics" * 11, teacher="Okafor-" * 11)
     scores = tuple((MONDAY + timedelta(days=n), f"Quiz {n} {LONG}", 3.5, 20.0) for n in range(5))
     return Letter(
-        group, LONG[:80], MONDAY, MONDAY, 60, 50, 40, 3, (4, 5), scores, tuple(topics[:8]), tuple(topics[8:12]),
-        tuple(topics[12:16]), tuple(row.name for row in topics[16:]),
+        group, LONG[:80], MONDAY, MONDAY, 60, 50, 40, 3, (4, 5), scores, tuple(topics[:8]), tuple(topics[:8]),
+        tuple(topics[8:16]), tuple(row.name for row in topics[16:]),
     )  # fmt: skip
 
 
@@ -229,10 +229,12 @@ def test_f30_a_letter_with_the_longest_names_hides_nothing(language: str) -> Non
     page = letters_page((_longest(),), spoken)
     style, body = page.split("</style>")
     assert not re.search(r"overflow:\s*hidden|text-overflow|max-height|[^-]height:\s*2\d\dmm", style)
-    headings = ("done", "solid", "work", "read", "notes")
+    headings = ("done", "solid", "between", "work", "read", "notes")
     assert re.findall(r"<h2>(.*?)</h2>", body) == [escape(spoken.text(f"letter.{name}")) for name in headings]
-    # What is not listed is counted: of 8 and 8 topics one each, of 8 unknown ones one, of 5 scores two.
-    assert body.count(escape(spoken.text("letter.more", n=1))) == 3
+    # What is not listed is counted: of eight topics under each of three headings four, of eight unknown ones one, of
+    # five scores two.
+    assert body.count(escape(spoken.text("letter.more", n=4))) == 3
+    assert body.count(escape(spoken.text("letter.more", n=1))) == 1
     assert escape(spoken.text("letter.done.earlier", n=2)) in body
     assert body.count('<div class="lines">') == 3
 
@@ -248,5 +250,5 @@ def test_f30_the_printed_letter_has_every_section_whatever_the_names() -> None:
             if box.element_tag == "h2" and getattr(box, "position_y", None) is not None:
                 assert box.position_y + box.height <= printed.height
                 seen.append(box.element.text or "")
-    for name in ("done", "solid", "work", "read", "notes"):
+    for name in ("done", "solid", "between", "work", "read", "notes"):
         assert seen.count(spoken.text(f"letter.{name}")) >= 2

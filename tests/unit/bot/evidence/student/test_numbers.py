@@ -20,7 +20,7 @@ from bot.evidence.student.letter import Letter, LetterData, letter
 from bot.evidence.student.letter_html import letter_html, letters_html
 from bot.evidence.student.letter_pdf import PdfNotInstalled, letter_pdf, printable
 from bot.evidence.student.numbers import StudentData, student_picture
-from bot.words import Words
+from bot.words import LANGUAGES, Words, words
 from storage.history.evidence_rows import AskedRow, ClassRows, ScoreRow
 
 Rows = Callable[..., ClassRows]
@@ -184,10 +184,13 @@ def test_a_name_cannot_become_markup(mira: LetterData, english: Words) -> None:
 def test_a_long_term_stays_on_one_page(mira: LetterData, english: Words) -> None:
     made = letter(mira)
     row = made.solid[0] if made.solid else made.between[0]
-    long = replace(made, solid=(row,) * 30, needs_work=(row,) * 30, unknown=("Topic",) * 30)
+    long = replace(made, solid=(row,) * 30, between=(), needs_work=(row,) * 30, unknown=("Topic",) * 30)
     page = letter_html(long, english).data.decode()
     assert page.count("<tr>") == 14
-    assert "and 23 more" in page
+    assert page.count("and 23 more") == 3
+    three = letter_html(replace(long, between=(row,) * 30), english).data.decode()
+    assert three.count("<tr>") == 12
+    assert three.count("and 26 more") == 3
 
 
 def test_letters_of_a_class_are_one_document_with_a_page_each(mira: LetterData, english: Words) -> None:
@@ -243,6 +246,22 @@ def test_the_library_itself_makes_a_pdf_of_a_page_per_student(mira: LetterData, 
     made = printable(page)
     assert (made.media_type, made.data[:5]) == ("application/pdf", b"%PDF-")
     assert len(library.HTML(string=page.data.decode()).render().pages) == 2
+
+
+@pytest.mark.parametrize("language", sorted(LANGUAGES))
+def test_f30_an_ordinary_letter_is_one_printed_page(mira: LetterData, language: str) -> None:
+    """Runs where the optional extra `pdf` is installed."""
+    library = pytest.importorskip("weasyprint", reason="the optional extra pdf is not installed")
+    made = letter(mira)
+    row = (made.solid or made.between)[0]
+    scores = tuple((date(2026, 11, day), f"Forces {day}", 13.5, 20.0) for day in range(1, 6))
+    for between in ((), (row,) * 9):
+        full = replace(
+            made, solid=(row,) * 9, between=between, needs_work=(row,) * 9, unknown=("Pressure in liquids",) * 9,
+            scores=scores,
+        )  # fmt: skip
+        html = letter_html(full, words(language)).data.decode()
+        assert len(library.HTML(string=html).render().pages) == 1
 
 
 def test_letters_stay_html_where_no_pdf_can_be_made(

@@ -10,15 +10,9 @@ from sqlmodel import select
 
 from bot.talk.account import ERASING
 from storage import classes, codes, people
-from storage.database import connect
 from storage.tables import Blob, CodeKind, Enrolment, OutboxItem, Person, SchoolClass, Staff, Teaching
 from tests.dialogues import MONDAY, add_class, at, join, stage, verify_dialogue
 from tests.teaching import School, Talker
-
-
-@pytest.fixture
-def school() -> School:
-    return School(connect("sqlite://"))
 
 
 def stored(school: School, table: type[Any]) -> list[Any]:

@@ -12,7 +12,6 @@ from bot.chat.matrix_out import plan as on_matrix
 from bot.grading.keys import AnswerKey, ChoiceKey
 from bot.talk.commands import COMMANDS
 from bot.talk.words import words
-from storage.database import connect
 from storage.files import questions, roster, scores, timetable_fields
 from storage.files.headings import Field, plain_heading
 from storage.tables import Person, SchoolClass
@@ -175,11 +174,6 @@ def test_where_the_platforms_language_is_not_spoken_the_classs_is():
 
 
 # ---------------------------------------------------------------- a teacher
-
-
-@pytest.fixture
-def school() -> School:
-    return School(connect("sqlite://"))
 
 
 @pytest.fixture

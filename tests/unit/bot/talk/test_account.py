@@ -9,16 +9,10 @@ import pytest
 from sqlmodel import select
 
 from bot.talk.account import ERASING
-from storage.base.database import connect
 from storage.school import classes, codes, people
 from storage.tables import Blob, CodeKind, Enrolment, OutboxItem, Person, SchoolClass, Staff, Teaching
 from tests.dialogues import MONDAY, add_class, at, join, stage, verify_dialogue
 from tests.teaching import School, Talker
-
-
-@pytest.fixture
-def school() -> School:
-    return School(connect("sqlite://"))
 
 
 def stored(school: School, table: type[Any]) -> list[Any]:

@@ -12,7 +12,6 @@ from bot.chat.matrix.rendering import plan as on_matrix
 from bot.grading.keys import AnswerKey, ChoiceKey
 from bot.talk.commands import COMMANDS
 from bot.words import words
-from storage.base.database import connect
 from storage.files import questions, roster, scores
 from storage.files.headings import Field, plain_heading
 from storage.files.timetables import timetable_fields
@@ -176,11 +175,6 @@ def test_where_the_platforms_language_is_not_spoken_the_classs_is():
 
 
 # ---------------------------------------------------------------- a teacher
-
-
-@pytest.fixture
-def school() -> School:
-    return School(connect("sqlite://"))
 
 
 @pytest.fixture

@@ -34,6 +34,7 @@ SHORT = 5
 """A decimal with so few figures is written in full."""
 POWER_FROM, POWER_BELOW = 1e7, 1e-4
 MAX_DENOMINATOR = 10_000
+MAX_NUMERATOR = 1_000_000_000
 
 _DECIMALS = re.compile(r"0(?:[.,](0{1,8}))?")
 _STYLES: dict[str, Style] = {
@@ -209,7 +210,8 @@ def _fraction(value: Value, mixed: bool) -> Figure:
 
 def _as_school_fraction(value: Value) -> Fraction:
     number = value if isinstance(value, Fraction) else Fraction(value).limit_denominator(MAX_DENOMINATOR)
-    if number.denominator > MAX_DENOMINATOR or not exact.near(float(number), float(value)):
+    fits = number.denominator <= MAX_DENOMINATOR and abs(number.numerator) < MAX_NUMERATOR
+    if not fits or not exact.near(float(number), float(value)):
         raise Undefined("no_fraction")
     return number
 

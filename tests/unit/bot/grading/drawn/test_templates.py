@@ -288,6 +288,9 @@ FAULTY = [
 ]
 
 
+IDS = [f"{code} {template.answer[:9]}" for template, code, _, _ in FAULTY]
+
+
 @pytest.mark.parametrize(("template", "code", "field", "shows"), FAULTY, ids=IDS)
 def test_what_goes_wrong_is_found_with_an_example(
     template: Template, code: str, field: str, shows: str | None

@@ -4,7 +4,7 @@ r"""Texts with drawn values in them: questions, options, explanations, steps.
 ``{s}``                   the value of s; ``{Who}`` is the word ``who`` with a capital
 ``{=s/t}``                the value of a formula; "=" before it becomes "≈" when it had to be rounded
 ``{s:0.00}``              as wished, see :mod:`bot.grading.drawn.figures`; also ``{=s/t:fraction}``
-``{a·}x``                 a factor of what follows: 1x becomes x, −1x becomes −x
+``{a·}x``                 a factor of what follows: 1x becomes x, −1x becomes −x; also ``{=a+b·}x``
 ``{n|apple|apples}``      the first form for exactly one, the second for every other number
 ``{answer}``, ``{wrong}``  the right answer, the wrong one that is being explained
 ========================  ==========================================================================
@@ -152,8 +152,8 @@ class _Place:
             return word
         body, wish = self.wished()
         formula = body.startswith("=")
-        factor = not formula and body[-1:] in ("·", "*")
-        name = body[1:] if formula else body.rstrip("·* ")
+        factor = body[-1:] in ("·", "*")
+        name = body.removeprefix("=").rstrip("·* ")
         if not formula and name not in self.domains.numbers:
             if self.tex:
                 return None

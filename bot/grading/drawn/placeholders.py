@@ -5,6 +5,7 @@ r"""Texts with drawn values in them: questions, options, explanations, steps.
 ``{=s/t}``                the value of a formula; "=" before it becomes "≈" when it had to be rounded
 ``{s:0.00}``              as wished, see :mod:`bot.grading.drawn.figures`; also ``{=s/t:fraction}``
 ``{a·}x``                 a factor of what follows: 1x becomes x, −1x becomes −x; also ``{=a+b·}x``
+``{(b)}``                 in brackets when it is negative: ``5 − {(b)}`` is "5 − (−3)" and "5 − 3"
 ``{n|apple|apples}``      the first form for exactly one, the second for every other number
 ``{answer}``, ``{wrong}``  the right answer, the wrong one that is being explained
 ========================  ==========================================================================
@@ -51,6 +52,7 @@ class Quantity:
     wish: Wish
     computed: bool = False
     factor: bool = False
+    bracketed: bool = False
     braces: bool = False
 
     def wish_for(self, value: Value) -> Wish:
@@ -151,6 +153,8 @@ class _Place:
         if word := self.word():
             return word
         body, wish = self.wished()
+        bracketed = body.startswith("(") and body.endswith(")")
+        body = body[1:-1].strip() if bracketed else body
         formula = body.startswith("=")
         factor = body[-1:] in ("·", "*")
         name = body.removeprefix("=").rstrip("·* ")
@@ -159,7 +163,7 @@ class _Place:
                 return None
             raise Unread("placeholder", found=quoted("{" + self.inside + "}"))
         expression = expressions.read(name, self.domains.numbers)
-        return Quantity(expression, wish, formula, factor, braces=self.tex and self.group)
+        return Quantity(expression, wish, formula, factor, bracketed, braces=self.tex and self.group)
 
     def word(self) -> Word | None:
         name = self.inside.strip()
@@ -246,6 +250,8 @@ class _Filling:
         body = self.body(figure, part.factor, following)
         if part.braces:
             self.out += f"{{{'-' if figure.negative else ''}{body}}}"
+        elif part.bracketed and figure.negative:
+            self.out += f"({'-' if self.tex else '−'}{body})"
         elif self.raised(figure):
             self.out = self.out[:-1] + raised(int(figure.value))
         else:

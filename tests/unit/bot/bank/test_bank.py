@@ -200,3 +200,11 @@ def test_values_are_compared_exactly_where_they_are_fractions() -> None:
     assert asked.answer == "5/6"
     assert isinstance(asked.key, NumberKey)
     assert Fraction(asked.key.accepted[0].value).limit_denominator(100) == Fraction(5, 6)
+
+
+def test_an_option_in_quotation_marks_is_shown_as_written() -> None:
+    entry = catalogue().entries["powers-scientific-notation"]
+    made = Draw("", {"m": "17/5", "n": "4"})
+    english, german = (render(entry.templates[language], made) for language in LANGUAGES)
+    assert (english.answer, german.answer) == ("3.4 · 10⁴", "3,4 · 10⁴")
+    assert english.text == "Write 34000 in scientific notation."

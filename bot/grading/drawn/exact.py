@@ -16,6 +16,7 @@ from bot.grading.drawn.errors import Undefined
 Value = Fraction | float
 
 LARGEST = 1e40
+_LARGEST = 10**40
 MAX_BITS = 256
 MAX_POWER = 64
 # Values closer than this (as a share) are the same: what floats lose in some dozen steps.
@@ -33,7 +34,8 @@ def bounded(value: Value) -> Value:
         When it is not finite, beyond 10⁴⁰, or nearer to zero than 10⁻⁴⁰.
     """
     if isinstance(value, Fraction):
-        if _bits(value) <= MAX_BITS and abs(value) <= LARGEST:
+        # In whole numbers: comparing a fraction with a float costs ten times as much.
+        if _bits(value) <= MAX_BITS and abs(value.numerator) <= _LARGEST * value.denominator:
             return value
         try:
             value = float(value)

@@ -1,0 +1,204 @@
+"""The answers of the bank computed a second way: from the wording of each question, in plain Python or with pint.
+
+Physics goes through pint's own quantities, so that units are checked as well. Nothing here is read from the bank.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from itertools import permutations
+from typing import Any
+
+import numpy as np
+import pint
+
+Q: Any = pint.UnitRegistry(cache_folder=None).Quantity
+Values = Mapping[str, Any]
+Way = Callable[[Values], Any]
+
+G = Q(9.81, "newton/kilogram")
+SOUND = Q(340, "meter/second")
+
+
+def mixture(v: Values) -> Any:
+    """Temperature at which the heat given equals the heat taken, by bisection."""
+    low, high = v["A"], v["B"]
+    for _ in range(80):
+        middle = (low + high) / 2
+        taken, given = v["a"] * (middle - v["A"]), v["b"] * (v["B"] - middle)
+        low, high = (middle, high) if taken < given else (low, middle)
+    return low
+
+
+def blink(v: Values) -> int:
+    first, second = v["k"] * v["m"], v["k"] * v["n"]
+    return next(t for t in range(1, 10**6) if t % first == 0 and t % second == 0)
+
+
+def common_divisor(v: Values) -> int:
+    one, two = int(v["k"] * v["m"]), int(v["k"] * v["n"])
+    return max(d for d in range(1, one + 1) if one % d == 0 and two % d == 0)
+
+
+def solved(*equations: tuple[float, ...]) -> Any:
+    """Solve linear equations given as rows of coefficients with the right side last."""
+    rows = np.array(equations, dtype=float)
+    return np.linalg.solve(rows[:, :-1], rows[:, -1])
+
+
+def two_reds(v: Values) -> Fraction:
+    marbles = ["red"] * int(v["r"]) + ["blue"] * int(v["b"])
+    pairs = list(permutations(marbles, 2))
+    return Fraction(pairs.count(("red", "red")), len(pairs))
+
+
+def account(v: Values) -> float:
+    balance = float(v["K"])
+    for _ in range(int(v["n"])):
+        balance += balance * v["p"] / 100
+    return balance
+
+
+def polynomial(*coefficients: float) -> Callable[[Any], Any]:
+    """A polynomial to compare a formula with at many points, highest power first."""
+    return lambda x: np.polyval(np.array(coefficients, dtype=float), x)
+
+
+PHYSICS: Mapping[str, Way] = {
+    "speed-cyclist": lambda v: Q(v["s"], "m") / Q(v["t"], "s"),
+    "speed-distance-train": lambda v: Q(v["v"], "km/hour") * Q(v["t"], "minute"),
+    "speed-time-walk": lambda v: Q(v["s"], "m") / Q(v["v"], "m/s"),
+    "speed-kmh-to-ms": lambda v: Q(v["v"], "km/hour").to("m/s").magnitude,
+    "speed-equation-of-motion": lambda v: lambda t: v["b"] + v["v"] * t,
+    "acceleration-mean": lambda v: (Q(v["v"], "m/s") - Q(v["u"], "m/s")) / Q(v["t"], "s"),
+    "acceleration-final-speed": lambda v: Q(v["u"], "m/s") + Q(v["a"], "m/s**2") * Q(v["t"], "s"),
+    "density-from-mass-and-volume": lambda v: Q(v["m"], "g") / Q(v["V"], "cm**3"),
+    "density-mass-of-cube": lambda v: Q(v["a"], "cm") ** 3 * Q(v["d"], "g/cm**3"),
+    "density-floats": lambda v: "floats" if Q(v["m"], "g") / Q(v["V"], "cm**3") < Q(1000, "kg/m**3") else "sinks",
+    "force-weight": lambda v: Q(v["m"], "kg") * G,
+    "force-newton": lambda v: Q(v["m"], "kg") * Q(v["a"], "m/s**2"),
+    "springs-constant": lambda v: Q(v["F"], "N") / Q(v["s"], "cm"),
+    "springs-proportional": lambda v: Q(v["f"] * v["k"], "N") / (Q(v["f"], "N") / Q(v["s"], "cm")),
+    "levers-seesaw": lambda v: Q(v["F"], "N") * Q(v["a"], "m") / Q(v["b"], "m"),
+    "levers-crowbar": lambda v: Q(v["F"], "N") * Q(v["a"] * v["k"], "cm") / Q(v["a"], "cm"),
+    "pressure-on-ground": lambda v: Q(v["F"], "N") / Q(v["A"], "cm**2"),
+    "pressure-water-depth": lambda v: Q(1000, "kg/m**3") * G * Q(v["h"], "m"),
+    "energy-work-pulling": lambda v: Q(v["F"], "N") * Q(v["s"], "m"),
+    "energy-potential": lambda v: Q(v["m"], "kg") * G * Q(v["h"], "m"),
+    "energy-kinetic": lambda v: 0.5 * Q(v["m"], "kg") * Q(v["v"], "m/s") ** 2,
+    "energy-speed-factor": lambda v: (v["k"] * v["v"]) ** 2 / v["v"] ** 2,
+    "power-stairs": lambda v: Q(v["W"], "J") / Q(v["t"], "s"),
+    "power-efficiency": lambda v: Q(v["u"], "J") / Q(v["E"], "J"),
+    "heat-water": lambda v: Q(4.18, "kJ/kg/delta_degC") * Q(v["m"], "kg") * (Q(v["B"], "degC") - Q(v["A"], "degC")),
+    "heat-mixing": mixture,
+    "ohm-resistance": lambda v: Q(v["U"], "V") / Q(v["I"], "A"),
+    "ohm-current": lambda v: Q(v["U"], "V") / Q(v["R"], "ohm"),
+    "ohm-voltage-milliamperes": lambda v: Q(v["R"], "ohm") * Q(v["I"], "mA"),
+    "circuits-series": lambda v: Q(v["a"], "ohm") + Q(v["b"], "ohm"),
+    "circuits-parallel": lambda v: 1 / (1 / Q(v["a"], "ohm") + 1 / Q(v["b"], "ohm")),
+    "circuits-charge": lambda v: Q(v["I"], "A") * Q(v["t"], "minute"),
+    "electric-power": lambda v: Q(v["U"], "V") * Q(v["I"], "A"),
+    "electric-energy-kwh": lambda v: Q(v["P"], "W") * Q(v["t"], "hour"),
+    "optics-reflection": lambda v: 90 - v["a"],
+    "optics-image-size": lambda v: Q(v["G"], "cm") * (v["b"] / v["g"]),
+    "optics-lens-equation": lambda v: 1 / (1 / Q(v["f"], "cm") - 1 / Q(v["g"], "cm")),
+    "waves-thunder": lambda v: SOUND * Q(v["t"], "s"),
+    "waves-wavelength": lambda v: SOUND / Q(v["f"], "hertz"),
+    "waves-period": lambda v: 1 / (Q(v["t"], "s") / v["n"]),
+}  # fmt: skip
+
+MATHEMATICS: Mapping[str, Way] = {
+    "integers-subtract-negative": lambda v: v["a"] + abs(v["b"]),
+    "integers-order-of-operations": lambda v: v["a"] + (-v["c"]) * v["b"],
+    "integers-multiply": lambda v: math.copysign(abs(v["a"]) * abs(v["b"]), 1 if v["a"] * v["b"] > 0 else -1),
+    "integers-temperature": lambda v: len(range(int(v["a"]), int(v["b"]))),
+    "divisibility-gcd": common_divisor,
+    "divisibility-lcm": blink,
+    "fractions-add": lambda v: Fraction(int(v["a"]), int(v["b"])) + Fraction(int(v["c"]), int(v["d"])),
+    "fractions-multiply": lambda v: Fraction(int(v["a"]), int(v["b"])) * Fraction(int(v["c"]), int(v["d"])),
+    "fractions-divide": lambda v: Fraction(int(v["a"]), int(v["b"])) / Fraction(int(v["c"]), int(v["d"])),
+    "fractions-of-amount": lambda v: Fraction(int(v["a"]), int(v["b"])) * int(v["b"] * v["k"]),
+    "fractions-compare": lambda v: Fraction(int(v["a"]), int(v["b"])),
+    "decimals-multiply": lambda v: v["a"] * v["b"],
+    "decimals-hours-to-minutes": lambda v: Q(v["h"], "hour").to("minute").magnitude,
+    "decimals-square-metres": lambda v: Q(v["a"], "m**2").to("cm**2").magnitude,
+    "decimals-rounding": lambda v: round(v["a"] + v["b"] / 10 + v["c"] / 100 + v["d"] / 1000, 1),
+    "powers-product": lambda v: lambda x: x ** v["m"] * x ** v["n"],
+    "powers-of-power": lambda v: lambda x: (x ** v["m"]) ** v["n"],
+    "powers-scientific-notation": lambda v: v["m"] * 10 ** v["n"],
+    "percentages-of": lambda v: Q(v["p"], "percent") * Q(v["G"], "kg"),
+    "percentages-rate": lambda v: Q(v["W"] / v["G"], "").to("percent"),
+    "percentages-base": lambda v: Q(v["W"], "m") / Q(v["p"], "percent"),
+    "percentages-discount": lambda v: v["G"] - v["G"] * v["p"] / 100,
+    "interest-months": lambda v: sum(v["K"] * v["p"] / 1200 for _ in range(int(v["m"]))),
+    "interest-compound": account,
+    "proportion-price": lambda v: v["p"] * v["n"] / v["n"] * v["m"],
+    "proportion-inverse": lambda v: Q(v["t"], "hour") * v["n"] / v["m"],
+    "proportion-map-scale": lambda v: Q(v["s"], "cm") * v["k"],
+    "terms-collect": lambda v: lambda x: v["a"] * x + v["b"] + v["c"] * x + v["d"],
+    "terms-expand": lambda v: lambda x: v["a"] * (v["b"] * x + v["c"]),
+    "terms-binomial-square": lambda v: lambda x: (x + v["a"]) ** 2,
+    "linear-equations-one-step": lambda v: solved((v["a"], v["a"] * v["x"]))[0],
+    "linear-equations-both-sides": lambda v: solved((v["a"] - v["c"], v["d"] - v["b"]))[0],
+    "linear-equations-system": lambda v: max(solved((1, 1, v["x"] + v["y"]), (1, -1, v["x"] - v["y"]))),
+    "linear-functions-value": lambda v: polynomial(v["m"], v["b"])(v["x"]),
+    "linear-functions-slope": lambda v: np.polyfit([v["u"], v["u"] + v["h"]], [v["v"], v["v"] + v["k"]], 1)[0],
+    "linear-functions-equation": lambda v: polynomial(v["m"], v["b"]),
+    "linear-functions-zero": lambda v: np.roots([v["m"], -v["m"] * v["x"]])[0],
+    "quadratic-equations-larger-root": lambda v: max(np.roots([1, -(v["u"] + v["v"]), v["u"] * v["v"]]).real),
+    "quadratic-equations-pure": lambda v: max(np.roots([v["a"], 0, -v["a"] * v["x"] ** 2]).real),
+    "angles-triangle": lambda v: math.degrees(math.pi - math.radians(v["a"]) - math.radians(v["b"])),
+    "angles-isosceles": lambda v: 90 - v["a"] / 2,
+    "area-rectangle-side": lambda v: Q(v["a"] * v["b"], "cm**2") / Q(v["a"], "cm"),
+    "area-triangle": lambda v: Q(abs(np.cross([v["g"], 0, 0], [1.7, v["h"], 0])[2]) / 2, "cm**2"),
+    "area-trapezium": lambda v: Q(shoelace((0, 0), (v["a"], 0), (v["c"] + 1, v["h"]), (1, v["h"])), "cm**2"),
+    "circles-circumference": lambda v: Q(math.tau * v["r"], "cm"),
+    "circles-area": lambda v: Q(math.pi * v["d"] ** 2 / 4, "cm**2"),
+    "solids-aquarium": lambda v: Q(v["a"], "cm") * Q(v["b"], "cm") * Q(v["c"], "cm"),
+    "solids-cube-surface": lambda v: sum(Q(v["a"], "cm") * Q(v["a"], "cm") for _ in range(6)),
+    "solids-cylinder": lambda v: math.pi * Q(v["r"], "cm") ** 2 * Q(v["h"], "cm"),
+    "pythagoras-hypotenuse": lambda v: Q(math.hypot(v["p"], v["q"]), "cm"),
+    "pythagoras-ladder": lambda v: Q(v["c"] * math.sin(math.acos(v["a"] / v["c"])), "m"),
+    "trigonometry-height": lambda v: Q(v["s"], "m") * math.sin(math.radians(v["w"])) / math.cos(math.radians(v["w"])),
+    "trigonometry-ramp": lambda v: math.degrees(math.atan2(v["h"], math.sqrt(v["c"] ** 2 - v["h"] ** 2))),
+    "statistics-mean": lambda v: statistics.fmean([v["a"], v["b"], v["c"], v["d"]]),
+    "statistics-median": lambda v: statistics.median(
+        [v["m"] + v["v"], v["m"] - v["p"] - v["u"], v["m"] - v["p"], v["m"], v["m"] + v["q"]]
+    ),
+    "statistics-missing-value": lambda v: next(
+        x for x in range(200) if math.isclose(statistics.fmean([v["a"], v["b"], x]), v["m"])
+    ),
+    "probability-urn": lambda v: Fraction(int(v["r"]), int(v["r"] + v["b"])),
+    "probability-two-draws": two_reds,
+    "probability-complement": lambda v: 1 - v["p"],
+}  # fmt: skip
+
+
+def shoelace(*corners: tuple[float, float]) -> float:
+    """Area of a polygon from its corners."""
+    pairs = zip(corners, (*corners[1:], corners[0]), strict=True)
+    return abs(sum(x * q - p * y for (x, y), (p, q) in pairs)) / 2
+
+
+# Names of the units as pint has them.
+UNITS: Mapping[str, str] = {
+    "": "", "%": "percent", "°": "", "°C": "", "m/s": "m/s", "m/s²": "m/s**2", "km": "km", "s": "s", "h": "hour",
+    "m": "m", "cm": "cm", "cm²": "cm**2", "cm³": "cm**3", "L": "liter", "g/cm³": "g/cm**3", "g": "g", "kg": "kg",
+    "N": "N", "N/cm": "N/cm", "N/cm²": "N/cm**2", "kPa": "kPa", "J": "J", "kJ": "kJ", "W": "W", "kWh": "kWh",
+    "Ω": "ohm", "A": "A", "V": "V", "C": "coulomb", "Hz": "hertz",
+}  # fmt: skip
+
+
+def in_unit(result: Any, unit: str) -> float:
+    """Return the number of a result in the unit asked for."""
+    if not hasattr(result, "magnitude"):
+        return float(result)
+    if unit == "Hz":
+        # pint keeps angles apart: a frequency is 1/s.
+        return float(result.to("1/s").magnitude)
+    if unit == "m" and "hertz" in str(result.units):
+        return float((result * Q(1, "hertz") / Q(1, "1/s")).to("m").magnitude)
+    return float(result.to(UNITS[unit]).magnitude)

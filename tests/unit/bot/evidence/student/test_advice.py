@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.unit.bot.evidence.test_layout import Written, check, written
 
 from bot.evidence.shared.load import read, student_data
 from bot.evidence.shared.snapshot import Snapshot
@@ -18,6 +17,7 @@ from scheduler.values import Retention
 from storage.base.database import connect
 from storage.tables import Question
 from tests.taught import NOW, fill
+from tests.unit.bot.evidence.test_layout import Written, check, written
 
 __all__ = ["written"]  # the fixture that notes what is drawn
 

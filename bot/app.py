@@ -20,12 +20,12 @@ from apscheduler.schedulers.asyncio import AsyncIOScheduler
 from bot.chat.port import Chat, ChatStopped
 from bot.clock import Clock
 from bot.identity import AnotherBot
-from bot.service.engine.context import Desk
-from bot.service.engine.counters import Tally
-from bot.service.engine.due_work import House
+from bot.service.engine.context import AppContext
+from bot.service.engine.counters import Counters
+from bot.service.engine.due_work import WorkContext
 from bot.service.engine.faults import note
 from bot.service.engine.inbox_worker import Inbox
-from bot.service.engine.receiver import Post, Reachable
+from bot.service.engine.receiver import Reachable, Receiver
 from bot.service.engine.sender import Sender
 from bot.service.rounds import Rounds
 from storage.base.database import Database
@@ -70,17 +70,17 @@ class App:
     db: Database
     clock: Clock
     chats: Mapping[str, Chat]
-    desk: Desk
+    app_context: AppContext
     tick_s: float
     stopped: dict[str, str] = field(default_factory=dict)
     another: AnotherBot | None = None
-    tally: Tally = field(default_factory=Tally)
+    counters: Counters = field(default_factory=Counters)
     beat_at: float = 0.0
     on_beat: Callable[[], None] = lambda: None
     on_round: Callable[[float], None] = lambda _seconds: None
     inbox: Inbox = field(init=False)
-    posts: dict[str, Post] = field(init=False)
-    house: House = field(init=False)
+    receivers: dict[str, Receiver] = field(init=False)
+    work_context: WorkContext = field(init=False)
     rounds: Rounds = field(init=False)
     senders: dict[str, Sender] = field(init=False)
     _ticked: asyncio.Event = field(default_factory=asyncio.Event)
@@ -93,23 +93,27 @@ class App:
 
     def __post_init__(self) -> None:
         """Wire the parts to one another."""
-        self.inbox = Inbox(self.db, self.desk, self.clock, self.wake_soon, self.tally, self._sender_of)
-        self.posts = {name: Post(self.db, chat, self.wake) for name, chat in self.chats.items()}
-        self.house = House(
+        self.inbox = Inbox(
+            self.db, self.app_context, self.clock, self.wake_soon, self.counters, self._sender_of
+        )
+        self.receivers = {name: Receiver(self.db, chat, self.wake) for name, chat in self.chats.items()}
+        self.work_context = WorkContext(
             self.db,
-            self.desk,
+            self.app_context,
             self.clock,
-            Reachable(self.posts),
+            Reachable(self.receivers),
             self.wake_senders,
-            self.tally,
+            self.counters,
             self._beat,
         )
-        self.rounds = Rounds(self.house)
-        self.senders = {name: self._sender(post) for name, post in self.posts.items()}
+        self.rounds = Rounds(self.work_context)
+        self.senders = {name: self._sender(receiver) for name, receiver in self.receivers.items()}
 
-    def _sender(self, post: Post) -> Sender:
-        is_group = getattr(post.chat, "is_group", _never)
-        return Sender(self.db, post.chat, self.clock, is_group=is_group, may_send=lambda: post.may_send)
+    def _sender(self, receiver: Receiver) -> Sender:
+        is_group = getattr(receiver.chat, "is_group", _never)
+        return Sender(
+            self.db, receiver.chat, self.clock, is_group=is_group, may_send=lambda: receiver.may_send
+        )
 
     def _sender_of(self, name: str) -> Sender | None:
         """Return who sends on a chat, if it may at present."""
@@ -134,7 +138,7 @@ class App:
     def wake_senders(self) -> None:
         """Look at what is to be sent, now. What is for a chat that has stopped waits for the operator."""
         for name, sender in self.senders.items():
-            if self.posts[name].may_send:
+            if self.receivers[name].may_send:
                 self._wake_sender(name, sender)
             else:
                 self._to_ring.add(name)
@@ -162,7 +166,7 @@ class App:
             self._hold(*hold)
             return
         for name, sender in self.senders.items():
-            if what in ("", name) and self.posts[name].may_send:
+            if what in ("", name) and self.receivers[name].may_send:
                 self._wake_sender(name, sender)
 
     def _hold(self, platform: str, until_s: float) -> None:
@@ -175,7 +179,9 @@ class App:
     def standing_by(self) -> frozenset[str]:
         """The chats that another process receives from."""
         return frozenset(
-            name for name, post in self.posts.items() if post.standing_by and name not in self.stopped
+            name
+            for name, receiver in self.receivers.items()
+            if receiver.standing_by and name not in self.stopped
         )
 
     @property
@@ -196,7 +202,7 @@ class App:
         handled, sent = asyncio.Event(), asyncio.Event()
         scheduler = self._alarm_clock()
         async with self._listening(), asyncio.TaskGroup() as group:
-            chats = [group.create_task(self._receive(post, stop)) for post in self.posts.values()]
+            chats = [group.create_task(self._receive(receiver, stop)) for receiver in self.receivers.values()]
             work = [group.create_task(self.inbox.run(handled)), group.create_task(self._do_due(handled))]
             senders = [group.create_task(sender.run(sent)) for sender in self.senders.values()]
             ticking = group.create_task(self._sweep_at_ticks())
@@ -216,8 +222,8 @@ class App:
             await _ended(work)
             sent.set()
             await _ended(senders)
-            for post in self.posts.values():
-                await post.release()
+            for receiver in self.receivers.values():
+                await receiver.release()
         if self.another is not None:
             raise self.another
         if self.chats and len(self.stopped) == len(self.chats):
@@ -240,13 +246,13 @@ class App:
             if self._ringing is not None:
                 await self._ringing
 
-    async def _receive(self, post: Post, stop: asyncio.Event) -> None:
+    async def _receive(self, receiver: Receiver, stop: asyncio.Event) -> None:
         """Run one chat. One that stops for good does not take the others with it."""
         try:
-            await post.run(self.inbox.receive, stop)
+            await receiver.run(self.inbox.receive, stop)
         except ChatStopped as stopped:
-            log.error("%s has stopped for good: %s", post.chat.name, stopped)
-            self.stopped[post.chat.name] = str(stopped)
+            log.error("%s has stopped for good: %s", receiver.chat.name, stopped)
+            self.stopped[receiver.chat.name] = str(stopped)
             if isinstance(stopped, AnotherBot):
                 self.another = stopped
                 stop.set()
@@ -305,6 +311,8 @@ async def _ended(tasks: Sequence[asyncio.Task[None]]) -> None:
         await asyncio.wait(tasks)
 
 
-def build(db: Database, clock: Clock, chats: Sequence[Chat], desk: Desk, *, tick_s: float = 15.0) -> App:
+def build(
+    db: Database, clock: Clock, chats: Sequence[Chat], app_context: AppContext, *, tick_s: float = 15.0
+) -> App:
     """Wire an app from its parts."""
-    return App(db, clock, {chat.name: chat for chat in chats}, desk, tick_s)
+    return App(db, clock, {chat.name: chat for chat in chats}, app_context, tick_s)

@@ -28,7 +28,7 @@ from bot.chat.port import Chat
 from bot.service.engine.due_work import kinds
 from bot.settings import SettingsError
 from storage.queue import queue_statistics
-from storage.queue.queue_statistics import Pulse
+from storage.queue.queue_statistics import QueueStatistics
 
 WORK_STANDS_S = 300.0
 """The worker goes round at every tick; after so long without a step it stands still [s]."""
@@ -103,9 +103,9 @@ class Health:
             checks += self.queues(found)
         return checks
 
-    async def _look(self) -> tuple[Pulse | None, Check]:
+    async def _look(self) -> tuple[QueueStatistics | None, Check]:
         """Read and write at the same time: both may take as long as they are let, and Prometheus waits ten seconds."""
-        return await asyncio.gather(self.pulse(), self.database())
+        return await asyncio.gather(self.queue_statistics(), self.database())
 
     async def database(self) -> Check:
         """Write something small."""
@@ -159,7 +159,7 @@ class Health:
             return None
         return None if heard is None else self.age_s(heard)
 
-    def queues(self, found: Pulse) -> list[Check]:
+    def queues(self, found: QueueStatistics) -> list[Check]:
         """Look at what waits."""
         outgoing = self._waits("outbox", "messages to send", found.outbox, found.outbox_since)
         if found.held:
@@ -183,7 +183,7 @@ class Health:
             return 0.0
         return max(0.0, (self.app.clock.now() - since).total_seconds() / self.app.clock.speed)
 
-    async def pulse(self) -> Pulse | None:
+    async def queue_statistics(self) -> QueueStatistics | None:
         """Return what waits; None when the database cannot say so now."""
         with contextlib.suppress(Exception):  # `database` tells that something is wrong, and what
             async with asyncio.timeout(ANSWER_WITHIN_S):
@@ -204,20 +204,20 @@ class Health:
         return generate_latest(self.registry) + generate_latest(_Families(families))
 
     def _process(self) -> Iterator[Metric]:
-        tally = self.app.tally
+        counters = self.app.counters
         info = GaugeMetricFamily("holdfast_info", "The program's version.", labels=["version"])
         info.add_metric([self.version], 1)
         yield info
         yield _gauge("worker_quiet_seconds", "Since the worker last went on.", self.worker_quiet_s())
         yield _gauge("data_free_bytes", "Free on the disk of the data folder.", _free(self.data_dir))
-        yield _counter("events_handled", "Events from chats that were handled.", tally.handled)
-        yield _counter("events_failed", "Attempts at handling an event that failed.", tally.troubled)
-        yield _counters("due_work_done", "Due work that was done.", "kind", _by_kind(tally.done))
+        yield _counter("events_handled", "Events from chats that were handled.", counters.handled)
+        yield _counter("events_failed", "Attempts at handling an event that failed.", counters.troubled)
+        yield _counters("due_work_done", "Due work that was done.", "kind", _by_kind(counters.done))
         yield _counters(
-            "due_work_failed", "Attempts at due work that failed.", "kind", _by_kind(tally.failed)
+            "due_work_failed", "Attempts at due work that failed.", "kind", _by_kind(counters.failed)
         )
         yield _counters(
-            "due_work_given_up", "Due work that is not tried again.", "kind", _by_kind(tally.given_up)
+            "due_work_given_up", "Due work that is not tried again.", "kind", _by_kind(counters.given_up)
         )
 
     def _chats(self) -> Iterator[Metric]:
@@ -247,7 +247,7 @@ class Health:
         yield _counters("messages_sent", "Messages that a platform took.", "platform", sent)
         yield _counters("messages_failed", "Attempts at sending that failed.", "platform", failed)
 
-    def _waiting(self, found: Pulse) -> Iterator[Metric]:
+    def _waiting(self, found: QueueStatistics) -> Iterator[Metric]:
         yield _gauge("inbox_waiting", "Events to handle.", found.inbox)
         yield _gauge("inbox_oldest_seconds", "Since the oldest event came in.", self.age_s(found.inbox_since))
         yield _gauge("outbox_waiting", "Messages whose moment has come.", found.outbox)

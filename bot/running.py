@@ -16,7 +16,7 @@ from bot import identity
 from bot.app import App, build
 from bot.chat.port import Chat
 from bot.clock import Clock
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.settings import Settings
 from bot.watchdog import Watchdog
 from storage import migrations
@@ -44,7 +44,7 @@ async def run_until_stopped(
             if attach is not None:
                 attach(db)
         await identity.check(db, clock, chats, new_bot=new_bot)
-        app = build(db, clock, chats, make_desk(settings, chats), tick_s=settings.tick_s)
+        app = build(db, clock, chats, make_app_context(settings, chats), tick_s=settings.tick_s)
         app.on_beat = watchdog.beat
         watchdog.check(settings.tick_s)
         async with _watched(settings, app):
@@ -89,7 +89,7 @@ def version() -> str:
         return ""
 
 
-def make_desk(settings: Settings, chats: Sequence[Chat]) -> Desk:
+def make_app_context(settings: Settings, chats: Sequence[Chat]) -> AppContext:
     """Gather what steps need of the settings and the adapters."""
     links = {chat.name: getattr(chat, "join_link", None) for chat in chats}
 
@@ -98,7 +98,7 @@ def make_desk(settings: Settings, chats: Sequence[Chat]) -> Desk:
         found: str | None = link(code) if link is not None else None
         return found
 
-    return Desk(
+    return AppContext(
         join_link=join_link, zone=settings.default_zone, language=settings.default_language, settings=settings
     )
 

@@ -540,7 +540,7 @@ class Due(SQLModel, table=True):
     due_at: datetime = Field(sa_type=UtcDateTime)
     lease_until: datetime | None = Field(default=None, sa_type=UtcDateTime)
     attempts: int = 0
-    fence: int = 0  # goes up with every claim: who claimed before can no longer write
+    lease_token: int = 0  # goes up with every claim: who claimed before can no longer write
     done_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
     failed: str = Field(default="", max_length=200)
 
@@ -603,7 +603,7 @@ class OutboxItem(SQLModel, table=True):
     not_after: datetime | None = Field(default=None, sa_type=UtcDateTime)
     lease_until: datetime | None = Field(default=None, sa_type=UtcDateTime)
     attempts: int = 0
-    fence: int = 0  # goes up with every claim: who claimed before can no longer write
+    lease_token: int = 0  # goes up with every claim: who claimed before can no longer write
     message_ref: str = Field(default="", max_length=255, index=True)
     created_at: datetime = Field(sa_type=UtcDateTime)
     sent_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
@@ -631,8 +631,10 @@ class SendingPace(SQLModel, table=True):
     held_s: float = 0.0
 
 
-class Bookmark(SQLModel, table=True):
+class KeyValue(SQLModel, table=True):
     """A small value of an adapter, such as Matrix's sync token."""
+
+    __tablename__ = "key_value"
 
     name: str = Field(primary_key=True, max_length=80)
     value: str

@@ -29,8 +29,8 @@ from bot.clock import HandClock
 from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey, chance_of, to_dict
 from bot.service.asking import nudges, planning
 from bot.service.engine import loop
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import House, do_due
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import WorkContext, do_due
 from bot.talk.core import MENU
 from storage.asked import nudges as stored_nudges
 from storage.base.database import Database, connect
@@ -94,7 +94,7 @@ class Stage:
 
     db: Database
     now: datetime
-    desk: Desk = field(default_factory=Desk)
+    app_context: AppContext = field(default_factory=AppContext)
     heard: list[Said] = field(default_factory=list)
     language: str = ""  # what the platform says that people speak
     _keys: itertools.count[int] = field(default_factory=itertools.count)
@@ -134,7 +134,7 @@ class Stage:
                 session, platform=incoming.platform, key=incoming.key, user=user, event={}, now=self.now
             )
             if item is not None:
-                loop.handle(session, self.desk, incoming, self.now)
+                loop.handle(session, self.app_context, incoming, self.now)
                 inbox.done(session, item, self.now)
         return [said for said in self.collect() if not said.settles]
 
@@ -185,12 +185,12 @@ class Stage:
         return self.collect()
 
     async def _work(self) -> None:
-        house = House(self.db, self.desk, HandClock(self.now))
-        while await do_due(house):
+        work_context = WorkContext(self.db, self.app_context, HandClock(self.now))
+        while await do_due(work_context):
             pass
-        await nudges.end_nudges(house)
-        await nudges.send_nudges(house)
-        while await do_due(house):
+        await nudges.end_nudges(work_context)
+        await nudges.send_nudges(work_context)
+        while await do_due(work_context):
             pass
 
     def go_to(self, moment: datetime) -> list[Said]:
@@ -241,7 +241,12 @@ class Frozen:
         database = database or _database()
         self.copy.backup(_raw(database))
         return Stage(
-            database, self.now, Desk(), list(self.heard), _keys=itertools.count(self.key), _seen=self.seen
+            database,
+            self.now,
+            AppContext(),
+            list(self.heard),
+            _keys=itertools.count(self.key),
+            _seen=self.seen,
         )
 
 

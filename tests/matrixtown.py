@@ -19,7 +19,7 @@ from bot.app import build
 from bot.chat.matrix.adapter import Account, MatrixChat
 from bot.chat.matrix.rendering import ACTIONS
 from bot.clock import HandClock
-from bot.running import make_desk
+from bot.running import make_app_context
 from bot.settings import Settings
 from storage.base.database import Database
 from storage.queue import outbox
@@ -196,7 +196,7 @@ class MatrixTown(Town):
         chat.attach(self.db)
         self._note_what_leaves(chat)
         self.app = build(
-            self.db, self.clock, [chat], make_desk(Settings(default_zone="Europe/London"), [chat])
+            self.db, self.clock, [chat], make_app_context(Settings(default_zone="Europe/London"), [chat])
         )
         self._stop = asyncio.Event()
         self._task = asyncio.create_task(self.app.run(self._stop))

@@ -22,8 +22,8 @@ from bot.chat.port import (
     unpack,
 )
 from bot.service import rounds  # noqa: F401 - registers everything that is carried out and done
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import House, do_due
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import WorkContext, do_due
 from bot.service.engine.loop import handle
 from storage.base.database import Database, Session
 from storage.school import classes, people
@@ -73,10 +73,10 @@ class School:
 
     def __init__(self, db: Database) -> None:
         self.db, self.clock, self.chat = db, HandClock(), FileChat()
-        self.desk = Desk(
+        self.app_context = AppContext(
             join_link=lambda platform, code: f"https://chat.example/{code}", zone="Europe/London"
         )
-        self.house = House(db, self.desk, self.clock, {"terminal": self.chat})
+        self.work_context = WorkContext(db, self.app_context, self.clock, {"terminal": self.chat})
         self._number = 0
         self._seen = 0
 
@@ -110,7 +110,7 @@ class School:
             "terminal", str(self._number), address or f"@{user}", user, place, self.clock.now(), content
         )
         with self.db.begin() as session:
-            handle(session, self.desk, event, self.clock.now())
+            handle(session, self.app_context, event, self.clock.now())
         return self.said()
 
     def said(self) -> list[tuple[str, Message]]:
@@ -131,7 +131,7 @@ class School:
 
     async def _work(self) -> None:
         for _ in range(50):
-            if not await do_due(self.house):
+            if not await do_due(self.work_context):
                 return
         raise AssertionError("Due work did not come to an end.")
 

@@ -20,7 +20,7 @@ from typing import Any
 from bot.app import App, build
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import HandClock
-from bot.running import make_desk
+from bot.running import make_app_context
 from bot.service.rounds import next_moment
 from bot.settings import Settings
 from storage.base.database import Database
@@ -75,7 +75,7 @@ class Town:
         )
         chat.attach(self.db)
         settings = Settings(default_zone="Europe/London")
-        self.app = build(self.db, self.clock, [chat], make_desk(settings, [chat]))
+        self.app = build(self.db, self.clock, [chat], make_app_context(settings, [chat]))
         self._stop = asyncio.Event()
         self._task = asyncio.create_task(self.app.run(self._stop))
         self.starts += 1

@@ -14,7 +14,7 @@ from bot.cli.common import open_database, settings
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
-    from storage.queue.queue_statistics import Pulse
+    from storage.queue.queue_statistics import QueueStatistics
 
 
 def _now() -> datetime:
@@ -79,7 +79,7 @@ def status(as_json: bool) -> None:
         click.echo("sending\theld, as in every restored copy; let it go with: holdfast db release")
 
 
-def _waiting(found: Pulse) -> dict[str, tuple[int, datetime | None]]:
+def _waiting(found: QueueStatistics) -> dict[str, tuple[int, datetime | None]]:
     return {
         "events to handle": (found.inbox, found.inbox_since),
         "messages to send": (found.outbox, found.outbox_since),
@@ -87,7 +87,9 @@ def _waiting(found: Pulse) -> dict[str, tuple[int, datetime | None]]:
     }
 
 
-def _as_json(place: str, revision: str | None, counts: dict[str, int], found: Pulse) -> dict[str, object]:
+def _as_json(
+    place: str, revision: str | None, counts: dict[str, int], found: QueueStatistics
+) -> dict[str, object]:
     """Return the same for programs; moments are ISO 8601 in UTC, null where there is none."""
     return {
         "database": place,

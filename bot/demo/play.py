@@ -26,7 +26,7 @@ from bot.demo.school import CLASS, OPENS, PLATFORM, SCHOOL, TEACHER, ZONE, DemoS
 from bot.demo.show import Screen
 from bot.evidence.shared.load import NothingThere, read
 from bot.evidence.shared.papers import forecast_papers, save, week_papers
-from bot.running import calm_collector, make_desk, prepare_folder
+from bot.running import calm_collector, make_app_context, prepare_folder
 from bot.settings import Settings
 from bot.teaching.memories import build as build_memory
 from bot.words import words
@@ -86,7 +86,9 @@ async def _play_term(stage: Stage, until: datetime, *, quiet: bool) -> datetime:
     people, teacher = _people(stage, start)
     chat = DemoChat(clock, people, files=teacher.marks)
     chat.plan(TEACHER, teacher.plans(start))
-    app = build(stage.db, clock, [chat], make_desk(Settings(data_dir=stage.out, school=SCHOOL), [chat]))
+    app = build(
+        stage.db, clock, [chat], make_app_context(Settings(data_dir=stage.out, school=SCHOOL), [chat])
+    )
     screen = Screen(stage.console, OPENS, until, f"{SCHOOL}, {CLASS}: a term on a rehearsal clock")
     chat.watch = screen.heard
     if start == OPENS:
@@ -209,6 +211,8 @@ async def _hand_over(stage: Stage, now: datetime) -> None:
         highlight=False,
         markup=False,
     )
-    app = build(stage.db, clock, [chat], make_desk(Settings(data_dir=stage.out, school=SCHOOL), [chat]))
+    app = build(
+        stage.db, clock, [chat], make_app_context(Settings(data_dir=stage.out, school=SCHOOL), [chat])
+    )
     await app.run(asyncio.Event())
     await stage.db.run(key_values.put, REACHED, clock.now().isoformat(), clock.now())

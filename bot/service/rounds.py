@@ -21,7 +21,7 @@ import bot.service.teacher.files
 import bot.service.teacher.topics  # noqa: F401 - each registers what it carries out
 from bot.service.asking.nudges import end_nudges, send_nudges
 from bot.service.asking.planning import ensure_look
-from bot.service.engine.due_work import House, do_due
+from bot.service.engine.due_work import WorkContext, do_due
 from bot.service.engine.nightly_cleanup import ensure_forgetting
 from bot.service.teacher.calendar import ensure_class_work
 from storage.base.database import Session
@@ -40,7 +40,7 @@ CLASSES_AT_ONCE = 20
 class Rounds:
     """Goes the rounds of a house."""
 
-    house: House
+    work_context: WorkContext
     _calendar_at: datetime | None = None
 
     async def go(self) -> int:
@@ -49,36 +49,36 @@ class Rounds:
         done = 0
         while now_done := await self._once():
             done += now_done
-            self.house.beat()
+            self.work_context.beat()
         return done
 
     async def _once(self) -> int:
-        if not await self.house.db.read(_is_due, self.house.clock.now()):
+        if not await self.work_context.db.read(_is_due, self.work_context.clock.now()):
             return 0
         # Ends come first: a new nudge takes the place of an old one that is over.
-        ended = await end_nudges(self.house)
-        worked = await do_due(self.house)
-        sent = await send_nudges(self.house)
+        ended = await end_nudges(self.work_context)
+        worked = await do_due(self.work_context)
+        sent = await send_nudges(self.work_context)
         return ended + worked + sent
 
     async def _keep_calendar(self) -> None:
-        now = self.house.clock.now()
+        now = self.work_context.clock.now()
         if self._calendar_at is None or not self._calendar_at <= now < self._calendar_at + CALENDAR_EVERY:
-            await keep_calendar(self.house)
+            await keep_calendar(self.work_context)
             self._calendar_at = now
 
 
-async def keep_calendar(house: House) -> None:
+async def keep_calendar(work_context: WorkContext) -> None:
     """See that every open class has its next plan, report and reminder, and the night its forgetting.
 
     A few classes in a transaction: nobody's answer waits until a whole district is looked at.
     """
-    now = house.clock.now()
-    ids = await house.db.read(classes.open_ids)
+    now = work_context.clock.now()
+    ids = await work_context.db.read(classes.open_ids)
     for first in range(0, len(ids), CLASSES_AT_ONCE):
-        await house.db.run(_keep_classes, ids[first : first + CLASSES_AT_ONCE], now)
-        house.beat()
-    await house.db.run(ensure_forgetting, house.desk.zone, now)
+        await work_context.db.run(_keep_classes, ids[first : first + CLASSES_AT_ONCE], now)
+        work_context.beat()
+    await work_context.db.run(ensure_forgetting, work_context.app_context.zone, now)
 
 
 def _keep_classes(session: Session, class_ids: Sequence[int], now: datetime) -> None:

@@ -19,7 +19,7 @@ from storage.asked.nudges import NOT_OVER, close, next_number
 from storage.base.prepared import Prepared
 from storage.base.statements import change
 from storage.school.rules import NUDGES_A_DAY_AT_MOST
-from storage.school.speakers import Seat
+from storage.school.speakers import Membership
 from storage.tables import (
     Enrolment,
     EnrolmentState,
@@ -78,7 +78,7 @@ def wishes(session: Session, person_ids: Collection[int]) -> dict[int, Wishes]:
     return {person: resolve(rows) for person, rows in found.items()}
 
 
-def resolve(rows: Sequence[tuple[Enrolment | Seat, int, str]]) -> Wishes:
+def resolve(rows: Sequence[tuple[Enrolment | Membership, int, str]]) -> Wishes:
     """Return what somebody wants over all classes: each enrolment, longest first, with its class's minute and zone."""
     active = [one for one in rows if one[0].state is EnrolmentState.ACTIVE] or rows
     minutes = [row.nudge_minute for row, _, _ in rows if row.nudge_minute is not None]

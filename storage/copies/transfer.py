@@ -27,7 +27,7 @@ from storage.queue import outbox, queue_statistics
 
 ROWS_AT_ONCE = 500
 COPY_OF = "copy of"
-OWN_BOOKMARKS = (
+OWN_VALUES = (
     outbox.SENDING,
     outbox.EPOCH,
     COPY_OF,
@@ -198,8 +198,8 @@ def _names(table: sa.Table, key: sa.Column[Any]) -> dict[str, Any]:
 
 
 def _copied(table: sa.Table) -> sa.ColumnElement[bool]:
-    """All rows, except bookmarks that belong to one database."""
-    return table.c.name.not_in(OWN_BOOKMARKS) if table.name == "bookmark" else sa.true()
+    """All rows, except values that belong to one database."""
+    return table.c.name.not_in(OWN_VALUES) if table.name == "key_value" else sa.true()
 
 
 def _tables() -> list[sa.Table]:

@@ -1,8 +1,8 @@
 """Bringing a database to the tables of this program: forward only, an SQLite file is saved before.
 
-While nothing has been released there is one revision, 0001. Whoever changes ``storage/tables.py`` writes
-it anew with ``python -m storage.migrations renew``; a test fails until that is done. After the first
-release, revisions are only added, with ``python -m storage.migrations add "What changes"``.
+A revision is never changed once it is here: databases made with it are in use. Whoever changes
+``storage/tables.py`` appends one with ``python -m storage.migrations add "What changes"``; a test fails until that is
+done. First a revision adds what is new (expand), a later one takes away what no running program uses (contract).
 """
 
 from __future__ import annotations

@@ -46,7 +46,7 @@ from storage.tables import (
 
 Condition = sa.ColumnElement[bool]
 
-ABOUT_NOBODY = frozenset({"blob", "bookmark", "platform_file", "sending_pace"})
+ABOUT_NOBODY = frozenset({"blob", "key_value", "platform_file", "sending_pace"})
 """Tables without an owner: bytes go when nothing names them any more (`storage.base.blobs`)."""
 
 

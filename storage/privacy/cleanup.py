@@ -24,7 +24,6 @@ from storage.base import key_values
 from storage.privacy import erasure
 from storage.school import codes
 from storage.tables import (
-    Bookmark,
     Channel,
     Code,
     CodeTry,
@@ -32,6 +31,7 @@ from storage.tables import (
     Dialogue,
     Due,
     InboxItem,
+    KeyValue,
     Lesson,
     OutboxItem,
     OutboxState,
@@ -129,7 +129,7 @@ def _inbox(session: Session, now: datetime, limit: int) -> Counter[str]:
 
 
 def _empty_inbox(session: Session, now: datetime, limit: int) -> Counter[str]:
-    """Empty what was done a week ago, oldest first. A bookmark says how far: no row is read every night."""
+    """Empty what was done a week ago, oldest first. A stored value says how far: no row is read every night."""
     done_at, before = col(InboxItem.done_at), now - INBOX_CONTENT
     kept = key_values.get(session, EMPTIED)
     since = datetime.fromisoformat(kept) if kept else None
@@ -206,10 +206,10 @@ def _codes(session: Session, now: datetime, limit: int) -> Counter[str]:
             # The code that was posted there is good for a day.
             "offered place": _delete(
                 session,
-                Bookmark,
+                KeyValue,
                 limit,
-                col(Bookmark.name).startswith(codes.OFFERED_PLACE, autoescape=True),
-                Bookmark.updated_at < now - LOOSE,
+                col(KeyValue.name).startswith(codes.OFFERED_PLACE, autoescape=True),
+                KeyValue.updated_at < now - LOOSE,
             ),
         }
     )

@@ -105,7 +105,7 @@ def claim(
     for row in rows:
         row.lease_until = now + lease
         row.attempts += 1
-        row.fence += 1
+        row.lease_token += 1
     session.flush()
     return rows
 
@@ -114,36 +114,38 @@ def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) ->
     """Hold claimed work (id to fence) that is still being done until a later moment."""
     session.exec(
         update(Due)
-        .where(sa.tuple_(col(Due.id), col(Due.fence)).in_(list(claims.items())), col(Due.done_at).is_(None))
+        .where(
+            sa.tuple_(col(Due.id), col(Due.lease_token)).in_(list(claims.items())), col(Due.done_at).is_(None)
+        )
         .values(lease_until=until)
     )
 
 
-def done(session: Session, due_id: int, now: datetime, *, fence: int | None = None) -> bool:
+def done(session: Session, due_id: int, now: datetime, *, lease_token: int | None = None) -> bool:
     """Mark a piece of work as done; say whether it was still open.
 
     Parameters
     ----------
-    fence : int, optional
-        The claim that it was done under (`Due.fence`). False when another has claimed it since: undo yours.
+    lease_token : int, optional
+        The claim that it was done under (`Due.lease_token`). False when another has claimed it since: undo yours.
     """
     changed = session.exec(
-        update(Due).where(*_open(due_id, fence)).values(done_at=now, lease_until=None, failed="")
+        update(Due).where(*_open(due_id, lease_token)).values(done_at=now, lease_until=None, failed="")
     )
     return changed.rowcount > 0
 
 
-def _open(due_id: int, fence: int | None) -> tuple[sa.ColumnElement[bool], ...]:
-    """Return what holds for work that is still to be done, and that nobody claimed since the claim `fence`."""
+def _open(due_id: int, lease_token: int | None) -> tuple[sa.ColumnElement[bool], ...]:
+    """Return what holds for work that is still to be done, and that nobody claimed since the claim `lease_token`."""
     still = (col(Due.id) == due_id, col(Due.done_at).is_(None))
-    return still if fence is None else (*still, col(Due.fence) == fence)
+    return still if lease_token is None else (*still, col(Due.lease_token) == lease_token)
 
 
-def postpone(session: Session, due_id: int, until: datetime, *, fence: int | None = None) -> None:
+def postpone(session: Session, due_id: int, until: datetime, *, lease_token: int | None = None) -> None:
     """Put a claimed piece of work off without counting the attempt: nothing went wrong."""
     session.exec(
         update(Due)
-        .where(*_open(due_id, fence))
+        .where(*_open(due_id, lease_token))
         .values(
             due_at=until,
             lease_until=None,
@@ -160,7 +162,7 @@ def failed(
     *,
     retry_at: datetime,
     give_up_after: int = GIVE_UP_AFTER,
-    fence: int | None = None,
+    lease_token: int | None = None,
 ) -> bool:
     """Note that a piece of work went wrong; try again at `retry_at`. Not heard when another has claimed it since.
 
@@ -170,7 +172,7 @@ def failed(
         True when it was tried `give_up_after` times and is given up: see `dead`.
     """
     row = session.get(Due, due_id, with_for_update=True)
-    if row is None or row.done_at is not None or fence not in (None, row.fence):
+    if row is None or row.done_at is not None or lease_token not in (None, row.lease_token):
         return False
     row.failed, row.lease_until = reason[:200], None
     given_up = row.attempts >= give_up_after

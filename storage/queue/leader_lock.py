@@ -24,7 +24,7 @@ SILENT_S = 30.0
 """A holder that has not asked for so long has lost its turn (`bot.service.engine.receiver` asks every two seconds)."""
 
 
-class Turn(Protocol):
+class LeaderLock(Protocol):
     """A turn that was taken."""
 
     def holds(self) -> bool:
@@ -36,7 +36,7 @@ class Turn(Protocol):
         ...
 
 
-def take(database: Database, name: str) -> Turn | None:
+def take(database: Database, name: str) -> LeaderLock | None:
     """Take a turn, or return None while another process has it.
 
     Parameters
@@ -106,7 +106,7 @@ class _FileLock:
             self._handle = None
 
 
-def _take_postgresql(database: Database, name: str) -> Turn | None:
+def _take_postgresql(database: Database, name: str) -> LeaderLock | None:
     number = int.from_bytes(hashlib.sha256(f"holdfast {name}".encode()).digest()[:8], "big", signed=True)
     # Outside any transaction: one that stays open would be ended by its time-out.
     connection = database.engine.connect()
@@ -129,7 +129,7 @@ def _end_when_silent(connection: sa.Connection) -> None:
         connection.exec_driver_sql(f"SET idle_session_timeout = {round(SILENT_S * 1000)}")
 
 
-def _take_file(database: Database, name: str) -> Turn | None:
+def _take_file(database: Database, name: str) -> LeaderLock | None:
     path = databases.sqlite_path(database.url)
     lock = path.with_name(f"{path.name}.{name}.lock")
     handle = os.open(lock, os.O_CREAT | os.O_RDWR, 0o600)

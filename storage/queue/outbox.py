@@ -26,7 +26,7 @@ from storage.base import key_values, limits
 from storage.base.prepared import Prepared
 from storage.base.statements import insert_new, is_postgresql
 from storage.school import channels
-from storage.tables import Blob, Bookmark, Contact, OutboxItem, OutboxState, UtcDateTime
+from storage.tables import Blob, Contact, KeyValue, OutboxItem, OutboxState, UtcDateTime
 
 LEASE = timedelta(seconds=60)
 GIVE_UP_AFTER = 8
@@ -94,7 +94,7 @@ class Outgoing:
         count.
     created_at : datetime
         When it was written.
-    fence : int
+    lease_token : int
         Which claim this is: what an earlier claimer says of the message is not heard any more.
     """
 
@@ -110,7 +110,7 @@ class Outgoing:
     urgent: bool
     attempts: int
     not_after: datetime | None
-    fence: int
+    lease_token: int
     created_at: datetime
 
 
@@ -187,7 +187,7 @@ _TAKE = Prepared(
     .values(
         lease_until=sa.bindparam("until", type_=UtcDateTime()),
         attempts=_T.c.attempts + 1,
-        fence=_T.c.fence + 1,
+        lease_token=_T.c.lease_token + 1,
     )
 )
 _DROP_LATE = Prepared(
@@ -222,7 +222,7 @@ _EDITED = (
 
 
 def _mark(name: str) -> Any:
-    return sa.select(col(Bookmark.value)).where(col(Bookmark.name) == name).scalar_subquery()
+    return sa.select(col(KeyValue.value)).where(col(KeyValue.name) == name).scalar_subquery()
 
 
 @cache
@@ -412,7 +412,7 @@ def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
         urgent=row.urgent,
         attempts=row.attempts + 1,
         not_after=row.not_after,
-        fence=row.fence + 1,
+        lease_token=row.lease_token + 1,
         created_at=row.created_at,
     )
 
@@ -455,7 +455,7 @@ def failed(
     *,
     retry_at: datetime,
     give_up_after: int = GIVE_UP_AFTER,
-    fence: int | None = None,
+    lease_token: int | None = None,
 ) -> bool:
     """Note that sending went wrong through a fault of ours; try again at `retry_at`.
 
@@ -463,8 +463,8 @@ def failed(
 
     Parameters
     ----------
-    fence : int, optional
-        The claim that it was sent under (`Outgoing.fence`). When another has claimed it since, nothing is noted.
+    lease_token : int, optional
+        The claim that it was sent under (`Outgoing.lease_token`). When another has claimed it since, nothing is noted.
 
     Returns
     -------
@@ -472,7 +472,7 @@ def failed(
         True when it was tried `give_up_after` times and is given up.
     """
     row = session.get(OutboxItem, item_id, with_for_update=True, populate_existing=True)
-    if row is None or row.state is not OutboxState.WAITING or fence not in (None, row.fence):
+    if row is None or row.state is not OutboxState.WAITING or lease_token not in (None, row.lease_token):
         return False
     row.failed, row.lease_until = reason[:200], None
     given_up = row.attempts >= give_up_after
@@ -489,7 +489,7 @@ def postpone(
     item_id: int,
     until: datetime,
     *,
-    fence: int | None = None,
+    lease_token: int | None = None,
     reason: str = "the platform asked to wait",
 ) -> None:
     """Put a claimed message off without counting the attempt: the platform asked for it, or is out of order.
@@ -497,18 +497,18 @@ def postpone(
     Later messages of the same chat wait behind it. Only its own time (`not_after`) ends it.
     """
     less = _one_less()
-    _set(session, item_id, fence, not_before=until, attempts=less, failed=reason[:200])
+    _set(session, item_id, lease_token, not_before=until, attempts=less, failed=reason[:200])
 
 
-def put_off(session: Session, item_id: int, until: datetime, *, fence: int | None = None) -> None:
+def put_off(session: Session, item_id: int, until: datetime, *, lease_token: int | None = None) -> None:
     """Let a claimed message leave later, as if it had been written for then; the chat's others do not wait for it."""
-    _set(session, item_id, fence, not_before=until, attempts=_one_less(), failed="")
+    _set(session, item_id, lease_token, not_before=until, attempts=_one_less(), failed="")
 
 
 def give_back(session: Session, claims: Mapping[int, int | None]) -> None:
     """Give claimed messages (id to fence) back that were not tried: an earlier one of the chat has to go first."""
-    for item_id, fence in claims.items():
-        _set(session, item_id, fence, attempts=_one_less())
+    for item_id, lease_token in claims.items():
+        _set(session, item_id, lease_token, attempts=_one_less())
 
 
 def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) -> None:
@@ -516,7 +516,7 @@ def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) ->
     session.exec(
         update(OutboxItem)
         .where(
-            sa.tuple_(col(OutboxItem.id), col(OutboxItem.fence)).in_(list(claims.items())),
+            sa.tuple_(col(OutboxItem.id), col(OutboxItem.lease_token)).in_(list(claims.items())),
             col(OutboxItem.lease_until).is_not(None),
         )
         .values(lease_until=until)
@@ -527,9 +527,9 @@ def _one_less() -> sa.Case[int]:
     return sa.case((col(OutboxItem.attempts) > 0, col(OutboxItem.attempts) - 1), else_=0)
 
 
-def refused(session: Session, item_id: int, reason: str, *, fence: int | None = None) -> None:
+def refused(session: Session, item_id: int, reason: str, *, lease_token: int | None = None) -> None:
     """Note that the platform will never take this message."""
-    _set(session, item_id, fence, state=OutboxState.FAILED, failed=reason[:200])
+    _set(session, item_id, lease_token, state=OutboxState.FAILED, failed=reason[:200])
 
 
 def drop_waiting(session: Session, platform: str, address: str, reason: str) -> int:
@@ -565,13 +565,13 @@ def moved(session: Session, platform: str, address: str, new_address: str) -> No
     )
 
 
-def _set(session: Session, item_id: int, fence: int | None, **values: Any) -> None:
-    """Change a message that is still to be sent, unless somebody has claimed it since the claim `fence`."""
+def _set(session: Session, item_id: int, lease_token: int | None, **values: Any) -> None:
+    """Change a message that is still to be sent, unless somebody has claimed it since the claim `lease_token`."""
     changing = update(OutboxItem).where(
         col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING
     )
-    if fence is not None:
-        changing = changing.where(col(OutboxItem.fence) == fence)
+    if lease_token is not None:
+        changing = changing.where(col(OutboxItem.lease_token) == lease_token)
     session.exec(changing.values(lease_until=None, **values))
 
 

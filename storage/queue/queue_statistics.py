@@ -28,7 +28,7 @@ RECENT = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
-class Pulse:
+class QueueStatistics:
     """What waits in the database.
 
     Attributes
@@ -60,12 +60,12 @@ class Pulse:
     backed_up_at: datetime | None
 
 
-def take(session: Session, now: datetime) -> Pulse:
+def take(session: Session, now: datetime) -> QueueStatistics:
     """Look at what waits. Every question is answered from an index."""
     came_in, since = inbox.waiting(session)
     goes_out, oldest = outbox.waiting(session, now)
     late, latest = _due(session, now)
-    return Pulse(
+    return QueueStatistics(
         inbox=came_in,
         inbox_since=since,
         outbox=goes_out,

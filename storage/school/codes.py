@@ -24,7 +24,7 @@ ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 LENGTH = 10
 KEY = "code key"
 OFFERED_PLACE = "place of code "
-"""Begins the names of bookmarks that say where we posted a code, with its number behind it."""
+"""Begins the names of the values that say where we posted a code, with its number behind it."""
 TRIES_AN_HOUR = 5
 TRIES_AN_HOUR_IN_ALL = 1000
 HOUR = timedelta(hours=1)

@@ -41,7 +41,7 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
+class Membership:
     """A student of a class, as `storage.tables.Enrolment` has it."""
 
     id: int
@@ -64,7 +64,7 @@ class Known:
         The language that the person chose, or empty.
     staff, teaches : bool
         Whether the person may create classes; whether they teach one.
-    seats : tuple of (Seat, Group)
+    memberships : tuple of (Seat, Group)
         The open classes that the person is a student of and has not left, longest first.
     """
 
@@ -72,7 +72,7 @@ class Known:
     language: str
     staff: bool
     teaches: bool
-    seats: tuple[tuple[Seat, Group], ...]
+    memberships: tuple[tuple[Membership, Group], ...]
 
 
 def _columns(table: Any, shape: type[Any]) -> list[Any]:
@@ -86,7 +86,7 @@ _SEAT = sa.and_(
 _CLASS = sa.and_(col(SchoolClass.id) == col(Enrolment.class_id), col(SchoolClass.closed_at).is_(None))
 _TEACHES = select(Teaching.id).where(col(Teaching.person_id) == col(Contact.person_id)).exists()
 _KNOWN = Prepared(
-    sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Seat), *_columns(SchoolClass, Group))
+    sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Membership), *_columns(SchoolClass, Group))
     .select_from(Contact)
     .join(Person, col(Person.id) == col(Contact.person_id))
     .outerjoin(Staff, col(Staff.person_id) == col(Contact.person_id))
@@ -98,7 +98,7 @@ _KNOWN = Prepared(
 
 
 _FIRST_OF_SEAT = len(_PERSON) + 1
-_FIRST_OF_GROUP = _FIRST_OF_SEAT + len(fields(Seat))
+_FIRST_OF_GROUP = _FIRST_OF_SEAT + len(fields(Membership))
 
 
 def find(session: Session, platform: str, user: str) -> Known | None:
@@ -107,9 +107,9 @@ def find(session: Session, platform: str, user: str) -> Known | None:
     if not rows:
         return None
     person_id, language, staff, teaches = rows[0][:_FIRST_OF_SEAT]
-    seats = tuple(
-        (Seat(*row[_FIRST_OF_SEAT:_FIRST_OF_GROUP]), Group(*row[_FIRST_OF_GROUP:]))
+    memberships = tuple(
+        (Membership(*row[_FIRST_OF_SEAT:_FIRST_OF_GROUP]), Group(*row[_FIRST_OF_GROUP:]))
         for row in rows
         if row[_FIRST_OF_GROUP] is not None
     )
-    return Known(person_id, language, staff is not None, bool(teaches), seats)
+    return Known(person_id, language, staff is not None, bool(teaches), memberships)

@@ -24,8 +24,8 @@ from sqlmodel import func, select
 
 from bot.clock import HandClock
 from bot.service.asking import planning
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import House, do_due
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import WorkContext, do_due
 from bot.service.rounds import keep_calendar
 from storage.base.database import Database, connect
 from storage.tables import Due, Nudge, NudgeState, Review, ReviewState
@@ -74,11 +74,11 @@ def resident_mb() -> float:
     return pages * resource.getpagesize() / 1e6
 
 
-async def plan_all(house: House) -> list[float]:
+async def plan_all(work_context: WorkContext) -> list[float]:
     """Plan class by class; return when each was through [processor s]."""
-    await do_due(house, limit=WARM)
+    await do_due(work_context, limit=WARM)
     began, through = time.process_time(), []
-    while await do_due(house, limit=1):
+    while await do_due(work_context, limit=1):
         through.append(time.process_time() - began)
     return through
 
@@ -87,8 +87,8 @@ def test_a_districts_evening_is_planned_in_time_that_grows_by_its_classes(
     district: Database, capsys: pytest.CaptureFixture[str]
 ):
     before = resident_mb()
-    house = House(district, Desk(), HandClock(PLANS_AT))
-    through = asyncio.run(plan_all(house))
+    work_context = WorkContext(district, AppContext(), HandClock(PLANS_AT))
+    through = asyncio.run(plan_all(work_context))
     line = fit_line(np.arange(1, len(through) + 1), np.array(through))
     with district.begin() as session:
         nudges = session.exec(select(func.count()).where(Nudge.state == NudgeState.PLANNED)).one()
@@ -118,10 +118,10 @@ def rows_due(district: Database) -> int:
 def test_seeing_that_every_class_has_its_next_plan_costs_little(
     district: Database, capsys: pytest.CaptureFixture[str]
 ):
-    asyncio.run(keep_calendar(House(district, Desk(), HandClock(PLANS_AT))))
+    asyncio.run(keep_calendar(WorkContext(district, AppContext(), HandClock(PLANS_AT))))
     planned = rows_due(district)
     began = time.perf_counter()
-    asyncio.run(keep_calendar(House(district, Desk(), HandClock(PLANS_AT + timedelta(hours=1)))))
+    asyncio.run(keep_calendar(WorkContext(district, AppContext(), HandClock(PLANS_AT + timedelta(hours=1)))))
     each_ms = (time.perf_counter() - began) / (CLASSES + WARM) * 1e3
     again = rows_due(district)
     with capsys.disabled():

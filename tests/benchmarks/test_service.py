@@ -34,8 +34,8 @@ from bot.app import build
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message
 from bot.clock import HandClock, RehearsalClock
 from bot.service.asking import nudges
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import House
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import WorkContext
 from storage.base.database import Database, connect
 from storage.tables import Answer, OutboxItem
 from tests.benchmarks import class_evening
@@ -185,10 +185,10 @@ def show(text: str, ratio: float) -> None:
 async def test_nudges_cost_little_more_than_their_commits(twin: Twin) -> None:
     school = twin.school
     copy = twin.copied()
-    house = House(school.db, school.desk, HandClock(at(MONDAY, 18, 1)))
+    work_context = WorkContext(school.db, school.app_context, HandClock(at(MONDAY, 18, 1)))
     with recorded(school.db) as record:
         began = time.perf_counter()
-        looked = await nudges.send_nudges(house)
+        looked = await nudges.send_nudges(work_context)
         ours = time.perf_counter() - began
     bare = repeat(copy, record)
     assert looked == STUDENTS
@@ -264,7 +264,7 @@ class Room:
 async def play(school: Stage, side_by_side: int) -> Room:
     """Let the class answer its nudges in the running app."""
     room = Room(side_by_side)
-    app = build(school.db, RehearsalClock(school.now, 1.0), [room], Desk())
+    app = build(school.db, RehearsalClock(school.now, 1.0), [room], AppContext())
     await asyncio.wait_for(app.run(asyncio.Event()), 100)
     return room
 
@@ -272,8 +272,8 @@ async def play(school: Stage, side_by_side: int) -> Room:
 @pytest.mark.parametrize("side_by_side", [1, 8])
 async def test_answers_cost_little_more_than_their_commits(twin: Twin, side_by_side: int) -> None:
     school = twin.school
-    house = House(school.db, school.desk, HandClock(at(MONDAY, 18, 1)))
-    await nudges.send_nudges(house)
+    work_context = WorkContext(school.db, school.app_context, HandClock(at(MONDAY, 18, 1)))
+    await nudges.send_nudges(work_context)
     school.now = at(MONDAY, 18, 5)
     copy = twin.copied()
     with recorded(school.db) as record:
@@ -309,7 +309,7 @@ async def crowd(bot: Drill, url: str, place: Path, processes: int) -> Crowd:
 async def test_processes_side_by_side_against_the_bare_commits(twin: Twin, tmp_path: Path) -> None:
     """The bare rate is that of one connection, which repeats what one process wrote for the same answers."""
     school, kind = twin.school, twin.school.db.engine.dialect.name
-    await nudges.send_nudges(House(school.db, school.desk, HandClock(at(MONDAY, 18, 1))))
+    await nudges.send_nudges(WorkContext(school.db, school.app_context, HandClock(at(MONDAY, 18, 1))))
     school.now = at(MONDAY, 18, 5)
     copies = [twin.copied() for _ in range(4)]
     with recorded(school.db) as record:

@@ -247,7 +247,7 @@ async def test_an_echo_that_is_committed_comes_back_within_twice_the_bare_ones_t
 async def our_bot(server: Server, school: Stage, clock: RehearsalClock) -> AsyncIterator[None]:
     """Run the whole program."""
     chat, stop = Unpaced(TOKEN, api_url=server.url), asyncio.Event()
-    running = asyncio.create_task(build(school.db, clock, [chat], school.desk).run(stop))
+    running = asyncio.create_task(build(school.db, clock, [chat], school.app_context).run(stop))
     yield
     stop.set()
     await running

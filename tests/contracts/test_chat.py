@@ -22,7 +22,7 @@ from bot.chat.port import Chat
 from bot.chat.telegram.adapter import TelegramChat
 from bot.chat.terminal import TerminalChat
 from bot.clock import Clock, RehearsalClock
-from bot.running import make_desk
+from bot.running import make_app_context
 from bot.service.engine import pace
 from bot.settings import Settings
 from storage.base.database import Database
@@ -224,7 +224,7 @@ async def program(
     attach = getattr(handset.chat, "attach", None)
     if attach is not None:
         attach(memory_db)
-    app = build(memory_db, clock, [handset.chat], make_desk(Settings(), [handset.chat]), tick_s=0.3)
+    app = build(memory_db, clock, [handset.chat], make_app_context(Settings(), [handset.chat]), tick_s=0.3)
     running = Program(group.code)
     task = asyncio.create_task(app.run(running.stop))
     yield running

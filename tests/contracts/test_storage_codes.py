@@ -13,7 +13,7 @@ from sqlmodel import Session, select
 from storage.base.database import Database
 from storage.school import codes
 from storage.school.codes import Looked
-from storage.tables import Bookmark, Code, CodeKind, CodeTry
+from storage.tables import Code, CodeKind, CodeTry, KeyValue
 from tests.contracts.storage_school import NOW, later, person, school_class
 
 
@@ -42,7 +42,7 @@ def test_the_text_of_a_code_is_stored_nowhere(db: Database):
     with db.begin() as session:
         issued = codes.issue(session, CodeKind.TEACHER, now=NOW, uses=1)
         stored = str(session.exec(select(Code)).one().model_dump()) + str(
-            session.exec(select(Bookmark)).all()
+            session.exec(select(KeyValue)).all()
         )
         assert issued.text not in stored
         assert len(issued.code.digest) == 64

@@ -18,7 +18,7 @@ from storage.base.database import Database, connect
 from storage.base.errors import DatabaseNotReady, InvalidValue
 from storage.queue import due
 from storage.school import people
-from storage.tables import Answer, Bookmark, Nudge, Person, Review, Teaching
+from storage.tables import Answer, KeyValue, Nudge, Person, Review, Teaching
 from tests.contracts.storage_full import furnish
 from tests.contracts.storage_school import NOW, later
 
@@ -131,7 +131,7 @@ def test_reading_first_and_writing_then_waits_for_another_writer_instead_of_fail
     def count_up(times: int) -> None:
         for _ in range(times):
             with db.begin() as session:
-                row = session.exec(select(Bookmark).where(Bookmark.name == "n").with_for_update()).one()
+                row = session.exec(select(KeyValue).where(KeyValue.name == "n").with_for_update()).one()
                 row.value = str(int(row.value) + 1)
 
     with db.begin() as session:
@@ -218,11 +218,11 @@ async def test_what_was_deleted_is_not_left_in_an_sqlite_file(sqlite_url: str):
     db = connect(sqlite_url)
     with db.begin() as session:
         for number in range(300):
-            session.add(Bookmark(name=f"n{number}", value="Seraphina Blackwood", updated_at=NOW))
+            session.add(KeyValue(name=f"n{number}", value="Seraphina Blackwood", updated_at=NOW))
     await db.tidy()
     assert b"Seraphina" in _bytes_of(db)
     with db.begin() as session:
-        session.exec(sa.delete(Bookmark))
+        session.exec(sa.delete(KeyValue))
     await db.tidy()
     left = _bytes_of(db)
     db.close()
@@ -231,10 +231,10 @@ async def test_what_was_deleted_is_not_left_in_an_sqlite_file(sqlite_url: str):
 
 async def test_tidying_up_waits_for_nobody_and_hurts_nobody(db: Database):
     with db.begin() as session:
-        session.add(Bookmark(name="n", value="v", updated_at=NOW))
+        session.add(KeyValue(name="n", value="v", updated_at=NOW))
     await db.tidy()
     with db.reading() as session:
-        assert session.get_one(Bookmark, "n").value == "v"
+        assert session.get_one(KeyValue, "n").value == "v"
 
 
 def test_ids_of_what_grows_with_every_answer_do_not_end_at_two_thousand_million(db: Database):

@@ -137,7 +137,7 @@ def _claimed(db: Database, minutes: float) -> tuple[int, int]:
     with db.begin() as session:
         [row] = due.claim(session, later(minutes=minutes))
         assert row.id is not None
-        return row.id, row.fence
+        return row.id, row.lease_token
 
 
 def test_who_was_stopped_beyond_its_lease_neither_ends_nor_frees_what_another_took_over(db: Database):
@@ -146,11 +146,11 @@ def test_who_was_stopped_beyond_its_lease_neither_ends_nor_frees_what_another_to
     item, ours = _claimed(db, 0)
     _, theirs = _claimed(db, 5)
     with db.begin() as session:
-        assert not due.done(session, item, NOW, fence=ours)
-        due.postpone(session, item, NOW, fence=ours)
-        assert not due.failed(session, item, "no", NOW, retry_at=NOW, give_up_after=1, fence=ours)
+        assert not due.done(session, item, NOW, lease_token=ours)
+        due.postpone(session, item, NOW, lease_token=ours)
+        assert not due.failed(session, item, "no", NOW, retry_at=NOW, give_up_after=1, lease_token=ours)
         due.keep_longer(session, {item: ours}, later(hours=5))
         assert keys(session, 5.5) == []
         due.keep_longer(session, {item: theirs}, later(hours=1))
         assert keys(session, 59) == []
-        assert due.done(session, item, NOW, fence=theirs)
+        assert due.done(session, item, NOW, lease_token=theirs)

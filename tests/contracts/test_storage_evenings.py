@@ -8,7 +8,7 @@ from datetime import timedelta
 from sqlmodel import Session, col, select
 
 from bot.service.asking import nudges as sending
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from storage.asked import evenings, nudges
 from storage.asked.nudges import PlannedQuestion
 from storage.base.database import Database, connect
@@ -120,7 +120,7 @@ def test_f04_workers_that_send_at_once_make_one_nudge(shared_url: str):
 
     def work(nudge_id: int) -> None:
         with database.begin() as session:
-            sent.append(sending.send_one(session, Desk(), nudge_id, NOW))
+            sent.append(sending.send_one(session, AppContext(), nudge_id, NOW))
 
     threads = [threading.Thread(target=work, args=(nudge_id,)) for nudge_id in planned]
     for thread in threads:

@@ -388,19 +388,19 @@ def _taken_over(db: Database) -> tuple[outbox.Outgoing, outbox.Outgoing]:
 @pytest.mark.parametrize("what", ["failed", "postponed", "given back", "refused", "held longer"])
 def test_who_was_stopped_beyond_its_lease_changes_nothing_of_what_another_took_over(db: Database, what: str):
     ours, _ = _taken_over(db)
-    at, fence = later(minutes=5), ours.fence
+    at, lease_token = later(minutes=5), ours.lease_token
     with db.begin() as session:
         match what:
             case "failed":
-                outbox.failed(session, ours.id, "no", retry_at=at, give_up_after=1, fence=fence)
+                outbox.failed(session, ours.id, "no", retry_at=at, give_up_after=1, lease_token=lease_token)
             case "postponed":
-                outbox.postpone(session, ours.id, at, fence=fence)
+                outbox.postpone(session, ours.id, at, lease_token=lease_token)
             case "given back":
-                outbox.give_back(session, {ours.id: fence})
+                outbox.give_back(session, {ours.id: lease_token})
             case "refused":
-                outbox.refused(session, ours.id, "no", fence=fence)
+                outbox.refused(session, ours.id, "no", lease_token=lease_token)
             case _:
-                outbox.keep_longer(session, {ours.id: fence}, later(hours=5))
+                outbox.keep_longer(session, {ours.id: lease_token}, later(hours=5))
     with db.begin() as session:
         assert outbox.claim(session, later(minutes=5, seconds=1)) == [], "the other one's lease was broken"
     with db.begin() as session:
@@ -411,7 +411,7 @@ def test_that_a_message_has_arrived_is_true_whoever_says_so(db: Database):
     ours, theirs = _taken_over(db)
     with db.begin() as session:
         outbox.sent(session, ours.id, "ref-ours", NOW)
-        outbox.failed(session, theirs.id, "time-out", retry_at=NOW, fence=theirs.fence)
+        outbox.failed(session, theirs.id, "time-out", retry_at=NOW, lease_token=theirs.lease_token)
     with db.begin() as session:
         assert outbox.claim(session, later(hours=1)) == []
 
@@ -419,6 +419,6 @@ def test_that_a_message_has_arrived_is_true_whoever_says_so(db: Database):
 def test_a_lease_is_renewed_by_who_holds_it(db: Database):
     _, theirs = _taken_over(db)
     with db.begin() as session:
-        outbox.keep_longer(session, {theirs.id: theirs.fence}, later(hours=5))
+        outbox.keep_longer(session, {theirs.id: theirs.lease_token}, later(hours=5))
     with db.begin() as session:
         assert outbox.claim(session, later(hours=4)) == []

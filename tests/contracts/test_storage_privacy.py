@@ -270,7 +270,7 @@ def test_an_erased_class_leaves_nothing_but_what_belongs_to_others(db: Database)
             "person",
             "contact",
             "staff",
-            "bookmark",
+            "key_value",
             "inbox",
             "outbox",
             "blob",

@@ -4,11 +4,11 @@ from datetime import timedelta
 
 from storage.asked import nudges
 from storage.queue import due, inbox, outbox, queue_statistics
-from storage.queue.queue_statistics import Pulse
+from storage.queue.queue_statistics import QueueStatistics
 from tests.contracts.storage_school import NOW, later, said, school_class, student
 
 BEFORE = NOW - timedelta(hours=1)
-NOTHING = Pulse(0, None, 0, None, 0, None, 0, 0, 0, held=False, backed_up_at=None)
+NOTHING = QueueStatistics(0, None, 0, None, 0, None, 0, 0, 0, held=False, backed_up_at=None)
 
 
 def test_an_empty_database_has_nothing_waiting(db):

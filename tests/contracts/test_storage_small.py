@@ -12,7 +12,7 @@ from storage.queue import conversations, due, next_due, outbox
 from tests.contracts.storage_school import NOW, later
 
 
-def test_a_bookmark_is_kept_changed_and_forgotten(db: Database):
+def test_a_key_value_is_kept_changed_and_forgotten(db: Database):
     with db.begin() as session:
         assert key_values.get(session, "matrix sync", "none") == "none"
         key_values.put(session, "matrix sync", "s1", NOW)

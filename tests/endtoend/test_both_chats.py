@@ -13,7 +13,7 @@ from sqlmodel import Session, col, select
 
 from bot.app import build
 from bot.clock import RehearsalClock
-from bot.running import make_desk
+from bot.running import make_app_context
 from bot.settings import Settings
 from storage.base.database import Database
 from storage.tables import Answer, Enrolment, Verdict
@@ -59,7 +59,7 @@ async def test_a_class_mixes_both_chats_and_moving_keeps_the_history(
         for handset in (telegram, other):
             handset.chat.attach(memory_db)  # type: ignore[attr-defined]
         chats = [telegram.chat, other.chat]
-        app = build(memory_db, clock, chats, make_desk(Settings(), chats), tick_s=0.2)
+        app = build(memory_db, clock, chats, make_app_context(Settings(), chats), tick_s=0.2)
         program = Program(group.code)
         task = asyncio.create_task(app.run(program.stop))
         try:

@@ -19,7 +19,7 @@ from sqlmodel import Session, select
 from bot.app import App, build
 from bot.chat.telegram.adapter import TelegramChat, Webhook
 from bot.clock import RehearsalClock
-from bot.running import make_desk
+from bot.running import make_app_context
 from bot.settings import Settings
 from storage.base.database import Database, connect
 from storage.tables import Answer, InboxItem, Verdict
@@ -103,7 +103,7 @@ async def worker(api: BotApi, url: str, public: int, own: int, clock: RehearsalC
     webhook = Webhook(f"http://127.0.0.1:{public}/hooks", f"127.0.0.1:{own}", secret=SECRET)
     chat = TelegramChat(TOKEN, api_url=api.url, webhook=webhook, clock=clock, first_pause_s=0.05)
     chat.attach(db)
-    app = build(db, clock, [chat], make_desk(Settings(), [chat]), tick_s=0.2)
+    app = build(db, clock, [chat], make_app_context(Settings(), [chat]), tick_s=0.2)
     stop = asyncio.Event()
     task = asyncio.create_task(app.run(stop))
     try:

@@ -29,7 +29,7 @@ from sqlmodel import Session, col, select
 
 from bot.chat.port import ButtonPressed, PresenceChanged
 from bot.service.asking import planning
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.teaching.school_days import class_rules, student_rules
 from scheduler.calendar.school_days import is_allowed, local_day
 from storage.queue import inbox
@@ -140,7 +140,7 @@ class Service(RuleBasedStateMachine):
 
     @rule()
     def restart(self) -> None:
-        self.stage.desk = Desk()
+        self.stage.app_context = AppContext()
         self.stage.jump(self.stage.now)
 
     @rule(hours=st.sampled_from([1, 3, 9, 24]))

@@ -17,7 +17,7 @@ from bot.app import build
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, SendRefused, pack
 from bot.clock import RehearsalClock
 from bot.service.engine import receiver, sender
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from storage.base.database import connect
 from storage.queue import leader_lock
 from tests.servers.forking import fork_a_life_per_line
@@ -119,7 +119,7 @@ async def live(order: dict[str, Any]) -> None:
     db, stop = connect(order["url"]), asyncio.Event()
     asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, stop.set)
     app = build(
-        db, clock, [SocketChat(order, clock)], Desk(), tick_s=order.get("tick_s", 0.1) * order["speed"]
+        db, clock, [SocketChat(order, clock)], AppContext(), tick_s=order.get("tick_s", 0.1) * order["speed"]
     )
     await app.run(stop)
     db.close()

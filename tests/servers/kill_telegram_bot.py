@@ -14,7 +14,7 @@ from typing import Any
 from bot.app import build
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import RehearsalClock
-from bot.running import make_desk
+from bot.running import make_app_context
 from bot.service.engine import receiver, sender
 from bot.settings import Settings
 from storage.base.database import connect
@@ -35,8 +35,8 @@ async def live(order: dict[str, Any]) -> None:
         TOKEN, api_url=order["telegram"], clock=clock, timeout_s=3, long_poll_s=2, first_pause_s=0.02
     )
     chat.attach(db)
-    desk = make_desk(Settings(default_zone="Europe/London"), [chat])
-    await build(db, clock, [chat], desk, tick_s=0.1 * order["speed"]).run(stop)
+    app_context = make_app_context(Settings(default_zone="Europe/London"), [chat])
+    await build(db, clock, [chat], app_context, tick_s=0.1 * order["speed"]).run(stop)
     db.close()
 
 

@@ -12,7 +12,7 @@ from bot.app import App, build
 from bot.chat.port import Limits, Message, Rich, pack
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import WallClock
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from storage.base.database import Database, Session, connect
 from storage.queue import notifications, outbox
 from storage.tables import OutboxItem, OutboxState
@@ -49,7 +49,7 @@ def write(session: Session) -> None:
 def started(api: BotApi, db: Database) -> App:
     chat = Slow(TOKEN, api_url=api.url, timeout_s=5, long_poll_s=1)
     chat.attach(db)
-    return build(db, WallClock(), [chat], Desk(), tick_s=0.2)
+    return build(db, WallClock(), [chat], AppContext(), tick_s=0.2)
 
 
 def claimed(session: Session) -> int:

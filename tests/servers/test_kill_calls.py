@@ -19,7 +19,7 @@ from sqlmodel import select
 from bot.chat.port import ButtonPressed, Incoming, Limits, Message
 from bot.clock import HandClock
 from bot.service.asking import nudges
-from bot.service.engine.due_work import House
+from bot.service.engine.due_work import WorkContext
 from bot.service.engine.inbox_worker import Inbox
 from bot.service.engine.sender import Sender
 from storage.tables import Answer, Nudge, NudgeState, OutboxItem, OutboxState, Verdict
@@ -93,13 +93,13 @@ def evening() -> Frozen:
 async def live(school: Stage, fault: Fault) -> Student:
     """Let four rounds go by; a call that fails is tried again by whoever would in life."""
     clock, student, stop = HandClock(at(MONDAY, 18, 0)), Student(), asyncio.Event()
-    inbox = Inbox(school.db, school.desk, clock)
+    inbox = Inbox(school.db, school.app_context, clock)
     sender = Sender(school.db, student, clock)
-    house = House(school.db, school.desk, clock)
+    work_context = WorkContext(school.db, school.app_context, clock)
     handling = asyncio.create_task(inbox.run(stop))
     school.db.before_statement = fault
     for _ in range(5):
-        for step in (lambda: nudges.send_nudges(house), sender.drain, lambda: deliver(student, inbox)):
+        for step in (lambda: nudges.send_nudges(work_context), sender.drain, lambda: deliver(student, inbox)):
             await shielded(step)
             await shielded(sender.drain)
         await clock.advance(ROUND_MIN * 60)

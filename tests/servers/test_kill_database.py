@@ -25,7 +25,7 @@ from bot.app import build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service.engine import inbox_worker
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from storage.base import database as databases
 from storage.base.database import Database, connect
 from storage.tables import InboxItem, Nudge, NudgeState, OutboxItem, OutboxState
@@ -91,7 +91,7 @@ async def load(db: Database, disturb: Callable[[Strangers], Awaitable[None]]) ->
     """Run the app under load, disturb it in the middle, and wait until all is done."""
     between, stop = asyncio.Event(), asyncio.Event()
     chat = Strangers(between)
-    app = build(db, WallClock(), [chat], Desk(), tick_s=0.2)
+    app = build(db, WallClock(), [chat], AppContext(), tick_s=0.2)
     running = asyncio.create_task(app.run(stop))
     try:
         await asyncio.wait_for(between.wait(), 60)

@@ -41,7 +41,7 @@ from bot.chat.port import (
     TextSaid,
 )
 from bot.clock import HandClock, WallClock
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.settings import Settings
 from bot.words import words
 from storage.base import key_values
@@ -1016,7 +1016,7 @@ async def test_a_student_joins_a_class_by_saying_its_code_and_tapping(
     user = await homeserver.person("holdfast")
     chat = MatrixChat(Account(homeserver.url, user, tmp_path / "bot", password=SECRET))
     chat.attach(db)
-    app = build(db, WallClock(), [chat], Desk(zone="Europe/London"))
+    app = build(db, WallClock(), [chat], AppContext(zone="Europe/London"))
     running = asyncio.create_task(app.run(stop))
     code = await db.run(a_class)
     room = await mira.direct(user)
@@ -1034,7 +1034,7 @@ async def test_a_student_joins_a_class_by_saying_its_code_and_tapping(
     stop.set()
     async with asyncio.timeout(20):
         await running
-    assert await db.read(key_values.get, chat._listener.bookmark)
+    assert await db.read(key_values.get, chat._listener.key_value)
     db.close()
 
 

@@ -239,7 +239,7 @@ async def test_a_log_at_its_loudest_names_nobody_and_quotes_nothing(
     caplog.set_level(logging.DEBUG)
     playing = await asyncio.to_thread(_evening)
     clock = HandClock(playing.now)
-    inbox = Inbox(playing.db, playing.desk, clock)
+    inbox = Inbox(playing.db, playing.app_context, clock)
     monkeypatch.setattr("bot.service.engine.loop.handle", _quotes)
     said = TextSaid("hello teacher, Zebedee Quill here: 2.7 g/cm³")
     await inbox.receive(
@@ -261,7 +261,7 @@ async def test_a_log_at_its_loudest_names_nobody_and_quotes_nothing(
         assert not [record for record in ours if word in record.getMessage()], word
 
 
-def _quotes(_session: Session, _desk: Any, incoming: Incoming, _now: Any) -> None:
+def _quotes(_session: Session, _app_context: Any, incoming: Incoming, _now: Any) -> None:
     raise ValueError(f"cannot handle {incoming.content} of {incoming.name}")
 
 

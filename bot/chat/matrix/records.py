@@ -21,7 +21,7 @@ from storage.school import channels, classes, people
 class Records(Protocol):
     """Asked and told while events come in."""
 
-    async def bookmark(self, name: str) -> str:
+    async def key_value(self, name: str) -> str:
         """Return what was kept under `name`, or empty."""
         ...
 
@@ -61,7 +61,7 @@ class MemoryRecords:
     teachers: set[str] = field(default_factory=set)
     known: set[str] = field(default_factory=set)
 
-    async def bookmark(self, name: str) -> str:
+    async def key_value(self, name: str) -> str:
         """Return what was kept under `name`, or empty."""
         return self.kept.get(name, "")
 
@@ -97,7 +97,7 @@ class DatabaseRecords:
     db: Database
     clock: Clock
 
-    async def bookmark(self, name: str) -> str:
+    async def key_value(self, name: str) -> str:
         """Return what was kept under `name`, or empty."""
         return await self.db.read(key_values.get, name)
 

@@ -109,7 +109,7 @@ class Listener:
         self.on_contact: Callable[[str], None] = lambda problem: None
 
     @property
-    def bookmark(self) -> str:
+    def key_value(self) -> str:
         """Name under which the place in the stream is kept: it belongs to one device."""
         return f"matrix sync {self._client.user_id} {self._client.device_id}"
 
@@ -119,7 +119,7 @@ class Listener:
         while not stop.is_set():
             try:
                 if place is None:
-                    place = await self._rooms.records.bookmark(self.bookmark)
+                    place = await self._rooms.records.key_value(self.key_value)
                     await self._rooms.pending()
                 response = await until(stop, self._ask(place))
                 if response is None or not await self._handle(response, place, stop):
@@ -144,7 +144,7 @@ class Listener:
     async def _go_on(self, place: str, stop: asyncio.Event) -> None:
         """Do what follows an answer that was handled."""
         if not self._sealed:
-            await self._rooms.records.keep(self.bookmark, place)
+            await self._rooms.records.keep(self.key_value, place)
         self._full = False
         self._patience.reset()
         self.on_contact("")

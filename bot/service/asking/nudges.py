@@ -17,8 +17,8 @@ from datetime import datetime, timedelta
 from bot.service.asking import evening
 from bot.service.asking.evening import Party, Place
 from bot.service.engine import faults
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import House
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import WorkContext
 from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume, speaker_in
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
@@ -38,26 +38,26 @@ LONGEST_OPEN = timedelta(hours=72)
 RETRY = timedelta(minutes=10)
 
 
-async def send_nudges(house: House) -> int:
+async def send_nudges(work_context: WorkContext) -> int:
     """Send every nudge that is due; return how many were looked at."""
     looked = 0
     while True:
-        now = house.clock.now()
-        ids = await house.db.run(_due, now)
+        now = work_context.clock.now()
+        ids = await work_context.db.run(_due, now)
         for nudge_id in ids:
-            await _send(house, nudge_id, now)
+            await _send(work_context, nudge_id, now)
         looked += len(ids)
         if ids:
-            house.wake()
+            work_context.wake()
         if len(ids) < BATCH:
             return looked
 
 
-async def end_nudges(house: House) -> int:
+async def end_nudges(work_context: WorkContext) -> int:
     """End every nudge whose time is over; return how many there were."""
     ended = 0
     while True:
-        count = await house.db.run(end_some, house.clock.now())
+        count = await work_context.db.run(end_some, work_context.clock.now())
         ended += count
         if count < BATCH:
             return ended
@@ -67,12 +67,12 @@ def _due(session: Session, now: datetime) -> list[int]:
     return [nudge.id for nudge in nudges.due(session, now, limit=BATCH) if nudge.id is not None]
 
 
-async def _send(house: House, nudge_id: int, now: datetime) -> None:
+async def _send(work_context: WorkContext, nudge_id: int, now: datetime) -> None:
     try:
-        await house.db.run(send_one, house.desk, nudge_id, now)
+        await work_context.db.run(send_one, work_context.app_context, nudge_id, now)
     except Exception as problem:
         faults.note(log, f"Nudge {nudge_id}", problem)
-        await house.db.run(_put_off_fault, nudge_id, now)
+        await work_context.db.run(_put_off_fault, nudge_id, now)
 
 
 def _put_off_fault(session: Session, nudge_id: int, now: datetime) -> None:
@@ -85,7 +85,7 @@ def _put_off_fault(session: Session, nudge_id: int, now: datetime) -> None:
 # ---------------------------------------------------------------- one nudge
 
 
-def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool:
+def send_one(session: Session, app_context: AppContext, nudge_id: int, now: datetime) -> bool:
     """Send one nudge if everything still speaks for it; return whether it went out."""
     evenings.hold(session, nudge_id)
     nudge = nudges.lock(session, nudge_id)
@@ -103,11 +103,13 @@ def send_one(session: Session, desk: Desk, nudge_id: int, now: datetime) -> bool
     if party is None:
         return False
     if _is_silent(session, party.places[0].student, max(chat.last_heard_at for chat in chats), now):
-        return _ask_whether_there(session, desk, party, speaker, now)
-    return _send_party(session, desk, party, speaker, now)
+        return _ask_whether_there(session, app_context, party, speaker, now)
+    return _send_party(session, app_context, party, speaker, now)
 
 
-def _send_party(session: Session, desk: Desk, party: Party, speaker: Speaker, now: datetime) -> bool:
+def _send_party(
+    session: Session, app_context: AppContext, party: Party, speaker: Speaker, now: datetime
+) -> bool:
     nudge, host = party.nudges[0], party.places[0]
     asks_homework = any(_homework(session, place, nudge, now) for place in party.places)
     left = (
@@ -123,7 +125,7 @@ def _send_party(session: Session, desk: Desk, party: Party, speaker: Speaker, no
     nudges.sent(session, nudge, now, _over_at(session, host, now))
     closes = min(closes_at(now, place.rules) for place in party.places)
     quiz, of_class = _quiz_tomorrow(session, nudge)
-    resume(session, desk, speaker, NudgeDue(nudge.id or 0, closes, quiz, of_class), now)
+    resume(session, app_context, speaker, NudgeDue(nudge.id or 0, closes, quiz, of_class), now)
     return True
 
 
@@ -193,12 +195,16 @@ def _is_silent(session: Session, student: Enrolment, heard_at: datetime, now: da
     return len(unanswered) >= SILENT_NUDGES and unanswered[0] <= now - SILENT_AFTER
 
 
-def _ask_whether_there(session: Session, desk: Desk, party: Party, speaker: Speaker, now: datetime) -> bool:
+def _ask_whether_there(
+    session: Session, app_context: AppContext, party: Party, speaker: Speaker, now: datetime
+) -> bool:
     """Send one message instead of the nudge; nothing more follows until the student is heard of."""
     host = party.places[0]
     evening.end_party(session, party, now)
     nudges.note_silence(session, host.student, now)
-    resume(session, desk, speaker, SilenceNoticed(host.student.id or 0, closes_at(now, host.rules)), now)
+    resume(
+        session, app_context, speaker, SilenceNoticed(host.student.id or 0, closes_at(now, host.rules)), now
+    )
     return True
 
 

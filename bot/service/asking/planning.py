@@ -68,7 +68,7 @@ LEAST_ANSWERS = 30
 
 
 @dataclass(frozen=True)
-class Seat:
+class StudentDay:
     """A student who is to be asked today.
 
     Attributes
@@ -103,7 +103,7 @@ class ClassDay:
     per_nudge: int
     askable: frozenset[int]
     waiting: frozenset[tuple[int, int]]  # out already, or answered today
-    seats: tuple[Seat, ...]
+    student_days: tuple[StudentDay, ...]
     left: Mapping[int, int] | None
     next_look: datetime | None
 
@@ -125,8 +125,10 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         return None
     _end_pauses(session, group, now)
     known = class_rules(session, group)
-    seats = (
-        _seats(session, group, known, now) if only is None else _seat_of_one(session, group, known, only, now)
+    student_days = (
+        _student_days(session, group, known, now)
+        if only is None
+        else _student_day_of_one(session, group, known, only, now)
     )
     told = class_history.of_class(session, class_id, now)
     return ClassDay(
@@ -138,10 +140,10 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         per_nudge=group.questions_per_nudge,
         askable=frozenset(reviews.topics_with_questions(session, class_id)),
         waiting=frozenset(
-            _still_waiting(session, class_id, seats if only is None else ())
+            _still_waiting(session, class_id, student_days if only is None else ())
             | reviews.answered_pairs(session, class_id, _morning(group, now))
         ),
-        seats=seats,
+        student_days=student_days,
         left=_left(session, group, told),
         next_look=_next_look(session, group, known, now),
     )
@@ -152,12 +154,14 @@ def _morning(group: SchoolClass, now: datetime) -> datetime:
     return local_moment(local_day(now, group.zone), 0, group.zone)
 
 
-def _still_waiting(session: Session, class_id: int, seats: Sequence[Seat]) -> set[tuple[int, int]]:
+def _still_waiting(
+    session: Session, class_id: int, student_days: Sequence[StudentDay]
+) -> set[tuple[int, int]]:
     """Return the pairs of which a question waits, but for those that the evening being planned will end.
 
     What was left unanswered on an earlier day is over when the day's nudge comes, so it can be asked in it.
     """
-    today = {seat.enrolment_id: seat.day for seat in seats}
+    today = {student_day.enrolment_id: student_day.day for student_day in student_days}
     out = reviews.waiting(session, class_id)
     return {pair for pair, day in out.items() if day >= today.get(pair[0], day)}
 
@@ -177,7 +181,9 @@ def _end_pauses(session: Session, group: SchoolClass, now: datetime) -> None:
             enrolments.resume(session, student.id or 0)
 
 
-def _seats(session: Session, group: SchoolClass, known: SchoolDays, now: datetime) -> tuple[Seat, ...]:
+def _student_days(
+    session: Session, group: SchoolClass, known: SchoolDays, now: datetime
+) -> tuple[StudentDay, ...]:
     class_id = group.id or 0
     settled = nudges.settled(session, class_id, local_day(now, group.zone) - timedelta(days=2))
     active = nudges.active_at(session, class_id)
@@ -186,9 +192,11 @@ def _seats(session: Session, group: SchoolClass, known: SchoolDays, now: datetim
     found = []
     for student in asked:
         if not _silenced(student, active):
-            seat = _seat(session, group, known, student, wanted[student.person_id or 0], settled, now)
-            if seat is not None:
-                found.append(seat)
+            student_day = _student_day(
+                session, group, known, student, wanted[student.person_id or 0], settled, now
+            )
+            if student_day is not None:
+                found.append(student_day)
     return tuple(found)
 
 
@@ -198,7 +206,7 @@ def _silenced(student: Enrolment, active: Mapping[int, datetime]) -> bool:
     return noted is not None and noted >= active.get(student.id or 0, noted)
 
 
-def _seat(
+def _student_day(
     session: Session,
     group: SchoolClass,
     known: SchoolDays,
@@ -206,7 +214,7 @@ def _seat(
     wanted: Wishes,
     settled: set[tuple[int, date, int]],
     now: datetime,
-) -> Seat | None:
+) -> StudentDay | None:
     own, student_id = student_rules(known, wanted), student.id or 0
     day, minute = local_day(now, own.home), wanted.minute
     moments = moments_of_day(day, minute, own, group.nudges_per_day)
@@ -221,7 +229,7 @@ def _seat(
     cap = min(group.questions_per_nudge * len(coming), room_of_day(session, student, day, own, settled=True))
     if not coming or cap < 0:
         return None
-    return Seat(student_id, own, day, coming, cap, _over_at(own, minute, now))
+    return StudentDay(student_id, own, day, coming, cap, _over_at(own, minute, now))
 
 
 def _can_go(at: datetime, student: Enrolment, own: SchoolDays, now: datetime) -> bool:
@@ -229,16 +237,16 @@ def _can_go(at: datetime, student: Enrolment, own: SchoolDays, now: datetime) ->
     return at > now or (student.joined_at <= at and is_allowed(now, own))
 
 
-def _seat_of_one(
+def _student_day_of_one(
     session: Session, group: SchoolClass, known: SchoolDays, student_id: int, now: datetime
-) -> tuple[Seat, ...]:
+) -> tuple[StudentDay, ...]:
     student = enrolments.get(session, student_id)
     wanted = wishes_of(session, student, group)
     own = student_rules(known, wanted)
     day = local_day(now, own.home)
     room = room_of_day(session, student, day, own)
     cap = max(min(group.questions_per_nudge, room), 0)
-    return (Seat(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
+    return (StudentDay(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
 
 
 def room_of_day(
@@ -308,7 +316,7 @@ def _looks(
 
 def choose(memories: Memories, day: ClassDay, now: datetime) -> Choice:
     """Run the planner for a class's day. Slow: not within a transaction."""
-    if not day.seats or not day.story.topics:
+    if not day.student_days or not day.story.topics:
         return {}
     with memories.of(day.story, day.others) as memory:
         return _choose(memory, day, now)
@@ -360,7 +368,7 @@ def _askable(memory: ClassMemory, day: ClassDay) -> NDArray[np.bool_]:
 
     The student is to be asked, a question exists, and none of the topic is out already.
     """
-    seated = {seat.enrolment_id for seat in day.seats if seat.cap > 0}
+    seated = {student_day.enrolment_id for student_day in day.student_days if student_day.cap > 0}
     students = np.array([int(student) in seated for student in memory.students], dtype=bool)
     topics = np.array([int(topic) in day.askable for topic in memory.topics], dtype=bool)
     allowed = np.outer(students, topics)
@@ -373,7 +381,7 @@ def _askable(memory: ClassMemory, day: ClassDay) -> NDArray[np.bool_]:
 
 
 def _caps(memory: ClassMemory, day: ClassDay) -> NDArray[np.int64]:
-    caps = {str(seat.enrolment_id): seat.cap for seat in day.seats}
+    caps = {str(student_day.enrolment_id): student_day.cap for student_day in day.student_days}
     return np.array([caps.get(student, 0) for student in memory.students], dtype=np.int64)
 
 
@@ -416,26 +424,40 @@ def keep(session: Session, day: ClassDay, choice: Choice, now: datetime) -> int:
     """Write the day's nudges and plan the next look; return how many nudges are new."""
     if classes.get(session, day.class_id).closed_at is not None:
         return 0
-    nudges.drop_planned(session, [seat.enrolment_id for seat in day.seats])
-    made = sum(_keep_seat(session, seat, day.per_nudge, choice, now) for seat in day.seats)
+    nudges.drop_planned(session, [student_day.enrolment_id for student_day in day.student_days])
+    made = sum(
+        _keep_student_day(session, student_day, day.per_nudge, choice, now)
+        for student_day in day.student_days
+    )
     if day.next_look is not None:
         look_again(session, day.class_id, day.next_look)
     return made
 
 
-def _keep_seat(session: Session, seat: Seat, per_nudge: int, choice: Choice, now: datetime) -> int:
-    student = enrolments.get(session, seat.enrolment_id)
+def _keep_student_day(
+    session: Session, student_day: StudentDay, per_nudge: int, choice: Choice, now: datetime
+) -> int:
+    student = enrolments.get(session, student_day.enrolment_id)
     if student.state is not EnrolmentState.ACTIVE:
         return 0
-    questions, made = list(choice.get(seat.enrolment_id, ())), 0
-    start, _ = day_span(seat.day, seat.rules)
-    last = seat.moments[-1][0]
-    for number, at in seat.moments:
+    questions, made = list(choice.get(student_day.enrolment_id, ())), 0
+    start, _ = day_span(student_day.day, student_day.rules)
+    last = student_day.moments[-1][0]
+    for number, at in student_day.moments:
         mine, questions = questions[:per_nudge], questions[per_nudge:]
-        asks_homework = number == last and homework.unreported(session, seat.enrolment_id, start, at)
+        asks_homework = number == last and homework.unreported(session, student_day.enrolment_id, start, at)
         if mine or asks_homework:
             made += (
-                nudges.plan(session, seat.enrolment_id, seat.day, at, seat.over_at, mine, now, number=number)
+                nudges.plan(
+                    session,
+                    student_day.enrolment_id,
+                    student_day.day,
+                    at,
+                    student_day.over_at,
+                    mine,
+                    now,
+                    number=number,
+                )
                 is not None
             )
     return made

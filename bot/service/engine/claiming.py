@@ -18,12 +18,12 @@ REMEMBERED = 15
 """So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
 
 
-def convoys(items: list[Outgoing]) -> list[list[Outgoing]]:
+def batches(items: list[Outgoing]) -> list[list[Outgoing]]:
     """Put the messages of each address together, in order."""
     found: dict[str, list[Outgoing]] = {}
     for item in items:
         found.setdefault(item.address, []).append(item)
-    return [sorted(convoy, key=lambda item: item.id) for convoy in found.values()]
+    return [sorted(batch, key=lambda item: item.id) for batch in found.values()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def _by_day(session: Session, items: list[Outgoing], now: datetime, terms: Terms
                 until[item.address] = night.quiet_until(session, item.platform, item.address, now)
             at = until[item.address]
             if at is not None:
-                outbox.put_off(session, item.id, at, fence=item.fence)
+                outbox.put_off(session, item.id, at, lease_token=item.lease_token)
                 continue
         kept.append(item)
     return kept
@@ -92,7 +92,7 @@ def _by_day(session: Session, items: list[Outgoing], now: datetime, terms: Terms
 
 def _reserve(session: Session, items: list[Outgoing], now: datetime, terms: Terms) -> dict[int, float]:
     """Reserve a moment for each message, in the order in which they go."""
-    order = [item for convoy in convoys(items) for item in convoy]
+    order = [item for batch in batches(items) for item in batch]
     slots = pacing.reserve(
         session,
         terms.platform,

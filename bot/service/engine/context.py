@@ -16,7 +16,7 @@ def no_link(platform: str, code: str) -> str | None:
 
 
 @dataclass(frozen=True)
-class Desk:
+class AppContext:
     """What a step may use besides its transaction.
 
     Attributes

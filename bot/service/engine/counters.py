@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 
 @dataclass
-class Tally:
+class Counters:
     """Counts of events and of due work; the latter by kind, which is a word of the program, never a name.
 
     Attributes

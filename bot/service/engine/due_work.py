@@ -20,8 +20,8 @@ from typing import Any
 from bot.chat.port import Chat
 from bot.clock import Clock
 from bot.service.engine import faults
-from bot.service.engine.context import Desk
-from bot.service.engine.counters import Tally
+from bot.service.engine.context import AppContext
+from bot.service.engine.counters import Counters
 from bot.service.engine.effects import Speaker
 from storage.base.database import Database, Session
 from storage.queue import due
@@ -37,7 +37,7 @@ ELSEWHERE_S = 5.0
 
 
 @dataclass(frozen=True)
-class House:
+class WorkContext:
     """What a handler of due work may use.
 
     Attributes
@@ -46,18 +46,18 @@ class House:
         The adapters by platform, to fetch a file.
     wake : callable
         Called after a transaction that wrote messages, so that they leave at once.
-    tally : Tally
+    counters : Counters
         Counts what was done.
     beat : callable
         Called after each piece of work: whoever watches sees that work goes on, also in a long round.
     """
 
     db: Database
-    desk: Desk
+    app_context: AppContext
     clock: Clock
     chats: Mapping[str, Chat] = field(default_factory=dict)
     wake: Callable[[], None] = lambda: None
-    tally: Tally = field(default_factory=Tally)
+    counters: Counters = field(default_factory=Counters)
     beat: Callable[[], None] = lambda: None
 
 
@@ -72,7 +72,7 @@ class DueItem:
     payload: Mapping[str, Any]
     due_at: datetime
     attempts: int
-    fence: int
+    lease_token: int
 
     @property
     def speaker(self) -> Speaker:
@@ -90,11 +90,11 @@ class TakenOver(Exception):
 
 def finish(session: Session, item: DueItem, now: datetime) -> None:
     """Mark work as done in the transaction of its effect. Raises `TakenOver`, which undoes that transaction."""
-    if not due.done(session, item.id, now, fence=item.fence):
+    if not due.done(session, item.id, now, lease_token=item.lease_token):
         raise TakenOver
 
 
-Handler = Callable[[House, DueItem], Awaitable[None]]
+Handler = Callable[[WorkContext, DueItem], Awaitable[None]]
 
 _HANDLERS: dict[str, Handler] = {}
 
@@ -116,39 +116,39 @@ def kinds() -> frozenset[str]:
     return frozenset(_HANDLERS)
 
 
-async def do_due(house: House, *, limit: int = 20) -> int:
+async def do_due(work_context: WorkContext, *, limit: int = 20) -> int:
     """Claim what is due, do it, and return how much was claimed. 0: nothing is due now.
 
     A failure is logged under a reference (never with texts or names) and tried again later.
     """
-    items = await house.db.run(_claim, house.clock.now(), limit, _lease(house))
-    waiting = {item.id: item.fence for item in items}
-    renewing = asyncio.create_task(_renew(house, waiting))
+    items = await work_context.db.run(_claim, work_context.clock.now(), limit, _lease(work_context))
+    waiting = {item.id: item.lease_token for item in items}
+    renewing = asyncio.create_task(_renew(work_context, waiting))
     try:
         for item in items:
-            await _do(house, item)
+            await _do(work_context, item)
             del waiting[item.id]
     finally:
         renewing.cancel()
     if items:
-        house.wake()
+        work_context.wake()
     return len(items)
 
 
-def _lease(house: House) -> timedelta:
+def _lease(work_context: WorkContext) -> timedelta:
     """Return the lease, which is meant in real time, in this clock's time."""
-    speed = house.clock.speed
+    speed = work_context.clock.speed
     return due.LEASE * (speed if math.isfinite(speed) else 1.0)
 
 
-async def _renew(house: House, waiting: Mapping[int, int]) -> None:
+async def _renew(work_context: WorkContext, waiting: Mapping[int, int]) -> None:
     """Keep others from doing what is still to be done here: one long piece of work holds up those behind it."""
     lease_s = due.LEASE.total_seconds()
     while True:
         await asyncio.sleep(lease_s / 3)
-        until = house.clock.now() + _lease(house)
+        until = work_context.clock.now() + _lease(work_context)
         try:
-            await house.db.run(due.keep_longer, dict(waiting), until)
+            await work_context.db.run(due.keep_longer, dict(waiting), until)
         except Exception as problem:  # the next time will do, or the lease runs out
             faults.note(log, "Renewing leases of due work", problem)
 
@@ -160,29 +160,33 @@ def _claim(session: Session, now: datetime, limit: int, lease: timedelta) -> lis
 def _plain(row: Due) -> DueItem:
     assert row.id is not None  # noqa: S101 - it came from the database
     return DueItem(
-        row.id, row.key, row.kind, row.subject, dict(row.payload), row.due_at, row.attempts, row.fence
+        row.id, row.key, row.kind, row.subject, dict(row.payload), row.due_at, row.attempts, row.lease_token
     )
 
 
-async def _do(house: House, item: DueItem) -> None:
+async def _do(work_context: WorkContext, item: DueItem) -> None:
     try:
-        await _HANDLERS[item.kind](house, item)
+        await _HANDLERS[item.kind](work_context, item)
     except Elsewhere:
-        until = house.clock.now() + timedelta(seconds=ELSEWHERE_S)
-        await house.db.run(partial(due.postpone, fence=item.fence), item.id, until)
+        until = work_context.clock.now() + timedelta(seconds=ELSEWHERE_S)
+        await work_context.db.run(partial(due.postpone, lease_token=item.lease_token), item.id, until)
     except TakenOver:
         log.info("Another process has taken over due work %s (row %d)", item.kind, item.id)
     except Exception as problem:
-        house.tally.failed[item.kind] += 1
+        work_context.counters.failed[item.kind] += 1
         ref = faults.note(log, f"Due work {item.kind} (row {item.id}, attempt {item.attempts})", problem)
         reason = f"{type(problem).__name__} (ref {ref})"
-        house.tally.given_up[item.kind] += await house.db.run(_failed, item, reason, house.clock.now())
+        work_context.counters.given_up[item.kind] += await work_context.db.run(
+            _failed, item, reason, work_context.clock.now()
+        )
     else:
-        house.tally.done[item.kind] += 1
+        work_context.counters.done[item.kind] += 1
     finally:
-        house.beat()
+        work_context.beat()
 
 
 def _failed(session: Session, item: DueItem, reason: str, now: datetime) -> bool:
     wait = RETRY_S[min(item.attempts - 1, len(RETRY_S) - 1)]
-    return due.failed(session, item.id, reason, now, retry_at=now + timedelta(seconds=wait), fence=item.fence)
+    return due.failed(
+        session, item.id, reason, now, retry_at=now + timedelta(seconds=wait), lease_token=item.lease_token
+    )

@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from bot.chat.port import Place
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.talk.core import Effect, Result
 from bot.words import Words
 from storage.base.database import Session
@@ -72,7 +72,7 @@ class Work:
     now: datetime
     speaker: Speaker
     person_id: int | None
-    desk: Desk
+    app_context: AppContext
     words: Words
     said_at: datetime | None = None
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.service.engine.effects import Speaker
 from bot.service.engine.facts_student import load_learning
 from bot.service.engine.facts_teacher import load_teaching
@@ -18,12 +18,12 @@ from storage.asked import evenings
 from storage.asked.evenings import Wishes
 from storage.base.database import Session
 from storage.school import channels, classes, people, speakers
-from storage.school.speakers import Group, Seat
+from storage.school.speakers import Group, Membership
 from storage.tables import ConsentRule, SchoolClass
 
 
 @dataclass(frozen=True, slots=True)
-class Persona:
+class Identity:
     """Who speaks, as several steps of one transaction may know it.
 
     Attributes
@@ -39,37 +39,37 @@ class Persona:
     teaches: tuple[ClassFacts, ...] = ()
 
 
-def load_persona(session: Session, speaker: Speaker) -> Persona:
+def load_identity(session: Session, speaker: Speaker) -> Identity:
     """Load who speaks."""
     known = speakers.find(session, speaker.platform, speaker.user) if speaker.user else None
     if known is None:
-        return Persona()
-    students = _students(known.seats)
+        return Identity()
+    students = _students(known.memberships)
     taught = _taught(session, known.person_id) if known.teaches else ()
-    return Persona(known.person_id, known.language, known.staff, students, taught)
+    return Identity(known.person_id, known.language, known.staff, students, taught)
 
 
 def load_facts(
     session: Session,
-    desk: Desk,
+    app_context: AppContext,
     speaker: Speaker,
     state: State,
     event: Event | None,
     now: datetime,
-    persona: Persona | None = None,
+    identity: Identity | None = None,
 ) -> Facts:
     """Load what the conversation of a speaker may know for one step.
 
-    `event` matters where it names a row (a pressed button): facts say what that row is to the speaker. `persona` is
+    `event` matters where it names a row (a pressed button): facts say what that row is to the speaker. `identity` is
     who speaks, where that was loaded before and nothing has changed it.
     """
-    who = load_persona(session, speaker) if persona is None else persona
+    who = load_identity(session, speaker) if identity is None else identity
     channel = _channel(session, speaker)
     hearers = event.hearers if isinstance(event, Result) else ()
     invited = _invited(session, state, event)
     return Facts(
         now=now,
-        words=words(*_languages(desk, speaker, who, channel, invited)),
+        words=words(*_languages(app_context, speaker, who, channel, invited)),
         platform=speaker.platform,
         user=speaker.user,
         place=speaker.place,
@@ -82,25 +82,25 @@ def load_facts(
         invited=invited,
         learning=load_learning(session, who.students, event, now),
         teaching=load_teaching(session, who.teaches, state, event, now),
-        home_zone=desk.zone,
-        hearers={person_id: words_for(session, desk, person_id) for person_id in hearers},
+        home_zone=app_context.zone,
+        hearers={person_id: words_for(session, app_context, person_id) for person_id in hearers},
     )
 
 
-def words_for(session: Session, desk: Desk, person_id: int) -> Words:
+def words_for(session: Session, app_context: AppContext, person_id: int) -> Words:
     """Return the words to tell a person something in: those in which they would be answered in private.
 
     What their platform says counts only as far as it is stored: it says so when they write, and here they do not.
     """
     contact = people.reachable(session, person_id)
     if contact is None:  # they cannot be told
-        return words(desk.language)
-    return words_of(session, desk, Speaker(contact.platform, contact.user, contact.address))
+        return words(app_context.language)
+    return words_of(session, app_context, Speaker(contact.platform, contact.user, contact.address))
 
 
-def words_of(session: Session, desk: Desk, speaker: Speaker) -> Words:
+def words_of(session: Session, app_context: AppContext, speaker: Speaker) -> Words:
     """Return the words to answer a speaker in in private."""
-    return words(*_languages(desk, speaker, load_persona(session, speaker), None, None))
+    return words(*_languages(app_context, speaker, load_identity(session, speaker), None, None))
 
 
 def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> ClassFacts:
@@ -123,15 +123,15 @@ def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> Cla
     )
 
 
-def _students(seats: Sequence[tuple[Seat, Group]]) -> tuple[StudentFacts, ...]:
+def _students(memberships: Sequence[tuple[Membership, Group]]) -> tuple[StudentFacts, ...]:
     """Return somebody's places in classes; when they want to be asked is the same in all of them."""
-    if not seats:
+    if not memberships:
         return ()
-    wanted = evenings.resolve([(row, group.nudge_minute, group.zone) for row, group in seats])
-    return tuple(_student(row, group, wanted) for row, group in seats)
+    wanted = evenings.resolve([(row, group.nudge_minute, group.zone) for row, group in memberships])
+    return tuple(_student(row, group, wanted) for row, group in memberships)
 
 
-def _student(row: Seat, group: Group, wanted: Wishes) -> StudentFacts:
+def _student(row: Membership, group: Group, wanted: Wishes) -> StudentFacts:
     known = class_facts(group)
     return StudentFacts(
         id=row.id,
@@ -169,14 +169,18 @@ def _invited(session: Session, state: State, event: Event | None) -> ClassFacts 
 
 
 def _languages(
-    desk: Desk, speaker: Speaker, who: Persona, channel: ClassFacts | None, invited: ClassFacts | None
+    app_context: AppContext,
+    speaker: Speaker,
+    who: Identity,
+    channel: ClassFacts | None,
+    invited: ClassFacts | None,
 ) -> tuple[str, ...]:
     """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice.
 
     Then comes what their platform says, then what is spoken in their class, then the installation's language.
     """
     if channel is not None:
-        return (channel.language, desk.language)
+        return (channel.language, app_context.language)
     own = (*(one.school_class for one in who.students), *who.teaches)
     group = invited or next(iter(own), None)
-    return (who.language, speaker.language, group.language if group else "", desk.language)
+    return (who.language, speaker.language, group.language if group else "", app_context.language)

@@ -22,8 +22,8 @@ from zlib import crc32
 from bot.chat.port import Incoming, pack_incoming, unpack_incoming
 from bot.clock import Clock
 from bot.service.engine import loop
-from bot.service.engine.context import Desk
-from bot.service.engine.counters import Tally
+from bot.service.engine.context import AppContext
+from bot.service.engine.counters import Counters
 from bot.service.engine.faults import note
 from bot.service.engine.sender import Sender
 from storage.base.database import Database, Session
@@ -32,7 +32,7 @@ from storage.queue import inbox
 log = logging.getLogger(__name__)
 
 RETRY_AFTER = timedelta(seconds=20)
-LANES = 8
+WORKERS = 8
 """Queues that are worked on side by side. All events of a person take the same one, so they stay in order."""
 
 
@@ -49,7 +49,7 @@ class Arrival:
     problem: Exception | None = None
 
 
-class Turn(Enum):
+class Looked(Enum):
     """What became of an item that was looked at."""
 
     CAME = "handled, or tried"
@@ -58,7 +58,7 @@ class Turn(Enum):
 
 
 @dataclass
-class Lane:
+class WorkerQueue:
     """A queue of items; `at_work` is held by whoever handles one of them.
 
     Attributes
@@ -85,30 +85,30 @@ class Inbox:
     ----------
     wake : callable
         Called after a transaction that may have led to something that is due or is to be sent.
-    tally : Tally
+    counters : Counters
         Counts what was handled.
     sender_of : callable
         Who sends on a platform, if this process does: the answer is then claimed in the transaction that writes it.
     """
 
     db: Database
-    desk: Desk
+    app_context: AppContext
     clock: Clock
     wake: Callable[[], None] = lambda: None
-    tally: Tally = field(default_factory=Tally)
+    counters: Counters = field(default_factory=Counters)
     sender_of: Callable[[str], Sender | None] = lambda _platform: None
-    _lanes: list[Lane] = field(default_factory=lambda: [Lane() for _ in range(LANES)])
+    _worker_queues: list[WorkerQueue] = field(default_factory=lambda: [WorkerQueue() for _ in range(WORKERS)])
     _queued: set[int] = field(default_factory=set)
     _receiving: int = 0
 
     async def receive(self, event: Incoming) -> None:
         """Store an event. When this returns, it will not be lost; a repeat has no effect."""
         user = event.user or event.address
-        lane = self._lane(event.platform, user)
-        if lane.idle:
-            async with lane.at_work:
+        worker_queue = self._queue_of(event.platform, user)
+        if worker_queue.idle:
+            async with worker_queue.at_work:
                 await self._receive_and_handle(event)
-            self._look_back(lane)
+            self._look_back(worker_queue)
             return
         item_id = await self.db.run(_record, event, self.clock.now())
         if item_id is not None:
@@ -118,8 +118,8 @@ class Inbox:
         self._receiving += 1
         try:
             came, more = await self._run(event)
-            self.tally.handled += came.new and came.kept is None
-            self.tally.troubled += came.problem is not None
+            self.counters.handled += came.new and came.kept is None
+            self.counters.troubled += came.problem is not None
             if came.kept is not None and came.problem is None:
                 self._enqueue(came.kept, event.platform, event.user or event.address)
             if more:
@@ -134,9 +134,9 @@ class Inbox:
         """
         sender = self.sender_of(event.platform)
         if sender is None:
-            return await self.db.run(_record_and_handle, self.desk, event, self.clock.now()), True
+            return await self.db.run(_record_and_handle, self.app_context, event, self.clock.now()), True
         return await sender.run_and_claim(
-            event.address, _record_and_handle, self.desk, event, self.clock.now()
+            event.address, _record_and_handle, self.app_context, event, self.clock.now()
         )
 
     async def sweep(self) -> int:
@@ -155,60 +155,60 @@ class Inbox:
     async def run(self, stop: asyncio.Event) -> None:
         """Handle what is queued until `stop` is set; an item that is being handled is finished first."""
         async with asyncio.TaskGroup() as group:
-            workers = [group.create_task(self._work(lane)) for lane in self._lanes]
+            workers = [group.create_task(self._work(worker_queue)) for worker_queue in self._worker_queues]
             await stop.wait()
-            for lane in self._lanes:
-                lane.queue.put_nowait(_END)
+            for worker_queue in self._worker_queues:
+                worker_queue.queue.put_nowait(_END)
             await asyncio.wait(workers)
 
     def _enqueue(self, item_id: int, platform: str, user: str) -> None:
         self._queued.add(item_id)
-        self._lane(platform, user).queue.put_nowait(item_id)
+        self._queue_of(platform, user).queue.put_nowait(item_id)
 
-    def _lane(self, platform: str, user: str) -> Lane:
-        return self._lanes[crc32(f"{platform} {user}".encode()) % LANES]
+    def _queue_of(self, platform: str, user: str) -> WorkerQueue:
+        return self._worker_queues[crc32(f"{platform} {user}".encode()) % WORKERS]
 
-    async def _work(self, lane: Lane) -> None:
-        while (item_id := await lane.queue.get()) != _END:
+    async def _work(self, worker_queue: WorkerQueue) -> None:
+        while (item_id := await worker_queue.queue.get()) != _END:
             try:
-                async with lane.at_work:
+                async with worker_queue.at_work:
                     came = await self._handle(item_id)
-                if came is Turn.NOT_YET:
-                    lane.passed_over.add(item_id)
-                elif came is Turn.CAME:
-                    self._look_back(lane)
+                if came is Looked.NOT_YET:
+                    worker_queue.passed_over.add(item_id)
+                elif came is Looked.CAME:
+                    self._look_back(worker_queue)
             except Exception as problem:
                 # The database itself failed. The item stays where it is; the next sweep finds it.
                 note(log, f"Inbox item {item_id}", problem)
             finally:
                 self._queued.discard(item_id)
 
-    def _look_back(self, lane: Lane) -> None:
+    def _look_back(self, worker_queue: WorkerQueue) -> None:
         """Once an item is handled, put again what was passed over, perhaps because of it."""
-        for one in sorted(lane.passed_over):
+        for one in sorted(worker_queue.passed_over):
             self._queued.add(one)
-            lane.queue.put_nowait(one)
-        lane.passed_over.clear()
+            worker_queue.queue.put_nowait(one)
+        worker_queue.passed_over.clear()
 
-    async def _handle(self, item_id: int) -> Turn:
+    async def _handle(self, item_id: int) -> Looked:
         try:
-            came = await self.db.run(_handle, self.desk, item_id, self.clock.now())
+            came = await self.db.run(_handle, self.app_context, item_id, self.clock.now())
         except AlreadyHandled:
-            return Turn.GONE
+            return Looked.GONE
         except Exception as problem:
             await self._note_fault(item_id, problem)
-            return Turn.CAME
-        if came is Turn.CAME:
-            self.tally.handled += 1
+            return Looked.CAME
+        if came is Looked.CAME:
+            self.counters.handled += 1
             self.wake()
         return came
 
     async def _note_fault(self, item_id: int, problem: Exception) -> None:
         """Count the attempt; the item stays for the next one, or the person hears about it."""
-        self.tally.troubled += 1
+        self.counters.troubled += 1
         ref = note(log, f"Handling inbox item {item_id}", problem)
         reason = f"{type(problem).__name__} (ref {ref})"
-        await self.db.run(_failed, self.desk, item_id, reason, ref, self.clock.now())
+        await self.db.run(_failed, self.app_context, item_id, reason, ref, self.clock.now())
         self.wake()
 
 
@@ -228,7 +228,7 @@ def _as_row(event: Incoming) -> dict[str, Any]:
     }
 
 
-def _record_and_handle(session: Session, desk: Desk, event: Incoming, now: datetime) -> Arrival:
+def _record_and_handle(session: Session, app_context: AppContext, event: Incoming, now: datetime) -> Arrival:
     """Store an event and handle it if it is its person's turn, all or nothing.
 
     What could not be handled stays stored, in its place, to be tried again: were it stored by a later transaction, an
@@ -241,7 +241,7 @@ def _record_and_handle(session: Session, desk: Desk, event: Incoming, now: datet
         return Arrival(new=True, kept=item_id)
     attempt = session.begin_nested()
     try:
-        loop.handle(session, desk, event, now)
+        loop.handle(session, app_context, event, now)
         session.flush()
     except Exception as problem:
         attempt.rollback()  # where the database itself is away, this says so, and the platform delivers again
@@ -261,20 +261,22 @@ def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:
     ]
 
 
-def _handle(session: Session, desk: Desk, item_id: int, now: datetime) -> Turn:
+def _handle(session: Session, app_context: AppContext, item_id: int, now: datetime) -> Looked:
     items = inbox.claim(session, now, only=item_id)
     if not items:
-        return Turn.NOT_YET if inbox.is_open(session, item_id) else Turn.GONE
-    loop.handle(session, desk, unpack_incoming(items[0].event), now)
+        return Looked.NOT_YET if inbox.is_open(session, item_id) else Looked.GONE
+    loop.handle(session, app_context, unpack_incoming(items[0].event), now)
     if not inbox.done(session, item_id, now):
         raise AlreadyHandled
-    return Turn.CAME
+    return Looked.CAME
 
 
-def _failed(session: Session, desk: Desk, item_id: int, reason: str, ref: str, now: datetime) -> None:
+def _failed(
+    session: Session, app_context: AppContext, item_id: int, reason: str, ref: str, now: datetime
+) -> None:
     """Count the attempt; when it was the last one, tell the person so with a reference."""
     items = inbox.claim(session, now, only=item_id)
     if not items:
         return
     if inbox.failed(session, item_id, reason, now, retry_at=now + RETRY_AFTER):
-        loop.apologise(session, desk, unpack_incoming(items[0].event), ref, now)
+        loop.apologise(session, app_context, unpack_incoming(items[0].event), ref, now)

@@ -16,9 +16,9 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bot.chat.port import Incoming, Message, PresenceChanged, pack
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.service.engine.effects import Speaker, Work, carry_out
-from bot.service.engine.facts import Persona, load_facts, load_persona
+from bot.service.engine.facts import Identity, load_facts, load_identity
 from bot.talk import router
 from bot.talk.core import IDLE, Event, Outgoing, Result, State
 from bot.talk.facts import Facts
@@ -36,7 +36,7 @@ PAPER_LIFE = timedelta(days=3)
 """What was worked out: a report, a forecast, a file. Until the next one is near."""
 
 
-def handle(session: Session, desk: Desk, incoming: Incoming, now: datetime) -> None:
+def handle(session: Session, app_context: AppContext, incoming: Incoming, now: datetime) -> None:
     """Take one thing that came in. The caller marks the inbox row done in the same transaction."""
     speaker = Speaker(
         incoming.platform, incoming.user, incoming.address, incoming.place, incoming.language, incoming.name
@@ -45,20 +45,22 @@ def handle(session: Session, desk: Desk, incoming: Incoming, now: datetime) -> N
         _note_presence(session, incoming, now)
         if isinstance(incoming.content, PresenceChanged):
             return
-    _converse(session, desk, speaker, incoming, now, REPLY_LIFE)
+    _converse(session, app_context, speaker, incoming, now, REPLY_LIFE)
 
 
-def resume(session: Session, desk: Desk, speaker: Speaker, result: Result, now: datetime) -> None:
+def resume(
+    session: Session, app_context: AppContext, speaker: Speaker, result: Result, now: datetime
+) -> None:
     """Go on with a conversation once due work has come to a result."""
-    _converse(session, desk, speaker, result, now, PAPER_LIFE)
+    _converse(session, app_context, speaker, result, now, PAPER_LIFE)
 
 
-def apologise(session: Session, desk: Desk, incoming: Incoming, ref: str, now: datetime) -> None:
+def apologise(session: Session, app_context: AppContext, incoming: Incoming, ref: str, now: datetime) -> None:
     """Say that something went wrong, once it was tried often enough. Class places hear nothing."""
     if incoming.place != "private":
         return
     speaker = Speaker(incoming.platform, incoming.user, incoming.address, incoming.place, incoming.language)
-    facts = load_facts(session, desk, speaker, State(), None, now)
+    facts = load_facts(session, app_context, speaker, State(), None, now)
     post(session, speaker, [Outgoing(Message(facts.words.say("fault", ref=ref)))], now, life=REPLY_LIFE)
 
 
@@ -74,25 +76,25 @@ def speaker_in(chats: Sequence[Contact]) -> Speaker | None:
 
 
 def _converse(
-    session: Session, desk: Desk, speaker: Speaker, first: Event, now: datetime, life: timedelta
+    session: Session, app_context: AppContext, speaker: Speaker, first: Event, now: datetime, life: timedelta
 ) -> None:
     state = before = load_state(session, speaker)
     events: deque[Event] = deque([first])
     said: list[Outgoing] = []
-    persona: Persona | None = None
+    identity: Identity | None = None
     said_at = first.at if isinstance(first, Incoming) else None
     for _ in range(MOST_STEPS):
         if not events:
             break
         event = events.popleft()
-        persona = persona or load_persona(session, speaker)
-        facts = load_facts(session, desk, speaker, state, event, now, persona)
+        identity = identity or load_identity(session, speaker)
+        facts = load_facts(session, app_context, speaker, state, event, now, identity)
         taken = router.step(state, event, facts)
         state = taken.state
         said += (_in_language(out, facts) for out in taken.messages)
-        events += _carry_out_all(session, desk, speaker, facts, taken.effects, said_at)
+        events += _carry_out_all(session, app_context, speaker, facts, taken.effects, said_at)
         if any(effect.changes_speaker for effect in taken.effects):
-            persona = None
+            identity = None
     else:
         raise RuntimeError(
             f"The conversation did not come to rest in {MOST_STEPS} steps (state {state.name})."
@@ -104,7 +106,7 @@ def _converse(
 
 def _carry_out_all(
     session: Session,
-    desk: Desk,
+    app_context: AppContext,
     speaker: Speaker,
     facts: Facts,
     effects: Iterable[Any],
@@ -112,7 +114,7 @@ def _carry_out_all(
 ) -> list[Result]:
     results: list[Result] = []
     for effect in effects:
-        work = Work(session, facts.now, speaker, facts.person_id, desk, facts.words, said_at)
+        work = Work(session, facts.now, speaker, facts.person_id, app_context, facts.words, said_at)
         results += carry_out(work, effect)
     return results
 

@@ -11,7 +11,7 @@ from collections import Counter
 from datetime import datetime, timedelta
 from functools import partial
 
-from bot.service.engine.due_work import DueItem, House, does, finish
+from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from scheduler.calendar.zones import local_day, local_moment
 from storage.base.database import Session
 from storage.privacy import cleanup
@@ -36,20 +36,20 @@ def ensure_forgetting(session: Session, zone: str, now: datetime) -> None:
 
 
 @does(FORGET)
-async def forget(house: House, item: DueItem) -> None:
+async def forget(work_context: WorkContext, item: DueItem) -> None:
     """Delete what has been kept long enough, and plan the next night."""
     gone: Counter[str] = Counter()
     for _ in range(AT_ONCE):
-        counts = await house.db.run(cleanup.forget, house.clock.now())
+        counts = await work_context.db.run(cleanup.forget, work_context.clock.now())
         gone += Counter(counts)
-        house.beat()
+        work_context.beat()
         if not counts:
-            await house.db.run(_end, item, house.desk.zone, house.clock.now())
-            await house.db.tidy()
+            await work_context.db.run(_end, item, work_context.app_context.zone, work_context.clock.now())
+            await work_context.db.tidy()
             break
     else:
-        until = house.clock.now() + STEP_BACK
-        await house.db.run(partial(due.postpone, fence=item.fence), item.id, until)
+        until = work_context.clock.now() + STEP_BACK
+        await work_context.db.run(partial(due.postpone, lease_token=item.lease_token), item.id, until)
     log.info("Forgotten: %s", ", ".join(f"{name} {gone[name]}" for name in sorted(gone)) or "nothing")
 
 

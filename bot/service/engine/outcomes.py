@@ -46,7 +46,7 @@ def note_all(session: Session, now: datetime, outcomes: Sequence[Outcome]) -> No
     outbox.all_sent(session, [(one.item.id, one.ref) for one in through], now)
     for outcome in outcomes:
         if outcome.given_back:
-            outbox.give_back(session, {outcome.item.id: outcome.item.fence})
+            outbox.give_back(session, {outcome.item.id: outcome.item.lease_token})
         elif outcome.error is not None:
             _note_failure(session, outcome.item, outcome.error, now, outcome.wait)
 
@@ -66,28 +66,28 @@ def _note_failure(session: Session, item: Outgoing, error: SendError, now: datet
             item.id,
             f"{type(error).__name__} (ref {fault})",
             retry_at=now + wait,
-            fence=item.fence,
+            lease_token=item.lease_token,
         )
 
 
 def _note_error(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
-    fence = item.fence
+    lease_token = item.lease_token
     match error:
         case SendFailed(ours=True):
-            outbox.failed(session, item.id, str(error), retry_at=now + wait, fence=fence)
+            outbox.failed(session, item.id, str(error), retry_at=now + wait, lease_token=lease_token)
         case SendFailed():
-            outbox.postpone(session, item.id, now + wait, fence=fence, reason=str(error))
+            outbox.postpone(session, item.id, now + wait, lease_token=lease_token, reason=str(error))
             if error.whole_platform and error.retry_after_s is not None:
                 pacing.hold(session, item.platform, (now + wait).timestamp())
         case AddressMoved(new_address=new_address):
             outbox.moved(session, item.platform, item.address, new_address)
-            outbox.postpone(session, item.id, now, fence=fence)
+            outbox.postpone(session, item.id, now, lease_token=lease_token)
         case SendRefused(unreachable=True):
-            outbox.refused(session, item.id, str(error), fence=fence)
+            outbox.refused(session, item.id, str(error), lease_token=lease_token)
             outbox.drop_waiting(session, item.platform, item.address, "the address cannot be reached")
             people.block(session, item.platform, item.address)
         case SendRefused():
             log.error("Outbox item %d was refused: %s", item.id, error)
-            outbox.refused(session, item.id, str(error), fence=fence)
+            outbox.refused(session, item.id, str(error), lease_token=lease_token)
         case _:
-            outbox.failed(session, item.id, str(error), retry_at=now + wait, fence=fence)
+            outbox.failed(session, item.id, str(error), retry_at=now + wait, lease_token=lease_token)

@@ -19,7 +19,7 @@ from bot.service.engine.due_work import Elsewhere
 from bot.service.engine.faults import note
 from storage.base.database import Database
 from storage.queue import leader_lock
-from storage.queue.leader_lock import Turn
+from storage.queue.leader_lock import LeaderLock
 
 log = logging.getLogger(__name__)
 
@@ -32,7 +32,7 @@ ANSWER_WITHIN_S = 10.0
 
 
 @dataclass
-class Post:
+class Receiver:
     """One chat's place in this process.
 
     Attributes
@@ -44,7 +44,7 @@ class Post:
     db: Database
     chat: Chat
     on_taken: Callable[[], None] = lambda: None
-    _turn: Turn | None = field(default=None, init=False)
+    _lock: LeaderLock | None = field(default=None, init=False)
 
     @property
     def alone(self) -> bool:
@@ -54,7 +54,7 @@ class Post:
     @property
     def standing_by(self) -> bool:
         """Whether another process may be receiving, and this one is not."""
-        return self.alone and self._turn is None
+        return self.alone and self._lock is None
 
     @property
     def may_send(self) -> bool:
@@ -75,32 +75,32 @@ class Post:
             return
         lost = True
         while lost and not stop.is_set():
-            self._turn = await self._take()
-            if self._turn is None:
+            self._lock = await self._take()
+            if self._lock is None:
                 await _moment(stop, TRY_EVERY_S)
                 continue
             log.info("Receiving from %s", self.chat.name)
             self.on_taken()
             try:
-                lost = await self._receive(self._turn, on_event, stop)
+                lost = await self._receive(self._lock, on_event, stop)
             finally:
                 if not (stop.is_set() and self._sends_alone):
                     await self.release()
 
     async def release(self) -> None:
         """Let another process have the turn."""
-        turn, self._turn = self._turn, None
-        if turn is not None:
-            await _within(ANSWER_WITHIN_S, turn.end)
+        lock, self._lock = self._lock, None
+        if lock is not None:
+            await _within(ANSWER_WITHIN_S, lock.end)
 
-    async def _take(self) -> Turn | None:
+    async def _take(self) -> LeaderLock | None:
         try:
             return await asyncio.to_thread(leader_lock.take, self.db, self.chat.name)
         except Exception as problem:  # the database is away: it is tried again soon
             note(log, f"Taking the turn to receive from {self.chat.name}", problem)
             return None
 
-    async def _receive(self, turn: Turn, on_event: OnEvent, stop: asyncio.Event) -> bool:
+    async def _receive(self, lock: LeaderLock, on_event: OnEvent, stop: asyncio.Event) -> bool:
         """Receive until `stop` is set, the chat ends or the turn is lost; return whether it was lost."""
         ending = asyncio.Event()
         receiving = asyncio.create_task(self.chat.run(on_event, ending))
@@ -111,7 +111,7 @@ class Post:
                 await asyncio.wait(
                     {receiving, stopping}, timeout=LOOK_EVERY_S, return_when=asyncio.FIRST_COMPLETED
                 )
-                lost = not receiving.done() and not stop.is_set() and not await self._holds(turn)
+                lost = not receiving.done() and not stop.is_set() and not await self._holds(lock)
             if lost:
                 log.warning("Another process may receive from %s now; this one stands by", self.chat.name)
             ending.set()
@@ -122,8 +122,8 @@ class Post:
             await asyncio.gather(receiving, stopping, return_exceptions=True)
         return lost
 
-    async def _holds(self, turn: Turn) -> bool:
-        return await _within(ANSWER_WITHIN_S, turn.holds) is True
+    async def _holds(self, lock: LeaderLock) -> bool:
+        return await _within(ANSWER_WITHIN_S, lock.holds) is True
 
 
 async def _within(seconds: float, ask: Callable[[], bool | None]) -> bool | None:
@@ -147,19 +147,19 @@ async def _moment(stop: asyncio.Event, seconds: float) -> None:
 class Reachable(Mapping[str, Chat]):
     """The chats by name, for work that fetches from them. Raises `Elsewhere` for one that only another can use."""
 
-    posts: Mapping[str, Post]
+    receivers: Mapping[str, Receiver]
 
     def __getitem__(self, name: str) -> Chat:
         """Return a chat by its platform's name."""
-        post = self.posts[name]
-        if not post.may_send:
+        receiver = self.receivers[name]
+        if not receiver.may_send:
             raise Elsewhere(name)
-        return post.chat
+        return receiver.chat
 
     def __iter__(self) -> Iterator[str]:
         """Go through the names."""
-        return iter(self.posts)
+        return iter(self.receivers)
 
     def __len__(self) -> int:
         """Return how many there are."""
-        return len(self.posts)
+        return len(self.receivers)

@@ -27,7 +27,7 @@ from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused, 
 from bot.clock import Clock
 from bot.service.engine import night
 from bot.service.engine.breaker import Breaker
-from bot.service.engine.claiming import BATCH, Claimed, Terms, claim, convoys, settle_and_claim
+from bot.service.engine.claiming import BATCH, Claimed, Terms, batches, claim, settle_and_claim
 from bot.service.engine.faults import note
 from bot.service.engine.outcomes import Doubt, Outcome, note_all
 from bot.service.engine.pace import Pace
@@ -97,7 +97,7 @@ class Sender:
     _flying: set[asyncio.Task[None]] = field(default_factory=set)
     _outcomes: list[Outcome] = field(default_factory=list)
     _ours_until: dict[int, float] = field(default_factory=dict)
-    _fences: dict[int, int] = field(default_factory=dict)
+    _lease_tokens: dict[int, int] = field(default_factory=dict)
     _slots: dict[int, float] = field(default_factory=dict)
     _noting: asyncio.Task[None] | None = None
     _left_s: float = -math.inf
@@ -170,8 +170,8 @@ class Sender:
         tried = 0
         self._wake.clear()
         while self.may_send() and (items := await self._settle_and_claim()):
-            for convoy in convoys(items):
-                await self._launch(convoy)
+            for batch in batches(items):
+                await self._launch(batch)
             tried += len(items)
             await self._landing(IN_FLIGHT_LOW if len(items) == BATCH else 0)
             self._wake.clear()
@@ -205,8 +205,8 @@ class Sender:
         finally:
             if self._outcomes:
                 self._note_soon()  # what was to be noted was not, if the transaction failed
-        for convoy in convoys(self._keep(claimed, until)):
-            self._begin(convoy)
+        for batch in batches(self._keep(claimed, until)):
+            self._begin(batch)
         return result, more
 
     def _real(self, seconds: float) -> timedelta:
@@ -215,16 +215,16 @@ class Sender:
 
     # ------------------------------------------------------------ sending
 
-    async def _launch(self, convoy: list[Outgoing]) -> None:
+    async def _launch(self, batch: list[Outgoing]) -> None:
         """Begin to send to one address once there is room."""
         if len(self._flying) >= IN_FLIGHT_LOW:
             await asyncio.wait(self._flying, timeout=NEXT_AFTER_S, return_when=asyncio.FIRST_COMPLETED)
         while len(self._flying) >= IN_FLIGHT:
             await asyncio.wait(self._flying, return_when=asyncio.FIRST_COMPLETED)
-        self._begin(convoy)
+        self._begin(batch)
 
-    def _begin(self, convoy: list[Outgoing]) -> None:
-        task = asyncio.create_task(self._send_convoy(convoy))
+    def _begin(self, batch: list[Outgoing]) -> None:
+        task = asyncio.create_task(self._send_batch(batch))
         self._flying.add(task)
         task.add_done_callback(self._flying.discard)
 
@@ -237,23 +237,23 @@ class Sender:
             if not done:
                 return
 
-    async def _send_convoy(self, convoy: list[Outgoing]) -> None:
+    async def _send_batch(self, batch: list[Outgoing]) -> None:
         """Send to one address in order, and stop at the first message that does not get through."""
         refs: dict[str, str] = {}
-        for number, item in enumerate(convoy):
+        for number, item in enumerate(batch):
             await self._turn(item)
             if not self.breaker.lets(item.id):  # it has opened meanwhile: the rest waits untouched
-                self._outcomes += [Outcome(one, given_back=True) for one in convoy[number:]]
+                self._outcomes += [Outcome(one, given_back=True) for one in batch[number:]]
                 self._note_soon()
                 return
             if self._ours_until.get(item.id, 0.0) <= asyncio.get_running_loop().time():
-                self._let_go(convoy[number:])
+                self._let_go(batch[number:])
                 return
             outcome = await self._send(item, refs.get(str(item.body.get("replaces", "")), item.edits))
             self._outcomes.append(outcome)
             self._note_soon()
             if outcome.error is not None:
-                self._outcomes += [Outcome(one, given_back=True) for one in convoy[number + 1 :]]
+                self._outcomes += [Outcome(one, given_back=True) for one in batch[number + 1 :]]
                 return
             if item.key:  # one without a name of its own is never edited
                 refs[item.key] = outcome.ref
@@ -265,7 +265,7 @@ class Sender:
             self._forget(item.id)
 
     def _forget(self, item_id: int) -> None:
-        for known in (self._ours_until, self._fences, self._slots):
+        for known in (self._ours_until, self._lease_tokens, self._slots):
             known.pop(item_id, None)
 
     async def _turn(self, item: Outgoing) -> None:
@@ -428,11 +428,11 @@ class Sender:
 
         After this process stood still for longer than a lease, it may claim what is on its way here already.
         """
-        new = [item for item in claimed.items if item.id not in self._fences]
+        new = [item for item in claimed.items if item.id not in self._lease_tokens]
         for item in new:
             self.breaker.probes(item.id)  # while it is open only one was taken
         self._ours_until |= {item.id: until for item in claimed.items}
-        self._fences |= {item.id: item.fence for item in claimed.items}
+        self._lease_tokens |= {item.id: item.lease_token for item in claimed.items}
         self._slots |= claimed.slots
         self._hear(claimed.said)
         return new
@@ -471,7 +471,7 @@ class Sender:
         while True:
             await asyncio.sleep(LEASE_S / 3)
             now_s = asyncio.get_running_loop().time()
-            mine = {one: self._fences[one] for one, until in self._ours_until.items() if until > now_s}
+            mine = {one: self._lease_tokens[one] for one, until in self._ours_until.items() if until > now_s}
             try:
                 if mine:
                     await self.db.run(outbox.keep_longer, mine, self.clock.now() + self._real(LEASE_S))

@@ -6,7 +6,7 @@ import secrets
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.service.engine.due_work import DueItem, House, does, finish
+from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Speaker, Work, carries
 from bot.service.engine.facts import words_of
 from bot.service.engine.loop import resume
@@ -61,19 +61,19 @@ def export(work: Work, effect: Export) -> Sequence[Result]:
 
 
 @does(OWN_DATA)
-async def own_data(house: House, item: DueItem) -> None:
+async def own_data(work_context: WorkContext, item: DueItem) -> None:
     """Put everything stored about a person into files."""
-    await house.db.run(_hand_over, house, item, house.clock.now())
+    await work_context.db.run(_hand_over, work_context, item, work_context.clock.now())
 
 
-def _hand_over(session: Session, house: House, item: DueItem, now: datetime) -> None:
+def _hand_over(session: Session, work_context: WorkContext, item: DueItem, now: datetime) -> None:
     from bot.service.student.person_files import files_of
 
     finish(session, item, now)
     speaker: Speaker = item.speaker
-    language = words_of(session, house.desk, speaker).language
+    language = words_of(session, work_context.app_context, speaker).language
     files = files_of(session, item.subject or 0, now, language)
-    resume(session, house.desk, speaker, Exported(files), now)
+    resume(session, work_context.app_context, speaker, Exported(files), now)
 
 
 # ---------------------------------------------------------------- moving

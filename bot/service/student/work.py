@@ -12,7 +12,7 @@ from bot.evidence.student.numbers import student_picture
 from bot.service.asking import planning
 from bot.service.asking.opening import open_next
 from bot.service.asking.planning import FIT, FIT_MINUTE, LEAST_ANSWERS, PLAN, Choice, ClassDay
-from bot.service.engine.due_work import DueItem, House, does, finish
+from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume
 from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
@@ -39,14 +39,14 @@ once all the same; a fit only moves what the class has in common. Chosen: some t
 
 
 @does(PLAN)
-async def plan_class(house: House, item: DueItem) -> None:
+async def plan_class(work_context: WorkContext, item: DueItem) -> None:
     """Plan a class's day: what is planned and unsent is planned anew; the next look is planned."""
-    now = house.clock.now()
-    day = await house.db.run(planning.look, item.subject or 0, now)
+    now = work_context.clock.now()
+    day = await work_context.db.run(planning.look, item.subject or 0, now)
     choice: Choice = {}
     if day is not None:
-        choice = await asyncio.to_thread(planning.choose, house.desk.memories, day, now)
-    await house.db.run(_keep_plan, item, day, choice, now)
+        choice = await asyncio.to_thread(planning.choose, work_context.app_context.memories, day, now)
+    await work_context.db.run(_keep_plan, item, day, choice, now)
 
 
 def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Choice, now: datetime) -> None:
@@ -68,13 +68,13 @@ def _plan_fit(session: Session, day: ClassDay, now: datetime) -> None:
 
 
 @does(FIT)
-async def nightly_fit(house: House, item: DueItem) -> None:
+async def nightly_fit(work_context: WorkContext, item: DueItem) -> None:
     """Fit the class's model to all its answers."""
-    now, class_id = house.clock.now(), item.subject or 0
-    told, others = await house.db.run(_read_story, class_id, now)
+    now, class_id = work_context.clock.now(), item.subject or 0
+    told, others = await work_context.db.run(_read_story, class_id, now)
     fitted = await asyncio.to_thread(_fit, told, others)
-    await house.db.run(_keep_fit, item, class_id, fitted, now)
-    house.desk.memories.forget(class_id)
+    await work_context.db.run(_keep_fit, item, class_id, fitted, now)
+    work_context.app_context.memories.forget(class_id)
 
 
 def _read_story(session: Session, class_id: int, now: datetime) -> tuple[ClassStory, tuple[Parameters, ...]]:
@@ -98,12 +98,12 @@ def _keep_fit(session: Session, item: DueItem, class_id: int, fitted: Parameters
 
 
 @does("ask_more")
-async def ask_more(house: House, item: DueItem) -> None:
+async def ask_more(work_context: WorkContext, item: DueItem) -> None:
     """Choose more questions for a student who asked for them, and show the first."""
-    now = house.clock.now()
-    looked = await house.db.run(_look_for, item.payload["enrolments"], now)
-    found = await asyncio.to_thread(_best, house.desk.memories, looked, now)
-    await house.db.run(_ask_more, house, item, looked, found, now)
+    now = work_context.clock.now()
+    looked = await work_context.db.run(_look_for, item.payload["enrolments"], now)
+    found = await asyncio.to_thread(_best, work_context.app_context.memories, looked, now)
+    await work_context.db.run(_ask_more, work_context, item, looked, found, now)
 
 
 def _look_for(session: Session, ids: Sequence[int], now: datetime) -> list[ClassDay]:
@@ -124,14 +124,16 @@ class _Found:
 
 
 def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _Found | None:
-    found = [_Found(day, planning.choose(memories, day, now)) for day in looked if day.seats[0].cap > 0]
+    found = [
+        _Found(day, planning.choose(memories, day, now)) for day in looked if day.student_days[0].cap > 0
+    ]
     worth = [(max(q.reason["gain"] for q in qs), one) for one in found for qs in one.choice.values() if qs]
     return max(worth, key=lambda pair: pair[0])[1] if worth else None
 
 
 def _ask_more(
     session: Session,
-    house: House,
+    work_context: WorkContext,
     item: DueItem,
     looked: Sequence[ClassDay],
     found: _Found | None,
@@ -142,29 +144,29 @@ def _ask_more(
         result: NothingLeft | QuestionShown = NothingLeft(_why(looked))
     else:
         result = _plan_and_open(session, found, now)
-    resume(session, house.desk, item.speaker, result, now)
+    resume(session, work_context.app_context, item.speaker, result, now)
 
 
 def _why(looked: Sequence[ClassDay]) -> str:
-    if looked and all(day.seats[0].cap <= 0 for day in looked):
+    if looked and all(day.student_days[0].cap <= 0 for day in looked):
         return "cap"
     return "nothing" if any(day.askable for day in looked) else "empty"
 
 
 def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLeft | QuestionShown:
-    seat = found.day.seats[0]
-    already = reviews.open_one(session, [seat.enrolment_id])
+    student_day = found.day.student_days[0]
+    already = reviews.open_one(session, [student_day.enrolment_id])
     if already is not None:  # a nudge was started meanwhile
         return QuestionShown(already.review_id, True)
     nudge_id = nudges.plan(
         session,
-        seat.enrolment_id,
-        seat.day,
+        student_day.enrolment_id,
+        student_day.day,
         now,
-        seat.over_at,
-        found.choice[seat.enrolment_id],
+        student_day.over_at,
+        found.choice[student_day.enrolment_id],
         now,
-        number=nudges.next_number(session, seat.enrolment_id, seat.day),
+        number=nudges.next_number(session, student_day.enrolment_id, student_day.day),
         asked_for=True,
     )
     lines = [] if nudge_id is None else nudge_questions.lines(session, nudge_id)
@@ -176,12 +178,12 @@ def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLef
 
 
 @does("progress")
-async def progress(house: House, item: DueItem) -> None:
+async def progress(work_context: WorkContext, item: DueItem) -> None:
     """Work out a student's own predicted retention, one message for each class."""
-    now = house.clock.now()
-    looked = await house.db.run(_look_at_own, item.subject or 0, item.speaker, now)
-    shown = await asyncio.to_thread(_progress_of_all, house.desk.memories, looked)
-    await house.db.run(_say_progress, house, item, shown, now)
+    now = work_context.clock.now()
+    looked = await work_context.db.run(_look_at_own, item.subject or 0, item.speaker, now)
+    shown = await asyncio.to_thread(_progress_of_all, work_context.app_context.memories, looked)
+    await work_context.db.run(_say_progress, work_context, item, shown, now)
 
 
 @dataclass(frozen=True)
@@ -224,8 +226,8 @@ def _progress(memories: Memories, own: _Own) -> Progress:
 
 
 def _say_progress(
-    session: Session, house: House, item: DueItem, shown: Sequence[Progress], now: datetime
+    session: Session, work_context: WorkContext, item: DueItem, shown: Sequence[Progress], now: datetime
 ) -> None:
     finish(session, item, now)
     for one in shown:
-        resume(session, house.desk, item.speaker, one, now)
+        resume(session, work_context.app_context, item.speaker, one, now)

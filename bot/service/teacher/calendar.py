@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
 
-from bot.service.engine.due_work import DueItem, House, does
+from bot.service.engine.due_work import DueItem, WorkContext, does
 from bot.service.engine.facts import words_for
 from bot.service.engine.loop import post, speaker_of
 from bot.talk.core import Outgoing
@@ -88,13 +88,13 @@ def last_school_day(rules: SchoolDays, today: date) -> date:
 
 
 @does(REMINDER)
-async def remind(house: House, item: DueItem) -> None:
+async def remind(work_context: WorkContext, item: DueItem) -> None:
     """Tell a class's teachers which of the last school day's topics have no questions."""
-    await house.db.run(_remind, house, item, house.clock.now())
+    await work_context.db.run(_remind, work_context, item, work_context.clock.now())
 
 
-def _remind(session: Session, house: House, item: DueItem, now: datetime) -> None:
-    if not due.done(session, item.id, now, fence=item.fence) or item.subject is None:
+def _remind(session: Session, work_context: WorkContext, item: DueItem, now: datetime) -> None:
+    if not due.done(session, item.id, now, lease_token=item.lease_token) or item.subject is None:
         return
     group = classes.get(session, item.subject)
     ensure_class_work(session, item.subject, now)
@@ -107,7 +107,7 @@ def _remind(session: Session, house: House, item: DueItem, now: datetime) -> Non
     for teacher in classes.teachers(session, item.subject):
         speaker = speaker_of(session, teacher.person_id)
         if speaker is not None:
-            texts = words_for(session, house.desk, teacher.person_id)
+            texts = words_for(session, work_context.app_context, teacher.person_id)
             said = reminder(texts, item.subject, group.name, missing)
             post(session, speaker, [Outgoing(said, person_id=teacher.person_id)], now)
 

@@ -68,7 +68,7 @@ def show_code(work: Work, effect: ShowCode) -> Sequence[Result]:
     if effect.only:
         codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
     issued = codes.issue(work.session, CodeKind.CLASS, now=work.now, class_id=effect.class_id, lasts=TERM)
-    link = work.desk.join_link(work.speaker.platform, issued.text) or ""
+    link = work.app_context.join_link(work.speaker.platform, issued.text) or ""
     picture = qr_picture(link or issued.text)
     return [CodeShown(effect.class_id, group.name, issued.text, link, picture, effect.only)]
 

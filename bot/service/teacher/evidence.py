@@ -14,8 +14,8 @@ from bot.evidence.shared.load import ClassEvidence, NothingThere
 from bot.evidence.shared.load import read as read_evidence
 from bot.evidence.starter.numbers import BadCounts, read_counts
 from bot.evidence.week.text import TooFewStudents
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import DueItem, House, does
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import DueItem, WorkContext, does
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.facts import words_for
 from bot.service.engine.loop import post, resume, speaker_of
@@ -61,31 +61,33 @@ def pull(work: Work, effect: Pull) -> Sequence[Result]:
 
 
 @does(PULL)
-async def do_pull(house: House, item: DueItem) -> None:
+async def do_pull(work_context: WorkContext, item: DueItem) -> None:
     """Make what a teacher asked for and show it."""
-    now, payload = house.clock.now(), item.payload
-    read = await house.db.read(read_evidence, item.subject or 0, now)
+    now, payload = work_context.clock.now(), item.payload
+    read = await work_context.db.read(read_evidence, item.subject or 0, now)
     texts, options = words(payload["language"]), dict(payload["options"])
     if payload["what"] == "export":
-        options["stored"] = await house.db.read(export.of_class, item.subject or 0, now)
+        options["stored"] = await work_context.db.read(export.of_class, item.subject or 0, now)
     if payload["what"] == "records":
-        options["key"] = await house.db.run(export.records_key, now)
-        options["home"] = _address(house.desk)
-    made = await asyncio.to_thread(make, house.desk, read, payload["what"], texts, options)
+        options["key"] = await work_context.db.run(export.records_key, now)
+        options["home"] = _address(work_context.app_context)
+    made = await asyncio.to_thread(make, work_context.app_context, read, payload["what"], texts, options)
     asked = _Asked(payload["what"], options.get("week", ""), payload.get("key", ""))
     result = _pulled(item.subject or 0, payload["name"], asked, made)
-    await house.db.run(_finish, house, item, result, now)
+    await work_context.db.run(_finish, work_context, item, result, now)
 
 
-def _address(desk: Desk) -> str:
+def _address(app_context: AppContext) -> str:
     """Return the school's web address; a desk without settings has the default."""
-    settings = desk.settings or Settings.model_construct()
+    settings = app_context.settings or Settings.model_construct()
     return str(settings.school_address)
 
 
-def make(desk: Desk, read: ClassEvidence, what: str, texts: Words, options: dict[str, Any]) -> Made | str:
+def make(
+    app_context: AppContext, read: ClassEvidence, what: str, texts: Words, options: dict[str, Any]
+) -> Made | str:
     """Make one thing with the class's model; a text instead says why there is nothing to show. Slow."""
-    with desk.memories.of(read.story, read.others) as memory:
+    with app_context.memories.of(read.story, read.others) as memory:
         try:
             return MAKERS[what](read, memory, texts, options)
         except NothingThere as nothing:
@@ -109,53 +111,57 @@ def _pulled(class_id: int, name: str, asked: _Asked, made: Made | str) -> Pulled
     return Pulled(class_id, name, asked.what, made.pieces, asked=made.asked, week=asked.week, key=asked.key)
 
 
-def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
-    if not due.done(session, item.id, now, fence=item.fence):
+def _finish(
+    session: Session, work_context: WorkContext, item: DueItem, result: Result, now: datetime
+) -> None:
+    if not due.done(session, item.id, now, lease_token=item.lease_token):
         return
     if isinstance(result, Pulled) and result.asked:
         # The counts may come tomorrow, after other words: the questions have to be found again then.
         key_values.put(session, _starter_name(result.class_id), json.dumps(result.asked), now)
-    resume(session, house.desk, item.speaker, result, now)
+    resume(session, work_context.app_context, item.speaker, result, now)
 
 
 # ---------------------------------------------------------------- every week
 
 
 @does(REPORT)
-async def week_report(house: House, item: DueItem) -> None:
+async def week_report(work_context: WorkContext, item: DueItem) -> None:
     """Send a class's weekly report to each of its teachers, in their language; plan the next."""
-    now = house.clock.now()
+    now = work_context.clock.now()
     class_id = item.subject or 0
     made: dict[str, Made | str] = {}
     if now - item.due_at <= LATEST:
-        read = await house.db.read(read_evidence, class_id, now)
-        for language in await house.db.read(_languages, house.desk, class_id):
+        read = await work_context.db.read(read_evidence, class_id, now)
+        for language in await work_context.db.read(_languages, work_context.app_context, class_id):
             options = {"week": item.payload["week"]}
             made[language] = await asyncio.to_thread(
-                make, house.desk, read, "report", words(language), options
+                make, work_context.app_context, read, "report", words(language), options
             )
-    await house.db.run(_send_reports, house, item, made, now)
+    await work_context.db.run(_send_reports, work_context, item, made, now)
 
 
-def _languages(session: Session, desk: Desk, class_id: int) -> list[str]:
-    found = {words_for(session, desk, one.person_id).language for one in classes.teachers(session, class_id)}
+def _languages(session: Session, app_context: AppContext, class_id: int) -> list[str]:
+    found = {
+        words_for(session, app_context, one.person_id).language for one in classes.teachers(session, class_id)
+    }
     return sorted(found)
 
 
 def _send_reports(
-    session: Session, house: House, item: DueItem, made: dict[str, Made | str], now: datetime
+    session: Session, work_context: WorkContext, item: DueItem, made: dict[str, Made | str], now: datetime
 ) -> None:
     class_id = item.subject or 0
     group = classes.get(session, class_id)
-    if not due.done(session, item.id, now, fence=item.fence) or group.closed_at is not None:
+    if not due.done(session, item.id, now, lease_token=item.lease_token) or group.closed_at is not None:
         return
     ensure_class_work(session, class_id, now)
     for teacher in classes.teachers(session, class_id):
         speaker = speaker_of(session, teacher.person_id)
-        report = made.get(words_for(session, house.desk, teacher.person_id).language)
+        report = made.get(words_for(session, work_context.app_context, teacher.person_id).language)
         if speaker is not None and report is not None:
             shown = _pulled(class_id, group.name, _Asked("report", item.payload["week"]), report)
-            resume(session, house.desk, speaker, shown, now)
+            resume(session, work_context.app_context, speaker, shown, now)
 
 
 # ---------------------------------------------------------------- the channel
@@ -180,21 +186,28 @@ def share(work: Work, effect: Share) -> Sequence[Result]:
 
 
 @does(SHARE)
-async def do_share(house: House, item: DueItem) -> None:
+async def do_share(work_context: WorkContext, item: DueItem) -> None:
     """Make the summary in the class's language and post it; too few students: tell the teacher instead."""
-    now = house.clock.now()
-    read = await house.db.read(read_evidence, item.subject or 0, now)
+    now = work_context.clock.now()
+    read = await work_context.db.read(read_evidence, item.subject or 0, now)
     texts = words(read.rows.school_class.language)
-    made = await asyncio.to_thread(make, house.desk, read, "summary", texts, {})
+    made = await asyncio.to_thread(make, work_context.app_context, read, "summary", texts, {})
     if isinstance(made, str):  # the teacher hears why
         made = await asyncio.to_thread(
-            make, house.desk, read, "summary", words(item.payload["language"], texts.language), {}
+            make,
+            work_context.app_context,
+            read,
+            "summary",
+            words(item.payload["language"], texts.language),
+            {},
         )
-    await house.db.run(_share, house, item, made, now)
+    await work_context.db.run(_share, work_context, item, made, now)
 
 
-def _share(session: Session, house: House, item: DueItem, made: Made | str, now: datetime) -> None:
-    if not due.done(session, item.id, now, fence=item.fence):
+def _share(
+    session: Session, work_context: WorkContext, item: DueItem, made: Made | str, now: datetime
+) -> None:
+    if not due.done(session, item.id, now, lease_token=item.lease_token):
         return
     here = [one for one in channels.of_class(session, item.subject or 0) if one.id == item.payload["channel"]]
     if isinstance(made, str):
@@ -212,7 +225,7 @@ def _share(session: Session, house: House, item: DueItem, made: Made | str, now:
             out = Outgoing(said, platform=here[0].platform, address=here[0].address)
             post(session, item.speaker, [out], now)
             result = Done("shared", title)
-    resume(session, house.desk, item.speaker, result, now)
+    resume(session, work_context.app_context, item.speaker, result, now)
 
 
 # ---------------------------------------------------------------- after a starter

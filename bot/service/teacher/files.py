@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from bot.chat.port import SendFailed, SendRefused
-from bot.service.engine.due_work import DueItem, House, does, finish
+from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
 from bot.service.teacher import uploads as files
@@ -105,27 +105,27 @@ def _plan(work: Work, key: str, payload: dict[str, object]) -> None:
 
 
 @does(READ)
-async def read(house: House, item: DueItem) -> None:
+async def read(work_context: WorkContext, item: DueItem) -> None:
     """Fetch a file, read it in a child process, and show the teacher what it holds."""
-    data = await _bytes(house, item)
-    now = house.clock.now()
+    data = await _bytes(work_context, item)
+    now = work_context.clock.now()
     if data is None:
         why = (words(item.payload["language"]).text("refusal.file_gone"),)
         failed = FileFailed(item.payload["key"], item.payload["name"], why)
-        await house.db.run(_finish, house, item, failed, now)
+        await work_context.db.run(_finish, work_context, item, failed, now)
         return
-    known = await house.db.read(files.known_class, item.payload["class"], now)
+    known = await work_context.db.read(files.known_class, item.payload["class"], now)
     known = replace(known, language=item.payload["language"])
     prepared = await asyncio.to_thread(_prepare, item, data, known)
-    await house.db.run(_keep, house, item, data, prepared, now)
+    await work_context.db.run(_keep, work_context, item, data, prepared, now)
 
 
-async def _bytes(house: House, item: DueItem) -> bytes | None:
+async def _bytes(work_context: WorkContext, item: DueItem) -> bytes | None:
     """Return the bytes: kept from the first reading, else from the chat; None when the chat has them no more."""
     if "upload" in item.payload:
-        return await house.db.read(_kept_bytes, item.payload["upload"])
+        return await work_context.db.read(_kept_bytes, item.payload["upload"])
     try:
-        return await house.chats[item.speaker.platform].fetch(item.payload["handle"])
+        return await work_context.chats[item.speaker.platform].fetch(item.payload["handle"])
     except SendRefused:
         return None
     except SendFailed:
@@ -146,7 +146,12 @@ def _prepare(item: DueItem, data: bytes, known: KnownClass) -> Prepared | None:
 
 
 def _keep(
-    session: Session, house: House, item: DueItem, data: bytes, prepared: Prepared | None, now: datetime
+    session: Session,
+    work_context: WorkContext,
+    item: DueItem,
+    data: bytes,
+    prepared: Prepared | None,
+    now: datetime,
 ) -> None:
     """Keep what was read, and tell; all in one transaction."""
     payload = item.payload
@@ -166,12 +171,14 @@ def _keep(
     upload = uploads.get(session, upload_id)
     digest = blobs.keep(session, data, "application/octet-stream", now)
     uploads.refill(session, upload, upload.kind, {**upload.content, "blob": digest})
-    _finish(session, house, item, result, now)
+    _finish(session, work_context, item, result, now)
 
 
-def _finish(session: Session, house: House, item: DueItem, result: Result, now: datetime) -> None:
+def _finish(
+    session: Session, work_context: WorkContext, item: DueItem, result: Result, now: datetime
+) -> None:
     finish(session, item, now)
-    resume(session, house.desk, item.speaker, result, now)
+    resume(session, work_context.app_context, item.speaker, result, now)
 
 
 # ---------------------------------------------------------------- the teacher's word

@@ -9,7 +9,7 @@ from typing import Any
 
 from bot.chat.port import SendFailed, SendRefused
 from bot.service.asking import planning
-from bot.service.engine.due_work import DueItem, House, does
+from bot.service.engine.due_work import DueItem, WorkContext, does
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
 from bot.service.engine.refusals import why
@@ -352,23 +352,25 @@ def add_picture(work: Work, effect: AddPicture) -> Sequence[Result]:
 
 
 @does(PICTURE)
-async def fetch_picture(house: House, item: DueItem) -> None:
+async def fetch_picture(work_context: WorkContext, item: DueItem) -> None:
     """Fetch a picture, keep it, and add its question."""
     data: bytes | None = None
     try:
-        data = await house.chats[item.speaker.platform].fetch(item.payload["handle"])
+        data = await work_context.chats[item.speaker.platform].fetch(item.payload["handle"])
     except SendRefused:
         data = None
     except SendFailed:
         if item.attempts < due.GIVE_UP_AFTER:
             raise
-    await house.db.run(_keep_picture, house, item, data, house.clock.now())
+    await work_context.db.run(_keep_picture, work_context, item, data, work_context.clock.now())
 
 
-def _keep_picture(session: Session, house: House, item: DueItem, data: bytes | None, now: datetime) -> None:
-    if due.done(session, item.id, now, fence=item.fence):
+def _keep_picture(
+    session: Session, work_context: WorkContext, item: DueItem, data: bytes | None, now: datetime
+) -> None:
+    if due.done(session, item.id, now, lease_token=item.lease_token):
         for result in _with_picture(session, item, data, now):
-            resume(session, house.desk, item.speaker, result, now)
+            resume(session, work_context.app_context, item.speaker, result, now)
 
 
 def _with_picture(session: Session, item: DueItem, data: bytes | None, now: datetime) -> Sequence[Result]:

@@ -131,7 +131,7 @@ def keep(
 
 def words_to(work: Work, person_id: int | None) -> Words:
     """Return the words to write to somebody in who is told in private; None for whoever the step answers."""
-    return work.words if person_id is None else words_for(work.session, work.desk, person_id)
+    return work.words if person_id is None else words_for(work.session, work.app_context, person_id)
 
 
 def no_result(*_: Any) -> Sequence[Result]:

@@ -30,7 +30,7 @@ _FORMULA = re.compile(r"(\$\$?)(?=\S)[^$\n]*?(?<=[^\s\\$])\1(?!\d)")
 
 
 @dataclass(frozen=True, slots=True)
-class Post:
+class TopicPost:
     """What a topic post says.
 
     Attributes
@@ -55,7 +55,7 @@ class Post:
     unclear: tuple[str, ...] = ()
 
 
-def read_post(text: str, today: date) -> Post | None:
+def read_post(text: str, today: date) -> TopicPost | None:
     r"""Read a message as a topic post; None when it is none.
 
     Parameters
@@ -96,7 +96,7 @@ def read_post(text: str, today: date) -> Post | None:
             questions.append(line)
         else:
             unclear.append(line)
-    return Post(name, certain is not None, homework, quiz_days, tuple(questions), tuple(unclear))
+    return TopicPost(name, certain is not None, homework, quiz_days, tuple(questions), tuple(unclear))
 
 
 def is_question(line: str) -> bool:

@@ -41,12 +41,12 @@ from bot.talk.teacher.effects import (
     TakeBack,
     TopicNoted,
 )
-from bot.talk.teacher.posts import Post, read_post
+from bot.talk.teacher.posts import TopicPost, read_post
 from bot.talk.teacher_facts import TeachingFacts
 from bot.words import typed as typed_forms
 
 
-def effect_of(post: Post, class_id: int, *, from_place: bool) -> NoteTopic:
+def effect_of(post: TopicPost, class_id: int, *, from_place: bool) -> NoteTopic:
     """Return what a topic post asks for."""
     drafts = [(line, read_draft(line)) for line in post.questions]
     one_day = len(post.quiz_days) == 1

@@ -157,7 +157,7 @@ class Difference:
     def nothing(self) -> bool:
         """Whether the file says just what is stored."""
         counted = self.counts().values()
-        return not any(count for tally in counted for what, count in tally.items() if what != "same")
+        return not any(count for counters in counted for what, count in counters.items() if what != "same")
 
     @property
     def doubtful(self) -> tuple[TopicChange, ...]:
@@ -175,13 +175,13 @@ class Difference:
             renamed counts in both.
         """
         return {
-            "lessons": _tally(self.lessons),
-            "quizzes": _tally(self.quizzes),
-            "holidays": _tally(self.holidays),
+            "lessons": _counters(self.lessons),
+            "quizzes": _counters(self.quizzes),
+            "holidays": _counters(self.holidays),
         }
 
 
-def _tally(changes: Iterable[Change[K, R]]) -> dict[str, int]:
+def _counters(changes: Iterable[Change[K, R]]) -> dict[str, int]:
     counted = dict.fromkeys(("same", "moved", "renamed", "changed", "new", "dropped"), 0)
     for change in changes:
         counted["same"] += change.same

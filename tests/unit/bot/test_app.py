@@ -11,7 +11,7 @@ from bot.app import build
 from bot.chat.port import Limits, Message, Rich, pack
 from bot.clock import WallClock
 from bot.service.engine import receiver
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from storage.base.database import Database
 from storage.queue import outbox
 from tests.conftest import NOW
@@ -47,7 +47,7 @@ async def test_an_app_that_is_cut_off_ends_and_leaves_nothing_running(
     )  # it is always asking whether the turn is still its own
     chat, others = Dead(), asyncio.all_tasks()
     await memory_db.run(outbox.put, "fake", "chat-mira", pack(Message(Rich.of("Hello."))), now=NOW)
-    running = asyncio.create_task(build(memory_db, WallClock(), [chat], Desk()).run(asyncio.Event()))
+    running = asyncio.create_task(build(memory_db, WallClock(), [chat], AppContext()).run(asyncio.Event()))
     await chat.sending.wait()
     for _ in range(turns_of_the_loop):
         await asyncio.sleep(0)

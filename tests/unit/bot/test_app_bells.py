@@ -10,7 +10,7 @@ import pytest
 from bot.app import App, build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.service.engine.sender import Sender
 from storage.base.database import Session, connect
 from storage.queue import notifications
@@ -56,7 +56,8 @@ async def test_a_reply_written_by_one_process_is_sent_by_the_other_without_waiti
     dbs, stop = [connect(postgres_url), connect(postgres_url)], asyncio.Event()
     chats = [Alone(), Alone()]
     apps = [
-        build(db, WallClock(), [chat], Desk(), tick_s=LONG_S) for db, chat in zip(dbs, chats, strict=True)
+        build(db, WallClock(), [chat], AppContext(), tick_s=LONG_S)
+        for db, chat in zip(dbs, chats, strict=True)
     ]
     running = [asyncio.create_task(app.run(stop)) for app in apps]
     holder, stands_by = await _sorted(apps, chats)
@@ -93,7 +94,7 @@ def test_a_wish_to_wait_names_its_platform_and_the_moment_to_the_microsecond():
 async def test_a_moment_from_a_clock_that_was_set_wrong_holds_nobody(monkeypatch):
     held, now, db = [], WallClock().now().timestamp(), connect("sqlite://")
     monkeypatch.setattr(Sender, "hold_until", lambda _sender, until_s: held.append(until_s))
-    app = build(db, WallClock(), [Alone()], Desk(), tick_s=LONG_S)
+    app = build(db, WallClock(), [Alone()], AppContext(), tick_s=LONG_S)
     for until_s in (now + 7200, now + 30):
         app._heard(f"hold matrix {until_s!r}")
     app._heard(f"hold telegram {now!r}")

@@ -13,7 +13,7 @@ from bot.chat.port import ChatStopped, Incoming, Limits, Message, Rich, SendFail
 from bot.clock import RehearsalClock
 from bot.health import Health, serving
 from bot.service.engine import due_work
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.settings import SettingsError
 from storage.base.database import connect
 from storage.queue import due, outbox, queue_statistics
@@ -65,7 +65,7 @@ class StoodClock(RehearsalClock):
 
 
 def _app(db, *chats):
-    return build(db, StoodClock(NOW, 1.0), chats or [FakeChat()], Desk(), tick_s=0.3)
+    return build(db, StoodClock(NOW, 1.0), chats or [FakeChat()], AppContext(), tick_s=0.3)
 
 
 async def _until(true):
@@ -214,10 +214,10 @@ async def test_figures_count_what_was_done(db, tmp_path):
 async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
     caplog.set_level(logging.CRITICAL)
 
-    async def well(house, item):
-        await house.db.run(due.done, item.id, NOW)
+    async def well(work_context, item):
+        await work_context.db.run(due.done, item.id, NOW)
 
-    async def badly(_house, _item):
+    async def badly(_work_context, _item):
         raise RuntimeError("Mira wrote 27")
 
     monkeypatch.setattr(due_work, "_HANDLERS", {"well": well, "badly": badly})
@@ -227,7 +227,7 @@ async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
     app = _app(db)
     beats = []
     app.on_beat = lambda: beats.append(1)
-    assert await due_work.do_due(app.house) == 2
+    assert await due_work.do_due(app.work_context) == 2
     figures = await _figures(Health(app, tmp_path))
     assert figures["holdfast_due_work_done_total", "well"] == 1
     assert figures["holdfast_due_work_failed_total", "badly"] == 1

@@ -13,7 +13,7 @@ from bot.app import build
 from bot.chat.port import Limits
 from bot.clock import HandClock
 from bot.identity import AnotherBot
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from storage.base.database import Database
 from storage.queue import bots
 from tests.conftest import NOW
@@ -78,7 +78,7 @@ async def test_f03_what_the_platform_itself_says_counts_and_ends_the_program(mem
     await start(memory_db, Chat("1"))
     chat, clock = Chat("1", says="2"), HandClock(NOW)
     await identity.check(memory_db, clock, [chat])
-    app = build(memory_db, clock, [chat], Desk())
+    app = build(memory_db, clock, [chat], AppContext())
     with pytest.raises(AnotherBot):
         await asyncio.wait_for(app.run(asyncio.Event()), 60)
     assert not chat.received

@@ -21,7 +21,7 @@ from bot.cli.group import COMMANDS, holdfast
 from bot.cli.outcome import SETTINGS, USAGE
 from bot.clock import HandClock
 from bot.health import Health
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.settings import PREFIX, Settings, load, sample
 from storage.base.database import connect
 from storage.privacy import cleanup
@@ -342,7 +342,7 @@ def figures():
         with db.begin() as session:
             queue_statistics.note_backup(session, NOW - timedelta(hours=1))
         try:
-            app = build(db, HandClock(NOW), [FakeChat(heard_at=NOW)], Desk())
+            app = build(db, HandClock(NOW), [FakeChat(heard_at=NOW)], AppContext())
             return (await Health(app, ROOT, "1").metrics()).decode()
         finally:
             db.close()

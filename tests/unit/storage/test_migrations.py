@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 import stat
 from datetime import UTC, datetime
@@ -10,6 +11,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from alembic import command
 from alembic.script import ScriptDirectory
 from sqlmodel import SQLModel
 
@@ -41,7 +43,7 @@ def test_differences_see_a_column_that_the_migration_lacks(empty_url: str):
     migrations.upgrade(empty_url, now=NOW)
     database = connect(empty_url)
     with database.engine.begin() as connection:
-        connection.exec_driver_sql("ALTER TABLE bookmark DROP COLUMN value")
+        connection.exec_driver_sql("ALTER TABLE key_value DROP COLUMN value")
     assert migrations.differences(database)
     database.close()
 
@@ -50,6 +52,47 @@ def test_upgrading_an_empty_database_reaches_the_head_and_again_changes_nothing(
     assert migrations.upgrade(empty_url, now=NOW) is None
     assert migrations.revision_of(empty_url) == migrations.head()
     assert migrations.upgrade(empty_url, now=NOW) is None
+
+
+FROZEN = {"0001_first_tables.py": "e33d1c6a853e7502f1eeabb00a039751b15600fd66e7673a11fc2a7488ba4d12"}
+"""Revisions that databases were made with, and the digest of each file."""
+
+
+def test_a_revision_that_is_in_use_is_never_changed():
+    for name, digest in FROZEN.items():
+        file = migrations.HERE / "versions" / name
+        assert hashlib.sha256(file.read_bytes()).hexdigest() == digest, f"{name} is frozen: add a revision."
+
+
+def test_an_upgrade_keeps_what_stands_in_a_database_of_the_first_revision(empty_url: str):
+    _make_at(empty_url, "0001")
+    database = connect(empty_url, any_revision=True)
+    with database.engine.begin() as connection:
+        connection.execute(
+            sa.text("INSERT INTO bookmark (name, value, updated_at) VALUES ('sync', 's1', :at)"), {"at": NOW}
+        )
+        connection.execute(
+            sa.text(
+                "INSERT INTO due (key, kind, payload, due_at, attempts, failed, fence)"
+                " VALUES ('a', 'plan_class', '{}', :at, 0, '', 7)"
+            ),
+            {"at": NOW},
+        )
+    database.close()
+    migrations.upgrade(empty_url, now=NOW)
+    database = connect(empty_url)
+    with database.engine.connect() as connection:
+        assert connection.exec_driver_sql("SELECT name, value FROM key_value").fetchall() == [("sync", "s1")]
+        assert connection.exec_driver_sql("SELECT key, lease_token FROM due").fetchall() == [("a", 7)]
+    database.close()
+
+
+def _make_at(url: str, revision: str) -> None:
+    """Make a database as a program of an earlier revision made it."""
+    database = connect(url, any_revision=True)
+    with database.engine.begin() as connection:
+        command.upgrade(migrations.config(connection), revision)
+    database.close()
 
 
 def test_revisions_are_read_from_the_files_as_alembic_reads_them():
@@ -100,7 +143,7 @@ def test_a_revision_of_a_newer_program_is_refused_and_left_alone(empty_url: str)
 def test_an_sqlite_file_is_saved_before_it_is_migrated(sqlite_url: str, monkeypatch: pytest.MonkeyPatch):
     path = Path(parse_url(sqlite_url).database or "")
     with sqlite3.connect(path) as connection:
-        connection.execute("INSERT INTO bookmark VALUES ('a', 'b', '2026-09-01')")
+        connection.execute("INSERT INTO key_value VALUES ('a', 'b', '2026-09-01')")
         connection.execute("UPDATE alembic_version SET version_num = '0000'")
     connection.close()
     monkeypatch.setattr(migrations, "known", lambda: {"0000", "0001"})
@@ -109,7 +152,7 @@ def test_an_sqlite_file_is_saved_before_it_is_migrated(sqlite_url: str, monkeypa
     assert saved is not None
     assert saved.name == f"school-before-{migrations.head()}-20260901T120000Z.db"
     with sqlite3.connect(saved) as connection:
-        assert connection.execute("SELECT value FROM bookmark WHERE name = 'a'").fetchall() == [("b",)]
+        assert connection.execute("SELECT value FROM key_value WHERE name = 'a'").fetchall() == [("b",)]
     connection.close()
 
 
@@ -118,7 +161,7 @@ def test_a_new_database_file_is_for_its_owner_only(sqlite_url: str, tmp_path: Pa
     migrations.upgrade(url, now=NOW)
     database = connect(url)
     with database.begin() as session:
-        session.connection().exec_driver_sql("INSERT INTO bookmark VALUES ('a', 'b', '2026-09-01')")
+        session.connection().exec_driver_sql("INSERT INTO key_value VALUES ('a', 'b', '2026-09-01')")
         made = list((tmp_path / "deeper").iterdir())
         assert len(made) > 1  # the write-ahead log beside it
         assert {stat.S_IMODE(file.stat().st_mode) for file in made} == {0o600}

@@ -156,7 +156,7 @@ def test_what_is_refused_in_the_place_is_told_in_the_teachers_language(
     for teacher, language in zip(teachers, ("de", "en"), strict=True):
         speaker = Speaker("terminal", teacher.user, "#class", "class")
         with school.db.begin() as session:
-            work = Work(session, START, speaker, teacher.person_id, school.desk, words("en"))
+            work = Work(session, START, speaker, teacher.person_id, school.app_context, words("en"))
             said = carrier(work, KeepPost(1, "x"))
         assert said == [
             Refused(words(language).text("refusal.topic_taken", name="Density"), teacher.person_id)

@@ -87,7 +87,12 @@ def test_nobody_makes_a_class_without_a_teachers_code(school: School, teacher: T
     with school.db.begin() as session:
         nobody = people.meet(session, "terminal", "mallory", "@mallory", START).person_id
         work = Work(
-            session, START, Speaker("terminal", "mallory", "@mallory"), nobody, school.desk, words("en")
+            session,
+            START,
+            Speaker("terminal", "mallory", "@mallory"),
+            nobody,
+            school.app_context,
+            words("en"),
         )
         (result,) = carry_out(work, CreateClass("X", "", "UTC", "M"))
     assert isinstance(result, Refused)
@@ -114,7 +119,9 @@ def test_a_second_teacher_comes_in_by_a_code_that_works_once(school: School, tea
             session, text, platform="terminal", user="brown", now=START, kinds=(CodeKind.TEACHER,)
         )
         assert looked.code is not None
-        work = Work(session, START, Speaker("terminal", "brown", "@brown"), None, school.desk, words("en"))
+        work = Work(
+            session, START, Speaker("terminal", "brown", "@brown"), None, school.app_context, words("en")
+        )
         accept(work, looked.code, "Mr Brown")
         again = codes.redeem(session, text, platform="terminal", user="green", now=START)
         assert again.code is None

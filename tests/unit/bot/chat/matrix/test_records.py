@@ -20,10 +20,10 @@ def records(db: Database) -> DatabaseRecords:
 
 async def test_a_place_in_the_stream_is_kept(memory_db: Database) -> None:
     asked = records(memory_db)
-    assert await asked.bookmark("matrix sync") == ""
+    assert await asked.key_value("matrix sync") == ""
     await asked.keep("matrix sync", "s1")
     await asked.keep("matrix sync", "s2")
-    assert await asked.bookmark("matrix sync") == "s2"
+    assert await asked.key_value("matrix sync") == "s2"
 
 
 async def test_a_message_is_found_by_its_reference_in_its_latest_form(memory_db: Database) -> None:

@@ -472,11 +472,11 @@ def test_f35_a_nudge_that_is_not_planned_any_more_is_never_sent():
     (planned,) = rows(school, Nudge)
     for state in set(NudgeState) - {NudgeState.PLANNED}:
         school.run(nudges.set_state, planned.id, state)
-        assert not school.run(sending.send_one, school.desk, planned.id, at(MONDAY, 18))
+        assert not school.run(sending.send_one, school.app_context, planned.id, at(MONDAY, 18))
     school.run(nudges.set_state, planned.id, NudgeState.PLANNED)
-    assert not school.run(sending.send_one, school.desk, planned.id, at(MONDAY, 17, 59))
-    assert school.run(sending.send_one, school.desk, planned.id, at(MONDAY, 18))
-    assert not school.run(sending.send_one, school.desk, planned.id, at(MONDAY, 18))
+    assert not school.run(sending.send_one, school.app_context, planned.id, at(MONDAY, 17, 59))
+    assert school.run(sending.send_one, school.app_context, planned.id, at(MONDAY, 18))
+    assert not school.run(sending.send_one, school.app_context, planned.id, at(MONDAY, 18))
     assert (
         len(school.run(lambda s: s.exec(select(OutboxItem).where(OutboxItem.nudge_id == planned.id)).all()))
         == 1
@@ -557,7 +557,7 @@ def test_f35_ten_a_day_hold_whatever_stands_in_the_rules():
     school.now = at(MONDAY, 7)
     school.go_to(at(MONDAY, 14, 50))
     day = school.run(planning.look, group.id, school.now)
-    assert [seat.cap for seat in day.seats] == [QUESTIONS_A_DAY_AT_MOST]
+    assert [seat.cap for seat in day.student_days] == [QUESTIONS_A_DAY_AT_MOST]
     assert len(rows(school, Review)) <= QUESTIONS_A_DAY_AT_MOST
     school.go_to(at(MONDAY, 18, 5))
     answer_all(school)
@@ -566,5 +566,5 @@ def test_f35_ten_a_day_hold_whatever_stands_in_the_rules():
         school.work()
         answer_all(school)
     assert len(rows(school, Answer)) == QUESTIONS_A_DAY_AT_MOST
-    seat = school.run(lambda s: planning.look(s, group.id, school.now, only=1)).seats[0]
+    seat = school.run(lambda s: planning.look(s, group.id, school.now, only=1)).student_days[0]
     assert seat.cap == 0

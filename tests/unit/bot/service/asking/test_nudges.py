@@ -17,7 +17,7 @@ from bot.clock import HandClock
 from bot.service.asking import nudges as sending
 from bot.service.asking import planning
 from bot.service.engine import loop
-from bot.service.engine.due_work import House
+from bot.service.engine.due_work import WorkContext
 from storage.asked import nudge_questions, nudges
 from storage.base.database import connect
 from storage.school import classes, enrolments, timetable
@@ -159,7 +159,7 @@ def test_l1_an_answer_counts_at_the_time_at_which_it_was_given(said: datetime, c
     content = ButtonPressed(school.button("student0", "10 cm").action)
     school.go_to(at(MONDAY + DAY, 0, 10))
     late = replace(school.incoming("student0", content), at=said)
-    school.run(lambda session: loop.handle(session, school.desk, late, school.now))
+    school.run(lambda session: loop.handle(session, school.app_context, late, school.now))
     (answer,) = rows(school, Answer)
     assert answer.at == counted
     assert answer.on_time == (counted < at(MONDAY + DAY, 0))
@@ -382,10 +382,10 @@ def test_a_nudge_that_fails_does_not_hold_up_the_others(monkeypatch, caplog):
     school.go_to(at(MONDAY, 17, 50))
     real = sending.send_one
 
-    def fails_for_the_first(session, desk, nudge_id, now):
+    def fails_for_the_first(session, app_context, nudge_id, now):
         if nudge_id == 1:
             raise RuntimeError("Mira wrote 2.7")
-        return real(session, desk, nudge_id, now)
+        return real(session, app_context, nudge_id, now)
 
     monkeypatch.setattr(sending, "send_one", fails_for_the_first)
     assert len(nudges_sent(school.go_to(at(MONDAY, 18)))) == 2
@@ -427,10 +427,10 @@ def _dies(school: Stage, after: int) -> bool:
         if left[0] == 0:
             raise Death
 
-    house = House(school.db, school.desk, HandClock(school.now))
+    work_context = WorkContext(school.db, school.app_context, HandClock(school.now))
     school.db.before_statement = count
     try:
-        asyncio.run(sending.send_nudges(house))
+        asyncio.run(sending.send_nudges(work_context))
     except Death:
         return True
     finally:

@@ -167,7 +167,7 @@ def test_the_nightly_fit_is_planned_once_there_are_answers_and_is_kept(school, m
     (fit,) = school.run(lambda s: list(s.exec(select(ClassFit))))
     assert fit.answers == 6
     assert fit.parameters["laws"]
-    with school.desk.memories.of(told(school)) as memory:
+    with school.app_context.memories.of(told(school)) as memory:
         assert memory.parameters.answers == 6
 
 

@@ -12,7 +12,7 @@ from sqlmodel import col, select
 from bot.chat.port import Incoming, TextSaid
 from bot.clock import HandClock
 from bot.service.engine import inbox_worker, loop
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.service.engine.inbox_worker import Inbox
 from storage.queue import inbox
 from storage.school import people
@@ -26,7 +26,7 @@ def said(key, text="hello", user="mira"):
 
 @pytest.fixture
 def worker(shared_db):
-    return Inbox(shared_db, Desk(), HandClock(NOW))
+    return Inbox(shared_db, AppContext(), HandClock(NOW))
 
 
 def rows(db):
@@ -42,11 +42,11 @@ async def test_an_event_that_nobody_is_before_is_handled_in_the_transaction_that
     assert row.done_at is not None
     assert len(commits) == 2  # one of them is this test's own look
     await worker.receive(said("k1"))
-    assert worker.tally.handled == 1
+    assert worker.counters.handled == 1
 
 
 async def test_a_fault_in_handling_undoes_the_handling_and_keeps_what_came_in(worker, monkeypatch, caplog):
-    def fails(session, desk, event, now):
+    def fails(session, app_context, event, now):
         people.meet(session, "terminal", "mira", "chat-mira", now)
         raise RuntimeError(event.content.text)
 
@@ -58,7 +58,7 @@ async def test_a_fault_in_handling_undoes_the_handling_and_keeps_what_came_in(wo
         assert session.exec(select(Person)).all() == []
         assert inbox.claim(session, NOW + inbox_worker.RETRY_AFTER, only=row.id)
     assert "a secret" not in caplog.text
-    assert worker.tally.troubled == 1
+    assert worker.counters.troubled == 1
 
 
 async def test_a_commit_that_fails_is_told_to_the_adapter_which_delivers_again(worker):
@@ -114,7 +114,7 @@ async def test_f10_what_comes_behind_an_event_that_failed_once_waits_for_it(work
 
 async def test_f10_what_comes_while_the_first_fails_is_stored_behind_it(shared_db, monkeypatch):
     """The first was stored again by a later transaction, behind the second that had come meanwhile."""
-    one, two = (Inbox(shared_db, Desk(), HandClock(NOW)) for _ in range(2))
+    one, two = (Inbox(shared_db, AppContext(), HandClock(NOW)) for _ in range(2))
     begun, go_on = threading.Event(), threading.Event()
     handled = fails_once(monkeypatch, "1", begun, go_on)
     first = asyncio.create_task(one.receive(said("k1", "1")))
@@ -138,12 +138,12 @@ async def test_f10_what_comes_while_the_first_fails_is_stored_behind_it(shared_d
 
 async def test_f10_two_workers_keep_each_persons_order_whatever_fails(shared_db, monkeypatch):
     """Two processes share an inbox; a third of the attempts fails; each person's events go out as they came."""
-    workers = [Inbox(shared_db, Desk(), HandClock(NOW)) for _ in range(2)]
+    workers = [Inbox(shared_db, AppContext(), HandClock(NOW)) for _ in range(2)]
     handled: list[tuple[str, int]] = []
     rng, guard = random.Random(11), threading.Lock()
     tries: dict[str, int] = {}
 
-    def sometimes(_session, _desk, event, _now):
+    def sometimes(_session, _app_context, event, _now):
         with guard:
             name = event.content.text
             tries[name] = tries.get(name, 0) + 1
@@ -177,7 +177,7 @@ def fails_once(
     handled: list[str] = []
     failed: list[str] = []
 
-    def handle(_session, _desk, event, _now):
+    def handle(_session, _app_context, event, _now):
         if event.content.text == text and not failed:
             if begun is not None and go_on is not None:
                 begun.set()

@@ -126,7 +126,7 @@ def test_a_conversation_at_rest_leaves_no_row(school):
 def test_a_class_place_has_a_conversation_of_its_own(school):
     school.say("mira", "remember")
     event = Incoming("terminal", "k", "room", "mira", "class", school.now, TextSaid("remember"))
-    school.run(lambda s: loop.handle(s, school.desk, event, school.now))
+    school.run(lambda s: loop.handle(s, school.app_context, event, school.now))
     kept = {row.user: row.data["data"] for row in rows(school, Dialogue)}
     assert kept == {"mira": {"what": "private"}, "#room": {"what": "class"}}
 
@@ -170,7 +170,7 @@ def test_a_fault_is_answered_with_its_reference_in_private_only(school):
     private = school.incoming("mira", TextSaid("x"))
     public = Incoming("terminal", "k", "room", "mira", "class", school.now, TextSaid("x"))
     for event in (private, public):
-        school.run(lambda s, e=event: loop.apologise(s, school.desk, e, "7F3A", school.now))
+        school.run(lambda s, e=event: loop.apologise(s, school.app_context, e, "7F3A", school.now))
     (said,) = school.collect()
     assert said.address == "chat-mira"
     assert "(ref 7F3A)" in said.text

@@ -13,8 +13,8 @@ from bot.clock import HandClock
 from bot.service import rounds
 from bot.service.asking import planning
 from bot.service.engine import nightly_cleanup
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import House, do_due
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import WorkContext, do_due
 from bot.service.rounds import keep_calendar
 from bot.service.teacher import calendar
 from storage.queue import inbox
@@ -34,7 +34,9 @@ def school() -> Stage:
 
 
 def keep(school: Stage) -> None:
-    asyncio.run(keep_calendar(House(school.db, Desk(zone="Europe/London"), HandClock(school.now))))
+    asyncio.run(
+        keep_calendar(WorkContext(school.db, AppContext(zone="Europe/London"), HandClock(school.now)))
+    )
 
 
 def nights(school: Stage) -> list[Due]:
@@ -44,7 +46,7 @@ def nights(school: Stage) -> list[Due]:
 
 
 def work(school: Stage) -> None:
-    asyncio.run(do_due(House(school.db, school.desk, HandClock(school.now))))
+    asyncio.run(do_due(WorkContext(school.db, school.app_context, HandClock(school.now))))
 
 
 def come_in(school: Stage, number: int) -> None:
@@ -67,7 +69,7 @@ def test_what_is_old_goes_at_night_and_the_next_night_is_planned(school, caplog)
     come_in(school, 3)
     school.run(people.meet, "t", "mira", "chat-mira", school.now)
     school.now = NIGHT + 61 * DAY  # it was switched off for two months
-    school.desk = type(school.desk)(zone="Europe/London")
+    school.app_context = type(school.app_context)(zone="Europe/London")
     work(school)
     assert school.run(lambda session: session.exec(select(InboxItem)).all()) == []
     assert school.run(lambda session: session.exec(select(Person)).all()) == []

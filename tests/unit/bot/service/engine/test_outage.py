@@ -29,7 +29,7 @@ from bot.clock import HandClock
 from bot.service.engine import loop
 from bot.service.engine import sender as sending
 from bot.service.engine.breaker import Breaker
-from bot.service.engine.context import Desk
+from bot.service.engine.context import AppContext
 from bot.service.engine.effects import Speaker
 from bot.service.engine.night import quiet_until
 from bot.service.engine.sender import Sender
@@ -260,7 +260,7 @@ def test_f02_every_message_has_a_time_of_its_own(
 def test_f02_an_answer_to_somebody_is_a_reply(school: Database):
     said = Incoming("fake", "1", "chat-okafor", "okafor", "private", EVENING, TextSaid("help"))
     with school.begin() as session:
-        loop.handle(session, Desk(), said, EVENING)
+        loop.handle(session, AppContext(), said, EVENING)
         rows = session.exec(select(OutboxItem)).all()
         assert rows
         assert {row.not_after for row in rows} == {EVENING + loop.REPLY_LIFE}

@@ -12,9 +12,9 @@ from bot.chat.port import ChatStopped, Limits, Message, Rich, pack
 from bot.clock import WallClock
 from bot.health import Health
 from bot.service.engine import receiver
-from bot.service.engine.context import Desk
-from bot.service.engine.due_work import DueItem, Elsewhere, House, _do
-from bot.service.engine.receiver import Post, Reachable
+from bot.service.engine.context import AppContext
+from bot.service.engine.due_work import DueItem, Elsewhere, WorkContext, _do
+from bot.service.engine.receiver import Reachable, Receiver
 from storage.base.database import connect
 from storage.queue import due, leader_lock, outbox
 from storage.tables import Due
@@ -66,7 +66,7 @@ async def never(_event):
 async def test_one_receives_the_other_stands_by_and_takes_over(shared_url):
     first, second = connect(shared_url), connect(shared_url)
     chats = Chat(), Chat()
-    one, other = Post(first, chats[0]), Post(second, chats[1])
+    one, other = Receiver(first, chats[0]), Receiver(second, chats[1])
     stops = asyncio.Event(), asyncio.Event()
     running = asyncio.create_task(one.run(never, stops[0]))
     await until(lambda: chats[0].running)
@@ -87,12 +87,12 @@ async def test_one_receives_the_other_stands_by_and_takes_over(shared_url):
 async def test_a_turn_that_is_lost_ends_receiving_cleanly_and_is_taken_again(postgres_url, postgres_server):
     db = connect(postgres_url)
     chat, stop = Chat(), asyncio.Event()
-    post = Post(db, chat)
-    running = asyncio.create_task(post.run(never, stop))
+    own_receiver = Receiver(db, chat)
+    running = asyncio.create_task(own_receiver.run(never, stop))
     await until(lambda: chat.running)
     postgres_server.execute("SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory'")
     await until(lambda: chat.runs == 2)
-    assert not post.standing_by
+    assert not own_receiver.standing_by
     stop.set()
     await running
     again = leader_lock.take(db, "fake")
@@ -116,10 +116,10 @@ async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db,
     given = [Lost()]
     monkeypatch.setattr(leader_lock, "take", lambda _db, _name: given.pop() if given else None)
     chat, stop = Chat(), asyncio.Event()
-    post = Post(memory_db, chat)
-    running = asyncio.create_task(post.run(never, stop))
+    own_receiver = Receiver(memory_db, chat)
+    running = asyncio.create_task(own_receiver.run(never, stop))
     await until(lambda: chat.runs == 1 and not chat.running)
-    await until(lambda: post.standing_by)
+    await until(lambda: own_receiver.standing_by)
     assert Lost.ends == 1
     assert "this one stands by" in caplog.text
     stop.set()
@@ -130,14 +130,14 @@ async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db,
 async def test_a_database_that_does_not_answer_means_that_the_turn_is_lost(memory_db, monkeypatch):
     monkeypatch.setattr(receiver, "ANSWER_WITHIN_S", 0.05)
     stuck, chat, stop = asyncio.Event(), Chat(), asyncio.Event()
-    post, turn = Post(memory_db, chat), leader_lock.take(memory_db, "fake")
-    assert turn is not None
+    own_receiver, lock = Receiver(memory_db, chat), leader_lock.take(memory_db, "fake")
+    assert lock is not None
 
     async def slow(_ask):
         await stuck.wait()
 
     monkeypatch.setattr(asyncio, "to_thread", slow)
-    assert await post._receive(turn, never, stop) is True
+    assert await own_receiver._receive(lock, never, stop) is True
     assert not chat.running
 
 
@@ -148,15 +148,15 @@ async def test_whoever_is_cancelled_while_the_database_answers_ends(
     """At whichever turn of the loop it comes: between the answer and whoever waits for it, too."""
     monkeypatch.setattr(receiver, "LOOK_EVERY_S", 0.0)
     asked, answer, chat = asyncio.Event(), asyncio.get_running_loop().create_future(), Chat()
-    turn = leader_lock.take(memory_db, "fake")
-    assert turn is not None
+    lock = leader_lock.take(memory_db, "fake")
+    assert lock is not None
 
     async def asking(_ask):
         asked.set()
         return await answer
 
     monkeypatch.setattr(asyncio, "to_thread", asking)
-    receiving = asyncio.create_task(Post(memory_db, chat)._receive(turn, never, asyncio.Event()))
+    receiving = asyncio.create_task(Receiver(memory_db, chat)._receive(lock, never, asyncio.Event()))
     await asked.wait()
     answer.set_result(True)
     for _ in range(turns_of_the_loop):
@@ -170,7 +170,7 @@ async def test_whoever_is_cancelled_while_the_database_answers_ends(
 async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url):
     db = connect(sqlite_url)
     with pytest.raises(ChatStopped):
-        await Post(db, Chat(refused="The token is wrong.")).run(never, asyncio.Event())
+        await Receiver(db, Chat(refused="The token is wrong.")).run(never, asyncio.Event())
     assert leader_lock.take(db, "fake") is not None
     db.close()
 
@@ -178,11 +178,11 @@ async def test_a_chat_that_stops_for_good_says_so_and_frees_its_turn(sqlite_url)
 async def test_a_chat_that_bears_many_asks_for_no_turn(sqlite_url):
     db = connect(sqlite_url)
     held, chat, stop = leader_lock.take(db, "fake"), Chat(alone=False), asyncio.Event()
-    post = Post(db, chat)
-    running = asyncio.create_task(post.run(never, stop))
+    own_receiver = Receiver(db, chat)
+    running = asyncio.create_task(own_receiver.run(never, stop))
     await until(lambda: chat.running)
     assert held is not None
-    assert not post.standing_by
+    assert not own_receiver.standing_by
     stop.set()
     await running
     db.close()
@@ -196,7 +196,7 @@ async def run_beside_another(url, check, **how):
     db, other = connect(url), connect(url)
     held = leader_lock.take(other, "fake")
     chat, stop = Chat(**how), asyncio.Event()
-    app = build(db, WallClock(), [chat], Desk(), tick_s=0.05)
+    app = build(db, WallClock(), [chat], AppContext(), tick_s=0.05)
     assert held is not None
     with db.begin() as session:
         outbox.put(session, "fake", "a", pack(Message(Rich.of("hello"))), now=NOW)
@@ -230,26 +230,26 @@ async def test_what_only_the_receiving_process_can_send_waits_for_it(sqlite_url)
         await asyncio.sleep(0.3)
         assert app.chats["fake"].sent == []
         with pytest.raises(Elsewhere):
-            app.house.chats["fake"]
+            app.work_context.chats["fake"]
 
     await run_beside_another(sqlite_url, check, sends_alone=True)
 
 
 async def test_work_for_another_process_is_put_off_without_counting(memory_db, monkeypatch):
-    async def fetches(house, item):
-        await house.chats["fake"].fetch("h1")
+    async def fetches(work_context, item):
+        await work_context.chats["fake"].fetch("h1")
 
     monkeypatch.setattr("bot.service.engine.due_work._HANDLERS", {"fetch": fetches})
-    post = Post(memory_db, Chat(sends_alone=True))
-    house = House(memory_db, Desk(), WallClock(), Reachable({"fake": post}))
-    assert (list(house.chats), len(house.chats)) == (["fake"], 1)
-    now = house.clock.now()
+    own_receiver = Receiver(memory_db, Chat(sends_alone=True))
+    work_context = WorkContext(memory_db, AppContext(), WallClock(), Reachable({"fake": own_receiver}))
+    assert (list(work_context.chats), len(work_context.chats)) == (["fake"], 1)
+    now = work_context.clock.now()
     with memory_db.begin() as session:
         due.ensure(session, "fetch:1", "fetch", now)
         (row,) = due.claim(session, now)
     assert row.id is not None
-    await _do(house, DueItem(row.id, row.key, row.kind, None, {}, now, 1, row.fence))
+    await _do(work_context, DueItem(row.id, row.key, row.kind, None, {}, now, 1, row.lease_token))
     with memory_db.begin() as session:
         row = session.get_one(Due, row.id)
         assert (row.done_at, row.attempts, row.due_at > now) == (None, 0, True)
-    assert not house.tally.failed
+    assert not work_context.counters.failed

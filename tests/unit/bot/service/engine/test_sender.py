@@ -326,7 +326,7 @@ async def test_a_process_that_was_stopped_beyond_its_lease_leaves_the_rest_to_ot
     sender._ours_until = dict.fromkeys(sender._ours_until, 0.0)  # as after SIGSTOP for ten minutes
     with db.begin() as session:
         items = outbox.claim(session, NOW + timedelta(minutes=10))
-    await sender._send_convoy(items)
+    await sender._send_batch(items)
     assert chat.sent == []
     assert await sender._with_outcomes(lambda _s, _now, outcomes: outcomes) == []
 

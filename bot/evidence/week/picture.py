@@ -217,7 +217,7 @@ def _teach(sheet: Sheet, y: float, report: WeekReport, topics: Sequence[TopicWee
     y += 22.0
     others = _others(report, topics)
     if others > 0:
-        key = "week.picture.higher" if len(topics) < TOPICS else "evidence.more"
+        key = "week.picture.higher" if len(topics) < TOPICS and not _too_early(report) else "evidence.more"
         sheet.text(MARGIN, y + 12, words.text(key, n=others), 12, colour=GREY)
         y += 20.0
     return y

@@ -69,7 +69,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "week.picture.teach": "Noch einmal, für {quiz}",
     "week.picture.teach_later": "Kein Test geplant: Behalten jetzt",
     "week.picture.teach_none": "Kein Thema unter der Hälfte für {quiz}",
-    "week.picture.teach_unknown": "Zu früh für {quiz}",
+    "week.picture.teach_unknown": "Noch nichts Sicheres für {quiz}",
     "week.picture.unknown_do": "Klasse erinnern: Ein Thema braucht {enough} Antworten.",
     "week.picture.higher": {
         "one": "{n} weiteres Thema steht höher",

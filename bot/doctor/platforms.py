@@ -41,7 +41,7 @@ Ask = Callable[[str, dict[str, str]], Reply]
 
 def ask(address: str, headers: dict[str, str]) -> Reply:
     """Ask over the network, five seconds at most for each step."""
-    with httpx.Client(timeout=PATIENCE_S) as client:
+    with httpx.Client(timeout=PATIENCE_S, follow_redirects=False) as client:
         response = client.get(address, headers=headers)
     try:
         content = response.json()

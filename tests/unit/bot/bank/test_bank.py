@@ -29,7 +29,7 @@ every_entry = pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.
 
 
 @every_entry
-def test_two_hundred_draws_of_a_template_have_no_problem(entry: Entry) -> None:
+def test_the_draws_of_a_template_have_no_problem_and_many_values(entry: Entry) -> None:
     draws = max(DRAWS, 60)
     for template in entry.templates.values():
         checked = check(template, draws)

@@ -74,7 +74,7 @@ def installed(request: pytest.FixtureRequest, packed: Path, wheels: Path, tmp_pa
 @pytest.mark.slow
 @pytest.mark.server
 @pytest.mark.timeout(900)
-def test_F32_the_installed_program_plays_a_week_of_the_demo(installed: Path, tmp_path: Path) -> None:
+def test_f32_the_installed_program_plays_a_week_of_the_demo(installed: Path, tmp_path: Path) -> None:
     away = tmp_path / "away"
     away.mkdir()
     done = _run(installed / "holdfast", "demo", "--weeks", "1", "--out", "demo", cwd=away)
@@ -91,7 +91,7 @@ def test_F32_the_installed_program_plays_a_week_of_the_demo(installed: Path, tmp
     assert check.returncode == 0, check.stdout
 
 
-def test_F32_the_sdist_holds_the_program_and_nothing_else(packed: Path) -> None:
+def test_f32_the_sdist_holds_the_program_and_nothing_else(packed: Path) -> None:
     (sdist,) = packed.glob("*.tar.gz")
     with tarfile.open(sdist) as archive:
         tops = {name.split("/")[1] for name in archive.getnames()}

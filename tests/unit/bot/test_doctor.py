@@ -79,7 +79,7 @@ UNAUTHORIZED = {"ok": False, "error_code": 401, "description": "Unauthorized"}
 
 
 @pytest.mark.parametrize("status", [401, 404])
-def test_F34_an_invented_telegram_token_is_wrong(tmp_path, status):
+def test_f34_an_invented_telegram_token_is_wrong(tmp_path, status):
     ((level, sentence),) = asked(chosen(tmp_path), answering(status, {**UNAUTHORIZED, "error_code": status}))
     assert level == "wrong"
     assert sentence.startswith("HOLDFAST_TELEGRAM_TOKEN: https://api.telegram.org does not know this token")
@@ -91,7 +91,7 @@ def test_a_token_that_telegram_knows_is_good_and_names_the_bot(tmp_path):
     assert (level, "@holdfast_bot" in sentence) == ("good", True)
 
 
-def test_F34_privacy_mode_is_said(tmp_path):
+def test_f34_privacy_mode_is_said(tmp_path):
     private = BOT | {"can_read_all_group_messages": False}
     found = asked(chosen(tmp_path), answering(200, {"ok": True, "result": private}))
     assert [level for level, _ in found] == ["good", "note"]
@@ -106,7 +106,7 @@ def test_F34_privacy_mode_is_said(tmp_path):
         (httpx.InvalidURL("Invalid port"), "no such address"),
     ],
 )
-def test_F34_a_dead_address_is_wrong_and_shows_no_token(tmp_path, error, reason):
+def test_f34_a_dead_address_is_wrong_and_shows_no_token(tmp_path, error, reason):
     for settings, name in ((chosen(tmp_path), "TELEGRAM_API_URL"), (matrix(tmp_path), "MATRIX_HOMESERVER")):
         ((level, sentence),) = asked(settings, failing(error))
         assert level == "wrong"
@@ -134,14 +134,14 @@ def test_a_page_of_something_else_is_no_platform(tmp_path, status):
         ({}, "", 200, {"versions": ["v1.11"]}, "good", "answers. The password is tried"),
     ],
 )  # fmt: skip
-def test_F34_matrix_is_asked_who_the_token_is(tmp_path, values, kept, status, content, level, text):
+def test_f34_matrix_is_asked_who_the_token_is(tmp_path, values, kept, status, content, level, text):
     ((found, sentence),) = asked(matrix(tmp_path, **values), answering(status, content), kept)
     assert found == level
     assert text in sentence
 
 
 @pytest.mark.parametrize("off", [timedelta(minutes=5), timedelta(minutes=-5)])
-def test_F34_a_clock_that_is_off_is_wrong(tmp_path, off):
+def test_f34_a_clock_that_is_off_is_wrong(tmp_path, off):
     found = asked(chosen(tmp_path), answering(200, {"ok": True, "result": BOT}, NOW - off))
     assert found[-1][0] == "wrong"
     assert f"clock is 300 s {'ahead of' if off > timedelta() else 'behind'} Telegram's" in found[-1][1]
@@ -175,7 +175,7 @@ def bot_api(status: int, content: dict[str, Any]) -> Iterator[str]:
 @pytest.mark.parametrize(
     ("status", "content", "code"), [(200, {"ok": True, "result": BOT}, 0), (401, UNAUTHORIZED, 1)]
 )
-def test_F34_the_command_asks_the_server_of_the_settings(school, monkeypatch, status, content, code):
+def test_f34_the_command_asks_the_server_of_the_settings(school, monkeypatch, status, content, code):
     with bot_api(status, content) as address:
         for name, value in {"DATA_DIR": school, "TELEGRAM_TOKEN": TOKEN, "TELEGRAM_API_URL": address}.items():
             monkeypatch.setenv(f"HOLDFAST_{name}", str(value))
@@ -206,7 +206,7 @@ def test_a_fresh_school_is_ready(school):
     assert wrongs(chosen(school)) == []
 
 
-def test_F34_a_damaged_database_is_wrong(school):
+def test_f34_a_damaged_database_is_wrong(school):
     path = school / "holdfast.db"
     data = bytearray(path.read_bytes())
     page = int.from_bytes(
@@ -220,7 +220,7 @@ def test_F34_a_damaged_database_is_wrong(school):
     assert "holdfast.db" in sentence
 
 
-def test_F34_a_held_copy_and_an_old_backup_are_said(school):
+def test_f34_a_held_copy_and_an_old_backup_are_said(school):
     db = connect(f"sqlite:///{school / 'holdfast.db'}")
     with db.begin() as session:
         people.meet(session, "telegram", "1", "1", NOW)
@@ -234,7 +234,7 @@ def test_F34_a_held_copy_and_an_old_backup_are_said(school):
     assert sentence.endswith("holdfast db release")
 
 
-def test_F34_a_database_that_others_can_read_is_said(school):
+def test_f34_a_database_that_others_can_read_is_said(school):
     (school / "holdfast.db").chmod(0o644)
     assert f"Run: chmod 600 {school / 'holdfast.db'}" in notes(chosen(school))
 
@@ -261,18 +261,18 @@ def test_F34_a_database_that_others_can_read_is_said(school):
         ({"messages_per_second": 0.01}, 'HOLDFAST_MESSAGES_PER_SECOND is "0.01"'),
     ],
 )
-def test_F34_settings_that_cannot_be_meant_are_wrong(school, values, text):
+def test_f34_settings_that_cannot_be_meant_are_wrong(school, values, text):
     (sentence,) = wrongs(chosen(school, **values))
     assert text in sentence
 
 
 @pytest.mark.parametrize("listen", ["0.0.0.0:9100", "[::]:9100"])
-def test_F34_a_health_page_on_all_interfaces_is_said(school, listen):
+def test_f34_a_health_page_on_all_interfaces_is_said(school, listen):
     assert f'HOLDFAST_HEALTH_LISTEN is "{listen}"' in notes(chosen(school, health_listen=listen))
     assert "HEALTH_LISTEN" not in notes(chosen(school, health_listen="127.0.0.1:9100"))
 
 
-def test_F34_a_missing_font_is_wrong(school, monkeypatch):
+def test_f34_a_missing_font_is_wrong(school, monkeypatch):
     def none(*_: object, **__: object) -> str:
         raise ValueError("no font")
 

@@ -50,7 +50,7 @@ def _names(requirements: list[str]) -> set[str]:
     return {canonicalize_name(Requirement(line).name) for line in requirements}
 
 
-def test_F32_every_library_that_is_imported_is_declared():
+def test_f32_every_library_that_is_imported_is_declared():
     core, homes = _names(META["dependencies"]), packages_distributions()
     undeclared = {}
     for module, files in _libraries().items():
@@ -65,7 +65,7 @@ def test_F32_every_library_that_is_imported_is_declared():
     assert undeclared == {}
 
 
-def test_F32_the_metadata_has_ranges_and_no_pins():
+def test_f32_the_metadata_has_ranges_and_no_pins():
     for line in [*META["dependencies"], *(line for extra in EXTRAS.values() for line in extra)]:
         wanted = Requirement(line)
         assert {rule.operator for rule in wanted.specifier} <= {">=", "<"}, line
@@ -93,7 +93,7 @@ def test_the_metadata_names_licence_authors_and_pythons():
         ("requirements-test.txt", ["matrix", "postgres"]),
     ],
 )
-def test_F32_a_lock_pins_what_the_metadata_asks_for(lock, extras):
+def test_f32_a_lock_pins_what_the_metadata_asks_for(lock, extras):
     pins = _pins(lock)
     for line in [*META["dependencies"], *(line for extra in extras for line in EXTRAS[extra])]:
         wanted = Requirement(line)
@@ -112,7 +112,7 @@ def test_all_locks_pin_the_same_versions(extra):
     }
 
 
-def test_F32_the_run_time_locks_hold_no_build_tools_and_the_core_nothing_of_matrix():
+def test_f32_the_run_time_locks_hold_no_build_tools_and_the_core_nothing_of_matrix():
     tools = {"hatchling", "editables", "setuptools", "wheel", "pip", "trove-classifiers", "pathspec"}
     for lock in ("", "-matrix", "-postgres"):
         assert not tools & set(_pins(f"requirements{lock}.txt"))
@@ -120,11 +120,11 @@ def test_F32_the_run_time_locks_hold_no_build_tools_and_the_core_nothing_of_matr
     assert "vodozemac" not in _pins("requirements.txt")
 
 
-def test_F32_what_is_locked_is_written_once():
+def test_f32_what_is_locked_is_written_once():
     assert list((ROOT / "deploy").glob("*.in")) == []
 
 
-def test_F32_installing_builds_nothing_unpinned():
+def test_f32_installing_builds_nothing_unpinned():
     """A dependency without a wheel would be built with whatever setuptools there is that day."""
     for name in ("environment.sh", "servers.sh", "Dockerfile", "lock.sh"):
         text = (ROOT / "deploy" / name).read_text("utf-8").replace("\\\n", " ")
@@ -137,7 +137,7 @@ def test_F32_installing_builds_nothing_unpinned():
                     assert "install" not in part or "--only-binary :all:" in part, f"{name}: {part}"
 
 
-def test_F32_the_build_backend_is_pinned_and_in_the_range_of_the_build():
+def test_f32_the_build_backend_is_pinned_and_in_the_range_of_the_build():
     (wanted,) = (Requirement(line) for line in PROJECT["build-system"]["requires"])
     ((version, _),) = _pins("requirements-build.txt")["hatchling"]
     assert wanted.specifier.contains(version)
@@ -157,7 +157,7 @@ def _without_extras(code: str, **environment: str) -> subprocess.CompletedProces
     )  # fmt: skip
 
 
-def test_F32_without_the_extras_everything_but_matrix_can_be_imported():
+def test_f32_without_the_extras_everything_but_matrix_can_be_imported():
     names = [
         path.relative_to(ROOT).with_suffix("").as_posix().replace("/", ".")
         for room in ("bot", "scheduler", "storage")
@@ -168,7 +168,7 @@ def test_F32_without_the_extras_everything_but_matrix_can_be_imported():
     assert done.returncode == 0, done.stderr
 
 
-def test_F32_matrix_without_its_extra_is_a_sentence_that_names_it(tmp_path):
+def test_f32_matrix_without_its_extra_is_a_sentence_that_names_it(tmp_path):
     done = _without_extras(
         f"import os; os.chdir({str(tmp_path)!r}); sys.argv[1:] = ['run']\nfrom bot.cli import main; main()",
         HOLDFAST_MATRIX_HOMESERVER="https://matrix.school.example",
@@ -183,7 +183,7 @@ def test_F32_matrix_without_its_extra_is_a_sentence_that_names_it(tmp_path):
     assert "pip install '.[matrix]'" in done.stderr
 
 
-def test_F32_postgresql_without_its_extra_is_a_sentence_that_names_it(tmp_path):
+def test_f32_postgresql_without_its_extra_is_a_sentence_that_names_it(tmp_path):
     done = _without_extras(
         f"import os; os.chdir({str(tmp_path)!r}); sys.argv[1:] = ['db', 'status']\nfrom bot.cli import main; main()",
         HOLDFAST_DATABASE_URL="postgresql://holdfast@127.0.0.1:1/holdfast",
@@ -192,7 +192,7 @@ def test_F32_postgresql_without_its_extra_is_a_sentence_that_names_it(tmp_path):
     assert done.stderr.startswith('PostgreSQL needs the extra "postgres", which is not installed')
 
 
-def test_F33_every_moment_that_is_none_names_its_unit():
+def test_f33_every_moment_that_is_none_names_its_unit():
     """Numpy 2.5, which there is for Python 3.12 and newer only, deprecates the NaT without one."""
     for path in (path for room in ("bot", "scheduler", "storage") for path in (ROOT / room).rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
@@ -200,7 +200,7 @@ def test_F33_every_moment_that_is_none_names_its_unit():
                 assert len(node.args) == 2, f"{path.name}:{node.lineno}: {ast.unparse(node)} has no unit"
 
 
-def test_F33_the_tests_run_on_every_python_that_is_promised():
+def test_f33_the_tests_run_on_every_python_that_is_promised():
     assert "sh deploy/versions.sh" in (ROOT / ".ci/run").read_text("utf-8")
     (default,) = re.findall(r"\$\{\*:-([\d. ]+)\}", (ROOT / "deploy/versions.sh").read_text("utf-8"))
     assert tuple(default.split()) == PYTHONS

@@ -36,7 +36,7 @@ def _school(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("more", [[], ["--continue"]], ids=["clean", "continued"])
-def test_F1_a_demo_leaves_a_real_database_and_its_papers_alone(tmp_path, more):
+def test_f01_a_demo_leaves_a_real_database_and_its_papers_alone(tmp_path, more):
     _school(tmp_path)
     before = _contents(tmp_path)
     words = [
@@ -64,7 +64,7 @@ def test_F1_a_demo_leaves_a_real_database_and_its_papers_alone(tmp_path, more):
     db.close()
 
 
-def test_F1_try_sh_names_its_folder_to_the_same_command():
+def test_f01_try_sh_names_its_folder_to_the_same_command():
     script = (Path(__file__).parents[4] / "deploy/try.sh").read_text()
     assert "holdfast demo --out try-out" in script
     assert not any(word in script.split() for word in ("rm", "mv", "cp"))

@@ -113,7 +113,7 @@ MAY_TALK = {
     "bot/health.py",  # serves the health page
     "bot/watchdog.py",  # the service manager's socket
     "bot/cli/running.py",  # names the adapters
-    "bot/doctor_platforms.py",  # asks the servers that the settings name, once, and follows no redirect
+    "bot/doctor/platforms.py",  # asks the servers that the settings name, once, and follows no redirect
 }
 
 

@@ -15,7 +15,7 @@ from scheduler.model.inference import Estimate, Problem, trait_evidence
 from scheduler.values import Floats
 
 # Chosen, because 180 days help students who changed and cost others nothing that can be measured; with 45 days those
-# who did not change are predicted worse by more than the others are better (see DEVELOPERS.md).
+# who did not change are predicted worse by more than the others are better (see scheduler/RESULTS.md).
 HALF_LIFE_DAYS = 180.0
 LARGEST_MOVE = 0.5  # on the trait scale; the step is linear in what the answers say
 

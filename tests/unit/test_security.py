@@ -270,8 +270,8 @@ def _quotes(_session: Session, _app_context: Any, incoming: Incoming, _now: Any)
 
 
 def _table() -> list[tuple[str, list[str]]]:
-    text = (ROOT / "DEVELOPERS.md").read_text()
-    section = text.split("## Security and privacy", 1)[1].split("\n## ", 1)[0]
+    text = (ROOT / "deploy" / "SECURITY.md").read_text()
+    section = text.split("## What is required, and the test that holds it", 1)[1].split("\n## ", 1)[0]
     rows = re.findall(r"^\| (.+?) \| (.+) \|$", section, re.MULTILINE)
     return [(what, re.findall(r"`([^`]+)`", tests)) for what, tests in rows if "`" in tests]
 

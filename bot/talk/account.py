@@ -22,13 +22,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from bot.chat.port import Attachment, Button, ButtonPressed, Incoming, Message, Rich, TextSaid
+from bot.chat.port import Attachment, Button, ButtonPressed, Incoming, Message, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Effect, Event, Result, State, Step, answered, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, menu_of, rest, say
 from bot.words import LANGUAGES, words
+from bot.words.rich import Rich
 
 LANGUAGE, ERASING = "account.language", "account.erasing"
 ERASURE = "erasure"

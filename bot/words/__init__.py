@@ -20,7 +20,7 @@ from babel import Locale
 from babel.dates import format_date, format_skeleton, format_time
 from babel.lists import format_list
 
-from bot.chat.port import Rich, Span
+from bot.words.rich import Rich, Span
 
 LANGUAGES = ("en", "de")
 """The languages that there is a file for; the first stands in where a text is missing."""

@@ -139,6 +139,16 @@ def words(*wanted: str) -> Words:
     return Words(next((tag for tag in tags if tag in LANGUAGES), LANGUAGES[0]))
 
 
+def language_named(text: str) -> str | None:
+    """Return the tag of the language that a text names, in any language there is."""
+    wanted = text.strip().casefold()
+    for tag in LANGUAGES:
+        names = {words(spoken).text(f"language.{tag}").casefold() for spoken in LANGUAGES}
+        if wanted == tag or wanted in names:
+            return tag
+    return None
+
+
 @cache
 def typed(name: str) -> tuple[str, ...]:
     """Return what may be typed for a meaning such as ``yes``, in every language: people mix them.

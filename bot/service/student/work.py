@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bot.evidence.shared import load
+from bot.evidence import load
 from bot.evidence.student.numbers import student_picture
 from bot.service.asking import planning
 from bot.service.asking.opening import open_next

@@ -15,7 +15,7 @@ from datetime import date
 from typing import Any
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.load import (
+from bot.evidence.load import (
     ClassEvidence,
     NothingThere,
     class_illustration,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from bot.evidence.shared.load import ClassEvidence, before
+from bot.evidence.load import ClassEvidence, before
 from bot.teaching.memories import FIT_MINUTE, LEAST_ANSWERS, build, prior_of
 from scheduler.calendar.school_days import local_day, local_moment
 from scheduler.model.fitting import fit

@@ -19,6 +19,7 @@ fi
 echo "== lint"
 .venv/bin/ruff check .
 .venv/bin/ruff format --check .
+.venv/bin/lint-imports --no-logo
 echo "== types"
 .venv/bin/mypy
 [ -z "${synapse:-}" ] || wait "$synapse" "$postgres"

@@ -20,39 +20,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal, Protocol
 
+from bot.words.rich import Rich, Span
+
 Place = Literal["private", "class"]
 """Where something was said: the private chat of one person, or a channel or group of a class."""
-
-
-# ---------------------------------------------------------------- text
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A run of literal text, `strong` where it should stand out. Never contains markup."""
-
-    text: str
-    strong: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Rich:
-    """Text as spans, so that no word of a person can ever be read as markup."""
-
-    spans: tuple[Span, ...] = ()
-
-    @property
-    def plain(self) -> str:
-        """The same text without emphasis."""
-        return "".join(span.text for span in self.spans)
-
-    def __add__(self, other: Rich) -> Rich:
-        return Rich(self.spans + other.spans)
-
-    @classmethod
-    def of(cls, text: str, *, strong: bool = False) -> Rich:
-        """Literal text as one span."""
-        return cls((Span(text, strong),)) if text else cls()
 
 
 # ---------------------------------------------------------------- going out

@@ -10,7 +10,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 
-from bot.chat.port import Rich, Span
+from bot.words.rich import Rich, Span
 
 Measure = Callable[[str], int]
 

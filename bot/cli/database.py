@@ -41,13 +41,14 @@ def upgrade() -> None:
     """
     from bot.running import prepare_folder
     from storage import migrations
+    from storage.base import revisions
 
     chosen = settings()
     prepare_folder(chosen.data_dir)
     saved = migrations.upgrade(chosen.database, now=_now())
     if saved is not None:
         click.echo(f"The database as it was is saved in {saved}", err=True)
-    click.echo(f"{_shown(chosen.database)} is up to date (revision {migrations.head()}).")
+    click.echo(f"{_shown(chosen.database)} is up to date (revision {revisions.head()}).")
 
 
 @db.command()
@@ -57,14 +58,14 @@ def status(as_json: bool) -> None:
 
     Example: holdfast db status
     """
-    from storage import migrations
+    from storage.base import revisions
     from storage.queue import queue_statistics
 
     now = _now()
     with open_database(read_only=True) as database:
         with database.reading() as session:
             counts, found = queue_statistics.counts(session), queue_statistics.take(session, now)
-        place, revision = _shown(str(database.url)), migrations.current(database)
+        place, revision = _shown(str(database.url)), revisions.current(database.engine)
     if as_json:
         click.echo(json.dumps(_as_json(place, revision, counts, found), ensure_ascii=False, indent=2))
         return

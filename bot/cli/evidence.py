@@ -15,7 +15,7 @@ from bot.cli.common import named_class, open_database
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
-    from bot.evidence.shared.load import ClassEvidence
+    from bot.evidence.load import ClassEvidence
     from bot.words import Words
     from scheduler.model.memory import ClassMemory
     from storage.base.database import Database
@@ -80,7 +80,7 @@ def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_
     def write(
         group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
-        from bot.evidence.shared.papers import save, week_papers
+        from bot.evidence.papers import save, week_papers
 
         year, number = wanted or _last_week(read.now, group.zone)
         papers = week_papers(read, memory, year, number, words)
@@ -104,8 +104,8 @@ def forecast(
     def write(
         _group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
-        from bot.evidence.shared.load import NothingThere
-        from bot.evidence.shared.papers import forecast_papers, save
+        from bot.evidence.load import NothingThere
+        from bot.evidence.papers import forecast_papers, save
 
         try:
             papers = forecast_papers(read, memory, words, day.date() if day else None)
@@ -179,8 +179,8 @@ def _write_one(
     write: Write,
     step: Callable[[], object] = lambda: None,
 ) -> str:
-    from bot.evidence.shared.load import read
-    from bot.evidence.shared.past import as_fitted_then
+    from bot.evidence.load import read
+    from bot.evidence.past import as_fitted_then
     from bot.teaching.memories import build
     from bot.words import words
 

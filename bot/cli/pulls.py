@@ -18,7 +18,7 @@ from bot.cli.outcome import CommandFailed
 if TYPE_CHECKING:
     from bot.chat.port import Attachment
     from bot.cli.evidence import Write
-    from bot.evidence.shared.load import ClassEvidence
+    from bot.evidence.load import ClassEvidence
     from bot.talk.teacher.effects import Piece
     from bot.words import Words
     from scheduler.model.memory import ClassMemory
@@ -125,8 +125,8 @@ def _writes(what: str, options: Mapping[str, Any] | None = None) -> Write:
     def write(
         group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
-        from bot.evidence.shared.load import NothingThere
-        from bot.evidence.shared.papers import save
+        from bot.evidence.load import NothingThere
+        from bot.evidence.papers import save
         from bot.service.teacher import pulling
 
         try:

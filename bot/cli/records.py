@@ -13,9 +13,9 @@ from bot.cli.outcome import CommandFailed
 def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
     """Write the learning records of a class into a folder, readable by their owner only; name the files."""
     from bot.clock import WallClock
+    from bot.evidence.load import BEGINNING
+    from bot.evidence.papers import save
     from bot.evidence.records.xapi import RecordRules, record_files
-    from bot.evidence.shared.load import BEGINNING
-    from bot.evidence.shared.papers import save
     from bot.words import words
     from storage.history import evidence
     from storage.privacy import export as exporting

@@ -105,7 +105,7 @@ def _numbers(words: list[str]) -> list[int]:
 
 def _save(rows: Sequence[Row], table: str, out: Path) -> None:
     from bot.evidence.illustration.simulation_picture import simulation_picture
-    from bot.evidence.shared.papers import save
+    from bot.evidence.papers import save
     from bot.words import words
 
     save([simulation_picture(_compared(rows), words("en"))], out)

@@ -24,8 +24,8 @@ from bot.demo.folder import DATABASE, PAPERS, SENT, claim
 from bot.demo.minds import StudentMind, TeacherMind
 from bot.demo.school import CLASS, OPENS, PLATFORM, SCHOOL, TEACHER, ZONE, DemoSchool, open_school
 from bot.demo.show import Screen
-from bot.evidence.shared.load import NothingThere, read
-from bot.evidence.shared.papers import forecast_papers, save, week_papers
+from bot.evidence.load import NothingThere, read
+from bot.evidence.papers import forecast_papers, save, week_papers
 from bot.running import calm_collector, make_app_context, prepare_folder
 from bot.settings import Settings
 from bot.teaching.memories import build as build_memory

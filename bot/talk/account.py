@@ -22,13 +22,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from bot.chat.port import Attachment, Button, ButtonPressed, Incoming, Message, Rich, TextSaid
+from bot.chat.port import Attachment, Button, ButtonPressed, Incoming, Message, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Effect, Event, Result, State, Step, answered, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
 from bot.talk.student.common import button, menu_of, rest, say
-from bot.words import LANGUAGES, words
+from bot.words import LANGUAGES, language_named, words
+from bot.words.rich import Rich
 
 LANGUAGE, ERASING = "account.language", "account.erasing"
 ERASURE = "erasure"
@@ -189,16 +190,6 @@ def on_language(state: State, text: str, facts: Facts) -> Step:
 def own_name(tag: str) -> str:
     """Return what a language calls itself: somebody who looks for it may read no other."""
     return words(tag).text(f"language.{tag}")
-
-
-def language_named(text: str) -> str | None:
-    """Return the tag of the language that a text names, in any language there is."""
-    wanted = text.strip().casefold()
-    for tag in LANGUAGES:
-        names = {words(spoken).text(f"language.{tag}").casefold() for spoken in LANGUAGES}
-        if wanted == tag or wanted in names:
-            return tag
-    return None
 
 
 def language_text(state: State, text: str, facts: Facts) -> Step:

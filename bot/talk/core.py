@@ -25,7 +25,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, ClassVar
 
-from bot.chat.port import Incoming, Message, Rich
+from bot.chat.port import Incoming, Message
+from bot.words.rich import Rich
 
 MENU = "menu:"
 """How the key of a message begins that is answered once."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from bot.chat.port import MenuEntry, Rich
+from bot.chat.port import MenuEntry
 from bot.talk.commands import COMMANDS, Command
 from bot.talk.facts import Facts
 from bot.words import LANGUAGES, Words, words
+from bot.words.rich import Rich
 
 UNLISTED = frozenset({"start", "help"})
 

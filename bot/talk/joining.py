@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, ClassVar, Literal
 
-from bot.chat.port import Button, ButtonPressed, Incoming, Message, Rich, TextSaid
+from bot.chat.port import Button, ButtonPressed, Incoming, Message, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, answered, once, only, reply
 from bot.talk.facts import ClassFacts, Facts
@@ -33,6 +33,7 @@ from bot.talk.student.common import button, number
 from bot.talk.student.effects import Start
 from bot.talk.student.settings import offered_minutes
 from bot.talk.times import minute_of_day
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 
 AGREE, NAME, ROSTER, TIME = "joining.agree", "joining.name", "joining.roster", "joining.time"

@@ -23,13 +23,14 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from bot.chat.port import ButtonPressed, Incoming, Message, Rich, Span, TextSaid
+from bot.chat.port import ButtonPressed, Incoming, Message, TextSaid
 from bot.talk import account, channel, joining, student, teacher
 from bot.talk.commands import Typed, parse
 from bot.talk.core import MENU, Event, Menu, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
 from bot.talk.student.common import ASKED, replied_elsewhere, rest
 from bot.talk.teacher.common import HOME
+from bot.words.rich import Rich, Span
 
 Conversation = Callable[[State, Event, Facts], Step]
 

@@ -35,6 +35,12 @@ ITEMS_OF_A_COUNT = 0.25
 ENOUGH_PRESENT = 0.5
 """Share of a class that has to be there for a starter to be a review of everybody. Chosen: then most were there."""
 
+FIT_MINUTE = 2 * 60 + 30
+"""Local time of the nightly fit: nobody answers, and the day's plan is hours away."""
+
+LEAST_ANSWERS = 30
+"""With fewer, a fit says little that the prior does not. Chosen."""
+
 
 @dataclass
 class _Kept:

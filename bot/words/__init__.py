@@ -20,7 +20,7 @@ from babel import Locale
 from babel.dates import format_date, format_skeleton, format_time
 from babel.lists import format_list
 
-from bot.chat.port import Rich, Span
+from bot.words.rich import Rich, Span
 
 LANGUAGES = ("en", "de")
 """The languages that there is a file for; the first stands in where a text is missing."""
@@ -137,6 +137,16 @@ def words(*wanted: str) -> Words:
     """
     tags = (language.replace("_", "-").split("-")[0].lower() for language in wanted)
     return Words(next((tag for tag in tags if tag in LANGUAGES), LANGUAGES[0]))
+
+
+def language_named(text: str) -> str | None:
+    """Return the tag of the language that a text names, in any language there is."""
+    wanted = text.strip().casefold()
+    for tag in LANGUAGES:
+        names = {words(spoken).text(f"language.{tag}").casefold() for spoken in LANGUAGES}
+        if wanted == tag or wanted in names:
+            return tag
+    return None
 
 
 @cache

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
+from datetime import datetime
+
 from sqlmodel import Session, select
 
-from storage.queue.outbox import keep_blob
+from storage.base.statements import insert_new
 from storage.tables import Blob, OutboxItem, PlatformFile, Question, Upload, UploadState
 
-keep = keep_blob
+
+def keep(session: Session, data: bytes, media_type: str, now: datetime) -> str:
+    """Store bytes once and return their digest (SHA-256, hexadecimal)."""
+    digest = hashlib.sha256(data).hexdigest()
+    insert_new(session, Blob, {"digest": digest, "media_type": media_type, "data": data, "created_at": now})
+    return digest
 
 
 def get(session: Session, digest: str) -> bytes | None:

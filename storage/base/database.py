@@ -30,7 +30,7 @@ from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, SQLModel
 
 from storage import tables
-from storage.base import limits
+from storage.base import limits, revisions
 from storage.base.errors import DatabaseNotReady
 
 P = ParamSpec("P")
@@ -297,16 +297,14 @@ def _prepare_file(path: Path, *, create: bool) -> None:
 
 
 def _check_revision(database: Database) -> None:
-    from storage import migrations
-
-    have, want = migrations.current(database), migrations.head()
+    have, want = revisions.current(database.engine), revisions.head()
     if have == want:
         return
     if have is None:
         raise DatabaseNotReady(
             f"The database {database.url} has no tables yet. Make them with: holdfast db upgrade"
         )
-    if have in migrations.known():
+    if have in revisions.known():
         raise DatabaseNotReady(
             f"The database {database.url} is at revision {have}, the program needs {want}. "
             "Bring it up to date with: holdfast db upgrade"

@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import os
 import shutil
-import sqlite3
 import subprocess
-from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
@@ -22,6 +20,7 @@ from storage import migrations
 from storage.base import database as databases
 from storage.base import key_values
 from storage.base.errors import CopyError, DatabaseNotReady
+from storage.base.sqlite_copy import check_sqlite, copy_sqlite
 from storage.queue import outbox
 
 _PGDUMP_START = b"PGDMP"
@@ -117,44 +116,6 @@ def start_anew(url: str, now: datetime) -> None:
 # ---------------------------------------------------------------- SQLite
 
 
-def copy_sqlite(source: Path, target: Path) -> None:
-    """Copy an SQLite database with everything committed so far, while others write to it.
-
-    Raises
-    ------
-    CopyError
-        The target exists already, or the copy is damaged.
-    """
-    try:
-        os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
-    except FileExistsError:
-        raise CopyError(f"{target} exists already; nothing was overwritten.") from None
-    try:
-        read = sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)
-        with closing(read) as old, closing(sqlite3.connect(target)) as new:
-            old.backup(new)
-            new.execute("PRAGMA journal_mode=DELETE")
-        _check_sqlite(target)
-    except (CopyError, sqlite3.Error) as error:
-        target.unlink()
-        raise CopyError(f"{source} could not be copied: {error}") from error
-
-
-def _check_sqlite(path: Path) -> None:
-    """Refuse a file that is not a whole database of ours."""
-    try:
-        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as connection:
-            (verdict,) = connection.execute("PRAGMA integrity_check").fetchone()
-            loose = connection.execute("PRAGMA foreign_key_check").fetchall()
-            connection.execute("SELECT version_num FROM alembic_version").fetchone()
-    except sqlite3.Error as error:
-        raise CopyError(f"{path.name} is not a whole database of Holdfast: {error}.") from error
-    if verdict != "ok" or loose:
-        raise CopyError(
-            f"{path.name} is damaged: {verdict}, {len(loose)} rows refer to rows that are not there."
-        )
-
-
 def _restore_sqlite(source: Path, start: bytes, path: Path, now: datetime) -> None:
     if start.startswith(_PGDUMP_START):
         raise CopyError(f"{source} is a backup of PostgreSQL. Restore it into postgresql://user@host/name.")
@@ -164,7 +125,7 @@ def _restore_sqlite(source: Path, start: bytes, path: Path, now: datetime) -> No
         raise CopyError(
             f"{path} exists already; nothing was overwritten. Name a file that does not exist yet."
         )
-    _check_sqlite(source)
+    check_sqlite(source)
     part = path.with_name(f"{path.name}.part")
     part.unlink(missing_ok=True)
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -7,23 +7,20 @@ done. First a revision adds what is new (expand), a later one takes away what no
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
 from storage.base import database as databases
+from storage.base import revisions, sqlite_copy
 from storage.base.errors import DatabaseNotReady
 
 if TYPE_CHECKING:
     from alembic.config import Config
 
 HERE = Path(__file__).parent
-
-_NAMED = re.compile(r"^(revision|down_revision)(?:\s*:[^=]+)?\s*=\s*['\"](\w+)['\"]", re.MULTILINE)
 
 
 def config(connection: sa.Connection | None = None) -> Config:
@@ -36,50 +33,11 @@ def config(connection: sa.Connection | None = None) -> Config:
     return made
 
 
-@cache
-def _revisions() -> dict[str, str | None]:
-    """Return every revision with the one before it, read from the files themselves.
-
-    Every command asks for them; Alembic, which would import the files, takes longer to start than the rest of a look.
-    """
-    found: dict[str, str | None] = {}
-    for file in (HERE / "versions").glob("*.py"):
-        named = dict(_NAMED.findall(file.read_text(encoding="utf-8")))
-        if "revision" in named:
-            found[named["revision"]] = named.get("down_revision") or None
-    return found
-
-
-def head() -> str:
-    """Return the revision that this program needs."""
-    followed = set(_revisions().values())
-    last = [revision for revision in _revisions() if revision not in followed]
-    if len(last) != 1:
-        raise DatabaseNotReady(
-            f"The program is incomplete: storage/migrations/versions has {len(last)} last revisions instead of one."
-        )
-    return last[0]
-
-
-def known() -> set[str]:
-    """Return every revision that this program can bring up to date."""
-    return set(_revisions())
-
-
-def current(database: databases.Database) -> str | None:
-    """Return the revision of an open database, or None when it has none of our tables."""
-    with database.engine.connect() as connection:
-        if not sa.inspect(connection).has_table("alembic_version"):
-            return None
-        found: str | None = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
-        return found
-
-
 def revision_of(url: str) -> str | None:
     """Return the revision of the database at `url`, or None when it has none of our tables."""
     database = databases.connect(url, read_only=True, any_revision=True)
     try:
-        return current(database)
+        return revisions.current(database.engine)
     finally:
         database.close()
 
@@ -105,10 +63,10 @@ def upgrade(url: str, *, now: datetime, keep_copy: bool = True) -> Path | None:
 
     database = databases.connect(url, any_revision=True, patient=True)
     try:
-        have = current(database)
-        if have == head():
+        have = revisions.current(database.engine)
+        if have == revisions.head():
             return None
-        if have is not None and have not in known():
+        if have is not None and have not in revisions.known():
             raise DatabaseNotReady(
                 f"The database is at revision {have}, which this program does not know: it was written by a "
                 "newer one. Nothing was changed."
@@ -124,11 +82,9 @@ def upgrade(url: str, *, now: datetime, keep_copy: bool = True) -> Path | None:
 def _save_first(database: databases.Database, have: str | None, now: datetime) -> Path | None:
     if have is None or not databases.is_sqlite_file(database.url):
         return None
-    from storage.copies import backup
-
     path = databases.sqlite_path(database.url)
-    saved = path.with_name(f"{path.stem}-before-{head()}-{now:%Y%m%dT%H%M%SZ}{path.suffix}")
-    backup.copy_sqlite(path, saved)
+    saved = path.with_name(f"{path.stem}-before-{revisions.head()}-{now:%Y%m%dT%H%M%SZ}{path.suffix}")
+    sqlite_copy.copy_sqlite(path, saved)
     return saved
 
 

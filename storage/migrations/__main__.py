@@ -13,11 +13,12 @@ import sqlalchemy as sa
 from alembic import command
 
 from storage import migrations
+from storage.base import revisions
 
 
 def add(message: str) -> None:
     """Append a revision that brings the tables from the last revision to what they are now."""
-    number = max(int(revision) for revision in migrations.known()) + 1
+    number = max(int(revision) for revision in revisions.known()) + 1
     engine = sa.create_engine("sqlite://")
     with engine.begin() as connection:
         configuration = migrations.config(connection)

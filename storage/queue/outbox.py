@@ -11,7 +11,6 @@ A restored copy of a database sends nothing until `release` is called.
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
@@ -22,9 +21,9 @@ from typing import Any, Protocol
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
-from storage.base import key_values, limits
+from storage.base import blobs, key_values, limits
 from storage.base.prepared import Prepared
-from storage.base.statements import insert_new, is_postgresql
+from storage.base.statements import is_postgresql
 from storage.school import channels
 from storage.tables import Blob, Contact, KeyValue, OutboxItem, OutboxState, UtcDateTime
 
@@ -302,7 +301,7 @@ def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
         "address": draft.address,
         "key": body.get("key", ""),
         "body": dict(body),
-        "blob": None if enclosed is None else keep_blob(session, enclosed.data, enclosed.media_type, now),
+        "blob": None if enclosed is None else blobs.keep(session, enclosed.data, enclosed.media_type, now),
         "blob_name": "" if enclosed is None else enclosed.name[:120],
         "blob_alt": "" if enclosed is None else enclosed.alt[:1000],
         "urgent": bool(body.get("urgent", True)),
@@ -313,13 +312,6 @@ def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
     }
     limits.check_values(OutboxItem, row)
     return row
-
-
-def keep_blob(session: Session, data: bytes, media_type: str, now: datetime) -> str:
-    """Store bytes once and return their digest (SHA-256, hexadecimal)."""
-    digest = hashlib.sha256(data).hexdigest()
-    insert_new(session, Blob, {"digest": digest, "media_type": media_type, "data": data, "created_at": now})
-    return digest
 
 
 # ---------------------------------------------------------------- claiming

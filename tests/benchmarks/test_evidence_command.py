@@ -18,8 +18,8 @@ from matplotlib.figure import Figure
 from sqlmodel import Session, SQLModel, insert
 
 from bot.cli.group import holdfast
-from bot.evidence.shared.load import read
-from bot.evidence.shared.papers import save, week_papers
+from bot.evidence.load import read
+from bot.evidence.papers import save, week_papers
 from bot.grading.keys import ChoiceKey, to_dict
 from bot.teaching.memories import build
 from bot.words import words

@@ -22,10 +22,11 @@ from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, Update
 from telegram.ext import Application, ContextTypes, MessageHandler, filters
 
 from bot.app import build
-from bot.chat.port import Button, Incoming, Limits, Message, Rich, pack
+from bot.chat.port import Button, Incoming, Limits, Message, pack
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import RehearsalClock, WallClock
 from bot.service.engine.sender import Sender
+from bot.words.rich import Rich
 from storage import migrations
 from storage.base.database import Database, Session, connect
 from storage.queue import inbox, outbox

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from sqlmodel import Session, select
 
-from storage.base import key_values
+from storage.base import blobs, key_values
 from storage.queue import conversations, due, inbox, outbox, pacing
 from storage.queue.outbox import Enclosed
 from storage.school import classes, codes, enrolments, people
@@ -74,7 +74,7 @@ def _taught(session: Session, group: SchoolClass) -> tuple[int, int, str]:
     session.add(topic)
     session.flush()
     assert topic.id is not None
-    picture = outbox.keep_blob(session, b"\x89PNG spring", "image/png", NOW)
+    picture = blobs.keep(session, b"\x89PNG spring", "image/png", NOW)
     question = Question(
         topic_id=topic.id,
         kind="number",

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from sqlmodel import Session, select
 
-from bot.chat.port import Attachment, Button, Message, Rich, pack, unpack
+from bot.chat.port import Attachment, Button, Message, pack, unpack
+from bot.words.rich import Rich
 from storage.base.database import Database, connect
 from storage.queue import outbox
 from storage.queue.outbox import Enclosed

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from sqlmodel import Session, SQLModel, col, func, select
 
-from storage.base import key_values
+from storage.base import blobs, key_values
 from storage.base.database import Database
 from storage.base.errors import InvalidValue, NotFound
 from storage.privacy import belongings, cleanup, erasure, export
@@ -376,7 +376,7 @@ def test_sent_messages_go_after_a_while_and_waiting_ones_never(db: Database):
 def test_bytes_that_nothing_names_go_the_next_day(db: Database):
     with db.begin() as session:
         furnish(session)
-        outbox.keep_blob(session, b"loose", "image/png", NOW)
+        blobs.keep(session, b"loose", "image/png", NOW)
         assert forget_all(session, later(hours=23)) == {}
         assert forget_all(session, later(days=1, hours=1))["blob"] == 1
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import threading
 from datetime import timedelta
 
-from bot.chat.port import Message, Rich, pack
+from bot.chat.port import Message, pack
+from bot.words.rich import Rich
 from storage.base import key_values
 from storage.base.database import Database
 from storage.queue import conversations, due, next_due, outbox

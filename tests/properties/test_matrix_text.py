@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.chat.matrix.rendering import ACTIONS, edit_content, file_content, plan, taps, text_content, to_html
-from bot.chat.port import Attachment, Button, Message, Rich, Span
+from bot.chat.port import Attachment, Button, Message
 from bot.chat.wording import clean
+from bot.words.rich import Rich, Span
 
 MARKUP = ["<b>", "</strong>", "<", ">", "&", "&lt;", "&#", ";", '"', "'", "<br>", "*", "`", "[x](y)"]
 CALLS = [

@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.chat.formulas import pieces, readable, shown
-from bot.chat.port import Attachment, Button, Message, Rich, Span
+from bot.chat.port import Attachment, Button, Message
 from bot.chat.telegram.rendering import CAPTION_UNITS, keyboard, plan, split, to_html
 from bot.chat.wording import clean
+from bot.words.rich import Rich, Span
 from tests.servers.botapi_rules import check_keyboard, checked_text, parse_text, units
 
 # Any string at all, and strings made of what has a meaning somewhere.

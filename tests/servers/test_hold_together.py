@@ -9,10 +9,11 @@ import pytest
 from sqlmodel import col, func, select
 
 from bot.app import App, build
-from bot.chat.port import Limits, Message, Rich, pack
+from bot.chat.port import Limits, Message, pack
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import WallClock
 from bot.service.engine.context import AppContext
+from bot.words.rich import Rich
 from storage.base.database import Database, Session, connect
 from storage.queue import notifications, outbox
 from storage.tables import OutboxItem, OutboxState

@@ -35,7 +35,6 @@ from bot.chat.port import (
     MenuEntry,
     Message,
     PresenceChanged,
-    Rich,
     SendFailed,
     SendRefused,
     TextSaid,
@@ -44,6 +43,7 @@ from bot.clock import HandClock, WallClock
 from bot.service.engine.context import AppContext
 from bot.settings import Settings
 from bot.words import words
+from bot.words.rich import Rich
 from storage.base import key_values
 from storage.base.database import Session, connect
 from storage.school import classes, codes, people

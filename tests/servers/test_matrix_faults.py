@@ -13,8 +13,9 @@ import pytest
 import pytest_asyncio
 from nio import MegolmEvent
 
-from bot.chat.port import AddressMoved, Attachment, Button, FileSent, Message, Rich, SendFailed
+from bot.chat.port import AddressMoved, Attachment, Button, FileSent, Message, SendFailed
 from bot.clock import HandClock
+from bot.words.rich import Rich
 from tests.servers.matrix_people import Person, eventually
 from tests.servers.matrix_proxy import FAULTS, Proxy
 from tests.servers.synapse import Synapse

@@ -9,11 +9,12 @@ from datetime import timedelta
 
 import pytest
 
-from bot.chat.port import Incoming, Message, Rich, pack
+from bot.chat.port import Incoming, Message, pack
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import HandClock
 from bot.service.engine import loop
 from bot.service.engine.sender import Sender
+from bot.words.rich import Rich
 from storage.base.database import Session, connect
 from storage.queue import outbox
 from storage.school import people

@@ -26,7 +26,6 @@ from bot.chat.port import (
     MenuEntry,
     Message,
     PresenceChanged,
-    Rich,
     SendFailed,
     SendRefused,
     TextSaid,
@@ -36,6 +35,7 @@ from bot.clock import HandClock
 from bot.settings import Settings
 from bot.talk.help import newcomers_menus
 from bot.words import LANGUAGES
+from bot.words.rich import Rich
 from tests.servers.botapi import TOKEN, USERNAME, BotApi, Fault, random_faults
 
 MIRA, TEACHER = 1001, 2002

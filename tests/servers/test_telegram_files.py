@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from bot.chat.port import Attachment, Message, Rich
+from bot.chat.port import Attachment, Message
 from bot.chat.telegram.adapter import TelegramChat
+from bot.words.rich import Rich
 from storage.base import blobs
 from storage.base.database import Database
 from tests.conftest import NOW

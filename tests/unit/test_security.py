@@ -14,11 +14,12 @@ import pytest
 from sqlmodel import Session, select
 
 import bot.service.rounds  # noqa: F401 - registers everything that commands lead to
-from bot.chat.port import Incoming, Limits, Message, Rich, TextSaid, pack
+from bot.chat.port import Incoming, Limits, Message, TextSaid, pack
 from bot.clock import HandClock
 from bot.service.engine.inbox_worker import Inbox
 from bot.service.engine.sender import Sender
 from bot.talk.commands import COMMANDS, parse
+from bot.words.rich import Rich
 from storage.base.database import connect
 from storage.queue import outbox
 from storage.school import classes

@@ -16,9 +16,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.chat import formulas, wording
-from bot.chat.port import Attachment, Button, Message, Rich, Span
+from bot.chat.port import Attachment, Button, Message
 from bot.chat.wording import WORD_JOINER, clean, cut_line, disarmed, trimmed
 from bot.words import Words, words
+from bot.words.rich import Rich, Span
 
 TEXT_COST = 36_000
 """Most bytes of one text. An event may have 65,536 (specification, "Size limits"): the text stands in it twice,

@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 from telegram import BotCommand, InlineKeyboardButton, InlineKeyboardMarkup
 
 from bot.chat import formulas, wording
-from bot.chat.port import Attachment, Button, MenuEntry, Message, Rich, Span
+from bot.chat.port import Attachment, Button, MenuEntry, Message
 from bot.chat.wording import MOST_PARTS, clean, disarmed, trimmed
+from bot.words.rich import Rich, Span
 
 TEXT_UNITS = 4096
 CAPTION_UNITS = 1024

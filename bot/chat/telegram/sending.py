@@ -26,9 +26,10 @@ from telegram import Message as TelegramMessage
 from telegram.constants import ParseMode
 from telegram.error import BadRequest
 
-from bot.chat.port import MenuEntry, Message, Rich
+from bot.chat.port import MenuEntry, Message
 from bot.chat.telegram import rendering as out
 from bot.chat.telegram.errors import says
+from bot.words.rich import Rich
 
 log = logging.getLogger(__name__)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from bot.chat.port import Rich
 from bot.evidence.forecast.numbers import Forecast, StudentForecast, TopicForecast, Why
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, briefly, stacked, title_of
 from bot.evidence.week.text import few
 from bot.words import Words
+from bot.words.rich import Rich
 
 
 def forecast_text(forecast: Forecast, words: Words) -> Rich:

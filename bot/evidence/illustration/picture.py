@@ -14,11 +14,12 @@ from typing import Any
 import numpy as np
 from babel.dates import format_skeleton
 
-from bot.chat.port import Attachment, Rich
+from bot.chat.port import Attachment
 from bot.evidence.illustration.numbers import Illustration, Measured, MeasuredCurve
 from bot.evidence.shared.drawing import BLACK, BLUE, GREEN, GREY, PALE, VERMILLION, Sheet, axes_font, picture
 from bot.evidence.shared.phrases import about, stacked, title_of
 from bot.words import Words
+from bot.words.rich import Rich
 
 MARGIN, GAP, EDGE = 14.0, 8.0, 6.0
 

@@ -11,11 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from bot.chat.port import Attachment, Rich
+from bot.chat.port import Attachment
 from bot.evidence.shared.drawing import BLACK, BLUE, GREEN, GREY, PALE, VERMILLION, Shape, Sheet, picture
 from bot.evidence.shared.figures import Estimate, paired_mean
 from bot.evidence.shared.phrases import stacked
 from bot.words import Words
+from bot.words.rich import Rich
 
 MARGIN, NAME, ROW, FIGURE = 14.0, 82.0, 22.0, 58.0
 OURS, CEILING = "personal", "oracle"

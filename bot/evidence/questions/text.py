@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from bot.chat.formulas import shown
-from bot.chat.port import Rich
 from bot.evidence.questions.findings import Finding
 from bot.evidence.questions.numbers import ENOUGH_FOR_FACILITY, QuestionStat, QuestionTable
 from bot.evidence.shared.figures import Estimate
 from bot.evidence.shared.phrases import about, percent, stacked, title_of
 from bot.words import Words
+from bot.words.rich import Rich
 
 LISTED = 5
 PROMPT_LENGTH = 90

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bot.chat.port import Rich
 from bot.evidence.quiz.numbers import Compared, Fit, QuizComparison
 from bot.evidence.shared.phrases import about, briefly, stacked, title_of
 from bot.evidence.week.text import few
 from bot.words import Words
+from bot.words.rich import Rich
 
 
 def quiz_text(comparison: QuizComparison, words: Words) -> Rich:

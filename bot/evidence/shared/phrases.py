@@ -9,9 +9,9 @@ from datetime import date, datetime
 
 from babel.dates import format_interval
 
-from bot.chat.port import Rich
 from bot.evidence.shared.figures import Estimate, Share, Standing
 from bot.words import Words
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_time
 from storage.history.evidence_rows import ClassRow
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from bot.chat.formulas import shown
-from bot.chat.port import Rich
 from bot.evidence.shared.phrases import stacked, title_of
 from bot.evidence.starter.numbers import LETTERS, Starter, StarterQuestion
 from bot.words import Words
+from bot.words.rich import Rich
 
 
 def starter_text(starter: Starter, words: Words) -> Rich:

@@ -6,12 +6,13 @@ square is now, a ring is the quiz as things stand, a triangle the quiz with one 
 
 from __future__ import annotations
 
-from bot.chat.port import Attachment, Rich
+from bot.chat.port import Attachment
 from bot.evidence.shared.drawing import BLUE, GREEN, GREY, VERMILLION, Scale, Sheet, picture
 from bot.evidence.shared.figures import ENOUGH
 from bot.evidence.shared.phrases import about, briefly, never_certain, stacked, title_of
 from bot.evidence.student.numbers import Evening, OwnTopic, StudentPicture, to_show
 from bot.words import Words
+from bot.words.rich import Rich
 
 MARGIN, ROW, SHOWN = 14.0, 40.0, 9
 NAMED = 3

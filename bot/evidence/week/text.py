@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bot.chat.port import Rich
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, counted, percent, rounded, span, stacked, title_of
 from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
 from bot.words import Words
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 from storage.history.evidence_rows import QuizRow
 

@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.teaching.dates import dates_of
 from bot.teaching.memories import Memories
 from bot.teaching.school_days import (
     class_rules,
@@ -32,16 +33,14 @@ from bot.teaching.school_days import (
 )
 from scheduler.calendar.school_days import (
     SchoolDays,
-    day_array,
     is_allowed,
     local_day,
     local_moment,
-    nudge_moments,
 )
 from scheduler.model.memory import ClassMemory
 from scheduler.model.parts import Part
 from scheduler.plan.planner import explain, next_moments, plan_day
-from scheduler.values import Dates, Parameters, PlannedReview
+from scheduler.values import Parameters, PlannedReview
 from storage.asked import evenings, homework, nudges, reviews
 from storage.asked.evenings import Wishes
 from storage.asked.nudges import PlannedQuestion
@@ -60,11 +59,6 @@ LONGEST_OPEN = timedelta(hours=72)
 
 PLAN = "plan_class"
 FIT = "nightly_fit"
-
-FIT_MINUTE = 2 * 60 + 30
-"""Local time of the nightly fit: nobody answers, and the day's plan is hours away."""
-LEAST_ANSWERS = 30
-"""With fewer, a fit says little that the prior does not. Chosen."""
 
 
 @dataclass(frozen=True)
@@ -320,25 +314,6 @@ def choose(memories: Memories, day: ClassDay, now: datetime) -> Choice:
         return {}
     with memories.of(day.story, day.others) as memory:
         return _choose(memory, day, now)
-
-
-def dates_of(told: ClassStory, known: SchoolDays, minute: int, now: datetime) -> Dates:
-    """Return the dates that a class's plan works towards, topics by their ids as text."""
-    return Dates(
-        quizzes=tuple((at, tuple(map(str, topics))) for at, topics in told.quizzes),
-        exams=tuple((at, tuple(map(str, topics))) for at, topics in told.exams),
-        lessons=tuple((at, str(topic)) for at, topic in told.lessons),
-        evenings=_evenings(told, known, minute, now),
-    )
-
-
-def _evenings(told: ClassStory, known: SchoolDays, minute: int, now: datetime) -> tuple[datetime, ...]:
-    """Return the moments ahead at which an average student can be asked, up to the last date that counts."""
-    last = max((at for at, _ in (*told.lessons, *told.quizzes, *told.exams)), default=now)
-    count = min(max((last - now).days + 1, 28), 300)
-    days = day_array(local_day(now, known.home) + timedelta(days=1), count)  # today is the planner's own
-    seconds = nudge_moments(days, minute, known)
-    return tuple(datetime.fromtimestamp(at, now.tzinfo) for at in seconds[np.isfinite(seconds)].tolist())
 
 
 def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:

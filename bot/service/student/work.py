@@ -7,17 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bot.evidence.shared import load
+from bot.evidence import load
 from bot.evidence.student.numbers import student_picture
 from bot.service.asking import planning
 from bot.service.asking.opening import open_next
-from bot.service.asking.planning import FIT, FIT_MINUTE, LEAST_ANSWERS, PLAN, Choice, ClassDay
+from bot.service.asking.planning import FIT, PLAN, Choice, ClassDay
 from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume
 from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
 from bot.teaching import memories as models
-from bot.teaching.memories import Memories
+from bot.teaching.memories import FIT_MINUTE, LEAST_ANSWERS, Memories
 from bot.words import Words, words
 from scheduler.calendar.school_days import local_day, local_moment
 from scheduler.model.fitting import fit

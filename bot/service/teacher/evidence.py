@@ -10,8 +10,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bot.chat.port import Message, pack
-from bot.evidence.shared.load import ClassEvidence, NothingThere
-from bot.evidence.shared.load import read as read_evidence
+from bot.evidence.load import ClassEvidence, NothingThere
+from bot.evidence.load import read as read_evidence
 from bot.evidence.starter.numbers import BadCounts, read_counts
 from bot.evidence.week.text import TooFewStudents
 from bot.service.engine.context import AppContext

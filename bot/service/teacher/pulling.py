@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from bot.chat.port import Attachment, Rich
-from bot.evidence.shared.load import (
+from bot.chat.port import Attachment
+from bot.evidence.load import (
     ClassEvidence,
     NothingThere,
     class_illustration,
@@ -30,6 +30,7 @@ from bot.evidence.shared.load import (
 from bot.evidence.starter.numbers import USUAL
 from bot.talk.teacher.effects import Piece
 from bot.words import Words
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 from scheduler.calendar.zones import iso_week
 from scheduler.model.memory import ClassMemory

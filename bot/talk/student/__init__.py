@@ -33,7 +33,6 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from bot.chat.port import ButtonPressed, FileSent, Incoming, PresenceChanged, TextSaid
-from bot.talk import account
 from bot.talk.commands import COMMANDS as EVERY_COMMAND
 from bot.talk.commands import Typed, meant_by, parse
 from bot.talk.core import Event, Result, State, Step
@@ -41,6 +40,7 @@ from bot.talk.facts import Facts
 from bot.talk.student import about, answering, effects, nudging, settings
 from bot.talk.student.common import ANSWERING, ASKED, replied_elsewhere, rest, say
 from bot.talk.student.common import step as one_step
+from bot.words import language_named
 
 Texts = Callable[[State, str, Facts], Step]
 Presses = Callable[[State, list[str], Facts], Step]
@@ -144,7 +144,7 @@ def is_aside(typed: Typed | None, text: str, facts: Facts) -> bool:
         return False
     word, rest_of = typed.command.word, typed.rest
     if word == "language":
-        return account.language_named(rest_of) is not None
+        return language_named(rest_of) is not None
     return word in ASIDES or settings.has_value(word, rest_of, facts)
 
 

@@ -6,12 +6,13 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from bot.chat.port import Message, Rich
+from bot.chat.port import Message
 from bot.talk.core import Outgoing, State, Step, answered, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
 from bot.talk.student.common import button, menu_of, number, rest, say, stay, step
 from bot.talk.student.effects import Leave, NotYours, Progress, ShowProgress, Working
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 
 LEAVING = "student.leaving"

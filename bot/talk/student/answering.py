@@ -10,7 +10,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Literal
 
-from bot.chat.port import Button, Message, Rich
+from bot.chat.port import Button, Message
 from bot.grading.grade import Detail, Verdict, grade, grade_option
 from bot.grading.keys import ChoiceKey, NumberKey, TextKey, from_dict, shown
 from bot.talk.core import Outgoing, State, Step, answered, once
@@ -18,6 +18,7 @@ from bot.talk.facts import Facts
 from bot.talk.student.common import answering, button, number, rest, say, stay, step
 from bot.talk.student.effects import AnswerTaken, NothingLeft, PutOff, QuestionShown, TakeAnswer
 from bot.talk.student_facts import Asked, Option, QuizAhead
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 
 UNREADABLE = {

@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, ClassVar, Literal
 
-from bot.chat.port import Attachment, Rich
+from bot.chat.port import Attachment
 from bot.talk.core import Effect, Result
+from bot.words.rich import Rich
 
 # ---------------------------------------------------------------- effects: nudges and answers
 

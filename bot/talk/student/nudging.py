@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from bot.chat.port import Button, Message, Rich
+from bot.chat.port import Button, Message
 from bot.talk.core import Outgoing, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.student.answering import without_answer
@@ -21,6 +21,7 @@ from bot.talk.student.effects import (
     Start,
 )
 from bot.talk.student_facts import Asked, HomeworkFacts, NudgeFacts
+from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 
 SECONDS_A_QUESTION = 40

@@ -25,7 +25,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from bot.chat.port import ButtonPressed, FileSent, Message, Rich, TextSaid
+from bot.chat.port import ButtonPressed, FileSent, Message, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import Facts
@@ -70,6 +70,7 @@ from bot.talk.teacher.effects import (
     UploadApplied,
     Welcomed,
 )
+from bot.words.rich import Rich
 
 
 def step(state: State, event: Event, facts: Facts) -> Step:

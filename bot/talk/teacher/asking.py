@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bot.chat.port import FileSent, Message, Rich
+from bot.chat.port import FileSent, Message
 from bot.talk.core import State, Step, answered, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
@@ -40,6 +40,7 @@ from bot.talk.teacher.effects import (
     RetireQuestion,
 )
 from bot.talk.teacher_facts import TeachingFacts, TopicFacts
+from bot.words.rich import Rich
 
 ASKING = "teacher.asking"
 """Every message is a question for the topic at hand, until another word is said."""

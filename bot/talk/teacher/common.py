@@ -7,10 +7,11 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from bot.chat.port import Attachment, Button, Message, Rich
+from bot.chat.port import Attachment, Button, Message
 from bot.talk.core import Effect, State, Step, reply
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher_facts import TeachingFacts
+from bot.words.rich import Rich
 
 HOME = "teacher"
 """The state in which nothing is asked of the teacher."""

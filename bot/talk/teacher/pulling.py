@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from bot.chat.port import Button, Message, Rich
+from bot.chat.port import Button, Message
 from bot.talk.core import State, Step, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
@@ -30,6 +30,7 @@ from bot.talk.teacher.common import (
 from bot.talk.teacher.days import read_days, read_week
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
+from bot.words.rich import Rich
 from scheduler.calendar.zones import iso_week
 
 FOLLOW: Mapping[str, tuple[str, ...]] = {

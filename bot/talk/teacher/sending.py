@@ -11,7 +11,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from bot.chat.port import Button, FileSent, Incoming, Message, Rich
+from bot.chat.port import Button, FileSent, Incoming, Message
 from bot.talk.core import State, Step, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher import asking
@@ -50,6 +50,7 @@ from bot.talk.teacher.effects import (
     UseUpload,
 )
 from bot.talk.teacher_facts import TeachingFacts
+from bot.words.rich import Rich
 
 LARGEST_BYTES = 20 * 1024 * 1024
 """What chat applications let a bot fetch (Telegram: 20 MB)."""

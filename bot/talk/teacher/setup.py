@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 from zoneinfo import available_timezones
 
-from bot.chat.port import Message, Rich
+from bot.chat.port import Message
 from bot.talk.core import State, Step, answered, once, reply
 from bot.talk.facts import Facts
 from bot.talk.help import menu
@@ -44,6 +44,7 @@ from bot.talk.teacher.effects import (
 )
 from bot.talk.teacher_facts import TeachingFacts
 from bot.talk.times import distinct_zones
+from bot.words.rich import Rich
 
 LONGEST = 80
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from bot.chat.port import Button, Message, Rich
+from bot.chat.port import Button, Message
 from bot.talk.core import Outgoing, State, Step, once
 from bot.talk.facts import Facts
 from bot.talk.teacher import asking
@@ -44,6 +44,7 @@ from bot.talk.teacher.effects import (
 from bot.talk.teacher.posts import TopicPost, read_post
 from bot.talk.teacher_facts import TeachingFacts
 from bot.words import typed as typed_forms
+from bot.words.rich import Rich
 
 
 def effect_of(post: TopicPost, class_id: int, *, from_place: bool) -> NoteTopic:

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import build
-from bot.chat.port import Limits, Message, Rich, pack
+from bot.chat.port import Limits, Message, pack
 from bot.clock import WallClock
 from bot.service.engine import receiver
 from bot.service.engine.context import AppContext
+from bot.words.rich import Rich
 from storage.base.database import Database
 from storage.queue import outbox
 from tests.conftest import NOW

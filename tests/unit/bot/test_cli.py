@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from bot.cli.group import COMMANDS, holdfast
 from bot.cli.outcome import FAILED, FAULT, SETTINGS, CommandFailed, guarded
 from storage import migrations
+from storage.base import revisions
 from storage.base.errors import NotFound
 
 
@@ -100,7 +101,7 @@ def test_status_as_json_says_what_the_lines_say(place):
     assert told["counts"]["people"] == 0
     assert told["waiting"]["messages to send"] == {"number": 0, "since": None}
     assert (told["last_backup"], told["sending_held"]) == (None, False)
-    assert told["revision"] == migrations.head()
+    assert told["revision"] == revisions.head()
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from sqlmodel import Session, col, select
 
 from bot.cli.group import holdfast
-from bot.evidence.shared.load import read
-from bot.evidence.shared.past import as_fitted_then
+from bot.evidence.load import read
+from bot.evidence.past import as_fitted_then
 from bot.grading.keys import TextKey, to_dict
 from bot.teaching.memories import build
 from storage.asked import nudges

@@ -9,12 +9,13 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from bot.app import NoChatLeft, build
-from bot.chat.port import ChatStopped, Incoming, Limits, Message, Rich, SendFailed, TextSaid, pack
+from bot.chat.port import ChatStopped, Incoming, Limits, Message, SendFailed, TextSaid, pack
 from bot.clock import RehearsalClock
 from bot.health import Health, serving
 from bot.service.engine import due_work
 from bot.service.engine.context import AppContext
 from bot.settings import SettingsError
+from bot.words.rich import Rich
 from storage.base.database import connect
 from storage.queue import due, outbox, queue_statistics
 

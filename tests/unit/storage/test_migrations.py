@@ -16,6 +16,7 @@ from alembic.script import ScriptDirectory
 from sqlmodel import SQLModel
 
 from storage import migrations, tables
+from storage.base import revisions
 from storage.base.database import connect, parse_url
 from storage.base.errors import DatabaseNotReady
 from tests.servers import postgres
@@ -50,7 +51,7 @@ def test_differences_see_a_column_that_the_migration_lacks(empty_url: str):
 
 def test_upgrading_an_empty_database_reaches_the_head_and_again_changes_nothing(empty_url: str):
     assert migrations.upgrade(empty_url, now=NOW) is None
-    assert migrations.revision_of(empty_url) == migrations.head()
+    assert migrations.revision_of(empty_url) == revisions.head()
     assert migrations.upgrade(empty_url, now=NOW) is None
 
 
@@ -97,8 +98,8 @@ def _make_at(url: str, revision: str) -> None:
 
 def test_revisions_are_read_from_the_files_as_alembic_reads_them():
     scripts = ScriptDirectory.from_config(migrations.config())
-    assert migrations.head() == scripts.get_current_head()
-    assert migrations.known() == {script.revision for script in scripts.walk_revisions()}
+    assert revisions.head() == scripts.get_current_head()
+    assert revisions.known() == {script.revision for script in scripts.walk_revisions()}
 
 
 def test_of_several_revisions_the_one_that_none_follows_is_the_last(
@@ -108,17 +109,17 @@ def test_of_several_revisions_the_one_that_none_follows_is_the_last(
     folder.mkdir()
     (folder / "a.py").write_text("revision = '0001'\ndown_revision = None\n")
     (folder / "b.py").write_text('revision: str = "0002"\ndown_revision: str | None = "0001"\n')
-    monkeypatch.setattr(migrations, "HERE", tmp_path)
-    migrations._revisions.cache_clear()
+    monkeypatch.setattr(revisions, "FOLDER", folder)
+    revisions._revisions.cache_clear()
     try:
-        assert migrations.head() == "0002"
-        assert migrations.known() == {"0001", "0002"}
+        assert revisions.head() == "0002"
+        assert revisions.known() == {"0001", "0002"}
         (folder / "c.py").write_text("revision = '0003'\ndown_revision = '0001'\n")
-        migrations._revisions.cache_clear()
+        revisions._revisions.cache_clear()
         with pytest.raises(DatabaseNotReady, match="has 2 last revisions"):
-            migrations.head()
+            revisions.head()
     finally:
-        migrations._revisions.cache_clear()
+        revisions._revisions.cache_clear()
 
 
 def test_a_database_without_tables_is_refused_with_the_remedy(empty_url: str):
@@ -146,11 +147,11 @@ def test_an_sqlite_file_is_saved_before_it_is_migrated(sqlite_url: str, monkeypa
         connection.execute("INSERT INTO key_value VALUES ('a', 'b', '2026-09-01')")
         connection.execute("UPDATE alembic_version SET version_num = '0000'")
     connection.close()
-    monkeypatch.setattr(migrations, "known", lambda: {"0000", "0001"})
+    monkeypatch.setattr(revisions, "known", lambda: {"0000", "0001"})
     monkeypatch.setattr("alembic.command.upgrade", lambda *_a: None)
     saved = migrations.upgrade(sqlite_url, now=NOW)
     assert saved is not None
-    assert saved.name == f"school-before-{migrations.head()}-20260901T120000Z.db"
+    assert saved.name == f"school-before-{revisions.head()}-20260901T120000Z.db"
     with sqlite3.connect(saved) as connection:
         assert connection.execute("SELECT value FROM key_value WHERE name = 'a'").fetchall() == [("b",)]
     connection.close()

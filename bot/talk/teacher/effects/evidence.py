@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from bot.chat.port import Attachment, Rich
+from bot.chat.port import Attachment
 from bot.talk.core import Effect
 from bot.talk.teacher.effects.base import TeacherResult
+from bot.words.rich import Rich
 
 
 @dataclass(frozen=True, slots=True)

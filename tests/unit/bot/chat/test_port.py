@@ -14,17 +14,16 @@ from bot.chat.port import (
     MenuEntry,
     Message,
     PresenceChanged,
-    Rich,
     SendError,
     SendFailed,
     SendRefused,
-    Span,
     TextSaid,
     pack,
     pack_incoming,
     unpack,
     unpack_incoming,
 )
+from bot.words.rich import Rich, Span
 
 texts = st.text(max_size=40)
 buttons = st.builds(Button, texts, texts, st.tuples(texts), texts)

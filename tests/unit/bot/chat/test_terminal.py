@@ -6,9 +6,10 @@ from datetime import UTC, datetime
 import pytest
 from rich.console import Console
 
-from bot.chat.port import Attachment, Button, FileSent, Incoming, Message, Rich, SendRefused, Span, TextSaid
+from bot.chat.port import Attachment, Button, FileSent, Incoming, Message, SendRefused, TextSaid
 from bot.chat.terminal import TerminalChat
 from bot.clock import HandClock
+from bot.words.rich import Rich, Span
 
 NOW = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
 

@@ -9,7 +9,7 @@ from datetime import timedelta
 import pytest
 from sqlmodel import Session, delete, select
 
-from bot.evidence.shared.load import ClassEvidence, NothingThere, read
+from bot.evidence.load import ClassEvidence, NothingThere, read
 from bot.evidence.week.text import TooFewStudents
 from bot.service.teacher.pulling import MAKERS, Maker
 from bot.teaching.memories import build

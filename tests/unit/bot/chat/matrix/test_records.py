@@ -4,8 +4,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bot.chat.matrix.records import DatabaseRecords
-from bot.chat.port import Button, Message, Rich, pack
+from bot.chat.port import Button, Message, pack
 from bot.clock import HandClock
+from bot.words.rich import Rich
 from storage.base.database import Database, Session
 from storage.queue import outbox
 from storage.school import channels, classes, people

@@ -17,7 +17,8 @@ from bot.chat.matrix.rendering import (
     taps,
     text_content,
 )
-from bot.chat.port import Attachment, Button, Message, Rich
+from bot.chat.port import Attachment, Button, Message
+from bot.words.rich import Rich
 
 CHOICES = ((Button("8 cm", "s:0", ("a",), "A"), Button("10 cm", "s:1", ("b",), "B")),)
 OTHERS = ((Button("Not sure", "s:x", ("unsure",)), Button("Later", "s:l", ("later",))),)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.chat.port import Attachment, Button, MenuEntry, Message, Rich, Span
+from bot.chat.port import Attachment, Button, MenuEntry, Message
 from bot.chat.telegram.rendering import (
     commands,
     cut,
@@ -15,6 +15,7 @@ from bot.chat.telegram.rendering import (
     units,
 )
 from bot.chat.wording import clean
+from bot.words.rich import Rich, Span
 
 # Source: Bot API documentation, "MessageEntity": offsets and lengths in UTF-16 code units.
 FAMILY = "👨‍👩‍👧"

@@ -8,12 +8,13 @@ from typing import Any, ClassVar
 import pytest
 from sqlmodel import select
 
-from bot.chat.port import Button, Incoming, Message, PresenceChanged, Rich, TextSaid
+from bot.chat.port import Button, Incoming, Message, PresenceChanged, TextSaid
 from bot.service.engine import effects, loop
 from bot.service.engine.effects import Speaker
 from bot.talk import router
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step
 from bot.talk.facts import Facts
+from bot.words.rich import Rich
 from storage.school import people
 from storage.tables import Dialogue, OutboxItem
 from tests.dialogues import MONDAY, Stage, at, stage

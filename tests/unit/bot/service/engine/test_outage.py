@@ -18,7 +18,6 @@ from bot.chat.port import (
     Incoming,
     Limits,
     Message,
-    Rich,
     SendError,
     SendFailed,
     SendRefused,
@@ -34,6 +33,7 @@ from bot.service.engine.effects import Speaker
 from bot.service.engine.night import quiet_until
 from bot.service.engine.sender import Sender
 from bot.talk.core import Outgoing
+from bot.words.rich import Rich
 from storage.base.database import Database
 from storage.queue import outbox, queue_statistics
 from storage.school import classes, enrolments, people

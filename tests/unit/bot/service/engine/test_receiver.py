@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import build
-from bot.chat.port import ChatStopped, Limits, Message, Rich, pack
+from bot.chat.port import ChatStopped, Limits, Message, pack
 from bot.clock import WallClock
 from bot.health import Health
 from bot.service.engine import receiver
 from bot.service.engine.context import AppContext
 from bot.service.engine.due_work import DueItem, Elsewhere, WorkContext, _do
 from bot.service.engine.receiver import Reachable, Receiver
+from bot.words.rich import Rich
 from storage.base.database import connect
 from storage.queue import due, leader_lock, outbox
 from storage.tables import Due

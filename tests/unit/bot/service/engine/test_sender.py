@@ -12,7 +12,6 @@ from bot.chat.port import (
     Limits,
     Message,
     OnEvent,
-    Rich,
     SendError,
     SendFailed,
     SendRefused,
@@ -21,6 +20,7 @@ from bot.chat.port import (
 from bot.clock import HandClock
 from bot.service.engine import sender as sending
 from bot.service.engine.sender import Sender
+from bot.words.rich import Rich
 from storage.base.database import connect
 from storage.queue import outbox
 from storage.school import people

@@ -9,9 +9,10 @@ from typing import TypeVar
 
 import pytest
 
-from bot.chat.port import Limits, Message, Rich, SendFailed, pack
+from bot.chat.port import Limits, Message, SendFailed, pack
 from bot.clock import HandClock
 from bot.service.engine.sender import Sender
+from bot.words.rich import Rich
 from storage.base.database import Database, Session, connect
 from storage.queue import outbox
 from tests.conftest import NOW

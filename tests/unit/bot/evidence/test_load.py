@@ -12,8 +12,7 @@ import pytest
 from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
 from bot.evidence.forecast.numbers import forecast
 from bot.evidence.forecast.text import forecast_text
-from bot.evidence.quiz.numbers import quiz_comparison
-from bot.evidence.shared.load import (
+from bot.evidence.load import (
     ClassEvidence,
     NothingThere,
     class_illustration,
@@ -26,6 +25,7 @@ from bot.evidence.shared.load import (
     student_data,
     week_data,
 )
+from bot.evidence.quiz.numbers import quiz_comparison
 from bot.evidence.starter.numbers import starter
 from bot.evidence.student.letter import letter
 from bot.evidence.student.numbers import student_picture

@@ -24,7 +24,7 @@ from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questio
 from bot.evidence.student.letter import LetterData
 from bot.evidence.student.numbers import StudentData
 from bot.evidence.week.values import WeekData
-from bot.service.asking.planning import dates_of
+from bot.teaching.dates import dates_of
 from bot.teaching.memories import build, prior_of
 from bot.teaching.school_days import class_rules
 from bot.words import Words

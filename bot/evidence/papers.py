@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.load import ClassEvidence, forecast_data, week_data
+from bot.evidence.load import ClassEvidence, forecast_data, week_data
 from bot.words import Words
 from scheduler.model.memory import ClassMemory
 
@@ -36,7 +36,7 @@ def forecast_papers(
 
     Raises
     ------
-    bot.evidence.shared.load.NothingThere
+    bot.evidence.load.NothingThere
         There is no quiz ahead, or nothing was taught.
     """
     from bot.evidence.forecast.numbers import forecast

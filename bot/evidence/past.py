@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from bot.evidence.shared.load import ClassEvidence, before
-from bot.service.asking.planning import FIT_MINUTE, LEAST_ANSWERS
-from bot.teaching.memories import build, prior_of
+from bot.evidence.load import ClassEvidence, before
+from bot.teaching.memories import FIT_MINUTE, LEAST_ANSWERS, build, prior_of
 from scheduler.calendar.school_days import local_day, local_moment
 from scheduler.model.fitting import fit
 from storage.history.class_history import answers_of

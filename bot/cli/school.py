@@ -18,7 +18,7 @@ from bot.cli.outcome import PROBLEMS, CommandFailed
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from bot.service.teacher.uploads import Prepared
+    from bot.service.teacher.uploads import PreparedUpload
     from storage.base.database import Database, Session
     from storage.tables import Enrolment, SchoolClass, UploadKind
 
@@ -149,7 +149,7 @@ def import_(
         _store(db, class_id, wanted, prepared, ask=not yes)
 
 
-def _show_problems(prepared: Prepared) -> None:
+def _show_problems(prepared: PreparedUpload) -> None:
     for sentence in prepared.problems[:PROBLEMS_SHOWN]:
         click.echo(sentence, err=True)
     if len(prepared.problems) > PROBLEMS_SHOWN:
@@ -158,7 +158,7 @@ def _show_problems(prepared: Prepared) -> None:
         click.echo(f"Decide: --choose {about}={chosen}  ({shown})", err=True)
 
 
-def _nothing_stored(prepared: Prepared) -> str:
+def _nothing_stored(prepared: PreparedUpload) -> str:
     if prepared.asks:
         return "Nothing was stored: decide as shown above, and run it again."
     if not prepared.usable:
@@ -166,7 +166,7 @@ def _nothing_stored(prepared: Prepared) -> str:
     return "Nothing was stored. Correct the file and run it again, or store the good rows with --rest."
 
 
-def _store(db: Database, class_id: int, kind: UploadKind, prepared: Prepared, *, ask: bool) -> None:
+def _store(db: Database, class_id: int, kind: UploadKind, prepared: PreparedUpload, *, ask: bool) -> None:
     """Store the upload, show the difference, and apply it once confirmed."""
     from bot.service.teacher import uploads
 

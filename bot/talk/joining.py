@@ -76,7 +76,7 @@ class JoiningResult(Result):
 
 
 @dataclass(frozen=True, slots=True)
-class Invited(JoiningResult):
+class ClassInvited(JoiningResult):
     """The code is that of a class."""
 
     class_id: int
@@ -228,7 +228,7 @@ def _stay(state: State, *messages: Message, menu_too: Facts | None = None) -> St
 # ---------------------------------------------------------------- what a code opened
 
 
-def on_invited(state: State, event: Invited, facts: Facts) -> Step:
+def on_invited(state: State, event: ClassInvited, facts: Facts) -> Step:
     """Say what the class is and what is stored, and ask for agreement."""
     kept = _kept(state)
     if event.already_in:
@@ -485,7 +485,7 @@ ANY_TIME: Mapping[str, Callable[[State, list[str], Incoming, Facts], Step]] = {
 """Buttons that name what they are about, and so mean the same in every state."""
 
 RESULTS: Mapping[type[Result], Callable[[State, Any, Facts], Step]] = {
-    Invited: on_invited,
+    ClassInvited: on_invited,
     NoDoor: on_no_door,
     Moved: on_moved,
     Permitted: on_permitted,

@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
 from scheduler.calendar.school_days import (
-    Holiday,
+    HolidayPeriod,
     Hours,
     LessonHours,
     SchoolDayError,
@@ -43,7 +43,7 @@ def class_rules(session: Session, group: SchoolClass) -> SchoolDays:
     return SchoolDays(
         zone=group.zone,
         weekdays=frozenset(group.school_weekdays),
-        holidays=tuple(Holiday(one.first_day, one.last_day) for one in off),
+        holidays=tuple(HolidayPeriod(one.first_day, one.last_day) for one in off),
         quiet=hours(group.quiet_from, group.quiet_until),
         lessons=tuple(
             LessonHours(weekday, clock(start), clock(end % DAY_MIN))

@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.asked.nudges import NOT_OVER, close, next_number
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import change
 from storage.school.rules import NUDGES_A_DAY_AT_MOST
 from storage.school.speakers import Membership
@@ -107,8 +107,8 @@ _SHOWN_IN_DAY = sa.and_(
     col(Review.asked_at) < sa.bindparam("end", type_=UtcDateTime()),
 )
 _SHOWN = col(Review.asked_at).is_not(None)
-_ASKED = Prepared(_OWN.where(sa.or_(_SHOWN_IN_DAY, sa.and_(_OF_DAY, sa.or_(_SHOWN, _WAITS)))))
-_SETTLED = Prepared(
+_ASKED = PreparedStatement(_OWN.where(sa.or_(_SHOWN_IN_DAY, sa.and_(_OF_DAY, sa.or_(_SHOWN, _WAITS)))))
+_SETTLED = PreparedStatement(
     _OWN.where(
         sa.or_(
             _SHOWN_IN_DAY,

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new
 from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 
@@ -17,7 +17,7 @@ from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 _CLASS_OF_STUDENT = (
     select(Enrolment.class_id).where(col(Enrolment.id) == sa.bindparam("enrolment")).scalar_subquery()
 )
-_UNREPORTED = Prepared(
+_UNREPORTED = PreparedStatement(
     sa.select(col(Lesson.id), col(Topic.name), col(Lesson.homework))
     .select_from(Lesson)
     .join(Topic, col(Topic.id) == col(Lesson.topic_id))

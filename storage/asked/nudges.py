@@ -17,7 +17,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select, update
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import bring_along, change, insert_new
 from storage.tables import (
     Contact,
@@ -54,7 +54,7 @@ _SAME_PERSON = (
     .join(_OWN, col(_OWN.person_id) == col(Enrolment.person_id))
     .where(col(_OWN.id) == sa.bindparam("enrolment"))
 )
-_IDS_UNDER_WAY = Prepared(
+_IDS_UNDER_WAY = PreparedStatement(
     sa.select(col(Nudge.id)).where(col(Nudge.enrolment_id).in_(_SAME_PERSON), col(Nudge.state).in_(UNDER_WAY))
 )
 _LOCKED = (
@@ -76,12 +76,12 @@ _SENT_UNANSWERED: Any = (
     )
     .order_by(col(Nudge.sent_at))
 )
-_UNANSWERED = Prepared(_SENT_UNANSWERED)
-_UNANSWERED_SINCE = Prepared(
+_UNANSWERED = PreparedStatement(_SENT_UNANSWERED)
+_UNANSWERED_SINCE = PreparedStatement(
     _SENT_UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
 )
 _R: sa.Table = Review.__table__  # type: ignore[attr-defined]
-_END_QUESTIONS = Prepared(
+_END_QUESTIONS = PreparedStatement(
     sa.update(_R)
     .where(_R.c.nudge_id == sa.bindparam("nudge"), _R.c.state.in_(_WAITING))
     .values(state=ReviewState.EXPIRED, closed_at=sa.bindparam("at", type_=UtcDateTime()))

@@ -12,7 +12,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import bring_along, change, in_session
 from storage.tables import (
     Answer,
@@ -67,12 +67,12 @@ _INSTANCES: Any = (
     .where(col(Review.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)))
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
 )
-_OPEN_ONE = Prepared(_INSTANCES.where(col(Review.state) == ReviewState.OPEN))
-_LAST_ONE = Prepared(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1))
-_OPEN_OR_THIS = Prepared(
+_OPEN_ONE = PreparedStatement(_INSTANCES.where(col(Review.state) == ReviewState.OPEN))
+_LAST_ONE = PreparedStatement(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1))
+_OPEN_OR_THIS = PreparedStatement(
     _INSTANCES.where(sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review")))
 )
-_OF_STUDENT = Prepared(
+_OF_STUDENT = PreparedStatement(
     sa.select(
         col(Review.id),
         col(Review.nudge_id),
@@ -96,7 +96,7 @@ _OF_STUDENT = Prepared(
     .where(col(Review.id) == sa.bindparam("review"), col(Enrolment.person_id) == sa.bindparam("person"))
     .with_for_update(of=Review)
 )
-_SHOW = Prepared(
+_SHOW = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("review"))
     .values(
@@ -213,7 +213,7 @@ def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
 
 
 def _instances(
-    session: Session, asked: Prepared, enrolment_ids: Collection[int], **more: int
+    session: Session, asked: PreparedStatement, enrolment_ids: Collection[int], **more: int
 ) -> list[Instance]:
     return [_instance(row) for row in asked.rows(session, {"enrolments": list(enrolment_ids), **more})]
 

@@ -33,7 +33,7 @@ from storage.tables import (
 
 
 @dataclass(frozen=True, slots=True)
-class Taught:
+class GivenLesson:
     """A lesson that was given, and who missed it."""
 
     topic_id: int
@@ -85,7 +85,7 @@ class Counted:
 
 
 Tests = tuple[tuple[datetime, tuple[int, ...]], ...]
-Happening = Taught | Reviewed | Practised | Scored | Counted
+Happening = GivenLesson | Reviewed | Practised | Scored | Counted
 
 
 @dataclass(frozen=True)
@@ -197,7 +197,7 @@ def _covered(session: Session, class_id: int, now: datetime) -> dict[int, list[i
     return covered
 
 
-def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
+def _taught(session: Session, class_id: int, now: datetime) -> list[GivenLesson]:
     missed: dict[int, list[int]] = {}
     absences = (
         select(Absence.lesson_id, Absence.enrolment_id)
@@ -219,7 +219,7 @@ def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
     return [
-        Taught(topic, at, tuple(missed.get(lesson_id or 0, ())))
+        GivenLesson(topic, at, tuple(missed.get(lesson_id or 0, ())))
         for lesson_id, topic, at in session.exec(asked)
     ]
 

@@ -15,16 +15,16 @@ from sqlmodel import Session, col, func, select
 from storage.base.errors import NotFound, refused
 from storage.history import past
 from storage.history.evidence_rows import (
-    AskedRow,
-    ClassRow,
-    ClassRows,
-    HomeworkRow,
-    QuestionRow,
-    QuizRow,
-    ScoreRow,
-    StarterRow,
-    StudentRow,
-    TopicRow,
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    HomeworkRecord,
+    QuestionRecord,
+    QuizRecord,
+    ScoreRecord,
+    StarterRecord,
+    StudentRecord,
+    TopicRecord,
 )
 from storage.tables import (
     Answer,
@@ -50,7 +50,7 @@ WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
 UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
 
 
-def class_rows(session: Session, class_id: int, now: datetime) -> ClassRows:
+def class_rows(session: Session, class_id: int, now: datetime) -> ClassRecords:
     """Return the class as of a moment: its students (not those who left), topics, lessons, quizzes, open reviews.
 
     Raises
@@ -63,7 +63,7 @@ def class_rows(session: Session, class_id: int, now: datetime) -> ClassRows:
         raise refused(NotFound, "no_class")
     teachers = select(Teaching.name).where(Teaching.class_id == class_id).order_by(col(Teaching.id))
     names: list[str] = list(session.exec(teachers))
-    school_class = ClassRow(
+    school_class = ClassRecord(
         class_id,
         row.name,
         row.slug,
@@ -73,13 +73,13 @@ def class_rows(session: Session, class_id: int, now: datetime) -> ClassRows:
         ", ".join(filter(None, names)),
     )
     lessons = _lessons(session, class_id, now)
-    return ClassRows(
+    return ClassRecords(
         school_class, _students(session, class_id, now), _topics(session, class_id, lessons, now),
         _quizzes(session, class_id, now), lessons, _due(session, class_id, now),
     )  # fmt: skip
 
 
-def asked(session: Session, class_id: int, since: datetime, until: datetime) -> tuple[AskedRow, ...]:
+def asked(session: Session, class_id: int, since: datetime, until: datetime) -> tuple[AskedRecord, ...]:
     """Return every question that reached a student in ``since <= moment < until``, with its answer, in order.
 
     A question reaches a student when its nudge is sent or, if the student asked for it, when it is shown. What became
@@ -116,7 +116,7 @@ def asked(session: Session, class_id: int, since: datetime, until: datetime) -> 
     return tuple(_asked_row(row, until) for row in session.connection().execute(statement))
 
 
-def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionRow, ...]:
+def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionRecord, ...]:
     """Return every question that the class had at a moment, retired ones too, by topic and age."""
     statement = (
         select(Question)
@@ -129,7 +129,7 @@ def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionR
         .order_by(col(Question.topic_id), col(Question.id))
     )
     return tuple(
-        QuestionRow(
+        QuestionRecord(
             _id(row.id),
             row.topic_id,
             row.kind,
@@ -144,7 +144,7 @@ def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionR
     )
 
 
-def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tuple[ScoreRow, ...]:
+def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tuple[ScoreRecord, ...]:
     """Return the scores of a quiz entered by a moment; what could not be reached at all is left out.
 
     Raises
@@ -160,7 +160,7 @@ def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tupl
         .where(Score.quiz_id == quiz_id, Score.out_of > 0, col(Score.at) <= now)
         .order_by(col(Score.enrolment_id), col(Score.id))
     )
-    return tuple(ScoreRow(*row) for row in session.exec(statement))
+    return tuple(ScoreRecord(*row) for row in session.exec(statement))
 
 
 def scored_quizzes(session: Session, class_id: int, now: datetime) -> tuple[int, ...]:
@@ -173,7 +173,7 @@ def scored_quizzes(session: Session, class_id: int, now: datetime) -> tuple[int,
     return tuple(_id(quiz_id) for quiz_id in session.exec(statement))
 
 
-def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRow, ...]:
+def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRecord, ...]:
     """Return what was entered of starters by a moment, in order."""
     statement = (
         select(StarterResult, Question.topic_id)
@@ -182,12 +182,12 @@ def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRow
         .order_by(col(StarterResult.at), col(StarterResult.id))
     )
     return tuple(
-        StarterRow(row.question_id, topic_id, row.asked, row.right, row.at)
+        StarterRecord(row.question_id, topic_id, row.asked, row.right, row.at)
         for row, topic_id in session.exec(statement)
     )
 
 
-def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRow, ...]:
+def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRecord, ...]:
     """Return for every lesson with homework how many said by a moment, or were said, to have done it."""
     done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
     statement = (
@@ -209,7 +209,7 @@ def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRo
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )  # fmt: skip
     return tuple(
-        HomeworkRow(lesson, topic, at, int(did or 0), int(reported))
+        HomeworkRecord(lesson, topic, at, int(did or 0), int(reported))
         for lesson, topic, at, did, reported in session.connection().execute(statement)
     )
 
@@ -234,7 +234,7 @@ def homework_by_student(session: Session, class_id: int, now: datetime) -> Mappi
 # ---------------------------------------------------------------- parts
 
 
-def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRow, ...]:
+def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRecord, ...]:
     joined, since = past.joined(session, class_id, now), past.pauses_since(session, class_id, now)
     last = past.last_answers(session, class_id, now)
     found = []
@@ -245,7 +245,7 @@ def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRo
         if answered is not None and answered > now:
             answered = last.get(_id(row.id))
         found.append(
-            StudentRow(
+            StudentRecord(
                 _id(row.id),
                 row.name,
                 EnrolmentState.ACTIVE.value if asked_then else row.state.value,
@@ -269,7 +269,7 @@ def _lessons(session: Session, class_id: int, now: datetime) -> tuple[tuple[date
 
 def _topics(
     session: Session, class_id: int, lessons: tuple[tuple[datetime, int], ...], now: datetime
-) -> tuple[TopicRow, ...]:
+) -> tuple[TopicRecord, ...]:
     first: dict[int, datetime] = {}
     for at, topic in lessons:
         first.setdefault(topic, at)
@@ -278,10 +278,12 @@ def _topics(
         .where(Topic.class_id == class_id, past.there(Topic.dropped_at, now))
         .order_by(col(Topic.id))
     )
-    return tuple(TopicRow(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(statement))
+    return tuple(
+        TopicRecord(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(statement)
+    )
 
 
-def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRow, ...]:
+def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRecord, ...]:
     covered: dict[int, list[int]] = {}
     pairs = (
         select(QuizTopic.quiz_id, QuizTopic.topic_id)
@@ -293,7 +295,7 @@ def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRow, .
         covered.setdefault(quiz_id, []).append(topic_id)
     statement = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     return tuple(
-        QuizRow(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
+        QuizRecord(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
         for row in session.exec(statement.order_by(col(Quiz.at), col(Quiz.id)))
     )
 
@@ -320,7 +322,7 @@ def _due(session: Session, class_id: int, now: datetime) -> Mapping[int, int]:
     return dict(session.exec(statement).all())
 
 
-def _asked_row(row: Any, until: datetime) -> AskedRow:
+def _asked_row(row: Any, until: datetime) -> AskedRecord:
     (
         student, topic, question, sent_at, asked_at, asked_for, is_open, predicted, chance,
         answer_chance, verdict, on_time, at, option, given, taken_s, review_id,
@@ -328,7 +330,7 @@ def _asked_row(row: Any, until: datetime) -> AskedRow:
     reached = sent_at or asked_at
     if asked_at is not None and asked_at > until:
         question, chance = None, None  # which one it would be was chosen later
-    return AskedRow(
+    return AskedRecord(
         student_id=student,
         topic_id=topic,
         question_id=question,

@@ -18,7 +18,7 @@ from storage.asked import evenings
 from storage.base import blobs
 from storage.base.errors import InvalidValue, NotFound, refused
 from storage.privacy import belongings
-from storage.privacy.belongings import Part
+from storage.privacy.belongings import OwnedRows
 from storage.school.enrolments import fold
 from storage.tables import (
     Blob,
@@ -160,11 +160,11 @@ def _bound_elsewhere(session: Session, person_id: int, but_enrolment: int | None
     )
 
 
-def _delete(session: Session, part: Part) -> int:
+def _delete(session: Session, part: OwnedRows) -> int:
     return session.exec(delete(part.table).where(part.condition)).rowcount
 
 
-def _blobs_of(session: Session, parts: Iterable[Part]) -> set[str]:
+def _blobs_of(session: Session, parts: Iterable[OwnedRows]) -> set[str]:
     """Return the pictures that rows about to go refer to."""
     named: set[str | None] = set()
     for part in parts:
@@ -178,7 +178,7 @@ def _blobs_of(session: Session, parts: Iterable[Part]) -> set[str]:
     return {digest for digest in named if digest}
 
 
-def _blank_inbox(session: Session, part: Part, now: datetime) -> int:
+def _blank_inbox(session: Session, part: OwnedRows, now: datetime) -> int:
     """Empty what came in. What waits is closed; what is being handled stays open for its worker to close."""
     waiting = part.condition & col(InboxItem.done_at).is_(None) & col(InboxItem.lease_until).is_(None)
     session.exec(update(InboxItem).where(waiting).values(done_at=now))

@@ -23,7 +23,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.base import key_values, limits
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new, is_postgresql
 from storage.school import channels
 from storage.tables import Blob, Contact, KeyValue, OutboxItem, OutboxState, UtcDateTime
@@ -58,7 +58,7 @@ class PackedMessage(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class MessageDraft:
     """A message to be written: see `put`."""
 
     platform: str
@@ -80,7 +80,7 @@ class Enclosed:
 
 
 @dataclass(frozen=True, slots=True)
-class Outgoing:
+class ClaimedMessage:
     """A claimed message.
 
     Attributes
@@ -138,9 +138,9 @@ _GIVEN = [
     "not_after",
     "created_at",
 ]
-_PUT = Prepared(sa.insert(_T).returning(_T.c.id), _GIVEN)
-_PUT_ALL = Prepared(sa.insert(_T).inline(), _GIVEN)
-_PULL_FORWARD = Prepared(
+_PUT = PreparedStatement(sa.insert(_T).returning(_T.c.id), _GIVEN)
+_PUT_ALL = PreparedStatement(sa.insert(_T).inline(), _GIVEN)
+_PULL_FORWARD = PreparedStatement(
     sa.update(_T)
     .where(
         _T.c.platform == sa.bindparam("to_platform"),
@@ -171,8 +171,8 @@ _SOMETHING_BEFORE = (
 _FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
 A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
 """For `storage.queue.next_due`: whether a message of any platform may be claimed at the moment `now`."""
-_HAS_FREE = Prepared(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
-_BESIDE = Prepared(
+_HAS_FREE = PreparedStatement(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
+_BESIDE = PreparedStatement(
     sa.select(_T.c.id, _T.c.platform, _T.c.address).where(
         _WAITING,
         sa.or_(_T.c.not_before <= _NOW, _T.c.attempts > 0),
@@ -181,7 +181,7 @@ _BESIDE = Prepared(
     )
 )
 """What else waits in the chats of messages that are about to be taken."""
-_TAKE = Prepared(
+_TAKE = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id.in_(_IDS))
     .values(
@@ -190,10 +190,10 @@ _TAKE = Prepared(
         lease_token=_T.c.lease_token + 1,
     )
 )
-_DROP_LATE = Prepared(
+_DROP_LATE = PreparedStatement(
     sa.update(_T).where(_T.c.id.in_(_IDS)).values(state=OutboxState.DROPPED, failed="its time went by")
 )
-_ARRIVED = Prepared(
+_ARRIVED = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"), _WAITING)
     .values(
@@ -226,7 +226,7 @@ def _mark(name: str) -> Any:
 
 
 @cache
-def _next(of_platforms: bool, of_address: bool) -> Prepared:
+def _next(of_platforms: bool, of_address: bool) -> PreparedStatement:
     """Return the statement that finds and locks what may go next, with what has to be known of each."""
     asked = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
     asked = asked.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
@@ -236,7 +236,7 @@ def _next(of_platforms: bool, of_address: bool) -> Prepared:
         asked = asked.where(_T.c.address == sa.bindparam("address"))
     ordered = asked.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
     some = ordered.limit(sa.bindparam("most", type_=sa.Integer()))
-    return Prepared(some.with_for_update(skip_locked=True, of=_T))
+    return PreparedStatement(some.with_for_update(skip_locked=True, of=_T))
 
 
 # ---------------------------------------------------------------- writing
@@ -272,13 +272,13 @@ def put(
     not_after : datetime, optional
         Dropped if it could not be sent until then.
     """
-    row = _row(session, Draft(platform, address, message, nudge_id, not_before, not_after), now)
+    row = _row(session, MessageDraft(platform, address, message, nudge_id, not_before, not_after), now)
     _pull_forward(session, [row], now)
     [(item_id,)] = _PUT.rows(session, row)
     return int(item_id)
 
 
-def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> None:
+def put_all(session: Session, drafts: Sequence[MessageDraft], *, now: datetime) -> None:
     """Write messages, in their order, to be sent once the transaction is committed."""
     if drafts:
         rows = [_row(session, draft, now) for draft in drafts]
@@ -294,7 +294,7 @@ def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: date
         _PULL_FORWARD.run(session, chat)
 
 
-def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
+def _row(session: Session, draft: MessageDraft, now: datetime) -> dict[str, Any]:
     """Return a message as the values of its row."""
     body, enclosed = draft.message.body, draft.message.attachment
     row = {
@@ -333,7 +333,7 @@ def claim(
     lease: timedelta = LEASE,
     platforms: Collection[str] | None = None,
     address: str | None = None,
-) -> list[Outgoing]:
+) -> list[ClaimedMessage]:
     """Take the next messages for this sender alone until the lease runs out.
 
     Messages of one chat come in their order; whoever sends them stops at the first that fails and gives the
@@ -397,9 +397,9 @@ def _chats_in_order(rows: list[Any]) -> list[Any]:
     return [of_chat[f"{row.platform} {row.address}"].pop() for row in rows]
 
 
-def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
+def _outgoing(session: Session, row: Any, epoch: str) -> ClaimedMessage:
     """Return a row, as it was before it was claimed, as a claimed message."""
-    return Outgoing(
+    return ClaimedMessage(
         id=row.id,
         platform=row.platform,
         address=row.address,
@@ -464,7 +464,8 @@ def failed(
     Parameters
     ----------
     lease_token : int, optional
-        The claim that it was sent under (`Outgoing.lease_token`). When another has claimed it since, nothing is noted.
+        The claim that it was sent under (`ClaimedMessage.lease_token`). When another has claimed it since, nothing
+        is noted.
 
     Returns
     -------

@@ -39,7 +39,7 @@ class Issued:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class CodeLookup:
     """What became of a code that somebody typed: the code if it is good, else whether to wait an hour."""
 
     code: Code | None
@@ -117,18 +117,18 @@ def look(
     user: str,
     now: datetime,
     kinds: Collection[CodeKind] = tuple(CodeKind),
-) -> Looked:
+) -> CodeLookup:
     """Judge a code that an account typed, without using it up. A wrong one counts as a try.
 
     Commit the transaction also when the code is wrong: the try is part of it.
     """
     if _tries(session, now, platform, user) >= TRIES_AN_HOUR or _tries(session, now) >= TRIES_AN_HOUR_IN_ALL:
-        return Looked(None, too_many=True)
+        return CodeLookup(None, too_many=True)
     code = _good(session, text, now, kinds)
     if code is None:
         session.add(CodeTry(platform=platform, user=user, at=now))
         session.flush()
-    return Looked(code)
+    return CodeLookup(code)
 
 
 def use(session: Session, code_id: int, now: datetime) -> bool:
@@ -149,11 +149,11 @@ def redeem(
     user: str,
     now: datetime,
     kinds: Collection[CodeKind] = tuple(CodeKind),
-) -> Looked:
+) -> CodeLookup:
     """Judge a code and, if it is good, use it up by one."""
     looked = look(session, text, platform=platform, user=user, now=now, kinds=kinds)
     if looked.code is not None and not use(session, looked.code.id or 0, now):
-        return Looked(None)
+        return CodeLookup(None)
     return looked
 
 

@@ -20,7 +20,7 @@ from storage.tables import Answer, Question, Topic
 
 
 @dataclass(frozen=True)
-class Draft:
+class QuestionDraft:
     """A question as it shall be stored.
 
     Attributes
@@ -119,7 +119,7 @@ def counts(session: Session, class_id: int) -> dict[int, int]:
     return dict(session.exec(asked).all())
 
 
-def compare(session: Session, class_id: int, drafts: Sequence[Draft]) -> QuestionChange:
+def compare(session: Session, class_id: int, drafts: Sequence[QuestionDraft]) -> QuestionChange:
     """Say what `apply` would do, without doing it."""
     known, topics = _known(session, class_id), _topic_names(session, class_id)
     added = changed = same = 0
@@ -135,7 +135,7 @@ def compare(session: Session, class_id: int, drafts: Sequence[Draft]) -> Questio
     return QuestionChange(added, changed, same, tuple(fresh.values()))
 
 
-def apply(journal: Journal, class_id: int, drafts: Sequence[Draft], now: datetime) -> QuestionChange:
+def apply(journal: Journal, class_id: int, drafts: Sequence[QuestionDraft], now: datetime) -> QuestionChange:
     """Store a sheet as a difference: new questions are added, changed ones replaced, equal ones left.
 
     A question is the same when topic and prompt are. One that is missing from the sheet stays: sheets are often
@@ -160,18 +160,18 @@ def apply(journal: Journal, class_id: int, drafts: Sequence[Draft], now: datetim
     return change
 
 
-def add(journal: Journal, class_id: int, draft: Draft, now: datetime) -> Question:
+def add(journal: Journal, class_id: int, draft: QuestionDraft, now: datetime) -> Question:
     """Add one question, with its topic if the class does not have it yet."""
     question = _row(topic_named(journal, class_id, draft.topic), draft, now)
     journal.add(question)
     return question
 
 
-def _row(topic: Topic, draft: Draft, now: datetime) -> Question:
+def _row(topic: Topic, draft: QuestionDraft, now: datetime) -> Question:
     return Question(topic_id=_id(topic.id), created_at=now, **_columns(draft))
 
 
-def replace(journal: Journal, question: Question, draft: Draft, now: datetime) -> Question:
+def replace(journal: Journal, question: Question, draft: QuestionDraft, now: datetime) -> Question:
     """Put a new version in the place of a question.
 
     One that was answered is retired and a new one added: its statistics belong to what was asked.
@@ -219,7 +219,7 @@ def topics_named(journal: Journal, class_id: int, names: Iterable[str]) -> dict[
     return {key: new.get(key) or known[key] for key in wanted}
 
 
-def _columns(draft: Draft) -> dict[str, Any]:
+def _columns(draft: QuestionDraft) -> dict[str, Any]:
     return {
         "kind": draft.kind,
         "prompt": draft.prompt,
@@ -231,7 +231,7 @@ def _columns(draft: Draft) -> dict[str, Any]:
     }
 
 
-def _differs(question: Question, draft: Draft) -> bool:
+def _differs(question: Question, draft: QuestionDraft) -> bool:
     return any(
         getattr(question, name) != value
         for name, value in _columns(draft).items()
@@ -244,7 +244,7 @@ def _identity(topic: str, prompt: str) -> tuple[str, str]:
     return folded(topic), folded(prompt)
 
 
-def _last_of_each(drafts: Iterable[Draft]) -> list[Draft]:
+def _last_of_each(drafts: Iterable[QuestionDraft]) -> list[QuestionDraft]:
     return list({_identity(draft.topic, draft.prompt): draft for draft in drafts}.values())
 
 

@@ -17,7 +17,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotFound, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.school.change_journal import Journal
 from storage.school.questions import counts, folded, topic_named
 from storage.tables import (
@@ -36,18 +36,20 @@ from storage.tables import (
 )
 
 # Statements of every event are put together once: that takes longer than to run them.
-_ZONE = Prepared(sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class")))
-_QUIZZES = Prepared(
+_ZONE = PreparedStatement(
+    sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class"))
+)
+_QUIZZES = PreparedStatement(
     sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
     .where(col(Quiz.class_id) == sa.bindparam("class_id"), col(Quiz.dropped_at).is_(None))
     .order_by(col(Quiz.at), col(Quiz.id))
 )
-_COVERED = Prepared(
+_COVERED = PreparedStatement(
     sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
     .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
     .order_by(col(QuizTopic.topic_id))
 )
-_HOLIDAYS = Prepared(
+_HOLIDAYS = PreparedStatement(
     sa.select(col(Holiday.id), col(Holiday.first_day), col(Holiday.last_day), col(Holiday.name))
     .where(col(Holiday.class_id) == sa.bindparam("class_id"))
     .order_by(col(Holiday.first_day), col(Holiday.id))
@@ -118,7 +120,7 @@ class HomeworkLine:
 
 
 @dataclass(frozen=True)
-class Taught:
+class TeachResult:
     """What `teach` did: the topic, its lesson, and the quiz it will be in, if any is planned."""
 
     topic: Topic
@@ -153,7 +155,7 @@ def lessons(
 
 
 @cache
-def _lessons(since: bool, until: bool) -> Prepared:
+def _lessons(since: bool, until: bool) -> PreparedStatement:
     """Return the statement for the lessons of a class within a beginning, an end, or neither."""
     asked = (
         sa.select(
@@ -173,7 +175,7 @@ def _lessons(since: bool, until: bool) -> Prepared:
         asked = asked.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
     if until:
         asked = asked.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
-    return Prepared(asked)
+    return PreparedStatement(asked)
 
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
@@ -306,7 +308,7 @@ def teach(
     *,
     homework: str | None = None,
     quiz_day: date | None = None,
-) -> Taught:
+) -> TeachResult:
     """Note that a topic is taught now: as a topic post says it.
 
     A lesson of the topic that is planned for the same local day is that lesson; otherwise one is added. The
@@ -320,7 +322,7 @@ def teach(
     quiz = _quiz_for(journal, school_class, lesson, quiz_day)
     if quiz is not None:
         cover(journal, quiz, [_id(topic.id)])
-    return Taught(topic, lesson, quiz, was_planned)
+    return TeachResult(topic, lesson, quiz, was_planned)
 
 
 def cover(journal: Journal, quiz: Quiz, topic_ids: Iterable[int]) -> None:

@@ -17,7 +17,7 @@ import bot.service.rounds  # noqa: F401 - registers everything that commands lea
 from bot.chat.port import Incoming, Limits, Message, Rich, TextSaid, pack
 from bot.clock import HandClock
 from bot.service.engine.inbox_worker import Inbox
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.talk.commands import COMMANDS, parse
 from storage.base.database import connect
 from storage.queue import outbox
@@ -250,7 +250,7 @@ async def test_a_log_at_its_loudest_names_nobody_and_quotes_nothing(
     )
     with playing.db.begin() as session:
         put(session, now=playing.now)
-    sender = Sender(playing.db, Refuses(), clock)
+    sender = OutboxSender(playing.db, Refuses(), clock)
     await sender.drain()
     await sender._note()
     assert len(caplog.records) >= 2, "the faults were not logged: it proved nothing"

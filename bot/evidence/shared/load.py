@@ -40,13 +40,13 @@ from storage.base.errors import NotFound
 from storage.history import class_history, evidence
 from storage.history.class_history import ClassStory, Scored
 from storage.history.evidence_rows import (
-    AskedRow,
-    ClassRows,
-    HomeworkRow,
-    QuestionRow,
-    QuizRow,
-    ScoreRow,
-    StarterRow,
+    AskedRecord,
+    ClassRecords,
+    HomeworkRecord,
+    QuestionRecord,
+    QuizRecord,
+    ScoreRecord,
+    StarterRecord,
 )
 from storage.tables import SchoolClass
 
@@ -84,7 +84,7 @@ class ClassEvidence:
 
     Attributes
     ----------
-    asked : tuple of AskedRow
+    asked : tuple of AskedRecord
         Every question that ever reached a student of the class.
     story, others : ClassStory, tuple of Parameters
         What the class's model is built from.
@@ -94,24 +94,24 @@ class ClassEvidence:
         Most questions a day for each student who is asked at present.
     left : mapping of int to int, or None
         Questions left of the term's allowance; None without one.
-    scores : mapping of int to tuple of ScoreRow
+    scores : mapping of int to tuple of ScoreRecord
         Of every quiz with scores, the latest quiz first.
     homework_of : mapping of int to (int, int)
         Homework done, of how many something was reported, by student.
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     now: datetime
-    asked: tuple[AskedRow, ...]
-    questions: tuple[QuestionRow, ...]
+    asked: tuple[AskedRecord, ...]
+    questions: tuple[QuestionRecord, ...]
     story: ClassStory
     others: tuple[Parameters, ...]
     dates: Dates
     caps: Mapping[int, int]
     left: Mapping[int, int] | None
-    scores: Mapping[int, tuple[ScoreRow, ...]]
-    starters: tuple[StarterRow, ...] = ()
-    homework: tuple[HomeworkRow, ...] = ()
+    scores: Mapping[int, tuple[ScoreRecord, ...]]
+    starters: tuple[StarterRecord, ...] = ()
+    homework: tuple[HomeworkRecord, ...] = ()
     homework_of: Mapping[int, tuple[int, int]] = field(default_factory=dict)
 
 
@@ -225,7 +225,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
     )
 
 
-def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRow | None, tuple[int, ...]]:
+def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRecord | None, tuple[int, ...]]:
     """Return moment, quiz and topics that a forecast is about."""
     zone = read.rows.school_class.zone
     if day is None:

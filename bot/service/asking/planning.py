@@ -39,7 +39,7 @@ from scheduler.calendar.school_days import (
     nudge_moments,
 )
 from scheduler.model.memory import ClassMemory
-from scheduler.model.parts import Part
+from scheduler.model.parts import ModelPart
 from scheduler.plan.planner import explain, next_moments, plan_day
 from scheduler.values import Dates, Parameters, PlannedReview
 from storage.asked import evenings, homework, nudges, reviews
@@ -342,7 +342,7 @@ def _evenings(told: ClassStory, known: SchoolDays, minute: int, now: datetime) -
 
 
 def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:
-    part, dates = Part(memory, _askable(memory, day)), dates_of(day.story, day.rules, day.minute, now)
+    part, dates = ModelPart(memory, _askable(memory, day)), dates_of(day.story, day.rules, day.minute, now)
     askable = {str(topic) for topic in day.askable}
     dates = replace(dates, lessons=tuple((at, topic) for at, topic in dates.lessons if topic in askable))
     caps, left = _caps(memory, day), _allowance(memory, day)

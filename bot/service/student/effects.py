@@ -16,16 +16,16 @@ from bot.talk.core import Effect, Result
 from bot.talk.student.effects import (
     AnswerTaken,
     AskMore,
+    Changed,
     Decline,
-    Done,
     Leave,
+    NotChanged,
     NothingLeft,
     NotYours,
     Pause,
     PutOff,
     PutOffUntil,
     QuestionShown,
-    Refused,
     ReportHomework,
     Resume,
     SetTimes,
@@ -211,7 +211,7 @@ def report_homework(work: Work, effect: ReportHomework) -> Sequence[Result]:
     noted = homework.report(work.session, work.person_id, effect.lesson_id, effect.done, work.now)
     topic = homework.topic_of(work.session, effect.lesson_id)
     what = ("homework" if effect.done else "homework_open") if noted else "homework_teacher"
-    return [Done(what, {"topic": topic})]
+    return [Changed(what, {"topic": topic})]
 
 
 # ---------------------------------------------------------------- settings
@@ -226,7 +226,7 @@ def set_times(work: Work, effect: SetTimes) -> Sequence[Result]:
             for row in own:
                 enrolments.set_times(work.session, row.id or 0, **effect.changes)
     except InvalidValue as problem:
-        return [Refused(why_to(work, problem))]
+        return [NotChanged(why_to(work, problem))]
     for row in own:
         planning.look_soon(work.session, row.class_id, work.now)
     return [_times_done(dict(effect.changes))]
@@ -234,12 +234,12 @@ def set_times(work: Work, effect: SetTimes) -> Sequence[Result]:
 
 def _times_done(changes: dict[str, str | int | None]) -> Result:
     if "zone" in changes:
-        return Done("zone", {"zone": changes["zone"]})
+        return Changed("zone", {"zone": changes["zone"]})
     if "nudge_minute" in changes:
-        return Done("time", {"minute": changes["nudge_minute"]})
+        return Changed("time", {"minute": changes["nudge_minute"]})
     if changes.get("quiet_from") is None:
-        return Done("quiet_off")
-    return Done("quiet", {"start": changes["quiet_from"], "end": changes["quiet_until"]})
+        return Changed("quiet_off")
+    return Changed("quiet", {"start": changes["quiet_from"], "end": changes["quiet_until"]})
 
 
 @carries(Pause)
@@ -252,7 +252,7 @@ def pause(work: Work, effect: Pause) -> Sequence[Result]:
     for row in asked:
         enrolments.pause(work.session, row.id or 0, effect.until)
         evenings.stop(work.session, row.id or 0, work.now)
-    return [Done("paused") if effect.until is None else Done("paused_until", {"day": effect.until})]
+    return [Changed("paused") if effect.until is None else Changed("paused_until", {"day": effect.until})]
 
 
 @carries(Resume)
@@ -265,7 +265,7 @@ def resume(work: Work, effect: Resume) -> Sequence[Result]:
         enrolments.resume(work.session, row.id or 0)
         nudges.note_silence(work.session, row, None)
         planning.look_soon(work.session, row.class_id, work.now)
-    return [Done("resumed" if resting else "not_paused")]
+    return [Changed("resumed" if resting else "not_paused")]
 
 
 @carries(Leave)

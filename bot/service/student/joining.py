@@ -11,7 +11,7 @@ from bot.service.engine.refusals import why_to
 from bot.talk.core import Result
 from bot.talk.joining import (
     ChooseTime,
-    Invited,
+    ClassInvited,
     Join,
     Joined,
     Moved,
@@ -59,7 +59,7 @@ def _invite(work: Work, code: Code) -> Result:
     if classes.get(work.session, class_id).closed_at is not None:
         return NoDoor("wrong")
     known = None if work.person_id is None else enrolments.find(work.session, class_id, work.person_id)
-    return Invited(class_id, known is not None and known.state is not EnrolmentState.LEFT)
+    return ClassInvited(class_id, known is not None and known.state is not EnrolmentState.LEFT)
 
 
 def _move(work: Work, code: Code) -> Result:

@@ -116,16 +116,16 @@ def _look_for(session: Session, ids: Sequence[int], now: datetime) -> list[Class
 
 
 @dataclass(frozen=True)
-class _Found:
+class _BestChoice:
     """The class in which more questions gain most, and the choice there."""
 
     day: ClassDay
     choice: Choice
 
 
-def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _Found | None:
+def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _BestChoice | None:
     found = [
-        _Found(day, planning.choose(memories, day, now)) for day in looked if day.student_days[0].cap > 0
+        _BestChoice(day, planning.choose(memories, day, now)) for day in looked if day.student_days[0].cap > 0
     ]
     worth = [(max(q.reason["gain"] for q in qs), one) for one in found for qs in one.choice.values() if qs]
     return max(worth, key=lambda pair: pair[0])[1] if worth else None
@@ -136,7 +136,7 @@ def _ask_more(
     work_context: WorkContext,
     item: DueItem,
     looked: Sequence[ClassDay],
-    found: _Found | None,
+    found: _BestChoice | None,
     now: datetime,
 ) -> None:
     finish(session, item, now)
@@ -153,7 +153,7 @@ def _why(looked: Sequence[ClassDay]) -> str:
     return "nothing" if any(day.askable for day in looked) else "empty"
 
 
-def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLeft | QuestionShown:
+def _plan_and_open(session: Session, found: _BestChoice, now: datetime) -> NothingLeft | QuestionShown:
     student_day = found.day.student_days[0]
     already = reviews.open_one(session, [student_day.enrolment_id])
     if already is not None:  # a nudge was started meanwhile

@@ -18,9 +18,9 @@ from bot.talk.teacher.effects import (
     CodeShown,
     Done,
     Invite,
-    Invited,
     Refused,
     ShowCode,
+    TeacherInvited,
     Unbind,
     Welcomed,
 )
@@ -93,7 +93,7 @@ def invite(work: Work, effect: Invite) -> Sequence[Result]:
     issued = codes.issue(
         work.session, CodeKind.TEACHER, now=work.now, class_id=effect.class_id, uses=1, lasts=WEEK
     )
-    return [Invited(group.name, issued.text)]
+    return [TeacherInvited(group.name, issued.text)]
 
 
 # ---------------------------------------------------------------- channels

@@ -24,7 +24,7 @@ from bot.service.teacher.pulling import MAKERS, Made
 from bot.service.teacher.work import class_for, guarded
 from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
-from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
+from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, ShareSummary
 from bot.words import Words, words
 from storage.base import key_values
 from storage.base.database import Session
@@ -167,9 +167,9 @@ def _send_reports(
 # ---------------------------------------------------------------- the channel
 
 
-@carries(Share)
+@carries(ShareSummary)
 @guarded
-def share(work: Work, effect: Share) -> Sequence[Result]:
+def share(work: Work, effect: ShareSummary) -> Sequence[Result]:
     """Plan to post an aggregated summary to a channel of the class."""
     class_for(work, effect.class_id)
     mine = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]

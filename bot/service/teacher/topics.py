@@ -61,7 +61,7 @@ from storage.base.errors import InvalidValue, StorageError, refused
 from storage.queue import due
 from storage.school import classes, questions, timetable, uploads
 from storage.school.change_journal import Journal
-from storage.school.questions import Draft
+from storage.school.questions import QuestionDraft
 from storage.tables import SchoolClass, UploadKind
 
 PICTURE = "fetch_picture"
@@ -251,7 +251,7 @@ def add_questions(work: Work, effect: AddQuestions) -> Sequence[Result]:
     group = class_for(work, effect.class_id)
     topic = timetable.topic_of(work.session, effect.class_id, effect.topic_id)
     journal = Journal(work.session)
-    used: list[Draft] = []
+    used: list[QuestionDraft] = []
     unusable: list[str] = []
     for typed in effect.drafts:
         try:
@@ -273,7 +273,7 @@ def _unusable(typed: Mapping[str, Any], problem: InvalidValue) -> str:
     return f"{typed['prompt'][:80]}: {problem}"
 
 
-def _store(journal: Journal, class_id: int, draft: Draft, now: datetime, replaces: int | None) -> int:
+def _store(journal: Journal, class_id: int, draft: QuestionDraft, now: datetime, replaces: int | None) -> int:
     if replaces is None:
         same = [
             one
@@ -288,7 +288,7 @@ def _store(journal: Journal, class_id: int, draft: Draft, now: datetime, replace
     old = questions.get(journal.session, class_id, replaces)
     if old.picture is not None and draft.picture is None:
         row = questions.row(journal.session, old.id)
-        draft = Draft(**{**draft.__dict__, "picture": row.picture, "picture_alt": row.picture_alt})
+        draft = QuestionDraft(**{**draft.__dict__, "picture": row.picture, "picture_alt": row.picture_alt})
     return questions.replace(journal, questions.row(journal.session, old.id), draft, now).id or 0
 
 

@@ -202,7 +202,7 @@ class Working(StudentResult):
 
 
 @dataclass(frozen=True, slots=True)
-class Done(StudentResult):
+class Changed(StudentResult):
     """Something was changed; `what` names the text to say, with its values."""
 
     what: str
@@ -210,7 +210,7 @@ class Done(StudentResult):
 
 
 @dataclass(frozen=True, slots=True)
-class Refused(StudentResult):
+class NotChanged(StudentResult):
     """Something was not changed, for a reason fit for people."""
 
     why: str

@@ -9,7 +9,7 @@ from bot.chat.port import Button, Message
 from bot.talk.core import State, Step, answered
 from bot.talk.facts import Facts
 from bot.talk.student.common import button, home_zone, menu_of, number, say, stay, step
-from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
+from bot.talk.student.effects import Changed, NotChanged, Pause, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
 from bot.words import typed
 from scheduler.calendar.school_days import local_day
@@ -186,7 +186,7 @@ ASKED_BY = {
 """Which menu asks for what was changed, and the value that was chosen."""
 
 
-def on_done(state: State, event: Done, facts: Facts) -> Step:
+def on_done(state: State, event: Changed, facts: Facts) -> Step:
     """Say what was changed; what had asked for it shows it too."""
     shown = _shown(event.values, facts)
     done = step(state, facts, Message(facts.words.say(f"student.done.{event.what}", **shown)))
@@ -211,6 +211,6 @@ def _shown(values: Mapping[str, object], facts: Facts) -> dict[str, object]:
     return found
 
 
-def on_refused(state: State, event: Refused, facts: Facts) -> Step:
+def on_refused(state: State, event: NotChanged, facts: Facts) -> Step:
     """Say why something was not changed."""
     return step(state, facts, say(facts, "student.refused", why=event.why))

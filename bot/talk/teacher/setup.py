@@ -37,8 +37,8 @@ from bot.talk.teacher.effects import (
     CodeShown,
     CreateClass,
     Invite,
-    Invited,
     ShowCode,
+    TeacherInvited,
     Unbind,
     Welcomed,
 )
@@ -271,7 +271,7 @@ def invite(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> St
     return do(facts, state, Invite(teaching.class_id))
 
 
-def invited(result: Invited, state: State, facts: Facts) -> Step:
+def invited(result: TeacherInvited, state: State, facts: Facts) -> Step:
     """Show the code for another teacher."""
     return answer(facts, at_home(facts, state), "invited", name=result.class_name, code=result.code)
 

@@ -41,7 +41,7 @@ PULLS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class EvidenceMessage:
     """One message of something pulled: a text and at most one picture or document."""
 
     text: Rich
@@ -60,7 +60,7 @@ class Pulled(TeacherResult):
     class_id: int
     class_name: str
     what: str
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[EvidenceMessage, ...] = ()
     note: str = ""
     asked: tuple[int, ...] = ()
     week: str = ""
@@ -77,7 +77,7 @@ class CountStarter(Effect):
 
 
 @dataclass(frozen=True, slots=True)
-class Share(Effect):
+class ShareSummary(Effect):
     """Post an aggregated summary to a channel of the class."""
 
     class_id: int

@@ -84,19 +84,19 @@ def report(session: Session, person_id: int | None, lesson_id: int, done: bool, 
 
 def topic_of(session: Session, lesson_id: int) -> str:
     """Return the name of the topic of a lesson."""
-    asked = (
+    stmt = (
         select(Topic.name).join(Lesson, col(Lesson.topic_id) == col(Topic.id)).where(Lesson.id == lesson_id)
     )
-    return session.exec(asked).first() or ""
+    return session.exec(stmt).first() or ""
 
 
 def _enrolment(session: Session, person_id: int | None, lesson_id: int) -> int:
-    asked = (
+    stmt = (
         select(Enrolment.id)
         .join(Lesson, col(Lesson.class_id) == col(Enrolment.class_id))
         .where(Lesson.id == lesson_id, Enrolment.person_id == person_id)
     )
-    found = session.exec(asked).first() if person_id is not None else None
+    found = session.exec(stmt).first() if person_id is not None else None
     if found is None:
         raise refused(NotAllowed, "not_yours")
     return found

@@ -246,7 +246,7 @@ def picture(session: Session, digest: str) -> Picture | None:
 
 def topics_with_questions(session: Session, class_id: int) -> list[int]:
     """Return the topics of a class that have a question in use."""
-    asked = (
+    stmt = (
         select(Topic.id)
         .join(Question, col(Question.topic_id) == col(Topic.id))
         .where(
@@ -254,12 +254,12 @@ def topics_with_questions(session: Session, class_id: int) -> list[int]:
         )
         .distinct()
     )
-    return [topic_id for topic_id in session.exec(asked) if topic_id is not None]
+    return [topic_id for topic_id in session.exec(stmt) if topic_id is not None]
 
 
 def first_taught(session: Session, class_id: int) -> datetime | None:
     """Return when a topic that has a question in use is first taught; None when there is none."""
-    asked = (
+    stmt = (
         select(func.min(Lesson.starts_at))
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
         .join(Question, col(Question.topic_id) == col(Topic.id))
@@ -270,7 +270,7 @@ def first_taught(session: Session, class_id: int) -> datetime | None:
             col(Question.retired_at).is_(None),
         )
     )
-    return session.exec(asked).one()
+    return session.exec(stmt).one()
 
 
 def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
@@ -278,7 +278,7 @@ def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
 
     With the student's local day of its nudge, the latest where there are several.
     """
-    asked = (
+    stmt = (
         select(Review.enrolment_id, Review.topic_id, func.max(Nudge.day))
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
@@ -289,17 +289,17 @@ def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
         )
         .group_by(col(Review.enrolment_id), col(Review.topic_id))
     )
-    return {(enrolment_id, topic_id): day for enrolment_id, topic_id, day in session.exec(asked)}
+    return {(enrolment_id, topic_id): day for enrolment_id, topic_id, day in session.exec(stmt)}
 
 
 def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tuple[int, int]]:
     """Return the pairs of student and topic of a class that were answered since a moment."""
-    asked = (
+    stmt = (
         select(Answer.enrolment_id, Answer.topic_id)
         .join(Enrolment, col(Enrolment.id) == col(Answer.enrolment_id))
         .where(Enrolment.class_id == class_id, col(Answer.at) >= since)
     )
-    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
+    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(stmt)}
 
 
 def show(

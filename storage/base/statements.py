@@ -43,8 +43,8 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
 def _insert_new(table: type[SQLModel], on_postgresql: bool, columns: tuple[str, ...]) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     insert: Any = postgresql.insert if on_postgresql else sqlite.insert
-    statement = insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
-    return PreparedStatement(statement, columns)
+    stmt = insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
+    return PreparedStatement(stmt, columns)
 
 
 def upsert(
@@ -70,10 +70,10 @@ def _upsert(
 ) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     insert: Any = postgresql.insert if on_postgresql else sqlite.insert
-    statement = insert(target)
-    new = {name: statement.excluded[name] for name in change}
+    stmt = insert(target)
+    new = {name: stmt.excluded[name] for name in change}
     return PreparedStatement(
-        statement.on_conflict_do_update(index_elements=list(keys), set_=new).inline(), columns
+        stmt.on_conflict_do_update(index_elements=list(keys), set_=new).inline(), columns
     )
 
 

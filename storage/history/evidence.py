@@ -86,7 +86,7 @@ def asked(session: Session, class_id: int, since: datetime, until: datetime) -> 
     of it after `until` is not told: an answer that came later is none, and the question is open.
     """
     reached = func.coalesce(col(Nudge.sent_at), col(Review.asked_at))
-    statement = (
+    stmt = (
         sa.select(
             col(Review.enrolment_id),
             col(Review.topic_id),
@@ -113,12 +113,12 @@ def asked(session: Session, class_id: int, since: datetime, until: datetime) -> 
         .where(col(Enrolment.class_id) == class_id, reached >= since, reached < until)
         .order_by(reached, col(Review.id))
     )
-    return tuple(_asked_row(row, until) for row in session.connection().execute(statement))
+    return tuple(_asked_row(row, until) for row in session.connection().execute(stmt))
 
 
 def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionRecord, ...]:
     """Return every question that the class had at a moment, retired ones too, by topic and age."""
-    statement = (
+    stmt = (
         select(Question)
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .where(
@@ -140,7 +140,7 @@ def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionR
             row.retired_at is not None and row.retired_at <= now,
             row.picture,
         )
-        for row in session.exec(statement)
+        for row in session.exec(stmt)
     )
 
 
@@ -155,27 +155,27 @@ def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tupl
     quiz = session.get(Quiz, quiz_id)
     if quiz is None or quiz.class_id != class_id:
         raise refused(NotFound, "no_quiz")
-    statement = (
+    stmt = (
         select(Score.enrolment_id, Score.topic_id, Score.reached, Score.out_of)
         .where(Score.quiz_id == quiz_id, Score.out_of > 0, col(Score.at) <= now)
         .order_by(col(Score.enrolment_id), col(Score.id))
     )
-    return tuple(ScoreRecord(*row) for row in session.exec(statement))
+    return tuple(ScoreRecord(*row) for row in session.exec(stmt))
 
 
 def scored_quizzes(session: Session, class_id: int, now: datetime) -> tuple[int, ...]:
     """Return the quizzes of the class that scores were entered for by a moment, latest first."""
-    statement = (
+    stmt = (
         select(Quiz.id)
         .where(Quiz.class_id == class_id, col(Quiz.id).in_(select(Score.quiz_id).where(col(Score.at) <= now)))
         .order_by(col(Quiz.at).desc(), col(Quiz.id).desc())
     )
-    return tuple(_id(quiz_id) for quiz_id in session.exec(statement))
+    return tuple(_id(quiz_id) for quiz_id in session.exec(stmt))
 
 
 def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRecord, ...]:
     """Return what was entered of starters by a moment, in order."""
-    statement = (
+    stmt = (
         select(StarterResult, Question.topic_id)
         .join(Question, col(Question.id) == col(StarterResult.question_id))
         .where(StarterResult.class_id == class_id, col(StarterResult.at) <= now)
@@ -183,14 +183,14 @@ def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRec
     )
     return tuple(
         StarterRecord(row.question_id, topic_id, row.asked, row.right, row.at)
-        for row, topic_id in session.exec(statement)
+        for row, topic_id in session.exec(stmt)
     )
 
 
 def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRecord, ...]:
     """Return for every lesson with homework how many said by a moment, or were said, to have done it."""
     done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
-    statement = (
+    stmt = (
         sa.select(
             col(Lesson.id), col(Lesson.topic_id), col(Lesson.starts_at), done,
             func.count(col(HomeworkReport.enrolment_id)),
@@ -210,14 +210,14 @@ def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRe
     )  # fmt: skip
     return tuple(
         HomeworkRecord(lesson, topic, at, int(did or 0), int(reported))
-        for lesson, topic, at, did, reported in session.connection().execute(statement)
+        for lesson, topic, at, did, reported in session.connection().execute(stmt)
     )
 
 
 def homework_by_student(session: Session, class_id: int, now: datetime) -> Mapping[int, tuple[int, int]]:
     """Return for each student how many homeworks were done, of how many anything was reported by a moment."""
     done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
-    statement = (
+    stmt = (
         sa.select(col(HomeworkReport.enrolment_id), done, func.count())
         .join(Lesson, col(Lesson.id) == col(HomeworkReport.lesson_id))
         .where(
@@ -227,7 +227,7 @@ def homework_by_student(session: Session, class_id: int, now: datetime) -> Mappi
         )
         .group_by(col(HomeworkReport.enrolment_id))
     )
-    found = session.connection().execute(statement)
+    found = session.connection().execute(stmt)
     return {student: (int(did or 0), int(reported)) for student, did, reported in found}
 
 
@@ -259,12 +259,12 @@ def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRe
 
 
 def _lessons(session: Session, class_id: int, now: datetime) -> tuple[tuple[datetime, int], ...]:
-    statement = (
+    stmt = (
         select(Lesson.starts_at, Lesson.topic_id)
         .where(Lesson.class_id == class_id, past.there(Lesson.dropped_at, now))
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
-    return tuple((at, topic) for at, topic in session.exec(statement))
+    return tuple((at, topic) for at, topic in session.exec(stmt))
 
 
 def _topics(
@@ -273,14 +273,12 @@ def _topics(
     first: dict[int, datetime] = {}
     for at, topic in lessons:
         first.setdefault(topic, at)
-    statement = (
+    stmt = (
         select(Topic)
         .where(Topic.class_id == class_id, past.there(Topic.dropped_at, now))
         .order_by(col(Topic.id))
     )
-    return tuple(
-        TopicRecord(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(statement)
-    )
+    return tuple(TopicRecord(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(stmt))
 
 
 def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRecord, ...]:
@@ -293,10 +291,10 @@ def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRecord
     )
     for quiz_id, topic_id in session.exec(pairs):
         covered.setdefault(quiz_id, []).append(topic_id)
-    statement = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
+    stmt = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     return tuple(
         QuizRecord(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
-        for row in session.exec(statement.order_by(col(Quiz.at), col(Quiz.id)))
+        for row in session.exec(stmt.order_by(col(Quiz.at), col(Quiz.id)))
     )
 
 
@@ -308,7 +306,7 @@ def _open(now: datetime) -> Any:
 
 def _due(session: Session, class_id: int, now: datetime) -> Mapping[int, int]:
     waiting = col(Review.state).in_(WAITING) & col(Nudge.state).in_((NudgeState.PLANNED, *UNDER_WAY))
-    statement = (
+    stmt = (
         select(Review.enrolment_id, func.count())
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
@@ -319,7 +317,7 @@ def _due(session: Session, class_id: int, now: datetime) -> Mapping[int, int]:
         )
         .group_by(col(Review.enrolment_id))
     )
-    return dict(session.exec(statement).all())
+    return dict(session.exec(stmt).all())
 
 
 def _asked_row(row: Any, until: datetime) -> AskedRecord:

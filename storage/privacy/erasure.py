@@ -108,8 +108,8 @@ def erase_class(session: Session, class_id: int, now: datetime) -> Counts:
     if session.get(SchoolClass, class_id) is None:
         raise NotFound(f"There is no class {class_id}; nothing was erased.")
     enrolled = select(Enrolment.person_id).where(Enrolment.class_id == class_id)
-    taught = select(Teaching.person_id).where(Teaching.class_id == class_id)
-    people = {number for number in [*session.exec(enrolled), *session.exec(taught)] if number is not None}
+    stmt = select(Teaching.person_id).where(Teaching.class_id == class_id)
+    people = {number for number in [*session.exec(enrolled), *session.exec(stmt)] if number is not None}
     counts: Counter[str] = Counter()
     students = session.exec(select(Enrolment.id).where(Enrolment.class_id == class_id))
     evenings.hand_over(session, [number for number in students if number is not None])
@@ -126,26 +126,26 @@ def erase_class(session: Session, class_id: int, now: datetime) -> Counts:
 
 def unbound_people(session: Session, before: datetime, *, limit: int = 500) -> list[int]:
     """Return people in no class and of no staff who were last heard of before a moment."""
-    asked = select(Person.id).where(
+    stmt = select(Person.id).where(
         Person.created_at < before,
         ~select(Enrolment.id).where(Enrolment.person_id == Person.id).exists(),
         ~select(Teaching.id).where(Teaching.person_id == Person.id).exists(),
         ~select(Staff.person_id).where(Staff.person_id == Person.id).exists(),
         ~select(Contact.id).where(Contact.person_id == Person.id, Contact.last_heard_at >= before).exists(),
     )
-    return [number for number in session.exec(asked.limit(limit)) if number is not None]
+    return [number for number in session.exec(stmt.limit(limit)) if number is not None]
 
 
 # ---------------------------------------------------------------- parts of it
 
 
 def _refuse_last_teacher(session: Session, person_id: int) -> None:
-    taught = (
+    stmt = (
         select(SchoolClass)
         .join(Teaching, col(Teaching.class_id) == col(SchoolClass.id))
         .where(Teaching.person_id == person_id, col(SchoolClass.closed_at).is_(None))
     )
-    for group in session.exec(taught):
+    for group in session.exec(stmt):
         if session.exec(select(func.count()).where(Teaching.class_id == group.id)).one() == 1:
             raise refused(InvalidValue, "only_teacher", field="person_id", name=group.name)
 
@@ -201,12 +201,12 @@ def _forget_name(session: Session, student: Enrolment, pictures: set[str]) -> Co
 
 
 def _teachers_chats(session: Session, class_id: int) -> list[Contact]:
-    asked = (
+    stmt = (
         select(Contact)
         .join(Teaching, col(Teaching.person_id) == col(Contact.person_id))
         .where(Teaching.class_id == class_id)
     )
-    return list(session.exec(asked))
+    return list(session.exec(stmt))
 
 
 def _forget_in_chat(session: Session, chat: Contact, name: str, pictures: set[str]) -> Counter[str]:
@@ -259,5 +259,5 @@ def forget_loose_blobs(session: Session, before: datetime, *, limit: int = 500) 
         select(col(table.id)).where(column == Blob.digest).exists()
         for table, column in ((Question, Question.picture), (OutboxItem, OutboxItem.blob))
     ]
-    asked = select(Blob.digest).where(Blob.created_at < before, ~sa.or_(*used))
-    return sum(blobs.forget(session, digest) for digest in session.exec(asked.limit(limit)).all())
+    stmt = select(Blob.digest).where(Blob.created_at < before, ~sa.or_(*used))
+    return sum(blobs.forget(session, digest) for digest in session.exec(stmt.limit(limit)).all())

@@ -191,14 +191,14 @@ def claim(
 def peek(session: Session, now: datetime, *, limit: int = 200) -> list[Received]:
     """Return what waits to be handled, oldest first, without taking it: a later `claim` decides."""
     free = sa.or_(col(InboxItem.lease_until).is_(None), col(InboxItem.lease_until) <= now)
-    asked = select(InboxItem).where(col(InboxItem.done_at).is_(None), free)
-    return [_received(row) for row in session.exec(asked.order_by(col(InboxItem.id)).limit(limit))]
+    stmt = select(InboxItem).where(col(InboxItem.done_at).is_(None), free)
+    return [_received(row) for row in session.exec(stmt.order_by(col(InboxItem.id)).limit(limit))]
 
 
 def is_open(session: Session, item_id: int) -> bool:
     """Whether an item is still to be handled."""
-    asked = select(InboxItem.id).where(InboxItem.id == item_id, col(InboxItem.done_at).is_(None))
-    return session.exec(asked).first() is not None
+    stmt = select(InboxItem.id).where(InboxItem.id == item_id, col(InboxItem.done_at).is_(None))
+    return session.exec(stmt).first() is not None
 
 
 def done(session: Session, item_id: int, now: datetime) -> bool:
@@ -235,8 +235,8 @@ def failed(
 
 def waiting(session: Session) -> tuple[int, datetime | None]:
     """Return how many items wait and since when the oldest does."""
-    asked = select(func.count(), func.min(InboxItem.received_at)).where(col(InboxItem.done_at).is_(None))
-    count, oldest = session.exec(asked).one()
+    stmt = select(func.count(), func.min(InboxItem.received_at)).where(col(InboxItem.done_at).is_(None))
+    count, oldest = session.exec(stmt).one()
     return count, oldest
 
 

@@ -228,13 +228,13 @@ def _mark(name: str) -> Any:
 @cache
 def _next(of_platforms: bool, of_address: bool) -> PreparedStatement:
     """Return the statement that finds and locks what may go next, with what has to be known of each."""
-    asked = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
-    asked = asked.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
+    stmt = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
+    stmt = stmt.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
     if of_platforms:
-        asked = asked.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
+        stmt = stmt.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
     if of_address:
-        asked = asked.where(_T.c.address == sa.bindparam("address"))
-    ordered = asked.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
+        stmt = stmt.where(_T.c.address == sa.bindparam("address"))
+    ordered = stmt.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
     some = ordered.limit(sa.bindparam("most", type_=sa.Integer()))
     return PreparedStatement(some.with_for_update(skip_locked=True, of=_T))
 
@@ -568,12 +568,12 @@ def moved(session: Session, platform: str, address: str, new_address: str) -> No
 
 def _set(session: Session, item_id: int, lease_token: int | None, **values: Any) -> None:
     """Change a message that is still to be sent, unless somebody has claimed it since the claim `lease_token`."""
-    changing = update(OutboxItem).where(
+    stmt = update(OutboxItem).where(
         col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING
     )
     if lease_token is not None:
-        changing = changing.where(col(OutboxItem.lease_token) == lease_token)
-    session.exec(changing.values(lease_until=None, **values))
+        stmt = stmt.where(col(OutboxItem.lease_token) == lease_token)
+    session.exec(stmt.values(lease_until=None, **values))
 
 
 # ---------------------------------------------------------------- finding
@@ -581,16 +581,16 @@ def _set(session: Session, item_id: int, lease_token: int | None, **values: Any)
 
 def by_ref(session: Session, platform: str, address: str, message_ref: str) -> OutboxItem | None:
     """Return the message that the platform knows by `message_ref`, the latest if it was edited."""
-    asked = select(OutboxItem).where(
+    stmt = select(OutboxItem).where(
         OutboxItem.message_ref == message_ref, OutboxItem.platform == platform, OutboxItem.address == address
     )
-    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+    return session.exec(stmt.order_by(col(OutboxItem.id).desc()).limit(1)).first()
 
 
 def last_to(session: Session, platform: str, address: str) -> OutboxItem | None:
     """Return the message that was written last to a chat, sent or not."""
-    asked = select(OutboxItem).where(OutboxItem.platform == platform, OutboxItem.address == address)
-    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+    stmt = select(OutboxItem).where(OutboxItem.platform == platform, OutboxItem.address == address)
+    return session.exec(stmt.order_by(col(OutboxItem.id).desc()).limit(1)).first()
 
 
 def next_at(session: Session) -> datetime | None:
@@ -607,10 +607,10 @@ def waiting(session: Session, now: datetime) -> tuple[int, datetime | None]:
     """
     tried = col(OutboxItem.failed) != ""
     since = sa.case((tried, col(OutboxItem.created_at)), else_=col(OutboxItem.not_before))
-    asked = select(func.count(), func.min(since)).where(
+    stmt = select(func.count(), func.min(since)).where(
         OutboxItem.state == OutboxState.WAITING, sa.or_(tried, col(OutboxItem.not_before) <= now)
     )
-    count, oldest = session.exec(asked).one()
+    count, oldest = session.exec(stmt).one()
     return count, oldest
 
 

@@ -159,10 +159,10 @@ def redeem(
 
 def live(session: Session, class_id: int, now: datetime, *, kind: CodeKind | None = None) -> list[Code]:
     """Return the codes of a class that are still good, newest first."""
-    asked = select(Code).where(Code.class_id == class_id, *_still_good(now))
+    stmt = select(Code).where(Code.class_id == class_id, *_still_good(now))
     if kind is not None:
-        asked = asked.where(Code.kind == kind)
-    return list(session.exec(asked.order_by(col(Code.id).desc())))
+        stmt = stmt.where(Code.kind == kind)
+    return list(session.exec(stmt.order_by(col(Code.id).desc())))
 
 
 def revoke(session: Session, code_id: int, now: datetime) -> None:
@@ -187,8 +187,8 @@ def _good(session: Session, text: str, now: datetime, kinds: Collection[CodeKind
     if not looks_like_code(text):
         return None
     digest = _digest(session, tidy(text), now)
-    asked = select(Code).where(Code.digest == digest, col(Code.kind).in_(list(kinds)), *_still_good(now))
-    code = session.exec(asked).first()
+    stmt = select(Code).where(Code.digest == digest, col(Code.kind).in_(list(kinds)), *_still_good(now))
+    code = session.exec(stmt).first()
     return code if code is not None and hmac.compare_digest(code.digest, digest) else None
 
 
@@ -201,10 +201,10 @@ def _still_good(now: datetime) -> tuple[sa.ColumnElement[bool], ...]:
 
 
 def _tries(session: Session, now: datetime, platform: str | None = None, user: str | None = None) -> int:
-    asked = select(func.count()).where(CodeTry.at > now - HOUR)
+    stmt = select(func.count()).where(CodeTry.at > now - HOUR)
     if platform is not None:
-        asked = asked.where(CodeTry.platform == platform, CodeTry.user == user)
-    return session.exec(asked).one()
+        stmt = stmt.where(CodeTry.platform == platform, CodeTry.user == user)
+    return session.exec(stmt).one()
 
 
 def _digest(session: Session, text: str, now: datetime) -> str:

@@ -96,8 +96,8 @@ def get(session: Session, enrolment_id: int) -> Enrolment:
 
 def find(session: Session, class_id: int, person_id: int) -> Enrolment | None:
     """Return a person's enrolment in a class, also one that was left."""
-    asked = select(Enrolment).where(Enrolment.class_id == class_id, Enrolment.person_id == person_id)
-    return session.exec(asked).first()
+    stmt = select(Enrolment).where(Enrolment.class_id == class_id, Enrolment.person_id == person_id)
+    return session.exec(stmt).first()
 
 
 def for_person(session: Session, person_id: int, enrolment_id: int) -> Enrolment:
@@ -124,30 +124,30 @@ def of_person(session: Session, person_id: int, *, left: bool = False) -> list[E
 
 def roster(session: Session, class_id: int, *, left: bool = False) -> list[Enrolment]:
     """Return the students of a class by name, those who have not joined yet included; left ones only if asked."""
-    asked = select(Enrolment).where(Enrolment.class_id == class_id)
+    stmt = select(Enrolment).where(Enrolment.class_id == class_id)
     if not left:
-        asked = asked.where(Enrolment.state != EnrolmentState.LEFT)
-    return sorted(session.exec(asked), key=lambda row: (fold(row.name), row.id or 0))
+        stmt = stmt.where(Enrolment.state != EnrolmentState.LEFT)
+    return sorted(session.exec(stmt), key=lambda row: (fold(row.name), row.id or 0))
 
 
 def asked(session: Session, class_id: int) -> list[Enrolment]:
     """Return the students of a class who are asked questions: joined, agreed, not paused, not left."""
-    wanted = select(Enrolment).where(
+    stmt = select(Enrolment).where(
         Enrolment.class_id == class_id,
         Enrolment.state == EnrolmentState.ACTIVE,
         col(Enrolment.person_id).is_not(None),
     )
-    return list(session.exec(wanted.order_by(col(Enrolment.id))))
+    return list(session.exec(stmt.order_by(col(Enrolment.id))))
 
 
 def count(session: Session, class_id: int) -> int:
     """Return how many students of a class have joined and not left."""
-    wanted = select(func.count()).where(
+    stmt = select(func.count()).where(
         Enrolment.class_id == class_id,
         Enrolment.state != EnrolmentState.LEFT,
         col(Enrolment.person_id).is_not(None),
     )
-    return session.exec(wanted).one()
+    return session.exec(stmt).one()
 
 
 # ---------------------------------------------------------------- the roster
@@ -225,10 +225,10 @@ def resume(session: Session, enrolment_id: int) -> Enrolment:
 
 def pauses_ending(session: Session, day: date) -> list[Enrolment]:
     """Return the paused students who wanted to be asked again on `day` or before."""
-    wanted = select(Enrolment).where(
+    stmt = select(Enrolment).where(
         Enrolment.state == EnrolmentState.PAUSED, col(Enrolment.paused_until) <= day
     )
-    return list(session.exec(wanted.order_by(col(Enrolment.id))))
+    return list(session.exec(stmt.order_by(col(Enrolment.id))))
 
 
 def rename(session: Session, enrolment_id: int, name: str) -> Enrolment:

@@ -80,7 +80,7 @@ def folded(text: str) -> str:
 def of_class(session: Session, class_id: int, topic_id: int | None = None) -> list[QuestionInfo]:
     """Return the questions in use of a class, or of one topic of it, in the order they were added."""
     answers = select(Answer.question_id, func.count().label("n")).group_by(col(Answer.question_id)).subquery()
-    asked = (
+    stmt = (
         select(Question, Topic, func.coalesce(answers.c.n, 0))
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .outerjoin(answers, answers.c.question_id == col(Question.id))
@@ -88,16 +88,16 @@ def of_class(session: Session, class_id: int, topic_id: int | None = None) -> li
         .order_by(col(Question.id))
     )
     if topic_id is not None:
-        asked = asked.where(Question.topic_id == topic_id)
-    return [_info(question, topic, int(count)) for question, topic, count in session.exec(asked)]
+        stmt = stmt.where(Question.topic_id == topic_id)
+    return [_info(question, topic, int(count)) for question, topic, count in session.exec(stmt)]
 
 
 def text_keys(session: Session, topic_id: int) -> list[Mapping[str, Any]]:
     """Return the answer keys of the text questions in use of a topic."""
-    asked = select(Question.answer).where(
+    stmt = select(Question.answer).where(
         Question.topic_id == topic_id, Question.kind == "text", col(Question.retired_at).is_(None)
     )
-    return list(session.exec(asked))
+    return list(session.exec(stmt))
 
 
 def get(session: Session, class_id: int, question_id: int) -> QuestionInfo:
@@ -110,13 +110,13 @@ def get(session: Session, class_id: int, question_id: int) -> QuestionInfo:
 
 def counts(session: Session, class_id: int) -> dict[int, int]:
     """Return how many questions in use each topic of a class has; topics without any are missing."""
-    asked = (
+    stmt = (
         select(Question.topic_id, func.count())
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .where(Topic.class_id == class_id, col(Question.retired_at).is_(None))
         .group_by(col(Question.topic_id))
     )
-    return dict(session.exec(asked).all())
+    return dict(session.exec(stmt).all())
 
 
 def compare(session: Session, class_id: int, drafts: Sequence[QuestionDraft]) -> QuestionChange:
@@ -249,20 +249,20 @@ def _last_of_each(drafts: Iterable[QuestionDraft]) -> list[QuestionDraft]:
 
 
 def _known(session: Session, class_id: int) -> dict[tuple[str, str], Question]:
-    asked = (
+    stmt = (
         select(Question, Topic.name)
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .where(Topic.class_id == class_id, col(Question.retired_at).is_(None))
     )
-    return {_identity(name, question.prompt): question for question, name in session.exec(asked)}
+    return {_identity(name, question.prompt): question for question, name in session.exec(stmt)}
 
 
 def _topic_names(session: Session, class_id: int, *, dropped: bool = False) -> dict[str, Topic]:
-    asked = select(Topic).where(Topic.class_id == class_id)
+    stmt = select(Topic).where(Topic.class_id == class_id)
     if not dropped:
-        asked = asked.where(col(Topic.dropped_at).is_(None))
+        stmt = stmt.where(col(Topic.dropped_at).is_(None))
     # Topics in use last, so that they win over a dropped one of nearly the same name.
-    rows = sorted(session.exec(asked), key=lambda topic: topic.dropped_at is None)
+    rows = sorted(session.exec(stmt), key=lambda topic: topic.dropped_at is None)
     return {folded(topic.name): topic for topic in rows}
 
 

@@ -157,7 +157,7 @@ def lessons(
 @cache
 def _lessons(since: bool, until: bool) -> PreparedStatement:
     """Return the statement for the lessons of a class within a beginning, an end, or neither."""
-    asked = (
+    stmt = (
         sa.select(
             col(Lesson.id),
             col(Lesson.topic_id),
@@ -172,10 +172,10 @@ def _lessons(since: bool, until: bool) -> PreparedStatement:
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
     if since:
-        asked = asked.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
+        stmt = stmt.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
     if until:
-        asked = asked.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
-    return PreparedStatement(asked)
+        stmt = stmt.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
+    return PreparedStatement(stmt)
 
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
@@ -235,7 +235,7 @@ def holidays(session: Session, class_id: int, *, since: date | None = None) -> l
 def homework(session: Session, class_id: int, lesson_id: int) -> list[HomeworkLine]:
     """Return who did the homework of a lesson, as far as anybody said, by name."""
     lesson_of(session, class_id, lesson_id)
-    asked = (
+    stmt = (
         select(Enrolment, HomeworkReport)
         .outerjoin(
             HomeworkReport,
@@ -255,7 +255,7 @@ def homework(session: Session, class_id: int, lesson_id: int) -> list[HomeworkLi
             None if report is None else report.done,
             report is not None and report.by_teacher,
         )
-        for who, report in session.exec(asked)
+        for who, report in session.exec(stmt)
     ]
     return sorted(lines, key=lambda line: line.name.casefold())
 

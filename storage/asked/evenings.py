@@ -17,6 +17,7 @@ from sqlmodel import Session, col, func, select, update
 
 from storage.asked.nudges import NOT_OVER, close, next_number
 from storage.base.prepared import PreparedStatement
+from storage.base.rows import id_of
 from storage.base.statements import change
 from storage.school.rules import NUDGES_A_DAY_AT_MOST
 from storage.school.speakers import Membership
@@ -228,7 +229,7 @@ def members(session: Session, nudge: Nudge, *, with_host: bool = True) -> list[t
         )
     )
     found = list(session.exec(stmt))
-    return sorted(found, key=lambda pair: (pair[0].id != nudge.enrolment_id, pair[0].id or 0))
+    return sorted(found, key=lambda pair: (pair[0].id != nudge.enrolment_id, id_of(pair[0])))
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +250,7 @@ def candidates(session: Session, nudge_ids: Iterable[int]) -> list[Candidate]:
         .order_by(col(Review.nudge_id), col(Review.position))
     )
     return [
-        Candidate(row.id or 0, row.enrolment_id, row.topic_id, float(row.reason.get("gain", 0.0)))
+        Candidate(id_of(row), row.enrolment_id, row.topic_id, float(row.reason.get("gain", 0.0)))
         for row in session.exec(stmt)
     ]
 
@@ -305,7 +306,7 @@ def gather(session: Session, host: Nudge, guests: Sequence[Nudge], kept: Sequenc
     kept : sequence of Candidate
         Questions of all of them.
     """
-    ids = [nudge.id or 0 for nudge in (host, *guests)]
+    ids = [id_of(nudge) for nudge in (host, *guests)]
     wanted = [one.review_id for one in kept]
     session.exec(
         sa.delete(Review).where(
@@ -319,9 +320,9 @@ def gather(session: Session, host: Nudge, guests: Sequence[Nudge], kept: Sequenc
     )
     for shift in (_ASIDE, 0):  # in two goes: a place must not be taken twice in between
         for place, review_id in enumerate(wanted, start=1):
-            change(session, Review, review_id, nudge_id=host.id or 0, position=place + shift)
+            change(session, Review, review_id, nudge_id=id_of(host), position=place + shift)
     for nudge in guests:
-        change(session, Nudge, nudge.id or 0, state=NudgeState.DONE)
+        change(session, Nudge, id_of(nudge), state=NudgeState.DONE)
 
 
 def stop(session: Session, enrolment_id: int, now: datetime) -> None:
@@ -332,10 +333,10 @@ def stop(session: Session, enrolment_id: int, now: datetime) -> None:
     hand_over(session, [enrolment_id], only_waiting=True)
     waiting = select(Review).where(Review.enrolment_id == enrolment_id, _WAITS)
     for row in session.exec(waiting):  # also those that a nudge of another class has taken in
-        change(session, Review, row.id or 0, state=ReviewState.EXPIRED, closed_at=now)
+        change(session, Review, id_of(row), state=ReviewState.EXPIRED, closed_at=now)
     stmt = select(Nudge).where(Nudge.enrolment_id == enrolment_id, col(Nudge.state).in_(NOT_OVER))
     for nudge in session.exec(stmt):
-        close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        close(session, id_of(nudge), NudgeState.EXPIRED, now)
 
 
 def hand_over(session: Session, enrolment_ids: Collection[int], *, only_waiting: bool = False) -> None:

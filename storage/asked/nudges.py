@@ -18,6 +18,7 @@ from sqlmodel import Session, col, func, select, update
 
 from storage.base.errors import NotAllowed, refused
 from storage.base.prepared import PreparedStatement
+from storage.base.rows import id_of
 from storage.base.statements import bring_along, change, insert_new
 from storage.tables import (
     Contact,
@@ -337,7 +338,7 @@ def _end_planned(session: Session, nudge_id: int, now: datetime) -> None:
     """End the questions of a nudge that were not shown yet."""
     waiting = select(Review).where(Review.nudge_id == nudge_id, Review.state == ReviewState.PLANNED)
     for row in session.exec(waiting):
-        change(session, Review, row.id or 0, state=ReviewState.EXPIRED, closed_at=now)
+        change(session, Review, id_of(row), state=ReviewState.EXPIRED, closed_at=now)
 
 
 def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:

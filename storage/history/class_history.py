@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from storage.base.rows import id_of
 from storage.history import past
 from storage.tables import (
     Absence,
@@ -179,7 +180,7 @@ def _tests(session: Session, class_id: int, now: datetime) -> tuple[Tests, Tests
     stmt = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     found: dict[QuizKind, list[tuple[datetime, tuple[int, ...]]]] = {kind: [] for kind in QuizKind}
     for quiz in session.exec(stmt.order_by(col(Quiz.at), col(Quiz.id))):
-        found[quiz.kind].append((quiz.at, tuple(covered.get(quiz.id or 0, ()))))
+        found[quiz.kind].append((quiz.at, tuple(covered.get(id_of(quiz), ()))))
     return tuple(found[QuizKind.QUIZ]), tuple(found[QuizKind.EXAM])
 
 

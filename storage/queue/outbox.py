@@ -24,6 +24,7 @@ from sqlmodel import Session, col, func, select, update
 
 from storage.base import key_values, limits
 from storage.base.prepared import PreparedStatement
+from storage.base.rows import id_of
 from storage.base.statements import insert_new, is_postgresql
 from storage.school import channels
 from storage.tables import Blob, Contact, KeyValue, OutboxItem, OutboxState, UtcDateTime
@@ -378,7 +379,7 @@ def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]
     for item_id, platform, address in passed_over:
         if item_id is not None and item_id not in nobodys:
             first[platform, address] = min(item_id, first.get((platform, address), item_id))
-    return [row for row in rows if (row.id or 0) < first.get((row.platform, row.address), (row.id or 0) + 1)]
+    return [row for row in rows if id_of(row) < first.get((row.platform, row.address), id_of(row) + 1)]
 
 
 def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:

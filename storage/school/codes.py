@@ -18,6 +18,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.base import key_values
+from storage.base.rows import id_of
 from storage.tables import Code, CodeKind, CodeTry
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -152,7 +153,7 @@ def redeem(
 ) -> CodeLookup:
     """Judge a code and, if it is good, use it up by one."""
     looked = look(session, text, platform=platform, user=user, now=now, kinds=kinds)
-    if looked.code is not None and not use(session, looked.code.id or 0, now):
+    if looked.code is not None and not use(session, id_of(looked.code), now):
         return CodeLookup(None)
     return looked
 

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotAllowed, NotFound, refused
+from storage.base.rows import id_of
 from storage.school import classes, rules
 from storage.tables import ConsentRule, Enrolment, EnrolmentState
 
@@ -127,7 +128,7 @@ def roster(session: Session, class_id: int, *, left: bool = False) -> list[Enrol
     stmt = select(Enrolment).where(Enrolment.class_id == class_id)
     if not left:
         stmt = stmt.where(Enrolment.state != EnrolmentState.LEFT)
-    return sorted(session.exec(stmt), key=lambda row: (fold(row.name), row.id or 0))
+    return sorted(session.exec(stmt), key=lambda row: (fold(row.name), id_of(row)))
 
 
 def asked(session: Session, class_id: int) -> list[Enrolment]:

@@ -46,6 +46,7 @@ from storage.asked import evenings, homework, nudges, reviews
 from storage.asked.evenings import Wishes
 from storage.asked.nudges import PlannedQuestion
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due
@@ -175,16 +176,16 @@ def _others(session: Session, told: ClassStory, now: datetime) -> tuple[Paramete
 
 
 def _end_pauses(session: Session, group: SchoolClass, now: datetime) -> None:
-    for student in enrolments.roster(session, group.id or 0):
+    for student in enrolments.roster(session, id_of(group)):
         until, today = student.paused_until, local_day(now, student.zone or group.zone)
         if until is not None and student.state is EnrolmentState.PAUSED and until <= today:
-            enrolments.resume(session, student.id or 0)
+            enrolments.resume(session, id_of(student))
 
 
 def _student_days(
     session: Session, group: SchoolClass, known: SchoolDays, now: datetime
 ) -> tuple[StudentDay, ...]:
-    class_id = group.id or 0
+    class_id = id_of(group)
     settled = nudges.settled(session, class_id, local_day(now, group.zone) - timedelta(days=2))
     active = nudges.active_at(session, class_id)
     asked = enrolments.asked(session, class_id)
@@ -203,7 +204,7 @@ def _student_days(
 def _silenced(student: Enrolment, active: Mapping[int, datetime]) -> bool:
     """Whether we have said "still there?" and heard nothing since: then nothing more is sent."""
     noted = student.silence_noted_at
-    return noted is not None and noted >= active.get(student.id or 0, noted)
+    return noted is not None and noted >= active.get(id_of(student), noted)
 
 
 def _student_day(
@@ -215,7 +216,7 @@ def _student_day(
     settled: set[tuple[int, date, int]],
     now: datetime,
 ) -> StudentDay | None:
-    own, student_id = student_rules(known, wanted), student.id or 0
+    own, student_id = student_rules(known, wanted), id_of(student)
     day, minute = local_day(now, own.home), wanted.minute
     moments = moments_of_day(day, minute, own, group.nudges_per_day)
     coming = tuple(
@@ -281,11 +282,11 @@ def _next_look(session: Session, group: SchoolClass, known: SchoolDays, now: dat
     """
     students = [
         student
-        for student in enrolments.roster(session, group.id or 0)
+        for student in enrolments.roster(session, id_of(group))
         if student.person_id is not None and student.state in (EnrolmentState.ACTIVE, EnrolmentState.PAUSED)
     ]
     wanted = evenings.wishes(session, [student.person_id or 0 for student in students])
-    ahead = timetable.lessons(session, group.id or 0, since=now, until=now + timedelta(days=1))
+    ahead = timetable.lessons(session, id_of(group), since=now, until=now + timedelta(days=1))
     taught = min((one.starts_at for one in ahead if one.starts_at > now), default=None)
     coming = []
     for student in students:
@@ -475,7 +476,7 @@ def look_soon(session: Session, class_id: int, now: datetime) -> None:
 
 def look_at_all(session: Session, now: datetime) -> int:
     """See that every class has a next look; return how many had none."""
-    return sum(ensure_look(session, group.id or 0, now) for group in classes.open_classes(session))
+    return sum(ensure_look(session, id_of(group), now) for group in classes.open_classes(session))
 
 
 def ensure_look(session: Session, class_id: int, now: datetime) -> bool:

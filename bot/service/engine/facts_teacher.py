@@ -19,6 +19,7 @@ from bot.talk.teacher_facts import (
 )
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.school import channels, classes, enrolments, timetable
 from storage.tables import ConsentRule, SchoolClass
 
@@ -72,11 +73,11 @@ def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
             for one in timetable.holidays(session, class_id, since=today)
         ),
         students=tuple(
-            PupilFacts(one.id or 0, one.name, one.state.value, one.person_id is not None)
+            PupilFacts(id_of(one), one.name, one.state.value, one.person_id is not None)
             for one in enrolments.roster(session, class_id)
         ),
         channels=tuple(
-            ChannelFacts(one.id or 0, one.platform, one.address, one.title, one.can_write)
+            ChannelFacts(id_of(one), one.platform, one.address, one.title, one.can_write)
             for one in channels.of_class(session, class_id)
         ),
     )
@@ -91,7 +92,7 @@ def _topics(session: Session, group: SchoolClass, now: datetime) -> tuple[TopicF
             one.questions,
             None if one.quiz_at is None else local_day(one.quiz_at, group.zone),
         )
-        for one in timetable.topics(session, group.id or 0, now)
+        for one in timetable.topics(session, id_of(group), now)
     )
 
 

@@ -26,6 +26,7 @@ from bot.talk.account import (
 )
 from bot.talk.core import Result
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.queue import due
 from storage.school import classes, codes, people
 from storage.tables import CodeKind
@@ -110,7 +111,7 @@ def _meaning(work: Work, person_id: int) -> ErasureAsked:
     alone: list[str] = []
     shared: list[str] = []
     for group in classes.of_teacher(work.session, person_id):
-        others = len(classes.teachers(work.session, group.id or 0)) > 1
+        others = len(classes.teachers(work.session, id_of(group))) > 1
         (shared if others else alone).append(group.name)
     staff = people.staff(work.session, person_id) is not None
     return ErasureAsked(tuple(alone), tuple(shared), staff)

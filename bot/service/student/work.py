@@ -24,6 +24,7 @@ from scheduler.model.fitting import fit
 from scheduler.values import Parameters
 from storage.asked import nudge_questions, nudges, reviews
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due
@@ -201,7 +202,7 @@ def _look_at_own(session: Session, person_id: int, speaker: Speaker, now: dateti
     for row in enrolments.of_person(session, person_id):
         read = load.read(session, row.class_id, now)
         found.append(
-            _Own(row.id or 0, read, words(own_language, speaker.language, read.rows.school_class.language))
+            _Own(id_of(row), read, words(own_language, speaker.language, read.rows.school_class.language))
         )
     return found
 

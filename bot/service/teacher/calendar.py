@@ -13,6 +13,7 @@ from bot.teaching.school_days import class_rules
 from scheduler.calendar.school_days import SchoolDays, is_school_day
 from scheduler.calendar.zones import local_day, local_moment
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.queue import due
 from storage.school import classes, timetable
 from storage.tables import SchoolClass
@@ -118,7 +119,7 @@ def unasked_topics(session: Session, group: SchoolClass, now: datetime) -> list[
     since = last_school_day(class_rules(session, group), today)
     return [
         (one.id, one.name)
-        for one in timetable.topics(session, group.id or 0, now)
+        for one in timetable.topics(session, id_of(group), now)
         if one.first_taught is not None
         and not one.questions
         and since <= local_day(one.first_taught, group.zone) < today

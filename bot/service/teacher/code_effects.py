@@ -25,6 +25,7 @@ from bot.talk.teacher.effects import (
     Welcomed,
 )
 from storage.base import key_values
+from storage.base.rows import id_of
 from storage.queue import conversations
 from storage.school import channels, classes, codes, people
 from storage.tables import Channel, Code, CodeKind, SchoolClass
@@ -131,7 +132,7 @@ def bind_here(work: Work, effect: BindHere) -> Sequence[Result]:
     ).code
     if code is not None and code.class_id is None:
         return [NotBound(private=True)]  # ours, posted here by us: still good where it belongs
-    if code is None or code.class_id is None or not codes.use(work.session, code.id or 0, work.now):
+    if code is None or code.class_id is None or not codes.use(work.session, id_of(code), work.now):
         # In a bound place people talk; only in a new one somebody waits for an answer.
         return [NotBound(silent=channels.find(work.session, effect.platform, effect.address) is not None)]
     bound = channels.bind(
@@ -144,7 +145,7 @@ def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
     """Make a code for a place we were added to; who sends it to us in private, as a teacher, binds the place."""
     issued = codes.issue(work.session, CodeKind.CHANNEL, now=work.now, uses=1, lasts=DAY)
     where = f"{effect.platform} {effect.address} {effect.title}"
-    key_values.put(work.session, _offer_name(issued.code.id or 0), where, work.now)
+    key_values.put(work.session, _offer_name(id_of(issued.code)), where, work.now)
     return [PlaceOffered(issued.text)]
 
 
@@ -157,7 +158,7 @@ def misplaced(work: Work, code: Code) -> Result | None:
     taught = _taught(work)
     if not taught and (work.person_id is None or people.staff(work.session, work.person_id) is None):
         return NoDoor("place")
-    if not key_values.get(work.session, _offer_name(code.id or 0)):
+    if not key_values.get(work.session, _offer_name(id_of(code))):
         return Refused(work.words.text("refusal.channel_code_there"))
     return None if taught else Refused(work.words.text("refusal.channel_code"))
 
@@ -168,15 +169,15 @@ def _taught(work: Work) -> list[SchoolClass]:
 
 def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
     """Bind the place in which we posted a code to the class of the teacher who sends it (see `misplaced`)."""
-    offered = key_values.get(work.session, _offer_name(code.id or 0))
+    offered = key_values.get(work.session, _offer_name(id_of(code)))
     taught = _taught(work)
     platform, _, place = offered.partition(" ")
     address, _, title = place.partition(" ")
     _, kept = conversations.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")
     group = next((one for one in taught if one.id == at_hand), taught[0])
-    key_values.forget(work.session, _offer_name(code.id or 0))
-    bound = channels.bind(work.session, group.id or 0, platform, address, work.now, title=title)
+    key_values.forget(work.session, _offer_name(id_of(code)))
+    bound = channels.bind(work.session, id_of(group), platform, address, work.now, title=title)
     return [Done("channel_bound", {"title": _title(bound), "name": group.name})]
 
 

@@ -34,6 +34,7 @@ from bot.talk.teacher.effects import (
 from bot.teaching.school_days import Planned, planned_without_school, without_school
 from scheduler.calendar.zones import local_day
 from storage.base.errors import NotFound, refused
+from storage.base.rows import id_of
 from storage.school import classes, codes, enrolments, people, timetable
 from storage.school.change_journal import Journal
 from storage.tables import CodeKind, ConsentRule, Enrolment, EnrolmentState
@@ -62,8 +63,8 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
         subject=effect.subject,
         language=work.words.language,
     )
-    ensure_class_work(work.session, made.id or 0, work.now)
-    return [ClassCreated(made.id or 0, made.name)]
+    ensure_class_work(work.session, id_of(made), work.now)
+    return [ClassCreated(id_of(made), made.name)]
 
 
 @carries(CloseClass)
@@ -107,7 +108,7 @@ def permit(work: Work, effect: Permit) -> Sequence[Result]:
         and effect.enrolment_id in (None, one.id)
     ]
     for one in waiting:
-        enrolments.permit(work.session, one.id or 0)
+        enrolments.permit(work.session, id_of(one))
     if not waiting:
         return [Done("nobody_waits")]
     replan(work, effect.class_id)

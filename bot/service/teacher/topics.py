@@ -58,6 +58,7 @@ from scheduler.calendar.zones import local_day, local_moment
 from storage.base import blobs
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, StorageError, refused
+from storage.base.rows import id_of
 from storage.queue import due
 from storage.school import classes, questions, timetable, uploads
 from storage.school.change_journal import Journal
@@ -86,7 +87,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     upload = keep(work, journal, effect.class_id, "topic", taught.topic.name)
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
-    number = questions.counts(work.session, effect.class_id).get(taught.topic.id or 0, 0)
+    number = questions.counts(work.session, effect.class_id).get(id_of(taught.topic), 0)
     day = local_day(taught.lesson.starts_at, group.zone)
     given = [] if taught.was_planned else [day]
     given += [] if effect.quiz_day is None else [effect.quiz_day]
@@ -95,7 +96,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
             upload_id=upload,
             class_id=effect.class_id,
             class_name=group.name,
-            topic_id=taught.topic.id or 0,
+            topic_id=id_of(taught.topic),
             topic=taught.topic.name,
             day=day,
             quiz_day=None if taught.quiz is None else local_day(taught.quiz.at, group.zone),
@@ -128,7 +129,7 @@ def _add_all(
             drafts.append(draft_of(topic, one, texts))
         except InvalidValue as problem:
             refused.append(_unusable(one, problem))
-    questions.apply(journal, group.id or 0, drafts, now)
+    questions.apply(journal, id_of(group), drafts, now)
     return refused
 
 
@@ -160,7 +161,7 @@ def keep_post(work: Work, effect: KeepPost) -> Sequence[Result]:
     teacher = teacher_of(work, effect.class_id)
     return [
         PostKept(
-            upload.id or 0,
+            id_of(upload),
             effect.class_id,
             group.name,
             effect.text,
@@ -226,7 +227,7 @@ def _added(
     picture: str | None = None,
     replaces: int | None = None,
 ) -> Sequence[Result]:
-    class_id = group.id or 0
+    class_id = id_of(group)
     topic = timetable.topic_of(session, class_id, topic_id)
     draft = draft_of(topic.name, typed, texts, picture=picture)
     journal = Journal(session)
@@ -263,7 +264,7 @@ def add_questions(work: Work, effect: AddQuestions) -> Sequence[Result]:
     if not used:
         return [Refused("\n".join(unusable))]
     keep(work, journal, effect.class_id, "questions", used[0].prompt, UploadKind.QUESTIONS)
-    planning.look_soon(work.session, group.id or 0, work.now)
+    planning.look_soon(work.session, id_of(group), work.now)
     number = questions.counts(work.session, effect.class_id).get(effect.topic_id, 0)
     shown = tuple(shown_draft(draft, work.words) for draft in used)
     return [QuestionsAdded(effect.class_id, effect.topic_id, topic.name, shown, tuple(unusable), number)]
@@ -283,13 +284,13 @@ def _store(journal: Journal, class_id: int, draft: QuestionDraft, now: datetime,
             and one.picture == draft.picture
         ]
         if same:  # sent twice, or sent again with a better answer
-            return questions.replace(journal, questions.row(journal.session, same[0].id), draft, now).id or 0
-        return questions.add(journal, class_id, draft, now).id or 0
+            return id_of(questions.replace(journal, questions.row(journal.session, same[0].id), draft, now))
+        return id_of(questions.add(journal, class_id, draft, now))
     old = questions.get(journal.session, class_id, replaces)
     if old.picture is not None and draft.picture is None:
         row = questions.row(journal.session, old.id)
         draft = QuestionDraft(**{**draft.__dict__, "picture": row.picture, "picture_alt": row.picture_alt})
-    return questions.replace(journal, questions.row(journal.session, old.id), draft, now).id or 0
+    return id_of(questions.replace(journal, questions.row(journal.session, old.id), draft, now))
 
 
 @carries(ListQuestions)

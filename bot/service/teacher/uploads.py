@@ -24,6 +24,7 @@ from bot.words import Words, words
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, NotFound, refused
+from storage.base.rows import id_of
 from storage.files.problem import UNDECIDED, Choices, Problem
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
@@ -110,7 +111,7 @@ def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
 
 def _school_days(session: Session, group: SchoolClass) -> KnownSchoolDays:
     """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
-    class_id = group.id or 0
+    class_id = id_of(group)
     by_hand = uploads.added_by_hand(session, class_id)["holiday"]
     holidays = tuple(
         HolidayRow(0, one.first_day, one.last_day, one.name or one.first_day.isoformat())
@@ -280,7 +281,7 @@ def store(
         kept = uploads.store(
             session, class_id, prepared.kind, prepared.name, content, now, person_id=person_id
         )
-        return kept.id or 0
+        return id_of(kept)
     upload = pending(session, upload_id)
     old = {name: value for name, value in upload.content.items() if name in ("blob", "key")}
     uploads.refill(session, upload, prepared.kind, {**old, **content})

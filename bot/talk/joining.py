@@ -233,28 +233,30 @@ def on_invited(state: State, event: ClassInvited, facts: Facts) -> Step:
     kept = _kept(state)
     if event.already_in:
         return _stay(State(data=kept), _text(facts, "joining.already"), menu_too=facts)
-    group = facts.invited
-    if group is None:
+    school_class = facts.invited
+    if school_class is None:
         return _stay(State(data=kept), _text(facts, "joining.code.wrong"))
-    return _stay(State(AGREE, {**kept, "join": group.id}), _invitation(group, facts))
+    return _stay(State(AGREE, {**kept, "join": school_class.id}), _invitation(school_class, facts))
 
 
-def _invitation(group: ClassFacts, facts: Facts) -> Message:
+def _invitation(school_class: ClassFacts, facts: Facts) -> Message:
     text = facts.words.say(
         "joining.invitation",
-        name=group.name,
-        teachers=_teachers(group, facts),
-        permission=_permission(group, facts),
+        name=school_class.name,
+        teachers=_teachers(school_class, facts),
+        permission=_permission(school_class, facts),
     )
     return Message(text, (_agree_row(facts, more=True),), key=once(f"{MENUS}agree"))
 
 
-def _teachers(group: ClassFacts, facts: Facts) -> str:
-    return facts.words.listed(list(group.teachers)) or facts.words.text("joining.a_teacher")
+def _teachers(school_class: ClassFacts, facts: Facts) -> str:
+    return facts.words.listed(list(school_class.teachers)) or facts.words.text("joining.a_teacher")
 
 
-def _permission(group: ClassFacts, facts: Facts) -> Rich:
-    return facts.words.say("joining.permission.school" if group.needs_permission else "joining.permission")
+def _permission(school_class: ClassFacts, facts: Facts) -> Rich:
+    return facts.words.say(
+        "joining.permission.school" if school_class.needs_permission else "joining.permission"
+    )
 
 
 def _agree_row(facts: Facts, *, more: bool) -> tuple[Button, ...]:
@@ -317,15 +319,15 @@ def _suggestion(event: Incoming, facts: Facts) -> str:
 
 def _more(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
     del parts, event
-    group = facts.invited
-    if group is None:
+    school_class = facts.invited
+    if school_class is None:
         return _stay(State(data=_kept(state)), _hello(facts))
     until = (
-        facts.words.say("joining.more.until", day=facts.words.long_day(group.retain_until))
-        if group.retain_until
+        facts.words.say("joining.more.until", day=facts.words.long_day(school_class.retain_until))
+        if school_class.retain_until
         else Rich()
     )
-    text = facts.words.say("joining.more", teachers=_teachers(group, facts), until=until)
+    text = facts.words.say("joining.more", teachers=_teachers(school_class, facts), until=until)
     return _stay(state, Message(text, (_agree_row(facts, more=False),), key=once(f"{MENUS}agree")))
 
 

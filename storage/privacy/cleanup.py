@@ -90,9 +90,9 @@ def forget(session: Session, now: datetime, *, grace: timedelta = GRACE, limit: 
     return dict(+counts)
 
 
-def ends_on(session: Session, group: SchoolClass) -> date:
+def ends_on(session: Session, school_class: SchoolClass) -> date:
     """Return the last day for which the data of a class are kept, without the days of grace."""
-    (row,) = session.execute(_LAST_DATES.where(col(SchoolClass.id) == group.id))
+    (row,) = session.execute(_LAST_DATES.where(col(SchoolClass.id) == school_class.id))
     return _ends_on(*row[1:])
 
 

@@ -45,8 +45,8 @@ def join(
     NotFound
         No such class, or it is closed.
     """
-    group = classes.get(session, class_id)
-    if group.closed_at is not None:
+    school_class = classes.get(session, class_id)
+    if school_class.closed_at is not None:
         raise refused(NotFound, "class_ended")
     row = find(session, class_id, person_id)
     if row is not None and row.state is not EnrolmentState.LEFT:
@@ -55,7 +55,7 @@ def join(
         row = _from_roster(session, class_id, roster_id) or Enrolment(
             class_id=class_id, name="", joined_at=now
         )
-    needs_school = group.consent is ConsentRule.SCHOOL
+    needs_school = school_class.consent is ConsentRule.SCHOOL
     row.person_id, row.name = person_id, tidy_name(name)
     row.state = EnrolmentState.WAITING if needs_school else EnrolmentState.ACTIVE
     row.consented_at, row.joined_at, row.left_at, row.paused_until = now, now, None, None
@@ -271,9 +271,9 @@ def _check_times(after: dict[str, int | None], session: Session, class_id: int) 
     start, end = after["quiet_from"], after["quiet_until"]
     if (start is None) != (end is None):
         raise refused(InvalidValue, "quiet_needs_both", field="quiet_from")
-    group = classes.get(session, class_id)
-    minute = group.nudge_minute if after["nudge_minute"] is None else after["nudge_minute"]
-    quiet = [(group.quiet_from, group.quiet_until)]
+    school_class = classes.get(session, class_id)
+    minute = school_class.nudge_minute if after["nudge_minute"] is None else after["nudge_minute"]
+    quiet = [(school_class.quiet_from, school_class.quiet_until)]
     if start is not None and end is not None:
         quiet.append((start, end))
     for first, last in quiet:

@@ -123,12 +123,12 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
     NotFound
         When there is no such class.
     """
-    group = session.get(SchoolClass, class_id)
-    if group is None:
+    school_class = session.get(SchoolClass, class_id)
+    if school_class is None:
         raise NotFound("There is no such class.")
     told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
-    most = group.questions_per_nudge * group.nudges_per_day
+    most = school_class.questions_per_nudge * school_class.nudges_per_day
     fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
@@ -137,9 +137,9 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         questions=evidence.questions(session, class_id, now),
         story=told,
         others=tuple(Parameters.from_dict(one) for one in fits),
-        dates=dates_of(told, class_rules(session, group), group.nudge_minute, now),
+        dates=dates_of(told, class_rules(session, school_class), school_class.nudge_minute, now),
         caps={row.id: most for row in rows.students if row.active},
-        left=_left(session, group, told, now),
+        left=_left(session, school_class, told, now),
         scores={
             quiz: evidence.scores(session, class_id, quiz, now)
             for quiz in evidence.scored_quizzes(session, class_id, now)
@@ -150,11 +150,13 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
     )
 
 
-def _left(session: Session, group: SchoolClass, told: ClassStory, now: datetime) -> Mapping[int, int] | None:
-    if group.term_allowance is None or not told.lessons:
+def _left(
+    session: Session, school_class: SchoolClass, told: ClassStory, now: datetime
+) -> Mapping[int, int] | None:
+    if school_class.term_allowance is None or not told.lessons:
         return None
     used = nudges.asked_since(session, told.class_id, told.lessons[0][0], now)
-    return {student: max(group.term_allowance - used.get(student, 0), 0) for student in told.students}
+    return {student: max(school_class.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 
 # ---------------------------------------------------------------- the week

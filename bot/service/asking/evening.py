@@ -38,10 +38,10 @@ class Place:
     rules: SchoolDays
 
 
-def place_of(session: Session, student: Enrolment, group: SchoolClass) -> Place:
+def place_of(session: Session, student: Enrolment, school_class: SchoolClass) -> Place:
     """Return a student's place in a class."""
-    wanted = wishes_of(session, student, group)
-    return Place(student, group, student_rules(class_rules(session, group), wanted))
+    wanted = wishes_of(session, student, school_class)
+    return Place(student, school_class, student_rules(class_rules(session, school_class), wanted))
 
 
 def places_in(session: Session, nudge: Nudge) -> list[Place]:

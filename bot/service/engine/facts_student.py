@@ -229,9 +229,9 @@ def _homework(
 
 
 def _rules(session: Session, student: StudentFacts) -> SchoolDays:
-    group = classes.get(session, student.school_class.id)
+    school_class = classes.get(session, student.school_class.id)
     row = enrolments.get(session, student.id)
-    return student_rules(class_rules(session, group), wishes_of(session, row, group))
+    return student_rules(class_rules(session, school_class), wishes_of(session, row, school_class))
 
 
 # ---------------------------------------------------------------- dates ahead

@@ -125,12 +125,12 @@ def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
 
 def first_moment(work: Work, student: Enrolment) -> datetime | None:
     """Return when the first nudge of a student can come; None while the class has nothing to ask about."""
-    group = classes.get(work.session, student.class_id)
+    school_class = classes.get(work.session, student.class_id)
     ready = reviews.first_taught(work.session, student.class_id)
     if ready is None:
         return None  # nothing can be asked yet: no day can be promised
-    wanted = wishes_of(work.session, student, group)
-    rules, after = student_rules(class_rules(work.session, group), wanted), max(ready, work.now)
-    that_day = moments_of_day(local_day(after, rules.home), wanted.minute, rules, group.nudges_per_day)
+    wanted = wishes_of(work.session, student, school_class)
+    rules, after = student_rules(class_rules(work.session, school_class), wanted), max(ready, work.now)
+    that_day = moments_of_day(local_day(after, rules.home), wanted.minute, rules, school_class.nudges_per_day)
     coming = [at for at in that_day if at > after and at - planning.LEAD >= ready]
     return coming[0] if coming else next_day_moment(after, wanted.minute, rules)

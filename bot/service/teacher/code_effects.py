@@ -65,13 +65,13 @@ def accept(work: Work, code: Code, name: str) -> Sequence[Result]:
 @guarded
 def show_code(work: Work, effect: ShowCode) -> Sequence[Result]:
     """Make a code to join a class, with link and picture."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     if effect.only:
         codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
     issued = codes.issue(work.session, CodeKind.CLASS, now=work.now, class_id=effect.class_id, lasts=TERM)
     link = work.app_context.join_link(work.speaker.platform, issued.text) or ""
     picture = qr_picture(link or issued.text)
-    return [CodeShown(effect.class_id, group.name, issued.text, link, picture, effect.only)]
+    return [CodeShown(effect.class_id, school_class.name, issued.text, link, picture, effect.only)]
 
 
 def qr_picture(content: str) -> Attachment:
@@ -90,11 +90,11 @@ def qr_picture(content: str) -> Attachment:
 @guarded
 def invite(work: Work, effect: Invite) -> Sequence[Result]:
     """Make a single-use code for another teacher."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     issued = codes.issue(
         work.session, CodeKind.TEACHER, now=work.now, class_id=effect.class_id, uses=1, lasts=WEEK
     )
-    return [TeacherInvited(group.name, issued.text)]
+    return [TeacherInvited(school_class.name, issued.text)]
 
 
 # ---------------------------------------------------------------- channels
@@ -104,7 +104,7 @@ def invite(work: Work, effect: Invite) -> Sequence[Result]:
 @guarded
 def ask_channel_code(work: Work, effect: AskChannelCode) -> Sequence[Result]:
     """Make a code that a teacher posts in the place to bind: only a teacher of the class has it."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     issued = codes.issue(
         work.session,
         CodeKind.CHANNEL,
@@ -114,7 +114,7 @@ def ask_channel_code(work: Work, effect: AskChannelCode) -> Sequence[Result]:
         uses=1,
         lasts=DAY,
     )
-    return [ChannelCode(group.name, issued.text)]
+    return [ChannelCode(school_class.name, issued.text)]
 
 
 @carries(BindHere)

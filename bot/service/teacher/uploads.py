@@ -104,21 +104,27 @@ class Applied:
 
 def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
     """Return what reading a file needs to know of a class."""
-    group = classes.get(session, class_id)
+    school_class = classes.get(session, class_id)
     names = tuple(one.name for one in timetable.topics(session, class_id, now))
-    return KnownClass(class_id, group.zone, local_day(now, group.zone), names, _school_days(session, group))
+    return KnownClass(
+        class_id,
+        school_class.zone,
+        local_day(now, school_class.zone),
+        names,
+        _school_days(session, school_class),
+    )
 
 
-def _school_days(session: Session, group: SchoolClass) -> KnownSchoolDays:
+def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays:
     """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
-    class_id = id_of(group)
+    class_id = id_of(school_class)
     by_hand = uploads.added_by_hand(session, class_id)["holiday"]
     holidays = tuple(
         HolidayRow(0, one.first_day, one.last_day, one.name or one.first_day.isoformat())
         for one in timetable.holidays(session, class_id)
         if one.id in by_hand
     )
-    return KnownSchoolDays(frozenset(group.school_weekdays), holidays)
+    return KnownSchoolDays(frozenset(school_class.school_weekdays), holidays)
 
 
 def prepare(
@@ -342,9 +348,9 @@ def _timetable_preview(session: Session, upload: Upload) -> dict[str, Any]:
 
 def _timetable(session: Session, upload: Upload) -> tuple[TimetableFile, timetable_change.TimetableChange]:
     file: TimetableFile = _file(upload)
-    group = classes.get(session, upload.class_id)
+    school_class = classes.get(session, upload.class_id)
     not_renamed = [(old, new) for old, new in upload.content.get("not_renamed", ())]
-    return file, timetable_change.change(session, group, file, not_renamed=not_renamed)
+    return file, timetable_change.change(session, school_class, file, not_renamed=not_renamed)
 
 
 def _changes(changed: timetable_change.TimetableChange) -> dict[str, int]:

@@ -80,9 +80,11 @@ def on_time(state: State, text: str, facts: Facts) -> Step:
 
 def offered_minutes(facts: Facts) -> tuple[int, ...]:
     """Return times of day to choose from: those outside the class's quiet hours."""
-    group = facts.invited or facts.students[0].school_class
-    minutes = dict.fromkeys((*OFFERED_MINUTES, group.nudge_minute))
-    return tuple(sorted(m for m in minutes if not _is_quiet(m, group.quiet_from, group.quiet_until)))
+    school_class = facts.invited or facts.students[0].school_class
+    minutes = dict.fromkeys((*OFFERED_MINUTES, school_class.nudge_minute))
+    return tuple(
+        sorted(m for m in minutes if not _is_quiet(m, school_class.quiet_from, school_class.quiet_until))
+    )
 
 
 def _is_quiet(minute: int, start: int, end: int) -> bool:
@@ -109,8 +111,8 @@ def on_quiet(state: State, text: str, facts: Facts) -> Step:
     """Choose own quiet hours, beside those of the class."""
     if text:
         return quiet_text(state, text, facts)
-    group = facts.students[0].school_class
-    start, end = facts.words.clock(group.quiet_from), facts.words.clock(group.quiet_until)
+    school_class = facts.students[0].school_class
+    start, end = facts.words.clock(school_class.quiet_from), facts.words.clock(school_class.quiet_until)
     return stay(_asking(state, QUIET), say(facts, "student.quiet", start=start, end=end))
 
 

@@ -179,8 +179,8 @@ def close(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Ste
     until, class_id = teaching.rules.retain_until, teaching.class_id
     buttons = [press(facts, "close", "close", class_id), press(facts, "keep", "keepclass", class_id)]
     day = facts.words.long_day(until) if until else facts.words.text("teacher.keep_default")
-    group = class_of(facts, class_id)
-    name = group.name if group is not None else ""
+    school_class = class_of(facts, class_id)
+    name = school_class.name if school_class is not None else ""
     asked = once("close", class_id)
     return answer(facts, at_home(facts, state), "close_sure", [buttons], name=name, until=day, key=asked)
 

@@ -26,7 +26,7 @@ from bot.service.engine.due_work import WorkContext
 from bot.service.engine.faults import note
 from bot.service.engine.inbox_worker import Inbox
 from bot.service.engine.receiver import Reachable, Receiver
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.service.rounds import Rounds
 from storage.base.database import Database
 from storage.queue import notifications, outbox
@@ -82,7 +82,7 @@ class App:
     receivers: dict[str, Receiver] = field(init=False)
     work_context: WorkContext = field(init=False)
     rounds: Rounds = field(init=False)
-    senders: dict[str, Sender] = field(init=False)
+    senders: dict[str, OutboxSender] = field(init=False)
     _ticked: asyncio.Event = field(default_factory=asyncio.Event)
     _look: asyncio.Event = field(default_factory=asyncio.Event)
     _to_ring: set[str] = field(default_factory=set)
@@ -109,13 +109,13 @@ class App:
         self.rounds = Rounds(self.work_context)
         self.senders = {name: self._sender(receiver) for name, receiver in self.receivers.items()}
 
-    def _sender(self, receiver: Receiver) -> Sender:
+    def _sender(self, receiver: Receiver) -> OutboxSender:
         is_group = getattr(receiver.chat, "is_group", _never)
-        return Sender(
+        return OutboxSender(
             self.db, receiver.chat, self.clock, is_group=is_group, may_send=lambda: receiver.may_send
         )
 
-    def _sender_of(self, name: str) -> Sender | None:
+    def _sender_of(self, name: str) -> OutboxSender | None:
         """Return who sends on a chat, if it may at present."""
         return self.senders[name] if name in self.senders and name not in self.stopped else None
 
@@ -145,7 +145,7 @@ class App:
         if self._to_ring and (self._ringing is None or self._ringing.done()):
             self._ringing = asyncio.ensure_future(self._ring())
 
-    def _wake_sender(self, name: str, sender: Sender) -> None:
+    def _wake_sender(self, name: str, sender: OutboxSender) -> None:
         if name not in self.stopped:
             sender.wake()
 
@@ -237,7 +237,7 @@ class App:
         def hear(what: str) -> None:
             loop.call_soon_threadsafe(self._heard, what)
 
-        listener = notifications.Listener(self.db, hear)
+        listener = notifications.NotificationListener(self.db, hear)
         listener.start()
         try:
             yield

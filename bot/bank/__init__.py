@@ -5,7 +5,7 @@ typical errors once; the sentences in English and in German. ``topics_for("Ohm's
 ``catalogue()`` holds everything.
 """
 
-from bot.bank.reading import BadBank, Catalogue, Entry, Topic, catalogue
+from bot.bank.reading import BadBank, BankQuestion, BankTopic, Catalogue, catalogue
 from bot.bank.topics import topics_for
 
-__all__ = ["BadBank", "Catalogue", "Entry", "Topic", "catalogue", "topics_for"]
+__all__ = ["BadBank", "BankQuestion", "BankTopic", "Catalogue", "catalogue", "topics_for"]

@@ -57,7 +57,7 @@ class BadBank(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Topic:
+class BankTopic:
     """A topic with the names that timetables give it.
 
     Attributes
@@ -74,14 +74,14 @@ class Topic:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class BankQuestion:
     """A question of the bank in every language.
 
     Attributes
     ----------
     id : str
     topic : str
-        Of a :class:`Topic`.
+        Of a :class:`BankTopic`.
     templates : mapping of Language to Template
         A draw of the one is a draw of the other.
     source : str
@@ -98,10 +98,10 @@ class Entry:
 class Catalogue:
     """Everything in the bank, by id, in the order of the files."""
 
-    topics: Mapping[str, Topic]
-    entries: Mapping[str, Entry]
+    topics: Mapping[str, BankTopic]
+    entries: Mapping[str, BankQuestion]
 
-    def of_topic(self, topic: str) -> tuple[Entry, ...]:
+    def of_topic(self, topic: str) -> tuple[BankQuestion, ...]:
         """Return the questions of a topic."""
         return tuple(entry for entry in self.entries.values() if entry.topic == topic)
 
@@ -117,7 +117,7 @@ def catalogue() -> Catalogue:
     """
     place = files(__package__)
     topics = {topic.id: topic for topic in _topics(place / "topics.toml")}
-    entries: dict[str, Entry] = {}
+    entries: dict[str, BankQuestion] = {}
     for subject in sorted({topic.subject for topic in topics.values()}):
         for file in sorted((place / subject).iterdir(), key=lambda file: file.name):
             for row in _toml(file).get("template", ()):
@@ -137,14 +137,14 @@ def _toml(file: Traversable) -> dict[str, Any]:
         raise BadBank(f"{file.name} cannot be read: {error}") from error
 
 
-def _topics(file: Traversable) -> list[Topic]:
+def _topics(file: Traversable) -> list[BankTopic]:
     return [
-        Topic(row["id"], row["subject"], {language: tuple(row[language]) for language in LANGUAGES})
+        BankTopic(row["id"], row["subject"], {language: tuple(row[language]) for language in LANGUAGES})
         for row in _toml(file)["topic"]
     ]
 
 
-def read_entry(row: Mapping[str, Any], place: str) -> Entry:
+def read_entry(row: Mapping[str, Any], place: str) -> BankQuestion:
     """Read one template of a file.
 
     Raises
@@ -158,7 +158,7 @@ def read_entry(row: Mapping[str, Any], place: str) -> Entry:
         raise BadBank(f"{name} has the unknown field {sorted(unknown)[0]}.")
     try:
         templates = {language: _template(row, language, name) for language in LANGUAGES}
-        return Entry(row["id"], row["topic"], templates, row.get("source", ""))
+        return BankQuestion(row["id"], row["topic"], templates, row.get("source", ""))
     except KeyError as error:
         raise BadBank(f"{name} lacks {error}.") from error
 

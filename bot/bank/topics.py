@@ -6,11 +6,11 @@ import re
 import unicodedata
 from functools import lru_cache
 
-from bot.bank.reading import Topic, catalogue
+from bot.bank.reading import BankTopic, catalogue
 from bot.grading.signs import MAX_CHARS
 
 
-def topics_for(title: str) -> tuple[Topic, ...]:
+def topics_for(title: str) -> tuple[BankTopic, ...]:
     """Return the topics that a title can mean, the likeliest first.
 
     Parameters
@@ -20,7 +20,7 @@ def topics_for(title: str) -> tuple[Topic, ...]:
 
     Returns
     -------
-    tuple of Topic
+    tuple of BankTopic
         One when the title is a name or alias; several when it mentions several, for the teacher to choose; none
         when nothing of the bank is meant.
 
@@ -42,12 +42,12 @@ def topics_for(title: str) -> tuple[Topic, ...]:
     return _once([topic for _, topic in sorted(mentioned, key=lambda pair: -pair[0])])
 
 
-def _once(topics: list[Topic]) -> tuple[Topic, ...]:
+def _once(topics: list[BankTopic]) -> tuple[BankTopic, ...]:
     return tuple({topic.id: topic for topic in topics}.values())
 
 
 @lru_cache(maxsize=1)
-def _names() -> tuple[tuple[tuple[str, ...], Topic], ...]:
+def _names() -> tuple[tuple[tuple[str, ...], BankTopic], ...]:
     return tuple(
         (_words(name), topic)
         for topic in catalogue().topics.values()

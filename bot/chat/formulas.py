@@ -32,7 +32,7 @@ _WIDEST_RATIO = 6.0
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class TextRun:
     """A run of ordinary text, or the inside of one pair of dollar signs."""
 
     text: str
@@ -60,7 +60,7 @@ class Shown:
 _DOLLARS = re.compile(r"\\\$|(?P<d>\$\$?)(?P<inside>[^\s$](?:[^$\n]*?[^\s$\\])??)(?P=d)(?!\d)")
 
 
-def pieces(text: str) -> tuple[Piece, ...]:
+def pieces(text: str) -> tuple[TextRun, ...]:
     r"""Split `text` into ordinary runs and formulas.
 
     Parameters
@@ -70,7 +70,7 @@ def pieces(text: str) -> tuple[Piece, ...]:
 
     Returns
     -------
-    tuple of Piece
+    tuple of TextRun
         In order; ordinary runs have ``\$`` already turned into ``$``. Empty runs are left out.
 
     Examples
@@ -78,9 +78,9 @@ def pieces(text: str) -> tuple[Piece, ...]:
     >>> [p.text for p in pieces("so $x^2$ is") if p.is_formula]
     ['x^2']
     >>> pieces("from $5 to $6")
-    (Piece(text='from $5 to $6', is_formula=False),)
+    (TextRun(text='from $5 to $6', is_formula=False),)
     """
-    found: list[Piece] = []
+    found: list[TextRun] = []
     plain: list[str] = []
     at = 0
     for match in _DOLLARS.finditer(text):
@@ -91,17 +91,17 @@ def pieces(text: str) -> tuple[Piece, ...]:
             plain.append("$" if inside is None else match[0])
             continue
         _close(plain, found)
-        found.append(Piece(inside, is_formula=True))
+        found.append(TextRun(inside, is_formula=True))
     plain.append(text[at:])
     _close(plain, found)
     return tuple(found)
 
 
-def _close(plain: list[str], found: list[Piece]) -> None:
+def _close(plain: list[str], found: list[TextRun]) -> None:
     run = "".join(plain)
     plain.clear()
     if run:
-        found.append(Piece(run))
+        found.append(TextRun(run))
 
 
 def shown(text: str) -> Shown:
@@ -217,13 +217,13 @@ def readable(formula: str) -> Readable:
     >>> readable(r"\frac{a + b}{2}")
     Readable(text='(a + b)/2', faithful=False)
     """
-    reader = _Reader(_SIGN.findall(formula))
+    reader = _FormulaRenderer(_SIGN.findall(formula))
     text = reader.until(None)
     # Spaces of TeX mean nothing; one between words is what a reader expects.
     return Readable(re.sub(r" {2,}", " ", text).strip(), reader.faithful)
 
 
-class _Reader:
+class _FormulaRenderer:
     """Walks over the signs of one formula. Depth is bounded, so that no text can exhaust the stack."""
 
     def __init__(self, signs: list[str]) -> None:

@@ -13,6 +13,7 @@ import click
 
 from bot.cli.common import named_class, open_database
 from bot.cli.outcome import CommandFailed
+from storage.base.rows import id_of
 
 if TYPE_CHECKING:
     from bot.evidence.load import ClassEvidence
@@ -186,7 +187,7 @@ def _write_one(
 
     step()
     with db.reading() as session:
-        evidence = read(session, group.id or 0, now)
+        evidence = read(session, id_of(group), now)
     step()
     evidence = as_fitted_then(evidence)
     memory = build(evidence.story, evidence.others)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from bot.chat.port import Attachment
     from bot.cli.evidence import Write
     from bot.evidence.load import ClassEvidence
-    from bot.talk.teacher.effects import Piece
+    from bot.talk.teacher.effects import EvidenceMessage
     from bot.words import Words
     from scheduler.model.memory import ClassMemory
     from storage.tables import SchoolClass
@@ -140,13 +140,13 @@ def _writes(what: str, options: Mapping[str, Any] | None = None) -> Write:
     return write
 
 
-def _text(pieces: Sequence[Piece]) -> str:
+def _text(pieces: Sequence[EvidenceMessage]) -> str:
     """Return what is said; lines that only go with a picture are left out where there is more."""
     said = [piece.text.plain for piece in pieces if piece.attachment is None]
     return "\n\n".join(said or [piece.text.plain for piece in pieces])
 
 
-def _attachments(pieces: Sequence[Piece]) -> list[Attachment]:
+def _attachments(pieces: Sequence[EvidenceMessage]) -> list[Attachment]:
     return [piece.attachment for piece in pieces if piece.attachment is not None]
 
 

@@ -8,6 +8,7 @@ import click
 
 from bot.cli.common import named_class, open_database, settings
 from bot.cli.outcome import CommandFailed
+from storage.base.rows import id_of
 
 
 def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
@@ -25,10 +26,10 @@ def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
         group = named_class(session, slug)
         key = exporting.records_key(session, now)
         rows, questions = (
-            evidence.class_rows(session, group.id or 0, now),
-            evidence.questions(session, group.id or 0, now),
+            evidence.class_rows(session, id_of(group), now),
+            evidence.questions(session, id_of(group), now),
         )
-        asked = evidence.asked(session, group.id or 0, BEGINNING, now)
+        asked = evidence.asked(session, id_of(group), BEGINNING, now)
     try:
         rules = RecordRules(home, key, names=names, typed=typed)
     except ValueError as wrong:

@@ -14,11 +14,12 @@ import click
 
 from bot.cli.common import class_option, named_class, open_database
 from bot.cli.outcome import PROBLEMS, CommandFailed
+from storage.base.rows import id_of
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from bot.service.teacher.uploads import Prepared
+    from bot.service.teacher.uploads import PreparedUpload
     from storage.base.database import Database, Session
     from storage.tables import Enrolment, SchoolClass, UploadKind
 
@@ -51,9 +52,7 @@ def class_list() -> None:
     from storage.school import classes, enrolments
 
     with open_database(read_only=True) as db, db.reading() as session:
-        groups = [
-            (group, enrolments.count(session, group.id or 0)) for group in classes.open_classes(session)
-        ]
+        groups = [(group, enrolments.count(session, id_of(group))) for group in classes.open_classes(session)]
     for group, students in groups:
         click.echo(f"{group.slug}\t{group.name}\t{students} students\t{group.zone}")
     if not groups:
@@ -140,7 +139,7 @@ def import_(
         chosen["days"] = DAY_FIRST if day_first else MONTH_FIRST
     with open_database() as db:
         with db.reading() as session:
-            class_id = named_class(session, slug).id or 0
+            class_id = id_of(named_class(session, slug))
             known = uploads.known_class(session, class_id, _now())
         prepared = uploads.prepare(wanted, file.read_bytes(), file.name, known, choices=chosen)
         _show_problems(prepared)
@@ -149,7 +148,7 @@ def import_(
         _store(db, class_id, wanted, prepared, ask=not yes)
 
 
-def _show_problems(prepared: Prepared) -> None:
+def _show_problems(prepared: PreparedUpload) -> None:
     for sentence in prepared.problems[:PROBLEMS_SHOWN]:
         click.echo(sentence, err=True)
     if len(prepared.problems) > PROBLEMS_SHOWN:
@@ -158,7 +157,7 @@ def _show_problems(prepared: Prepared) -> None:
         click.echo(f"Decide: --choose {about}={chosen}  ({shown})", err=True)
 
 
-def _nothing_stored(prepared: Prepared) -> str:
+def _nothing_stored(prepared: PreparedUpload) -> str:
     if prepared.asks:
         return "Nothing was stored: decide as shown above, and run it again."
     if not prepared.usable:
@@ -166,7 +165,7 @@ def _nothing_stored(prepared: Prepared) -> str:
     return "Nothing was stored. Correct the file and run it again, or store the good rows with --rest."
 
 
-def _store(db: Database, class_id: int, kind: UploadKind, prepared: Prepared, *, ask: bool) -> None:
+def _store(db: Database, class_id: int, kind: UploadKind, prepared: PreparedUpload, *, ask: bool) -> None:
     """Store the upload, show the difference, and apply it once confirmed."""
     from bot.service.teacher import uploads
 
@@ -248,7 +247,7 @@ def export(slug: str, student: str | None, out: Path, records: bool, names: bool
     with open_database(read_only=True) as db, db.reading() as session:
         group = named_class(session, slug)
         if student is None:
-            data, name = exporting.of_class(session, group.id or 0, _now()), group.slug
+            data, name = exporting.of_class(session, id_of(group), _now()), group.slug
         else:
             row = _named_student(session, group, student)
             if row.person_id is None:
@@ -307,13 +306,13 @@ def _whom(session: Session, slug: str, student: str | None, everywhere: bool) ->
     from storage.school import enrolments
 
     group = named_class(session, slug)
-    class_id = group.id or 0
+    class_id = id_of(group)
     if student is None:
         number = enrolments.count(session, class_id)
         question = f"Erase the class {group.name} with {number} students and all their answers, for ever?"
         return (lambda open_, now: erasure.erase_class(open_, class_id, now)), question
     row = _named_student(session, group, student)
-    enrolment_id, person_id = row.id or 0, row.person_id
+    enrolment_id, person_id = id_of(row), row.person_id
     if everywhere and person_id is not None:
         question = f"Erase {row.name} from all classes and chats, for ever?"
         return (lambda open_, now: erasure.erase_person(open_, person_id, now)), question
@@ -325,7 +324,7 @@ def _named_student(session: Session, group: SchoolClass, name: str) -> Enrolment
     """Return the student of a class that was named, those who left included; say which there are otherwise."""
     from storage.school import enrolments
 
-    rows = enrolments.roster(session, group.id or 0, left=True)
+    rows = enrolments.roster(session, id_of(group), left=True)
     by_number = [row for row in rows if name == f"#{row.id}"]
     found = by_number or [row for row in rows if enrolments.fold(row.name) == enrolments.fold(name)]
     if len(found) == 1:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class CheckResult:
     """One thing that was looked at. `level` is ``good``, ``note`` or ``wrong``."""
 
     level: str

@@ -14,7 +14,7 @@ from typing import Any
 
 import httpx
 
-from bot.doctor.findings import Finding
+from bot.doctor.findings import CheckResult
 from bot.settings import PREFIX, Settings
 
 PATIENCE_S = 5.0
@@ -54,7 +54,9 @@ def ask(address: str, headers: dict[str, str]) -> Reply:
     return Reply(response.status_code, content if isinstance(content, dict) else {}, date)
 
 
-def platforms(settings: Settings, now: datetime, kept_token: str = "", ask: Ask = ask) -> Iterator[Finding]:
+def platforms(
+    settings: Settings, now: datetime, kept_token: str = "", ask: Ask = ask
+) -> Iterator[CheckResult]:
     """Ask every platform that is set up.
 
     Parameters
@@ -74,7 +76,7 @@ def platforms(settings: Settings, now: datetime, kept_token: str = "", ask: Ask 
         yield from _matrix(settings, now, kept_token, ask)
 
 
-def _telegram(settings: Settings, now: datetime, ask: Ask) -> Iterator[Finding]:
+def _telegram(settings: Settings, now: datetime, ask: Ask) -> Iterator[CheckResult]:
     token, server = settings.telegram_token, settings.telegram_api_url.rstrip("/")
     assert token is not None  # noqa: S101 - the caller looked
     name = f"{PREFIX}TELEGRAM_API_URL"
@@ -85,11 +87,11 @@ def _telegram(settings: Settings, now: datetime, ask: Ask) -> Iterator[Finding]:
         return
     bot = reply.content.get("result")
     if reply.status == 200 and isinstance(bot, dict) and bot.get("username"):
-        yield Finding("good", f"Telegram: the token is that of @{bot['username']}, says {server}.")
+        yield CheckResult("good", f"Telegram: the token is that of @{bot['username']}, says {server}.")
         yield from _privacy(bot)
         yield from _clock("Telegram", reply, now)
     elif reply.status in _REFUSED and reply.content.get("ok") is False:
-        yield Finding(
+        yield CheckResult(
             "wrong",
             f"{PREFIX}TELEGRAM_TOKEN: {server} does not know this token (it answers {reply.status}). Copy it again "
             "from @BotFather: /mybots, API Token.",
@@ -98,9 +100,9 @@ def _telegram(settings: Settings, now: datetime, ask: Ask) -> Iterator[Finding]:
         yield _no_server("Telegram", name, server, reply, "a Bot API server")
 
 
-def _privacy(bot: dict[str, Any]) -> Iterator[Finding]:
+def _privacy(bot: dict[str, Any]) -> Iterator[CheckResult]:
     if not bot.get("can_read_all_group_messages"):
-        yield Finding(
+        yield CheckResult(
             "note",
             "Telegram: the bot's privacy mode is on, so as a plain member of a group it sees commands only. For topics "
             "such as “New topic: …” make it an administrator of the class's group, or switch the mode off with "
@@ -108,7 +110,7 @@ def _privacy(bot: dict[str, Any]) -> Iterator[Finding]:
         )
 
 
-def _matrix(settings: Settings, now: datetime, kept_token: str, ask: Ask) -> Iterator[Finding]:
+def _matrix(settings: Settings, now: datetime, kept_token: str, ask: Ask) -> Iterator[CheckResult]:
     server = settings.matrix_homeserver.rstrip("/")
     token = settings.matrix_token.get_secret_value() if settings.matrix_token else kept_token
     path = "/_matrix/client/v3/account/whoami" if token else "/_matrix/client/versions"
@@ -122,20 +124,20 @@ def _matrix(settings: Settings, now: datetime, kept_token: str, ask: Ask) -> Ite
     if token and reply.status == 200 and user:
         yield _matrix_user(settings, str(user), server)
     elif token and reply.status in (401, 403) and "errcode" in reply.content:
-        yield Finding("wrong", _token_refused(settings, server, reply))
+        yield CheckResult("wrong", _token_refused(settings, server, reply))
         return
     elif not token and reply.status == 200 and isinstance(reply.content.get("versions"), list):
-        yield Finding("good", f"Matrix: {server} answers. The password is tried at the first start only.")
+        yield CheckResult("good", f"Matrix: {server} answers. The password is tried at the first start only.")
     else:
         yield _no_server("Matrix", name, server, reply, "a Matrix homeserver")
         return
     yield from _clock("Matrix", reply, now)
 
 
-def _matrix_user(settings: Settings, user: str, server: str) -> Finding:
+def _matrix_user(settings: Settings, user: str, server: str) -> CheckResult:
     if user == settings.matrix_user:
-        return Finding("good", f"Matrix: {server} knows the token as that of {user}.")
-    return Finding(
+        return CheckResult("good", f"Matrix: {server} knows the token as that of {user}.")
+    return CheckResult(
         "wrong",
         f'{PREFIX}MATRIX_USER is "{settings.matrix_user}", but the token belongs to "{user}", says {server}. Write '
         "the one that is meant, or take the other's token.",
@@ -154,34 +156,34 @@ def _token_refused(settings: Settings, server: str, reply: Reply) -> str:
     )
 
 
-def _clock(platform: str, reply: Reply, now: datetime) -> Iterator[Finding]:
+def _clock(platform: str, reply: Reply, now: datetime) -> Iterator[CheckResult]:
     if reply.date is None or abs(reply.date - now) <= CLOCK_OFF:
         return
     seconds = round((now - reply.date).total_seconds())
     how = "ahead of" if seconds > 0 else "behind"
-    yield Finding(
+    yield CheckResult(
         "wrong",
         f"This machine's clock is {abs(seconds)} s {how} {platform}'s. Questions would come at the wrong time. Set it "
         "(for example: timedatectl set-ntp true).",
     )
 
 
-def _unreachable(platform: str, name: str, server: str, error: Exception) -> Finding:
+def _unreachable(platform: str, name: str, server: str, error: Exception) -> CheckResult:
     if isinstance(error, httpx.TimeoutException):
         why = f"no answer within {PATIENCE_S:g} s"
     elif isinstance(error, httpx.InvalidURL | httpx.UnsupportedProtocol):
         why = "no such address"
     else:
         why = str(error).partition("\n")[0].strip().rstrip(".") or type(error).__name__
-    return Finding(
+    return CheckResult(
         "wrong",
         f'{platform} cannot be reached: {name} is "{server}" ({why}). Is the address right, and may this machine '
         "reach it? Without a network: holdfast doctor --offline",
     )
 
 
-def _no_server(platform: str, name: str, server: str, reply: Reply, kind: str) -> Finding:
-    return Finding(
+def _no_server(platform: str, name: str, server: str, reply: Reply, kind: str) -> CheckResult:
+    return CheckResult(
         "wrong",
         f'{platform}: {name} is "{server}", which answers {reply.status} and not as {kind} does. Is it out of order, '
         "or is the address another one?",

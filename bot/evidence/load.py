@@ -40,13 +40,13 @@ from storage.base.errors import NotFound
 from storage.history import class_history, evidence
 from storage.history.class_history import ClassStory, Scored
 from storage.history.evidence_rows import (
-    AskedRow,
-    ClassRows,
-    HomeworkRow,
-    QuestionRow,
-    QuizRow,
-    ScoreRow,
-    StarterRow,
+    AskedRecord,
+    ClassRecords,
+    HomeworkRecord,
+    QuestionRecord,
+    QuizRecord,
+    ScoreRecord,
+    StarterRecord,
 )
 from storage.tables import SchoolClass
 
@@ -84,7 +84,7 @@ class ClassEvidence:
 
     Attributes
     ----------
-    asked : tuple of AskedRow
+    asked : tuple of AskedRecord
         Every question that ever reached a student of the class.
     story, others : ClassStory, tuple of Parameters
         What the class's model is built from.
@@ -94,24 +94,24 @@ class ClassEvidence:
         Most questions a day for each student who is asked at present.
     left : mapping of int to int, or None
         Questions left of the term's allowance; None without one.
-    scores : mapping of int to tuple of ScoreRow
+    scores : mapping of int to tuple of ScoreRecord
         Of every quiz with scores, the latest quiz first.
     homework_of : mapping of int to (int, int)
         Homework done, of how many something was reported, by student.
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     now: datetime
-    asked: tuple[AskedRow, ...]
-    questions: tuple[QuestionRow, ...]
+    asked: tuple[AskedRecord, ...]
+    questions: tuple[QuestionRecord, ...]
     story: ClassStory
     others: tuple[Parameters, ...]
     dates: Dates
     caps: Mapping[int, int]
     left: Mapping[int, int] | None
-    scores: Mapping[int, tuple[ScoreRow, ...]]
-    starters: tuple[StarterRow, ...] = ()
-    homework: tuple[HomeworkRow, ...] = ()
+    scores: Mapping[int, tuple[ScoreRecord, ...]]
+    starters: tuple[StarterRecord, ...] = ()
+    homework: tuple[HomeworkRecord, ...] = ()
     homework_of: Mapping[int, tuple[int, int]] = field(default_factory=dict)
 
 
@@ -123,12 +123,12 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
     NotFound
         When there is no such class.
     """
-    group = session.get(SchoolClass, class_id)
-    if group is None:
+    school_class = session.get(SchoolClass, class_id)
+    if school_class is None:
         raise NotFound("There is no such class.")
     told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
-    most = group.questions_per_nudge * group.nudges_per_day
+    most = school_class.questions_per_nudge * school_class.nudges_per_day
     fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
@@ -137,9 +137,9 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         questions=evidence.questions(session, class_id, now),
         story=told,
         others=tuple(Parameters.from_dict(one) for one in fits),
-        dates=dates_of(told, class_rules(session, group), group.nudge_minute, now),
+        dates=dates_of(told, class_rules(session, school_class), school_class.nudge_minute, now),
         caps={row.id: most for row in rows.students if row.active},
-        left=_left(session, group, told, now),
+        left=_left(session, school_class, told, now),
         scores={
             quiz: evidence.scores(session, class_id, quiz, now)
             for quiz in evidence.scored_quizzes(session, class_id, now)
@@ -150,11 +150,13 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
     )
 
 
-def _left(session: Session, group: SchoolClass, told: ClassStory, now: datetime) -> Mapping[int, int] | None:
-    if group.term_allowance is None or not told.lessons:
+def _left(
+    session: Session, school_class: SchoolClass, told: ClassStory, now: datetime
+) -> Mapping[int, int] | None:
+    if school_class.term_allowance is None or not told.lessons:
         return None
     used = nudges.asked_since(session, told.class_id, told.lessons[0][0], now)
-    return {student: max(group.term_allowance - used.get(student, 0), 0) for student in told.students}
+    return {student: max(school_class.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 
 # ---------------------------------------------------------------- the week
@@ -225,7 +227,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
     )
 
 
-def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRow | None, tuple[int, ...]]:
+def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRecord | None, tuple[int, ...]]:
     """Return moment, quiz and topics that a forecast is about."""
     zone = read.rows.school_class.zone
     if day is None:

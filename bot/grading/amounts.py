@@ -28,7 +28,7 @@ from bot.grading.latex import plain_formula
 from bot.grading.numbers import Numeral, Written
 from bot.grading.numberwords import in_figures
 from bot.grading.units import Unit
-from bot.grading.verdict import Detail, Verdict, judged, unreadable
+from bot.grading.verdict import Detail, GradingResult, judged, unreadable
 
 RELATIVE_ROUNDING = 1e-9
 # Rounding errors of a temperature are relative to its distance from absolute zero, not from 0 °C.
@@ -47,7 +47,7 @@ _ADJECTIVES = (
 _ADJECTIVE = re.compile(rf"(?:^| )(?:{_ADJECTIVES})$", re.IGNORECASE)
 
 
-def grade_number(key: NumberKey, given: str, question: str = "") -> Verdict:
+def grade_number(key: NumberKey, given: str, question: str = "") -> GradingResult:
     """Grade a typed number.
 
     Parameters
@@ -59,7 +59,7 @@ def grade_number(key: NumberKey, given: str, question: str = "") -> Verdict:
 
     Returns
     -------
-    Verdict
+    GradingResult
         UNIT_MISSING (unreadable) only when the number is right in some unit that could be meant; a number that
         is wrong in all of them is wrong.
     """
@@ -106,7 +106,7 @@ def _shown(written: Written, unit: str = "") -> str:
     return f"{numbers.shown(written.readings[0].value)} {unit}".strip()
 
 
-def _without_unit(key: NumberKey, written: Written) -> Verdict:
+def _without_unit(key: NumberKey, written: Written) -> GradingResult:
     for amount in key.accepted:
         unit = _unit(amount.unit)
         bare = unit is None or unit.factors == PERCENT
@@ -127,13 +127,13 @@ def _fits_some_unit(key: NumberKey, amount: Amount, written: Written, unit: Unit
     return any(_fits_in(key, amount, n, u, unit) for n in written.readings for u in candidates)
 
 
-def _ask_unit(written: Written, unit: Unit) -> Verdict:
+def _ask_unit(written: Written, unit: Unit) -> GradingResult:
     number = numbers.shown(written.readings[0].value)
     asked = unreadable(Detail.UNIT_MISSING, number)
-    return Verdict(asked.outcome, asked.detail, number, units.offered(unit), number)
+    return GradingResult(asked.outcome, asked.detail, number, units.offered(unit), number)
 
 
-def _with_unit(key: NumberKey, written: Written, meant: tuple[Unit, ...]) -> Verdict:
+def _with_unit(key: NumberKey, written: Written, meant: tuple[Unit, ...]) -> GradingResult:
     shown = _shown(written, meant[0].shown)
     converted = False
     for amount in key.accepted:

@@ -132,7 +132,7 @@ def read(text: str, known: Iterable[str] = (), custom: Custom = Custom()) -> For
     if "=" in right:
         raise FormulaError("it has more than one equals sign")
     subject = _subject(left, known) if equals else None
-    tree = _Parser(tokens(right if equals else left, known), custom).whole()
+    tree = _FormulaParser(tokens(right if equals else left, known), custom).whole()
     return Formula(tree, subject, frozenset(_names(tree)))
 
 
@@ -141,7 +141,7 @@ def _bracketed_fractions(text: str) -> str:
 
 
 def _subject(left: str, known: Iterable[str]) -> str:
-    tree = _Parser(tokens(left, known), Custom()).whole()
+    tree = _FormulaParser(tokens(left, known), Custom()).whole()
     if not isinstance(tree, Name):
         raise FormulaError("the left side of the equals sign is not a single quantity")
     return tree.name
@@ -164,7 +164,7 @@ def _names(tree: Node) -> set[str]:
 # --- parser -----------------------------------------------------------------------------------------------
 
 
-class _Parser:
+class _FormulaParser:
     """Recursive descent; `depth` bounds every recursion, so hostile nesting ends early."""
 
     def __init__(self, tokens: list[Token], custom: Custom) -> None:

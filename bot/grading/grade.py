@@ -16,16 +16,16 @@ from bot.grading.formulas import Custom, Formula, FormulaError
 from bot.grading.keys import AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
 from bot.grading.signs import is_too_long, plain
 from bot.grading.texts import Match
-from bot.grading.verdict import Detail, Outcome, Verdict, judged, unreadable
+from bot.grading.verdict import Detail, GradingResult, Outcome, judged, unreadable
 
-__all__ = ["Detail", "Outcome", "Verdict", "grade", "grade_option"]
+__all__ = ["Detail", "GradingResult", "Outcome", "grade", "grade_option"]
 
 _CUSTOMS = tuple(Custom(slash, log) for log in (False, True) for slash in ("blank", "run", "left"))
 
 
 def grade(
     key: AnswerKey, given: str, *, order: Sequence[int] = (), question: str = "", others: Iterable[str] = ()
-) -> Verdict:
+) -> GradingResult:
     """Grade a typed answer.
 
     Parameters
@@ -42,7 +42,7 @@ def grade(
 
     Returns
     -------
-    Verdict
+    GradingResult
         Right, wrong or unreadable, with what was read.
 
     Examples
@@ -65,7 +65,7 @@ def grade(
     return _grade_formula(key, given, question)
 
 
-def grade_option(key: ChoiceKey, option: int) -> Verdict:
+def grade_option(key: ChoiceKey, option: int) -> GradingResult:
     """Grade a tapped option, numbered as in the key (0 is the right one).
 
     Raises
@@ -78,7 +78,7 @@ def grade_option(key: ChoiceKey, option: int) -> Verdict:
     return replace(judged(option == 0, read_as=key.options[option]), option=option)
 
 
-def _grade_choice(key: ChoiceKey, given: str, order: Sequence[int]) -> Verdict:
+def _grade_choice(key: ChoiceKey, given: str, order: Sequence[int]) -> GradingResult:
     places = list(order) or list(range(len(key.options)))
     found = choices.chosen(given, [key.options[option] for option in places])
     if len(found) != 1:
@@ -86,7 +86,7 @@ def _grade_choice(key: ChoiceKey, given: str, order: Sequence[int]) -> Verdict:
     return grade_option(key, places[found[0]])
 
 
-def _grade_text(key: TextKey, given: str, question: str, others: Iterable[str]) -> Verdict:
+def _grade_text(key: TextKey, given: str, question: str, others: Iterable[str]) -> GradingResult:
     if not any(sign.isalnum() for sign in given) and any(sign.isalnum() for sign in key.answers[0]):
         # "?" and a lone emoji are no attempt at a word.
         return unreadable(Detail.EMPTY)
@@ -104,7 +104,7 @@ def _key_formula(answer: str, natural_log: bool) -> Formula:
     return formulas.read(answer, custom=Custom(natural_log=natural_log))
 
 
-def _grade_formula(key: FormulaKey, given: str, question: str) -> Verdict:
+def _grade_formula(key: FormulaKey, given: str, question: str) -> GradingResult:
     shown, outcome = " ".join(given.split()), unreadable(Detail.NOT_A_FORMULA)
     for answer in key.answers:
         try:
@@ -117,7 +117,7 @@ def _grade_formula(key: FormulaKey, given: str, question: str) -> Verdict:
     return outcome
 
 
-def _compare(answer: str, given: str, shown: str, question: str) -> Verdict:
+def _compare(answer: str, given: str, shown: str, question: str) -> GradingResult:
     tried: set[tuple[Formula, Formula]] = set()
     for custom in _CUSTOMS:
         wanted = _key_formula(answer, custom.natural_log)

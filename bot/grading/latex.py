@@ -50,10 +50,10 @@ def plain_formula(text: str) -> str:
     text = text if inner is None else inner
     if "\\" not in text:
         return text
-    return " ".join(_Reader(text).whole().split())
+    return " ".join(_LatexReader(text).whole().split())
 
 
-class _Reader:
+class _LatexReader:
     """One pass from left to right."""
 
     def __init__(self, text: str) -> None:

@@ -198,7 +198,7 @@ def _tokens(text: str) -> Iterator[str]:
         position = match.end()
 
 
-class _Parser:
+class _UnitParser:
     """One pass over the tokens; `after_slash` makes a slash govern everything after it."""
 
     def __init__(self, tokens: list[str], after_slash: bool) -> None:
@@ -244,7 +244,7 @@ class _Parser:
 
 
 def _parse(tokens: list[str], after_slash: bool) -> list[Product]:
-    parser = _Parser(tokens, after_slash)
+    parser = _UnitParser(tokens, after_slash)
     found = parser.product()
     if parser.peek():
         raise _NotAUnit

@@ -35,7 +35,7 @@ class Detail(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class GradingResult:
     """The verdict on one answer.
 
     Attributes
@@ -71,11 +71,11 @@ class Verdict:
         return self.outcome is not Outcome.UNREADABLE
 
 
-def unreadable(detail: Detail, read_as: str = "") -> Verdict:
+def unreadable(detail: Detail, read_as: str = "") -> GradingResult:
     """Return the verdict that asks again."""
-    return Verdict(Outcome.UNREADABLE, detail, read_as)
+    return GradingResult(Outcome.UNREADABLE, detail, read_as)
 
 
-def judged(right: bool, detail: Detail | None = None, read_as: str = "") -> Verdict:
+def judged(right: bool, detail: Detail | None = None, read_as: str = "") -> GradingResult:
     """Return the verdict right or wrong."""
-    return Verdict(Outcome.RIGHT if right else Outcome.WRONG, detail, read_as)
+    return GradingResult(Outcome.RIGHT if right else Outcome.WRONG, detail, read_as)

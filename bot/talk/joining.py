@@ -77,7 +77,7 @@ class JoiningResult(Result):
 
 
 @dataclass(frozen=True, slots=True)
-class Invited(JoiningResult):
+class ClassInvited(JoiningResult):
     """The code is that of a class."""
 
     class_id: int
@@ -229,33 +229,35 @@ def _stay(state: State, *messages: Message, menu_too: Facts | None = None) -> St
 # ---------------------------------------------------------------- what a code opened
 
 
-def on_invited(state: State, event: Invited, facts: Facts) -> Step:
+def on_invited(state: State, event: ClassInvited, facts: Facts) -> Step:
     """Say what the class is and what is stored, and ask for agreement."""
     kept = _kept(state)
     if event.already_in:
         return _stay(State(data=kept), _text(facts, "joining.already"), menu_too=facts)
-    group = facts.invited
-    if group is None:
+    school_class = facts.invited
+    if school_class is None:
         return _stay(State(data=kept), _text(facts, "joining.code.wrong"))
-    return _stay(State(AGREE, {**kept, "join": group.id}), _invitation(group, facts))
+    return _stay(State(AGREE, {**kept, "join": school_class.id}), _invitation(school_class, facts))
 
 
-def _invitation(group: ClassFacts, facts: Facts) -> Message:
+def _invitation(school_class: ClassFacts, facts: Facts) -> Message:
     text = facts.words.say(
         "joining.invitation",
-        name=group.name,
-        teachers=_teachers(group, facts),
-        permission=_permission(group, facts),
+        name=school_class.name,
+        teachers=_teachers(school_class, facts),
+        permission=_permission(school_class, facts),
     )
     return Message(text, (_agree_row(facts, more=True),), key=once(f"{MENUS}agree"))
 
 
-def _teachers(group: ClassFacts, facts: Facts) -> str:
-    return facts.words.listed(list(group.teachers)) or facts.words.text("joining.a_teacher")
+def _teachers(school_class: ClassFacts, facts: Facts) -> str:
+    return facts.words.listed(list(school_class.teachers)) or facts.words.text("joining.a_teacher")
 
 
-def _permission(group: ClassFacts, facts: Facts) -> Rich:
-    return facts.words.say("joining.permission.school" if group.needs_permission else "joining.permission")
+def _permission(school_class: ClassFacts, facts: Facts) -> Rich:
+    return facts.words.say(
+        "joining.permission.school" if school_class.needs_permission else "joining.permission"
+    )
 
 
 def _agree_row(facts: Facts, *, more: bool) -> tuple[Button, ...]:
@@ -318,15 +320,15 @@ def _suggestion(event: Incoming, facts: Facts) -> str:
 
 def _more(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step:
     del parts, event
-    group = facts.invited
-    if group is None:
+    school_class = facts.invited
+    if school_class is None:
         return _stay(State(data=_kept(state)), _hello(facts))
     until = (
-        facts.words.say("joining.more.until", day=facts.words.long_day(group.retain_until))
-        if group.retain_until
+        facts.words.say("joining.more.until", day=facts.words.long_day(school_class.retain_until))
+        if school_class.retain_until
         else Rich()
     )
-    text = facts.words.say("joining.more", teachers=_teachers(group, facts), until=until)
+    text = facts.words.say("joining.more", teachers=_teachers(school_class, facts), until=until)
     return _stay(state, Message(text, (_agree_row(facts, more=False),), key=once(f"{MENUS}agree")))
 
 
@@ -486,7 +488,7 @@ ANY_TIME: Mapping[str, Callable[[State, list[str], Incoming, Facts], Step]] = {
 """Buttons that name what they are about, and so mean the same in every state."""
 
 RESULTS: Mapping[type[Result], Callable[[State, Any, Facts], Step]] = {
-    Invited: on_invited,
+    ClassInvited: on_invited,
     NoDoor: on_no_door,
     Moved: on_moved,
     Permitted: on_permitted,

@@ -11,7 +11,7 @@ from bot.chat.port import Attachment
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
+class ShownOption:
     """A choice as it is shown: its letter, its place in the stored question, its text."""
 
     letter: str
@@ -20,7 +20,7 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedQuestion:
     """One question asked of the speaker: what every button of the question names.
 
     Attributes
@@ -52,7 +52,7 @@ class Asked:
     prompt: str
     answer: Mapping[str, Any]
     explanation: str
-    options: tuple[Option, ...]
+    options: tuple[ShownOption, ...]
     state: str
     chance: float
     zone: str
@@ -119,29 +119,29 @@ class Learning(Protocol):
 
     Attributes
     ----------
-    open : Asked or None
+    open : AskedQuestion or None
         The question that waits for an answer.
-    named : Asked or None
+    named : AskedQuestion or None
         The review that a pressed button or a result names, if it is the speaker's own.
-    replied : Asked or None
+    replied : AskedQuestion or None
         The speaker's own question whose message a text replies to.
-    last : Asked or None
+    last : AskedQuestion or None
         The question asked last, open or not: what "why" is about.
     nudge : NudgeFacts or None
         The nudge that a pressed button or a result names, else the one under way; only the speaker's own.
     """
 
     @property
-    def open(self) -> Asked | None: ...  # noqa: D102 - described above
+    def open(self) -> AskedQuestion | None: ...  # noqa: D102 - described above
 
     @property
-    def named(self) -> Asked | None: ...  # noqa: D102
+    def named(self) -> AskedQuestion | None: ...  # noqa: D102
 
     @property
-    def replied(self) -> Asked | None: ...  # noqa: D102
+    def replied(self) -> AskedQuestion | None: ...  # noqa: D102
 
     @property
-    def last(self) -> Asked | None: ...  # noqa: D102
+    def last(self) -> AskedQuestion | None: ...  # noqa: D102
 
     @property
     def nudge(self) -> NudgeFacts | None: ...  # noqa: D102
@@ -150,7 +150,7 @@ class Learning(Protocol):
         """Return the next quiz of one of the speaker's classes."""
         ...
 
-    def others(self, asked: Asked) -> tuple[str, ...]:
+    def others(self, asked: AskedQuestion) -> tuple[str, ...]:
         """Return the answers to the other text questions of a question's topic: they are no slip of its own."""
         ...
 
@@ -159,14 +159,14 @@ class Learning(Protocol):
 class Learned:
     """A `Learning` of plain values: of somebody who learns nothing here, and for tests."""
 
-    open: Asked | None = None
-    named: Asked | None = None
-    replied: Asked | None = None
-    last: Asked | None = None
+    open: AskedQuestion | None = None
+    named: AskedQuestion | None = None
+    replied: AskedQuestion | None = None
+    last: AskedQuestion | None = None
     nudge: NudgeFacts | None = None
     quizzes: tuple[QuizAhead, ...] = ()
 
-    def others(self, asked: Asked) -> tuple[str, ...]:
+    def others(self, asked: AskedQuestion) -> tuple[str, ...]:
         """Return no answers of other questions."""
         return ()
 

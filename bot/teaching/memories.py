@@ -21,7 +21,15 @@ from scheduler.model.fitting import pool
 from scheduler.model.memory import ClassMemory, days
 from scheduler.model.prior import PRIOR
 from scheduler.values import Parameters
-from storage.history.class_history import ClassStory, Counted, Happening, Practised, Reviewed, Scored, Taught
+from storage.history.class_history import (
+    ClassStory,
+    Counted,
+    GivenLesson,
+    Happening,
+    Practised,
+    Reviewed,
+    Scored,
+)
 
 MOST_CLASSES = 200
 """Models kept; the class not used for longest goes first. Chosen: some megabytes each."""
@@ -128,7 +136,7 @@ def _tell(kept: _Kept, happenings: Iterable[Happening]) -> None:
 
 def _tell_one(memory: ClassMemory, happening: Happening) -> None:
     match happening:
-        case Taught(topic_id, at, absent):
+        case GivenLesson(topic_id, at, absent):
             there = ~np.isin(np.array([int(s) for s in memory.students], dtype=np.int64), np.array(absent))
             memory.taught(str(topic_id), at, there)
         case Reviewed(student, topic, at, verdict, chance, question):

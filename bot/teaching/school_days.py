@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
 from scheduler.calendar.school_days import (
-    Holiday,
+    HolidayPeriod,
     Hours,
     LessonHours,
     SchoolDayError,
@@ -36,26 +36,26 @@ def clock(minute: int) -> time:
     return time(minute // 60 % 24, minute % 60)
 
 
-def class_rules(session: Session, group: SchoolClass) -> SchoolDays:
+def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
     """Return when the students of a class may be asked."""
-    assert group.id is not None  # noqa: S101 - it came from the database
-    off = timetable.holidays(session, group.id)
+    assert school_class.id is not None  # noqa: S101 - it came from the database
+    off = timetable.holidays(session, school_class.id)
     return SchoolDays(
-        zone=group.zone,
-        weekdays=frozenset(group.school_weekdays),
-        holidays=tuple(Holiday(one.first_day, one.last_day) for one in off),
-        quiet=hours(group.quiet_from, group.quiet_until),
+        zone=school_class.zone,
+        weekdays=frozenset(school_class.school_weekdays),
+        holidays=tuple(HolidayPeriod(one.first_day, one.last_day) for one in off),
+        quiet=hours(school_class.quiet_from, school_class.quiet_until),
         lessons=tuple(
             LessonHours(weekday, clock(start), clock(end % DAY_MIN))
-            for weekday, start, end in group.lesson_hours
+            for weekday, start, end in school_class.lesson_hours
         ),
-        nudges_on_holidays=group.on_holidays,
+        nudges_on_holidays=school_class.on_holidays,
     )
 
 
-def without_school(session: Session, group: SchoolClass, *days: date) -> tuple[date, ...]:
+def without_school(session: Session, school_class: SchoolClass, *days: date) -> tuple[date, ...]:
     """Return those of some days on which a class has no school, in order, each once."""
-    rules = class_rules(session, group)
+    rules = class_rules(session, school_class)
     return tuple(day for day in sorted(set(days)) if not is_school_day(day, rules))
 
 
@@ -68,10 +68,10 @@ class Planned:
     name: str
 
 
-def planned_without_school(session: Session, group: SchoolClass, now: datetime) -> tuple[Planned, ...]:
+def planned_without_school(session: Session, school_class: SchoolClass, now: datetime) -> tuple[Planned, ...]:
     """Return the lessons and quizzes from today on that stand on a day without school, in order of days."""
-    rules = class_rules(session, group)
-    today, class_id = local_day(now, group.zone), group.id
+    rules = class_rules(session, school_class)
+    today, class_id = local_day(now, school_class.zone), school_class.id
     assert class_id is not None  # noqa: S101 - it came from the database
     ahead = [Planned(one.day, "lesson", one.topic) for one in timetable.lessons(session, class_id)]
     ahead += [Planned(one.day, one.kind.value, one.name) for one in timetable.quizzes(session, class_id)]
@@ -79,18 +79,18 @@ def planned_without_school(session: Session, group: SchoolClass, now: datetime) 
     return tuple(sorted(off, key=lambda one: one.day))
 
 
-def wishes_of(session: Session, student: Enrolment, group: SchoolClass) -> Wishes:
+def wishes_of(session: Session, student: Enrolment, school_class: SchoolClass) -> Wishes:
     """Return when a student wants to be asked, in whatever class they said so: there is one nudge for all."""
     found = None
     if student.person_id is not None:
         found = evenings.wishes(session, [student.person_id]).get(student.person_id)
-    return found or own_wishes(student, group)
+    return found or own_wishes(student, school_class)
 
 
-def own_wishes(student: Enrolment, group: SchoolClass) -> Wishes:
+def own_wishes(student: Enrolment, school_class: SchoolClass) -> Wishes:
     """Return what a student said in one class, and where they said nothing, what the class has."""
-    minute = group.nudge_minute if student.nudge_minute is None else student.nudge_minute
-    return Wishes(minute, student.zone or group.zone, student.quiet_from, student.quiet_until)
+    minute = school_class.nudge_minute if student.nudge_minute is None else student.nudge_minute
+    return Wishes(minute, student.zone or school_class.zone, student.quiet_from, student.quiet_until)
 
 
 class Wanted(Protocol):

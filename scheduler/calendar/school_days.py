@@ -37,7 +37,7 @@ from numpy.typing import NDArray
 
 from scheduler.calendar.zones import (
     DAY_S,
-    Kind,
+    LocalTimeKind,
     SchoolDayError,
     UnknownZone,
     aware,
@@ -57,11 +57,11 @@ from scheduler.calendar.zones import (
 __all__ = [
     "Closed",
     "Days",
-    "Holiday",
+    "HolidayPeriod",
     "Hours",
     "ImpossibleHours",
-    "Kind",
     "LessonHours",
+    "LocalTimeKind",
     "NoAllowedMoment",
     "SchoolDayError",
     "SchoolDays",
@@ -198,7 +198,7 @@ class LessonHours:
 
 
 @dataclass(frozen=True, slots=True)
-class Holiday:
+class HolidayPeriod:
     """Days without school, both ends included."""
 
     first: date
@@ -228,7 +228,7 @@ class SchoolDays:
         IANA name of the school's time zone.
     weekdays : frozenset of int
         School weekdays, Monday is 0. Default Monday to Friday.
-    holidays : tuple of Holiday
+    holidays : tuple of HolidayPeriod
     quiet : tuple of Hours
         Quiet hours on the student's clock, all of them at once. Default 20:00-07:30.
     lessons : tuple of LessonHours
@@ -251,7 +251,7 @@ class SchoolDays:
 
     zone: str
     weekdays: frozenset[int] = MONDAY_TO_FRIDAY
-    holidays: tuple[Holiday, ...] = ()
+    holidays: tuple[HolidayPeriod, ...] = ()
     quiet: tuple[Hours, ...] = (DEFAULT_QUIET,)
     lessons: tuple[LessonHours, ...] = ()
     nudges_on_holidays: bool = False

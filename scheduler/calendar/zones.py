@@ -25,7 +25,7 @@ class UnknownZone(SchoolDayError):
     """No such IANA time zone."""
 
 
-class Kind(StrEnum):
+class LocalTimeKind(StrEnum):
     """What a clock change makes of a local time."""
 
     NORMAL = "normal"
@@ -73,7 +73,7 @@ def local_day(at: datetime, zone: str) -> date:
     return local_time(at, zone).date()
 
 
-def classify(day: date, when: time, zone: str) -> Kind:
+def classify(day: date, when: time, zone: str) -> LocalTimeKind:
     """Whether a local time exists once, twice or not at all in a zone.
 
     Notes
@@ -84,8 +84,8 @@ def classify(day: date, when: time, zone: str) -> Kind:
     clock = zone_named(zone)
     first, second = (_offset_s(datetime.combine(day, when.replace(fold=fold), clock)) for fold in (0, 1))
     if first == second:
-        return Kind.NORMAL
-    return Kind.AMBIGUOUS if first > second else Kind.NONEXISTENT
+        return LocalTimeKind.NORMAL
+    return LocalTimeKind.AMBIGUOUS if first > second else LocalTimeKind.NONEXISTENT
 
 
 def local_moment(day: date, when: time | int, zone: str) -> datetime:
@@ -117,7 +117,7 @@ def local_moment(day: date, when: time | int, zone: str) -> datetime:
     """
     clock = zone_named(zone)
     wall = datetime.combine(day, time_of(when), clock)
-    if classify(day, wall.time(), zone) is Kind.NONEXISTENT:
+    if classify(day, wall.time(), zone) is LocalTimeKind.NONEXISTENT:
         # In a gap fold 1 lies before the change and fold 0 after it.
         return _change_between(wall.replace(fold=1).astimezone(UTC), wall.astimezone(UTC), clock)
     return wall.astimezone(UTC)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduler.model.inference import Estimate, Problem, trait_evidence
+from scheduler.model.inference import InferenceProblem, Posterior, trait_evidence
 from scheduler.values import Floats
 
 # Chosen, because 180 days help students who changed and cost others nothing that can be measured; with 45 days those
@@ -20,7 +20,7 @@ HALF_LIFE_DAYS = 180.0
 LARGEST_MOVE = 0.5  # on the trait scale; the step is linear in what the answers say
 
 
-def settle_students(problem: Problem, learned: Estimate) -> Estimate:
+def settle_students(problem: InferenceProblem, learned: Posterior) -> Posterior:
     """Return an estimate whose student effects follow recent answers more than old ones.
 
     One Fisher scoring step of each student effect on its own, the answers weighted 2^(-age / half-life), everything
@@ -28,12 +28,12 @@ def settle_students(problem: Problem, learned: Estimate) -> Estimate:
 
     Parameters
     ----------
-    learned : Estimate
+    learned : Posterior
         Posterior from all answers alike.
 
     Returns
     -------
-    Estimate
+    Posterior
     """
     if not len(problem.weight):
         return learned
@@ -55,7 +55,7 @@ def settle_students(problem: Problem, learned: Estimate) -> Estimate:
     return replace(learned, student=settled, covariance=covariance)
 
 
-def still_counts(problem: Problem) -> Floats:
+def still_counts(problem: InferenceProblem) -> Floats:
     """Return what is left of each piece of evidence, by its age beside the newest of the class. [0..1], 1 is all."""
     at = problem.events.time[problem.events.step, problem.events.column]
     return np.asarray(0.5 ** ((at.max() - at) / HALF_LIFE_DAYS))

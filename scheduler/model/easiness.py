@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from scheduler.model.history import Ints, unroll
-from scheduler.model.inference import Estimate, Problem, answer_probability
+from scheduler.model.inference import InferenceProblem, Posterior, answer_probability
 from scheduler.values import Floats
 
 STEPS = 6  # Fisher scoring steps; a single unknown with a Gaussian prior needs fewer
 LARGEST_STEP = 1.0  # [logits]
 
 
-def modal_recall(problem: Problem, learned: Estimate) -> Floats:
+def modal_recall(problem: InferenceProblem, learned: Posterior) -> Floats:
     """Return recall just before each piece of evidence under a law's posterior mode, shape (n_evidence,)."""
     events = problem.events
     trait = learned.trait(problem.student, problem.topic) + learned.pair
@@ -20,7 +20,9 @@ def modal_recall(problem: Problem, learned: Estimate) -> Floats:
     return np.asarray(before[events.step, 0, events.column])
 
 
-def easiness(problem: Problem, recall: Floats, question: Ints, n_questions: int, spread: float) -> Floats:
+def easiness(
+    problem: InferenceProblem, recall: Floats, question: Ints, n_questions: int, spread: float
+) -> Floats:
     """Return the posterior mode of the easiness of each question. [logits], 0 for the average of its topic.
 
     The model is that of Rasch (1960) with the pair's recall in the place of the person's ability, a guessing and a

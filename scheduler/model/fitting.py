@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from scheduler.model.easiness import easiness, modal_recall
-from scheduler.model.inference import Estimate, Problem, estimate
+from scheduler.model.inference import InferenceProblem, Posterior, estimate
 from scheduler.model.memory import ClassMemory
 from scheduler.model.prior import PRIOR
 from scheduler.values import Floats, LawParameters, Parameters
@@ -45,11 +45,11 @@ def fit(memory: ClassMemory, prior: Parameters = PRIOR, *, steps: int = STEPS) -
 
 
 def _fit_laws(
-    memory: ClassMemory, prior: Parameters, begun: Mapping[str, Estimate], steps: int
-) -> tuple[Parameters, dict[str, Estimate]]:
+    memory: ClassMemory, prior: Parameters, begun: Mapping[str, Posterior], steps: int
+) -> tuple[Parameters, dict[str, Posterior]]:
     """Fit every law, from where it was `begun`; nothing is learned where there is no evidence."""
     fitted: dict[str, LawParameters] = {}
-    estimates: dict[str, Estimate] = {}
+    estimates: dict[str, Posterior] = {}
     evidence: dict[str, float] = {}
     for name in prior.laws:
         problem = memory.problem(name, prior)
@@ -65,7 +65,7 @@ def _fit_laws(
 
 
 def _questions(
-    memory: ClassMemory, learned: Parameters, estimates: Mapping[str, Estimate]
+    memory: ClassMemory, learned: Parameters, estimates: Mapping[str, Posterior]
 ) -> dict[str, float]:
     """Return the easiness of every question that was answered, given the laws."""
     recall: Floats = np.zeros(0)
@@ -116,7 +116,7 @@ def _pooled(laws: Sequence[LawParameters]) -> LawParameters:
     )
 
 
-def _posterior(problem: Problem, learned: Estimate) -> LawParameters:
+def _posterior(problem: InferenceProblem, learned: Posterior) -> LawParameters:
     size, n_students = len(learned.theta), problem.n_students
     sd = np.sqrt(np.diag(learned.covariance))
     _, student_sd, topic_sd = np.split(sd, [size, size + n_students])

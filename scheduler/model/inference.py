@@ -21,7 +21,7 @@ EDGE = 1e-4  # probabilities stay this far from 0 and 1
 
 
 @dataclass(frozen=True, eq=False)
-class Problem:
+class InferenceProblem:
     """What is to be explained: events, who they belong to, and the prior."""
 
     law: Law
@@ -37,7 +37,7 @@ class Problem:
 
 
 @dataclass(frozen=True, eq=False)
-class Estimate:
+class Posterior:
     """Posterior of one law: modes, and the Gaussian around them.
 
     `covariance` has shape (k, k) with k = n_parameters + n_students + n_topics, in this order. `pair` and
@@ -69,11 +69,11 @@ class Estimate:
         return np.where(found, own, 0.0), np.where(found, variance, self.own_prior)
 
 
-def initial(problem: Problem) -> Estimate:
+def initial(problem: InferenceProblem) -> Posterior:
     """Return the prior as an estimate: where `estimate` starts without a better idea."""
     spread = _prior_sd(problem)
     n = len(problem.student)
-    return Estimate(
+    return Posterior(
         np.array(problem.prior.theta),
         np.zeros(problem.n_students),
         np.zeros(problem.n_topics),
@@ -86,7 +86,7 @@ def initial(problem: Problem) -> Estimate:
     )
 
 
-def estimate(problem: Problem, start: Estimate, *, steps: int, free_law: bool = True) -> Estimate:
+def estimate(problem: InferenceProblem, start: Posterior, *, steps: int, free_law: bool = True) -> Posterior:
     """Climb `steps` Fisher scoring steps from `start`.
 
     Parameters
@@ -107,7 +107,7 @@ def answer_probability(recall: Floats, chance: Floats, slip: float, question_log
     return np.asarray(chance + np.maximum(1.0 - slip - chance, EDGE) * shifted)
 
 
-def _prior_sd(problem: Problem) -> Floats:
+def _prior_sd(problem: InferenceProblem) -> Floats:
     prior = problem.prior
     return np.concatenate(
         [
@@ -118,7 +118,7 @@ def _prior_sd(problem: Problem) -> Floats:
     )
 
 
-def _probabilities(problem: Problem, theta: Floats, trait: Floats) -> Floats:
+def _probabilities(problem: InferenceProblem, theta: Floats, trait: Floats) -> Floats:
     """Return the probability of a right answer, shape (n_evidence, n_variants)."""
     events = problem.events
     met_again = events.length[1] if len(events.length) > 1 else 0
@@ -128,7 +128,7 @@ def _probabilities(problem: Problem, theta: Floats, trait: Floats) -> Floats:
 
 
 def _derivatives(
-    problem: Problem, theta: Floats, trait: Floats, free_law: bool
+    problem: InferenceProblem, theta: Floats, trait: Floats, free_law: bool
 ) -> tuple[Floats, Floats, Floats]:
     """Return the probabilities and their derivatives by the parameters (0 unless free) and by the trait."""
     size = len(theta)
@@ -144,7 +144,7 @@ def _derivatives(
     return probability[:, 0], by_theta, slope[:, -1]
 
 
-def trait_evidence(problem: Problem, learned: Estimate) -> tuple[Floats, Floats, Floats]:
+def trait_evidence(problem: InferenceProblem, learned: Posterior) -> tuple[Floats, Floats, Floats]:
     """Return the derivative of each answer's probability by its pair's trait, its precision and its residual.
 
     The residual is standardised: precision times what was observed beyond what was expected. Shape (n_evidence,) each.
@@ -155,7 +155,7 @@ def trait_evidence(problem: Problem, learned: Estimate) -> tuple[Floats, Floats,
     return by_trait, precision, precision * (problem.events.observed - probability)
 
 
-def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
+def _step(problem: InferenceProblem, current: Posterior, free_law: bool) -> Posterior:
     events, sd = problem.events, _prior_sd(problem)
     trait = current.trait(problem.student, problem.topic) + current.pair
     probability, by_theta, by_trait = _derivatives(problem, current.theta, trait, free_law)
@@ -172,7 +172,7 @@ def _step(problem: Problem, current: Estimate, free_law: bool) -> Estimate:
     return replace(best, covariance=covariance, pair_variance=pair_variance, log_evidence=float(evidence))
 
 
-def _information(problem: Problem, by_theta: Floats, by_trait: Floats, precision: Floats) -> Floats:
+def _information(problem: InferenceProblem, by_theta: Floats, by_trait: Floats, precision: Floats) -> Floats:
     """Return what the answers say of each two unknowns together: JᵀWJ, shape (k, k).
 
     Each answer is of one student and one topic only, so that their part is counted up, not multiplied out.
@@ -192,12 +192,12 @@ def _information(problem: Problem, by_theta: Floats, by_trait: Floats, precision
     return information
 
 
-def _slope(problem: Problem, by_theta: Floats, by_trait: Floats, residual: Floats) -> Floats:
+def _slope(problem: InferenceProblem, by_theta: Floats, by_trait: Floats, residual: Floats) -> Floats:
     """Return how the fit to the answers rises with each unknown: JᵀW(y - P), shape (k,)."""
     return np.concatenate([by_theta.T @ residual, _of_effects(problem, by_trait * residual)])
 
 
-def _of_effects(problem: Problem, values: Floats) -> Floats:
+def _of_effects(problem: InferenceProblem, values: Floats) -> Floats:
     """Return the sum over the evidence of each student and of each topic, shape (n_students + n_topics,)."""
     student, topic = problem.student[problem.events.column], problem.topic[problem.events.column]
     sums = np.bincount(student, values, problem.n_students), np.bincount(topic, values, problem.n_topics)
@@ -205,7 +205,7 @@ def _of_effects(problem: Problem, values: Floats) -> Floats:
 
 
 def _pair_move(
-    problem: Problem, current: Estimate, by_trait: Floats, precision: Floats, residual: Floats
+    problem: InferenceProblem, current: Posterior, by_trait: Floats, precision: Floats, residual: Floats
 ) -> tuple[Floats, Floats]:
     n, column = len(current.pair), problem.events.column
     curvature = np.bincount(column, by_trait**2 * precision, n) + problem.prior.pair_sd**-2.0
@@ -214,8 +214,8 @@ def _pair_move(
 
 
 def _longest_good_step(
-    problem: Problem, current: Estimate, probability: Floats, move: Floats, pair_move: Floats
-) -> Estimate:
+    problem: InferenceProblem, current: Posterior, probability: Floats, move: Floats, pair_move: Floats
+) -> Posterior:
     """Try the full step and shorter ones at once; keep the one with the highest posterior, or stay.
 
     `probability` is what `current` says of each piece of evidence.
@@ -236,7 +236,7 @@ def _longest_good_step(
     )
 
 
-def _log_posterior(problem: Problem, vector: Floats, pair: Floats, probability: Floats) -> Floats:
+def _log_posterior(problem: InferenceProblem, vector: Floats, pair: Floats, probability: Floats) -> Floats:
     observed = problem.events.observed[:, None]
     fit = observed * np.log(probability) + (1.0 - observed) * np.log(1.0 - probability)
     offset = vector.copy()

@@ -22,7 +22,7 @@ from scheduler.model.history import (
     sequences,
     unroll,
 )
-from scheduler.model.inference import NUDGE, Estimate, Problem, estimate, initial
+from scheduler.model.inference import NUDGE, InferenceProblem, Posterior, estimate, initial
 from scheduler.model.laws import LAWS, SHORTEST_DAYS, logistic
 from scheduler.model.online import absorb, can_absorb
 from scheduler.model.prior import PRIOR
@@ -83,7 +83,7 @@ class ClassMemory:
         self.history = History(len(self.students) * len(self.topics))
         self._questions: dict[str, int] = {}
         self._prompts = np.zeros((len(self.students), 2))  # sent, answered
-        self._estimates: dict[str, Estimate] = {}
+        self._estimates: dict[str, Posterior] = {}
         self._views: tuple[LawView, ...] | None = None
         self._stale: tuple[LawView, ...] | None = None  # the views before the events of `_fresh`
         self._fresh: list[int] = []
@@ -199,11 +199,11 @@ class ClassMemory:
             self._fresh.clear()
         return self._views
 
-    def problem(self, name: str, parameters: Parameters) -> Problem:
+    def problem(self, name: str, parameters: Parameters) -> InferenceProblem:
         """Return the answers of the class as an estimation problem for one law."""
         events = sequences(self.history)
         student, topic = np.divmod(events.pairs, len(self.topics))
-        return Problem(
+        return InferenceProblem(
             LAWS[name],
             parameters.laws[name],
             parameters.slip,
@@ -235,12 +235,12 @@ class ClassMemory:
 
     # --- inside ---------------------------------------------------------------------------------------
 
-    def adopt(self, parameters: Parameters, estimates: Mapping[str, Estimate]) -> None:
+    def adopt(self, parameters: Parameters, estimates: Mapping[str, Posterior]) -> None:
         """Take over a class-wide fit."""
         self.parameters, self._estimates = parameters, dict(estimates)
         self._views = self._stale = None
 
-    def start(self, name: str, problem: Problem) -> Estimate:
+    def start(self, name: str, problem: InferenceProblem) -> Posterior:
         """Return where estimation of a law best starts: the last estimate, or the prior."""
         last = self._estimates.get(name)
         return initial(problem) if last is None else _same_pairs(last, problem)
@@ -369,7 +369,7 @@ def _law_covariance(law: LawParameters) -> Floats:
     return np.diag(np.array(law.theta_sd) ** 2)
 
 
-def _same_pairs(last: Estimate, problem: Problem) -> Estimate:
+def _same_pairs(last: Posterior, problem: InferenceProblem) -> Posterior:
     """Bring an earlier estimate to the present order of pairs; new ones start without an effect of their own."""
     own, variance = last.own(problem.events.pairs)
     return replace(last, pairs=problem.events.pairs, pair=own, pair_variance=variance)

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from scheduler.model.history import ANSWERED, TAUGHT, History, sequences, unroll
-from scheduler.model.inference import NUDGE, Estimate, answer_probability
+from scheduler.model.inference import NUDGE, Posterior, answer_probability
 from scheduler.model.views import LawView, nodes_and_states
 from scheduler.values import Floats
 
 
-def can_absorb(history: History, pair: int, estimates: Iterable[Estimate]) -> bool:
+def can_absorb(history: History, pair: int, estimates: Iterable[Posterior]) -> bool:
     """Return whether the pair's newest event is an answer of a pair that the estimates know."""
     last = int(history.count[pair]) - 1
     kinds = history.kind[pair, : last + 1]
@@ -23,13 +23,13 @@ def can_absorb(history: History, pair: int, estimates: Iterable[Estimate]) -> bo
 
 def absorb(
     view: LawView,
-    learned: Estimate,
+    learned: Posterior,
     history: History,
     n_topics: int,
     pair: int,
     slip: float,
     easiness: Floats,
-) -> tuple[LawView, Estimate]:
+) -> tuple[LawView, Posterior]:
     """Take in the newest answer of a pair: a Gaussian update of its student, topic and own effect.
 
     Only the states of that student's and that topic's pairs are run again. `easiness` [logits] is by the number of
@@ -64,8 +64,8 @@ def _evidence(
 
 
 def _updated(
-    learned: Estimate, size: int, student: int, topic: int, pair: int, slope: float, residual: float
-) -> Estimate:
+    learned: Posterior, size: int, student: int, topic: int, pair: int, slope: float, residual: float
+) -> Posterior:
     column = int(np.flatnonzero(learned.pairs == pair)[0])
     toward: Floats = (
         learned.covariance[:, size + student] + learned.covariance[:, size + len(learned.student) + topic]

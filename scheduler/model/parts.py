@@ -1,6 +1,6 @@
 """A class's model seen in part: only the topics that can be asked about, or as it would be after today's reviews.
 
-The planner takes a `Part` wherever it takes the whole model. Nothing is learned here: the effects of students
+The planner takes a `ModelPart` wherever it takes the whole model. Nothing is learned here: the effects of students
 and topics stay what they are, and a review that has not happened yet moves only its own pair: by the exposure that
 each memory law gives to a right or a wrong answer (`scheduler/MODEL.md`), and by what the answer says of it.
 """
@@ -24,7 +24,7 @@ Bools = NDArray[np.bool_]
 LEAST = 1e-3  # an answer never rules a node out
 
 
-class Part(ClassMemory):
+class ModelPart(ClassMemory):
     """A class's model of which some pairs are left out.
 
     Parameters

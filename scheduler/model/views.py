@@ -9,7 +9,7 @@ from typing import cast
 import numpy as np
 
 from scheduler.model.history import History, Ints, Sequences, sequences, unroll
-from scheduler.model.inference import Estimate
+from scheduler.model.inference import Posterior
 from scheduler.model.laws import SHORTEST_DAYS, Curve, Law
 from scheduler.values import Floats, LawParameters
 
@@ -54,7 +54,7 @@ class LawView:
 
 
 def law_view(
-    law: Law, parameters: LawParameters, learned: Estimate, history: History, n_topics: int
+    law: Law, parameters: LawParameters, learned: Posterior, history: History, n_topics: int
 ) -> LawView:
     """Run a law along everything that happened, at the nodes of every pair's trait."""
     everyone = np.arange(len(history.count))
@@ -64,7 +64,7 @@ def law_view(
 
 
 def nodes_and_states(
-    law: Law, theta: Floats, learned: Estimate, events: Sequences, n_topics: int, pairs: Ints
+    law: Law, theta: Floats, learned: Posterior, events: Sequences, n_topics: int, pairs: Ints
 ) -> tuple[Floats, Floats]:
     """Return trait nodes (n_nodes, n) and states (law.size, n_nodes, n) of some pairs, given all their events."""
     nodes = _trait_nodes(learned, len(theta), n_topics, pairs)
@@ -74,7 +74,7 @@ def nodes_and_states(
     return nodes, state
 
 
-def _trait_nodes(learned: Estimate, size: int, n_topics: int, pairs: Ints) -> Floats:
+def _trait_nodes(learned: Posterior, size: int, n_topics: int, pairs: Ints) -> Floats:
     student, topic = np.divmod(pairs, n_topics)
     rows, columns = size + student, size + len(learned.student) + topic
     variance = np.diag(learned.covariance)

@@ -12,14 +12,14 @@ from scheduler.simulation.evaluation import Row, evaluate, example_term, format_
 from scheduler.simulation.learners import FAMILIES, SimulatedClass
 from scheduler.simulation.policies import POLICIES, Policy, make_policy
 from scheduler.simulation.term import Term
-from scheduler.simulation.term_run import Asked, Learner, TermRun, run_term
+from scheduler.simulation.term_run import Learner, PromptRecord, TermRun, run_term
 
 __all__ = [
     "FAMILIES",
     "POLICIES",
-    "Asked",
     "Learner",
     "Policy",
+    "PromptRecord",
     "Row",
     "SimulatedClass",
     "Term",

@@ -35,7 +35,7 @@ class Learner(Protocol):
 
 
 @dataclass(frozen=True)
-class Asked:
+class PromptRecord:
     """One prompt: what was predicted and what came of it (None: not answered)."""
 
     student: str
@@ -51,7 +51,7 @@ class TermRun:
 
     Attributes
     ----------
-    asked : list of Asked
+    asked : list of PromptRecord
         In order of time.
     forecast : callable
         Predicted retention at a moment, shape (n_students, n_topics), from all that happened.
@@ -61,7 +61,7 @@ class TermRun:
         Watched evenings, before the prompts: true and predicted recall, each (n_students, n_topics).
     """
 
-    asked: list[Asked]
+    asked: list[PromptRecord]
     forecast: Callable[[datetime], Floats]
     tests: list[tuple[datetime, tuple[str, ...], Floats]] = field(default_factory=list)
     daily: list[tuple[datetime, Floats, Floats]] = field(default_factory=list)
@@ -124,7 +124,7 @@ class _Runner:
         self.term, self.learners, self.policy = term, learners, policy
         self.watch, self.predict, self.evening = watch, predict, 0
         self.rng = np.random.default_rng(seed)
-        self.asked: list[Asked] = []
+        self.asked: list[PromptRecord] = []
         self.daily: list[tuple[datetime, Floats, Floats]] = []
         self.tests: list[tuple[datetime, tuple[str, ...], Floats]] = []
         self.column = {topic: number for number, topic in enumerate(term.topics)}
@@ -171,6 +171,6 @@ class _Runner:
                 when = at + number * BETWEEN_QUESTIONS
                 correct = learner.answer(topic, when, CHANCE) if answers else None
                 self.asked.append(
-                    Asked(student, topic, when, float(predicted[row, self.column[topic]]), correct)
+                    PromptRecord(student, topic, when, float(predicted[row, self.column[topic]]), correct)
                 )
                 self.policy.observe(student, topic, when, correct, CHANCE)

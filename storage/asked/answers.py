@@ -104,7 +104,7 @@ def record(
 
 def of_student(session: Session, enrolment_id: int) -> list[AnswerLine]:
     """Return all answers of a student in one class, oldest first."""
-    asked = (
+    stmt = (
         select(Answer, Topic.name, Review.asked_at)
         .join(Topic, col(Topic.id) == col(Answer.topic_id))
         .join(Review, col(Review.id) == col(Answer.review_id))
@@ -113,7 +113,7 @@ def of_student(session: Session, enrolment_id: int) -> list[AnswerLine]:
     )
     return [
         AnswerLine(topic, asked_at, row.at, row.verdict, row.given, row.on_time)
-        for row, topic, asked_at in session.exec(asked)
+        for row, topic, asked_at in session.exec(stmt)
     ]
 
 

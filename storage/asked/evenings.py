@@ -16,7 +16,8 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.asked.nudges import NOT_OVER, close, next_number
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
+from storage.base.rows import id_of
 from storage.base.statements import change
 from storage.school.rules import NUDGES_A_DAY_AT_MOST
 from storage.school.speakers import Membership
@@ -62,7 +63,7 @@ class Wishes:
 
 def wishes(session: Session, person_ids: Collection[int]) -> dict[int, Wishes]:
     """Return when people want to be asked, by person; people without any class are missing."""
-    asked = (
+    stmt = (
         select(Enrolment, SchoolClass.nudge_minute, SchoolClass.zone)
         .join(SchoolClass, col(SchoolClass.id) == col(Enrolment.class_id))
         .where(
@@ -73,7 +74,7 @@ def wishes(session: Session, person_ids: Collection[int]) -> dict[int, Wishes]:
         .order_by(col(Enrolment.joined_at), col(Enrolment.id))
     )
     found: dict[int, list[tuple[Enrolment, int, str]]] = defaultdict(list)
-    for row, minute, zone in session.exec(asked):
+    for row, minute, zone in session.exec(stmt):
         found[row.person_id or 0].append((row, minute, zone))
     return {person: resolve(rows) for person, rows in found.items()}
 
@@ -107,8 +108,8 @@ _SHOWN_IN_DAY = sa.and_(
     col(Review.asked_at) < sa.bindparam("end", type_=UtcDateTime()),
 )
 _SHOWN = col(Review.asked_at).is_not(None)
-_ASKED = Prepared(_OWN.where(sa.or_(_SHOWN_IN_DAY, sa.and_(_OF_DAY, sa.or_(_SHOWN, _WAITS)))))
-_SETTLED = Prepared(
+_ASKED = PreparedStatement(_OWN.where(sa.or_(_SHOWN_IN_DAY, sa.and_(_OF_DAY, sa.or_(_SHOWN, _WAITS)))))
+_SETTLED = PreparedStatement(
     _OWN.where(
         sa.or_(
             _SHOWN_IN_DAY,
@@ -142,7 +143,7 @@ def nudges_of_day(session: Session, person_id: int, day: date) -> int:
 
     One that the student began before its time ("next") is none; one that was put off counts once.
     """
-    asked = (
+    stmt = (
         select(func.count())
         .select_from(Nudge)
         .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
@@ -154,12 +155,12 @@ def nudges_of_day(session: Session, person_id: int, day: date) -> int:
             sa.or_(col(Nudge.sent_at) >= col(Nudge.due_at), col(Nudge.state) == NudgeState.PLANNED),
         )
     )
-    return session.exec(asked).one()
+    return session.exec(stmt).one()
 
 
 def nudges_allowed(session: Session, person_id: int) -> int:
     """Return how many nudges a day a person may get: what the most generous of their classes allows."""
-    asked = (
+    stmt = (
         select(func.max(SchoolClass.nudges_per_day))
         .join(Enrolment, col(Enrolment.class_id) == col(SchoolClass.id))
         .where(
@@ -168,7 +169,7 @@ def nudges_allowed(session: Session, person_id: int) -> int:
             col(SchoolClass.closed_at).is_(None),
         )
     )
-    return min(session.exec(asked).one() or 0, NUDGES_A_DAY_AT_MOST)
+    return min(session.exec(stmt).one() or 0, NUDGES_A_DAY_AT_MOST)
 
 
 # ---------------------------------------------------------------- one for all
@@ -192,7 +193,7 @@ def planned_with(
     session: Session, nudge: Nudge, person_id: int
 ) -> list[tuple[Nudge, Enrolment, SchoolClass]]:
     """Return the person's other nudges of that day that are planned and were never sent, soonest first, locked."""
-    asked = (
+    stmt = (
         select(Nudge, Enrolment, SchoolClass)
         .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
         .join(SchoolClass, col(SchoolClass.id) == col(Enrolment.class_id))
@@ -207,7 +208,7 @@ def planned_with(
         )
         .order_by(col(Nudge.due_at), col(Nudge.id))
     )
-    return list(session.exec(asked.with_for_update(of=Nudge)))
+    return list(session.exec(stmt.with_for_update(of=Nudge)))
 
 
 def members(session: Session, nudge: Nudge, *, with_host: bool = True) -> list[tuple[Enrolment, SchoolClass]]:
@@ -215,7 +216,7 @@ def members(session: Session, nudge: Nudge, *, with_host: bool = True) -> list[t
 
     Without `with_host`, its own only if it has a question in it.
     """
-    asked = (
+    stmt = (
         select(Enrolment, SchoolClass)
         .join(SchoolClass, col(SchoolClass.id) == col(Enrolment.class_id))
         .where(
@@ -227,8 +228,8 @@ def members(session: Session, nudge: Nudge, *, with_host: bool = True) -> list[t
             )
         )
     )
-    found = list(session.exec(asked))
-    return sorted(found, key=lambda pair: (pair[0].id != nudge.enrolment_id, pair[0].id or 0))
+    found = list(session.exec(stmt))
+    return sorted(found, key=lambda pair: (pair[0].id != nudge.enrolment_id, id_of(pair[0])))
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,26 +244,26 @@ class Candidate:
 
 def candidates(session: Session, nudge_ids: Iterable[int]) -> list[Candidate]:
     """Return the questions of planned nudges."""
-    asked = (
+    stmt = (
         select(Review)
         .where(col(Review.nudge_id).in_(list(nudge_ids)), Review.state == ReviewState.PLANNED)
         .order_by(col(Review.nudge_id), col(Review.position))
     )
     return [
-        Candidate(row.id or 0, row.enrolment_id, row.topic_id, float(row.reason.get("gain", 0.0)))
-        for row in session.exec(asked)
+        Candidate(id_of(row), row.enrolment_id, row.topic_id, float(row.reason.get("gain", 0.0)))
+        for row in session.exec(stmt)
     ]
 
 
 def last_asked(session: Session, enrolment_ids: Collection[int]) -> dict[int, datetime]:
     """Return when questions of each enrolment last went out; those that were never asked are missing."""
-    asked = (
+    stmt = (
         select(Review.enrolment_id, func.max(Nudge.sent_at))
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .where(col(Review.enrolment_id).in_(list(enrolment_ids)), col(Nudge.sent_at).is_not(None))
         .group_by(col(Review.enrolment_id))
     )
-    return {enrolment_id: at for enrolment_id, at in session.exec(asked) if at is not None}
+    return {enrolment_id: at for enrolment_id, at in session.exec(stmt) if at is not None}
 
 
 def fair(found: Sequence[Candidate], room: int, asked_at: Mapping[int, datetime]) -> list[Candidate]:
@@ -305,7 +306,7 @@ def gather(session: Session, host: Nudge, guests: Sequence[Nudge], kept: Sequenc
     kept : sequence of Candidate
         Questions of all of them.
     """
-    ids = [nudge.id or 0 for nudge in (host, *guests)]
+    ids = [id_of(nudge) for nudge in (host, *guests)]
     wanted = [one.review_id for one in kept]
     session.exec(
         sa.delete(Review).where(
@@ -319,9 +320,9 @@ def gather(session: Session, host: Nudge, guests: Sequence[Nudge], kept: Sequenc
     )
     for shift in (_ASIDE, 0):  # in two goes: a place must not be taken twice in between
         for place, review_id in enumerate(wanted, start=1):
-            change(session, Review, review_id, nudge_id=host.id or 0, position=place + shift)
+            change(session, Review, review_id, nudge_id=id_of(host), position=place + shift)
     for nudge in guests:
-        change(session, Nudge, nudge.id or 0, state=NudgeState.DONE)
+        change(session, Nudge, id_of(nudge), state=NudgeState.DONE)
 
 
 def stop(session: Session, enrolment_id: int, now: datetime) -> None:
@@ -332,10 +333,10 @@ def stop(session: Session, enrolment_id: int, now: datetime) -> None:
     hand_over(session, [enrolment_id], only_waiting=True)
     waiting = select(Review).where(Review.enrolment_id == enrolment_id, _WAITS)
     for row in session.exec(waiting):  # also those that a nudge of another class has taken in
-        change(session, Review, row.id or 0, state=ReviewState.EXPIRED, closed_at=now)
-    asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, col(Nudge.state).in_(NOT_OVER))
-    for nudge in session.exec(asked):
-        close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        change(session, Review, id_of(row), state=ReviewState.EXPIRED, closed_at=now)
+    stmt = select(Nudge).where(Nudge.enrolment_id == enrolment_id, col(Nudge.state).in_(NOT_OVER))
+    for nudge in session.exec(stmt):
+        close(session, id_of(nudge), NudgeState.EXPIRED, now)
 
 
 def hand_over(session: Session, enrolment_ids: Collection[int], *, only_waiting: bool = False) -> None:
@@ -374,14 +375,14 @@ def hand_over(session: Session, enrolment_ids: Collection[int], *, only_waiting:
 
 def _heir(session: Session, host: Nudge, enrolment_id: int) -> Nudge:
     """Return a nudge of an enrolment that takes the place of one: its own of that day, which was taken in."""
-    asked = select(Nudge).where(
+    stmt = select(Nudge).where(
         Nudge.enrolment_id == enrolment_id,
         Nudge.day == host.day,
         Nudge.state == NudgeState.DONE,
         col(Nudge.sent_at).is_(None),
         ~select(Review.id).where(Review.nudge_id == Nudge.id).exists(),
     )
-    heir = session.exec(asked.order_by(col(Nudge.id))).first()
+    heir = session.exec(stmt.order_by(col(Nudge.id))).first()
     if heir is None:
         number = next_number(session, enrolment_id, host.day)
         heir = Nudge(

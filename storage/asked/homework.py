@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new
 from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 
@@ -17,7 +17,7 @@ from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 _CLASS_OF_STUDENT = (
     select(Enrolment.class_id).where(col(Enrolment.id) == sa.bindparam("enrolment")).scalar_subquery()
 )
-_UNREPORTED = Prepared(
+_UNREPORTED = PreparedStatement(
     sa.select(col(Lesson.id), col(Topic.name), col(Lesson.homework))
     .select_from(Lesson)
     .join(Topic, col(Topic.id) == col(Lesson.topic_id))
@@ -84,19 +84,19 @@ def report(session: Session, person_id: int | None, lesson_id: int, done: bool, 
 
 def topic_of(session: Session, lesson_id: int) -> str:
     """Return the name of the topic of a lesson."""
-    asked = (
+    stmt = (
         select(Topic.name).join(Lesson, col(Lesson.topic_id) == col(Topic.id)).where(Lesson.id == lesson_id)
     )
-    return session.exec(asked).first() or ""
+    return session.exec(stmt).first() or ""
 
 
 def _enrolment(session: Session, person_id: int | None, lesson_id: int) -> int:
-    asked = (
+    stmt = (
         select(Enrolment.id)
         .join(Lesson, col(Lesson.class_id) == col(Enrolment.class_id))
         .where(Lesson.id == lesson_id, Enrolment.person_id == person_id)
     )
-    found = session.exec(asked).first() if person_id is not None else None
+    found = session.exec(stmt).first() if person_id is not None else None
     if found is None:
         raise refused(NotAllowed, "not_yours")
     return found

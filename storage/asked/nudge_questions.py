@@ -15,12 +15,12 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.asked.reviews import WAITING
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.tables import Answer, Lesson, Question, Review, ReviewState, UtcDateTime, Verdict
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class NudgeQuestion:
     """One question of a nudge.
 
     Attributes
@@ -49,7 +49,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Taught:
+class QuestionTaught:
     """One question of a nudge, and when its topic was last taught (None: not yet)."""
 
     enrolment_id: int
@@ -125,7 +125,7 @@ _MET = (
     .correlate(Review)
     .exists()
 )
-_LINES = Prepared(
+_LINES = PreparedStatement(
     sa.select(
         col(Review.id).label("review_id"),
         col(Review.enrolment_id),
@@ -144,7 +144,7 @@ _LINES = Prepared(
     .order_by(col(Review.position))
     .with_for_update(of=Review)
 )
-_TAUGHT = Prepared(
+_TAUGHT = PreparedStatement(
     sa.select(
         col(Review.enrolment_id),
         col(Review.state),
@@ -163,11 +163,11 @@ _TAUGHT = Prepared(
 )
 
 
-def lines(session: Session, nudge_id: int) -> list[Line]:
+def lines(session: Session, nudge_id: int) -> list[NudgeQuestion]:
     """Return the questions of a nudge in order, locked for this transaction."""
-    return [Line(*row) for row in _LINES.rows(session, {"nudge": nudge_id})]
+    return [NudgeQuestion(*row) for row in _LINES.rows(session, {"nudge": nudge_id})]
 
 
-def taught(session: Session, nudge_id: int, before: datetime) -> list[Taught]:
+def taught(session: Session, nudge_id: int, before: datetime) -> list[QuestionTaught]:
     """Return the questions of a nudge in order, with when their topics were last taught before a moment."""
-    return [Taught(*row) for row in _TAUGHT.rows(session, {"nudge": nudge_id, "before": before})]
+    return [QuestionTaught(*row) for row in _TAUGHT.rows(session, {"nudge": nudge_id, "before": before})]

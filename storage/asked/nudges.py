@@ -17,7 +17,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select, update
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
+from storage.base.rows import id_of
 from storage.base.statements import bring_along, change, insert_new
 from storage.tables import (
     Contact,
@@ -54,7 +55,7 @@ _SAME_PERSON = (
     .join(_OWN, col(_OWN.person_id) == col(Enrolment.person_id))
     .where(col(_OWN.id) == sa.bindparam("enrolment"))
 )
-_IDS_UNDER_WAY = Prepared(
+_IDS_UNDER_WAY = PreparedStatement(
     sa.select(col(Nudge.id)).where(col(Nudge.enrolment_id).in_(_SAME_PERSON), col(Nudge.state).in_(UNDER_WAY))
 )
 _LOCKED = (
@@ -76,12 +77,12 @@ _SENT_UNANSWERED: Any = (
     )
     .order_by(col(Nudge.sent_at))
 )
-_UNANSWERED = Prepared(_SENT_UNANSWERED)
-_UNANSWERED_SINCE = Prepared(
+_UNANSWERED = PreparedStatement(_SENT_UNANSWERED)
+_UNANSWERED_SINCE = PreparedStatement(
     _SENT_UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
 )
 _R: sa.Table = Review.__table__  # type: ignore[attr-defined]
-_END_QUESTIONS = Prepared(
+_END_QUESTIONS = PreparedStatement(
     sa.update(_R)
     .where(_R.c.nudge_id == sa.bindparam("nudge"), _R.c.state.in_(_WAITING))
     .values(state=ReviewState.EXPIRED, closed_at=sa.bindparam("at", type_=UtcDateTime()))
@@ -169,12 +170,12 @@ def lock(session: Session, nudge_id: int) -> Nudge | None:
 
 def of_student(session: Session, nudge_id: int, person_id: int | None) -> Nudge:
     """Return a nudge to the student it belongs to. Raises `NotAllowed` for anybody else."""
-    asked = (
+    stmt = (
         select(Nudge)
         .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
         .where(Nudge.id == nudge_id, Enrolment.person_id == person_id)
     )
-    found = session.exec(asked.with_for_update(of=Nudge)).first() if person_id is not None else None
+    found = session.exec(stmt.with_for_update(of=Nudge)).first() if person_id is not None else None
     if found is None:
         raise refused(NotAllowed, "not_yours")
     return found
@@ -182,9 +183,9 @@ def of_student(session: Session, nudge_id: int, person_id: int | None) -> Nudge:
 
 def due(session: Session, now: datetime, *, limit: int = 20) -> list[Nudge]:
     """Return planned nudges whose moment has come, oldest first, locked for this transaction."""
-    asked = select(Nudge).where(Nudge.state == NudgeState.PLANNED, col(Nudge.due_at) <= now)
-    asked = asked.order_by(col(Nudge.due_at), col(Nudge.id)).limit(limit)
-    return list(session.exec(asked.with_for_update(skip_locked=True)))
+    stmt = select(Nudge).where(Nudge.state == NudgeState.PLANNED, col(Nudge.due_at) <= now)
+    stmt = stmt.order_by(col(Nudge.due_at), col(Nudge.id)).limit(limit)
+    return list(session.exec(stmt.with_for_update(skip_locked=True)))
 
 
 def next_at(session: Session) -> datetime | None:
@@ -212,25 +213,25 @@ def next_waiting(session: Session, enrolment_ids: Collection[int], now: datetime
         )
         .exists()
     )
-    asked = select(Nudge).where(
+    stmt = select(Nudge).where(
         col(Nudge.enrolment_id).in_(list(enrolment_ids)),
         col(Nudge.state).in_(NOT_OVER),
         col(Nudge.expires_at) > now,
         waits,
     )
-    return session.exec(asked.order_by(col(Nudge.due_at), col(Nudge.id)).with_for_update()).first()
+    return session.exec(stmt.order_by(col(Nudge.due_at), col(Nudge.id)).with_for_update()).first()
 
 
 def next_number(session: Session, enrolment_id: int, day: date) -> int:
     """Return the number of the next nudge that a student asks for: after those that are ours."""
-    asked = select(func.max(Nudge.number)).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
-    return max(session.exec(asked).one() or 0, OURS_AT_MOST) + 1
+    stmt = select(func.max(Nudge.number)).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
+    return max(session.exec(stmt).one() or 0, OURS_AT_MOST) + 1
 
 
 def of_day(session: Session, enrolment_id: int, day: date) -> list[Nudge]:
     """Return the nudges of a student's day in order of their number."""
-    asked = select(Nudge).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
-    return list(session.exec(asked.order_by(col(Nudge.number))))
+    stmt = select(Nudge).where(Nudge.enrolment_id == enrolment_id, Nudge.day == day)
+    return list(session.exec(stmt.order_by(col(Nudge.number))))
 
 
 def settled(session: Session, class_id: int, since: date) -> set[tuple[int, date, int]]:
@@ -238,7 +239,7 @@ def settled(session: Session, class_id: int, since: date) -> set[tuple[int, date
 
     A nudge that is planned and was never sent is not settled: it can still be planned anew.
     """
-    asked = (
+    stmt = (
         select(Nudge)
         .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
         .where(
@@ -248,18 +249,18 @@ def settled(session: Session, class_id: int, since: date) -> set[tuple[int, date
             sa.or_(col(Nudge.state) != NudgeState.PLANNED, col(Nudge.sent_at).is_not(None)),
         )
     )
-    return {(nudge.enrolment_id, nudge.day, nudge.number) for nudge in session.exec(asked)}
+    return {(nudge.enrolment_id, nudge.day, nudge.number) for nudge in session.exec(stmt)}
 
 
 def active_at(session: Session, class_id: int) -> dict[int, datetime]:
     """Return when each student of a class was last heard of: joined, answered, or wrote anything at all."""
-    asked = (
+    stmt = (
         select(Enrolment, func.max(Contact.last_heard_at))
         .join(Contact, col(Contact.person_id) == col(Enrolment.person_id))
         .where(Enrolment.class_id == class_id)
         .group_by(col(Enrolment.id))
     )
-    return {row.id: heard_of(row, heard) for row, heard in session.exec(asked) if row.id is not None}
+    return {row.id: heard_of(row, heard) for row, heard in session.exec(stmt) if row.id is not None}
 
 
 def heard_of(student: Enrolment, heard_at: datetime | None) -> datetime:
@@ -271,7 +272,7 @@ def asked_since(
     session: Session, class_id: int, since: datetime, until: datetime | None = None
 ) -> dict[int, int]:
     """Return how many questions of ours each student of a class was sent since a moment (and by another)."""
-    asked = (
+    stmt = (
         select(Review.enrolment_id, func.count())
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
@@ -279,8 +280,8 @@ def asked_since(
         .group_by(col(Review.enrolment_id))
     )
     if until is not None:
-        asked = asked.where(col(Nudge.sent_at) <= until)
-    return dict(session.exec(asked).all())
+        stmt = stmt.where(col(Nudge.sent_at) <= until)
+    return dict(session.exec(stmt).all())
 
 
 # ---------------------------------------------------------------- moving on
@@ -337,33 +338,31 @@ def _end_planned(session: Session, nudge_id: int, now: datetime) -> None:
     """End the questions of a nudge that were not shown yet."""
     waiting = select(Review).where(Review.nudge_id == nudge_id, Review.state == ReviewState.PLANNED)
     for row in session.exec(waiting):
-        change(session, Review, row.id or 0, state=ReviewState.EXPIRED, closed_at=now)
+        change(session, Review, id_of(row), state=ReviewState.EXPIRED, closed_at=now)
 
 
 def over(session: Session, now: datetime, *, limit: int = 200) -> list[Nudge]:
     """Return nudges whose time went by, planned or under way, locked for this transaction."""
-    asked = select(Nudge).where(col(Nudge.state).in_(NOT_OVER), col(Nudge.expires_at) <= now)
-    asked = asked.order_by(col(Nudge.expires_at), col(Nudge.id)).limit(limit)
-    return list(session.exec(asked.with_for_update(skip_locked=True)))
+    stmt = select(Nudge).where(col(Nudge.state).in_(NOT_OVER), col(Nudge.expires_at) <= now)
+    stmt = stmt.order_by(col(Nudge.expires_at), col(Nudge.id)).limit(limit)
+    return list(session.exec(stmt.with_for_update(skip_locked=True)))
 
 
 def never_arrived(session: Session, nudge: Nudge) -> bool:
     """Whether the message of a nudge was dropped or refused, so that the student never saw it."""
-    asked = (
-        select(OutboxItem.state).where(OutboxItem.nudge_id == nudge.id).order_by(col(OutboxItem.id).desc())
-    )
-    last = session.exec(asked.limit(1)).first()
+    stmt = select(OutboxItem.state).where(OutboxItem.nudge_id == nudge.id).order_by(col(OutboxItem.id).desc())
+    last = session.exec(stmt.limit(1)).first()
     return last in (OutboxState.DROPPED, OutboxState.FAILED)
 
 
 def drop_planned(session: Session, enrolment_ids: Iterable[int]) -> int:
     """Forget nudges that were planned and never sent, so that they can be planned anew; return how many."""
-    asked = select(Nudge.id).where(
+    stmt = select(Nudge.id).where(
         col(Nudge.enrolment_id).in_(list(enrolment_ids)),
         Nudge.state == NudgeState.PLANNED,
         col(Nudge.sent_at).is_(None),
     )
-    ids = [nudge_id for nudge_id in session.exec(asked) if nudge_id is not None]
+    ids = [nudge_id for nudge_id in session.exec(stmt) if nudge_id is not None]
     session.exec(sa.delete(Review).where(col(Review.nudge_id).in_(ids)))
     session.exec(sa.delete(Nudge).where(col(Nudge.id).in_(ids)))
     return len(ids)
@@ -381,10 +380,10 @@ def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) 
 
 def note_silence(session: Session, student: Enrolment, now: datetime | None) -> None:
     """Note that a person was asked whether they are still there, for all classes; None: heard of again."""
-    asked = select(Enrolment).where(
+    stmt = select(Enrolment).where(
         Enrolment.person_id == student.person_id, col(Enrolment.person_id).is_not(None)
     )
-    for row in session.exec(asked):
+    for row in session.exec(stmt):
         row.silence_noted_at = now
         session.add(row)
     session.flush()

@@ -12,7 +12,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import bring_along, change, in_session
 from storage.tables import (
     Answer,
@@ -67,12 +67,12 @@ _INSTANCES: Any = (
     .where(col(Review.enrolment_id).in_(sa.bindparam("enrolments", expanding=True)))
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
 )
-_OPEN_ONE = Prepared(_INSTANCES.where(col(Review.state) == ReviewState.OPEN))
-_LAST_ONE = Prepared(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1))
-_OPEN_OR_THIS = Prepared(
+_OPEN_ONE = PreparedStatement(_INSTANCES.where(col(Review.state) == ReviewState.OPEN))
+_LAST_ONE = PreparedStatement(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1))
+_OPEN_OR_THIS = PreparedStatement(
     _INSTANCES.where(sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review")))
 )
-_OF_STUDENT = Prepared(
+_OF_STUDENT = PreparedStatement(
     sa.select(
         col(Review.id),
         col(Review.nudge_id),
@@ -96,7 +96,7 @@ _OF_STUDENT = Prepared(
     .where(col(Review.id) == sa.bindparam("review"), col(Enrolment.person_id) == sa.bindparam("person"))
     .with_for_update(of=Review)
 )
-_SHOW = Prepared(
+_SHOW = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("review"))
     .values(
@@ -213,7 +213,7 @@ def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
 
 
 def _instances(
-    session: Session, asked: Prepared, enrolment_ids: Collection[int], **more: int
+    session: Session, asked: PreparedStatement, enrolment_ids: Collection[int], **more: int
 ) -> list[Instance]:
     return [_instance(row) for row in asked.rows(session, {"enrolments": list(enrolment_ids), **more})]
 
@@ -246,7 +246,7 @@ def picture(session: Session, digest: str) -> Picture | None:
 
 def topics_with_questions(session: Session, class_id: int) -> list[int]:
     """Return the topics of a class that have a question in use."""
-    asked = (
+    stmt = (
         select(Topic.id)
         .join(Question, col(Question.topic_id) == col(Topic.id))
         .where(
@@ -254,12 +254,12 @@ def topics_with_questions(session: Session, class_id: int) -> list[int]:
         )
         .distinct()
     )
-    return [topic_id for topic_id in session.exec(asked) if topic_id is not None]
+    return [topic_id for topic_id in session.exec(stmt) if topic_id is not None]
 
 
 def first_taught(session: Session, class_id: int) -> datetime | None:
     """Return when a topic that has a question in use is first taught; None when there is none."""
-    asked = (
+    stmt = (
         select(func.min(Lesson.starts_at))
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
         .join(Question, col(Question.topic_id) == col(Topic.id))
@@ -270,7 +270,7 @@ def first_taught(session: Session, class_id: int) -> datetime | None:
             col(Question.retired_at).is_(None),
         )
     )
-    return session.exec(asked).one()
+    return session.exec(stmt).one()
 
 
 def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
@@ -278,7 +278,7 @@ def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
 
     With the student's local day of its nudge, the latest where there are several.
     """
-    asked = (
+    stmt = (
         select(Review.enrolment_id, Review.topic_id, func.max(Nudge.day))
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
@@ -289,17 +289,17 @@ def waiting(session: Session, class_id: int) -> dict[tuple[int, int], date]:
         )
         .group_by(col(Review.enrolment_id), col(Review.topic_id))
     )
-    return {(enrolment_id, topic_id): day for enrolment_id, topic_id, day in session.exec(asked)}
+    return {(enrolment_id, topic_id): day for enrolment_id, topic_id, day in session.exec(stmt)}
 
 
 def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tuple[int, int]]:
     """Return the pairs of student and topic of a class that were answered since a moment."""
-    asked = (
+    stmt = (
         select(Answer.enrolment_id, Answer.topic_id)
         .join(Enrolment, col(Enrolment.id) == col(Answer.enrolment_id))
         .where(Enrolment.class_id == class_id, col(Answer.at) >= since)
     )
-    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(asked)}
+    return {(enrolment_id, topic_id) for enrolment_id, topic_id in session.exec(stmt)}
 
 
 def show(

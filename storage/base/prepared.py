@@ -22,7 +22,7 @@ Convert = Callable[[Any], Any]
 NOTHING: Mapping[str, Any] = {}
 
 
-class Prepared:
+class PreparedStatement:
     """A statement that is put together at its first use on each kind of database.
 
     Parameters

@@ -12,7 +12,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 from sqlmodel import Session, SQLModel
 
 from storage.base import limits
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 
 R = TypeVar("R", bound=SQLModel)
 
@@ -40,11 +40,11 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
 
 
 @cache
-def _insert_new(table: type[SQLModel], on_postgresql: bool, columns: tuple[str, ...]) -> Prepared:
+def _insert_new(table: type[SQLModel], on_postgresql: bool, columns: tuple[str, ...]) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     insert: Any = postgresql.insert if on_postgresql else sqlite.insert
-    statement = insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
-    return Prepared(statement, columns)
+    stmt = insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
+    return PreparedStatement(stmt, columns)
 
 
 def upsert(
@@ -67,12 +67,14 @@ def _upsert(
     columns: tuple[str, ...],
     keys: tuple[str, ...],
     change: tuple[str, ...],
-) -> Prepared:
+) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     insert: Any = postgresql.insert if on_postgresql else sqlite.insert
-    statement = insert(target)
-    new = {name: statement.excluded[name] for name in change}
-    return Prepared(statement.on_conflict_do_update(index_elements=list(keys), set_=new).inline(), columns)
+    stmt = insert(target)
+    new = {name: stmt.excluded[name] for name in change}
+    return PreparedStatement(
+        stmt.on_conflict_do_update(index_elements=list(keys), set_=new).inline(), columns
+    )
 
 
 def change(session: Session, table: type[SQLModel], row_id: int, **values: Any) -> None:
@@ -97,10 +99,10 @@ def bring_along(row: SQLModel, values: Mapping[str, Any]) -> None:
 
 
 @cache
-def _change(table: type[SQLModel], names: tuple[str, ...]) -> Prepared:
+def _change(table: type[SQLModel], names: tuple[str, ...]) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
     new = {name: sa.bindparam(f"new_{name}", type_=target.c[name].type) for name in names}
-    return Prepared(sa.update(target).where(target.c.id == sa.bindparam("row")).values(new))
+    return PreparedStatement(sa.update(target).where(target.c.id == sa.bindparam("row")).values(new))
 
 
 def _key(table: type[SQLModel], row_id: int) -> Any:

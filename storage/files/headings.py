@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from rapidfuzz import fuzz, process
 
 from storage.files.problem import Problem, problem
-from storage.files.reading.sheet import Cell, Refused, Sheet, column_letter, filled_rows, shown
+from storage.files.reading.sheet import Cell, FileRefused, Sheet, column_letter, filled_rows, shown
 from storage.files.timetables.dates import order_in_heading
 from storage.files.values import ColumnUse
 
@@ -117,7 +117,7 @@ def understand(sheet: Sheet, fields: Sequence[Field], name: str) -> Headings:
 
     Raises
     ------
-    Refused
+    FileRefused
         If no row looks like headings, a required field has no column, or two columns mean the same.
     """
     best = max(
@@ -128,7 +128,7 @@ def understand(sheet: Sheet, fields: Sequence[Field], name: str) -> Headings:
     columns = _matches(cells, fields)
     if not columns:
         wanted = ", ".join(field.name for field in fields if field.required)
-        raise Refused(problem("headings_none", name=name, wanted=wanted))
+        raise FileRefused(problem("headings_none", name=name, wanted=wanted))
     _refuse_twice(columns, fields, cells, number)
     _refuse_missing(columns, fields, cells, number)
     by_column = {column: field for field, found in columns.items() for column in found}
@@ -169,7 +169,7 @@ def _refuse_twice(
         found = columns.get(field.name, ())
         if len(found) > 1 and not field.several:
             named = " and ".join(f'"{shown(cells[column])}" ({column_letter(column)})' for column in found)
-            raise Refused(replace(problem("heading_twice", wanted=field.name, found=named), row=row))
+            raise FileRefused(replace(problem("heading_twice", wanted=field.name, found=named), row=row))
 
 
 def _refuse_missing(
@@ -186,7 +186,7 @@ def _refuse_missing(
             ]
             hint = f" ({close[0]} comes close)" if close else ""
             also = ", ".join(field.words[1:5])
-            raise Refused(
+            raise FileRefused(
                 replace(problem("heading_missing", wanted=field.name, hint=hint, also=also), row=row)
             )
 

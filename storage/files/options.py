@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from storage.files.headings import Field, plain_heading
-from storage.files.problem import UNDECIDED, Choices, Option, problem
+from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
 from storage.files.reading import limits
-from storage.files.rows import Entries, Entry, fold
+from storage.files.rows import Entries, SheetRow, fold
 
 _NAMES = (
     "option|choice|answer|answer option|answer choice|antwort|antwortmoglichkeit|antwortoption|auswahl|moglichkeit|"
@@ -71,7 +71,7 @@ def _is_number(text: str) -> bool:
     return re.fullmatch(r"[-+−]?\d+(?:[.,]\d+)?", text) is not None
 
 
-def offered(entry: Entry, key: str) -> Offered | None:
+def offered(entry: SheetRow, key: str) -> Offered | None:
     """Read the options of a row and what its key can mean; None if it has none."""
     texts = _in_columns(entry)
     listed = not texts
@@ -100,7 +100,7 @@ def _index(mark: str) -> int:
     return int(mark) - 1 if mark.isdigit() else ord(mark.lower()) - ord("a")
 
 
-def _in_columns(entry: Entry) -> dict[int, str]:
+def _in_columns(entry: SheetRow) -> dict[int, str]:
     """Read the options that have columns of their own, each at the place that its heading names."""
     texts: dict[int, str] = {}
     for column in entry.columns("option"):
@@ -111,7 +111,7 @@ def _in_columns(entry: Entry) -> dict[int, str]:
     return texts
 
 
-def _in_one_cell(entry: Entry) -> dict[int, str]:
+def _in_one_cell(entry: SheetRow) -> dict[int, str]:
     """Cut a cell of options, with or without letters in front of each."""
     written = entry.text("options")
     parts = [part.strip() for part in _CUT.split(written or "") if part.strip()]
@@ -137,12 +137,12 @@ def settle_keys(entries: Entries, choices: Choices = UNDECIDED) -> str | None:
     return {(True, False): "place", (False, True): "text"}.get((placed, repeated))
 
 
-def choose(entry: Entry, key: str, settled: str | None) -> tuple[str, list[str]] | None:
+def choose(entry: SheetRow, key: str, settled: str | None) -> tuple[str, list[str]] | None:
     """Give the right answer and the wrong options of a row; None (and a problem) where the key is not clear.
 
     Parameters
     ----------
-    entry : Entry
+    entry : SheetRow
     key : str
         What stands in the answer column.
     settled : {'place', 'text', None}
@@ -176,14 +176,14 @@ def choose(entry: Entry, key: str, settled: str | None) -> tuple[str, list[str]]
     return (key if right is None else found.texts[right]), wrong
 
 
-def _ask(entry: Entry, key: str, found: Offered) -> None:
+def _ask(entry: SheetRow, key: str, found: Offered) -> None:
     named = found.texts[found.by_place or 0]
     asked = problem("key_two_ways", found=key, first=named, second=key)
-    options = (Option("keys", "place"), Option("keys", "text"))
+    options = (PossibleReading("keys", "place"), PossibleReading("keys", "text"))
     entry.fail(replace(asked, options=options, rows=(entry.number,)), "answer")
 
 
-def check_bare_key(entry: Entry, key: str, prompt: str, wrong: Sequence[str]) -> None:
+def check_bare_key(entry: SheetRow, key: str, prompt: str, wrong: Sequence[str]) -> None:
     """Refuse a key that is only a letter or small number where the options were not read."""
     if _place(key) is None or len(key) > 2:
         return
@@ -197,7 +197,7 @@ def check_bare_key(entry: Entry, key: str, prompt: str, wrong: Sequence[str]) ->
         entry.fail(problem("key_letter", found=key), "answer")
 
 
-def _unread_beside(entry: Entry) -> list[str]:
+def _unread_beside(entry: SheetRow) -> list[str]:
     """Name the columns of a row that hold something and are not read."""
     uses = entry.entries.headings.uses
     return [

@@ -18,13 +18,13 @@ DAY_FIRST, MONTH_FIRST = "day-first", "month-first"
 
 
 Choices = Mapping[str, str]
-"""What the teacher has decided about a file: for each question (``Option.about``) the answer (``Option.chosen``)."""
+"""What the teacher has decided about a file: the answer (``PossibleReading.chosen``) to each question (``.about``)."""
 
 UNDECIDED: Choices = MappingProxyType({})
 
 
 @dataclass(frozen=True)
-class Option:
+class PossibleReading:
     """One of the ways to read what is doubtful.
 
     Attributes
@@ -69,7 +69,7 @@ class Problem:
         The value as written in the file, cut to 60 characters.
     fields : tuple of (str, str)
         What else the sentence needs.
-    options : tuple of Option
+    options : tuple of PossibleReading
         The readings to choose from when ``level`` is ``question``; none where only the file can be corrected.
     rows : tuple of int
         All rows that the same question concerns.
@@ -83,7 +83,7 @@ class Problem:
     heading: str | None = None
     found: str | None = None
     fields: tuple[tuple[str, str], ...] = ()
-    options: tuple[Option, ...] = ()
+    options: tuple[PossibleReading, ...] = ()
     rows: tuple[int, ...] = ()
     place: Literal["row", "event"] = "row"
 

@@ -12,9 +12,9 @@ from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, problem
 from storage.files.reading import limits
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, Entry, fold
+from storage.files.rows import Entries, SheetRow, fold
 from storage.files.values import QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
 
 FIELDS = (
@@ -116,7 +116,7 @@ def read_questions(
     """
     try:
         return _read(data, name, known_topics, choices)
-    except Refused as refused:
+    except FileRefused as refused:
         return Reading(QuestionsFile(), (refused.problem,), name=name)
 
 
@@ -128,7 +128,7 @@ def _read(
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
-        raise Refused(problem("rows_none", name=name))
+        raise FileRefused(problem("rows_none", name=name))
     known = None if known_topics is None else {fold(topic): topic for topic in known_topics}
     comma = _decimal_comma(entries)
     keys = settle_keys(entries, choices)
@@ -151,7 +151,7 @@ def _decimal_comma(entries: Entries) -> bool:
 
 
 def _read_row(
-    entry: Entry, known: dict[str, str] | None, comma: bool, keys: str | None
+    entry: SheetRow, known: dict[str, str] | None, comma: bool, keys: str | None
 ) -> QuestionRow | None:
     """Read one question; None (and problems) if anything is wrong with it."""
     entry.refuse_extra_cells()
@@ -195,7 +195,7 @@ def _read_row(
     )
 
 
-def _topic(entry: Entry, known: dict[str, str] | None) -> str | None:
+def _topic(entry: SheetRow, known: dict[str, str] | None) -> str | None:
     """Read the topic, in the spelling of the class if its topics are known."""
     written = entry.text("topic", "the topic")
     if written is None or known is None:
@@ -209,7 +209,7 @@ def _topic(entry: Entry, known: dict[str, str] | None) -> str | None:
     return topic
 
 
-def _named_kind(entry: Entry) -> QuestionKind | None:
+def _named_kind(entry: SheetRow) -> QuestionKind | None:
     """Read the kind column, if there is one and it says something."""
     written = entry.text("kind")
     if written is None:
@@ -224,7 +224,7 @@ def _split(cell: str) -> list[str]:
     return [part.strip() for part in re.split(r"[|;\n]", cell) if part.strip()]
 
 
-def _wrong_options(entry: Entry) -> list[str]:
+def _wrong_options(entry: SheetRow) -> list[str]:
     """Read all wrong options of a row, noting a cell that may have been meant as several."""
     cells = entry.texts("wrong options")
     options = [part for cell in cells for part in _split(cell)]
@@ -236,7 +236,13 @@ def _wrong_options(entry: Entry) -> list[str]:
 
 
 def _fit(
-    entry: Entry, key: Key, kind: QuestionKind, answer: str, wrong: list[str], unit: str | None, comma: bool
+    entry: SheetRow,
+    key: Key,
+    kind: QuestionKind,
+    answer: str,
+    wrong: list[str],
+    unit: str | None,
+    comma: bool,
 ) -> Key:
     """Check that the answer fits the kind, and give the key to store."""
     if kind == "choice":
@@ -251,7 +257,7 @@ def _fit(
     return replace(key, answer=answer)
 
 
-def _number_key(entry: Entry, key: Key, answer: str, unit: str | None, comma: bool) -> Key:
+def _number_key(entry: SheetRow, key: Key, answer: str, unit: str | None, comma: bool) -> Key:
     """Check the number of a key; a comma before three digits must be settled by the rest of the sheet."""
     if key.kind != "number":
         entry.fail(problem("answer_number", found=answer), "answer")
@@ -264,7 +270,7 @@ def _number_key(entry: Entry, key: Key, answer: str, unit: str | None, comma: bo
     return replace(key, answer=both[1]) if both and comma else key
 
 
-def _check_options(entry: Entry, answer: str, wrong: list[str]) -> None:
+def _check_options(entry: SheetRow, answer: str, wrong: list[str]) -> None:
     """Refuse a choice without wrong options, or with one that equals the answer or another one."""
     if not wrong:
         entry.fail(problem("options_none"), "wrong options")
@@ -275,7 +281,7 @@ def _check_options(entry: Entry, answer: str, wrong: list[str]) -> None:
         seen.setdefault(fold(option), "another wrong option")
 
 
-def _tolerance(entry: Entry, written: str | None, kind: QuestionKind) -> Tolerance | None:
+def _tolerance(entry: SheetRow, written: str | None, kind: QuestionKind) -> Tolerance | None:
     """Read the tolerance of a number question; elsewhere it is noted and not used."""
     if written is None:
         return None

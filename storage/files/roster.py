@@ -8,11 +8,11 @@ from dataclasses import replace
 from datetime import date
 
 from storage.files.headings import Field, Headings, plain_heading, understand
-from storage.files.problem import UNDECIDED, Choices, Option, problem
+from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
 from storage.files.reading import limits
-from storage.files.reading.sheet import Refused, Sheet, filled_rows, shown
+from storage.files.reading.sheet import FileRefused, Sheet, filled_rows, shown
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, Entry, fold
+from storage.files.rows import Entries, SheetRow, fold
 from storage.files.values import ColumnUse, Reading, RosterFile, RosterRow
 
 FIELDS = (
@@ -105,7 +105,7 @@ def read_roster(data: bytes, name: str, *, choices: Choices = UNDECIDED) -> Read
     """
     try:
         return _read(data, name, choices)
-    except Refused as refused:
+    except FileRefused as refused:
         return Reading(RosterFile(), (refused.problem,), name=name)
 
 
@@ -115,7 +115,7 @@ def _read(data: bytes, name: str, choices: Choices) -> Reading[RosterFile]:
     # No column holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
-        raise Refused(problem("rows_none", name=name))
+        raise FileRefused(problem("rows_none", name=name))
     _ask_who_is_a_student(sheet, headings, name, choices)
     found: dict[str, RosterRow] = {}
     left: Counter[str] = Counter()
@@ -145,10 +145,10 @@ def _ask_who_is_a_student(sheet: Sheet, headings: Headings, name: str, choices: 
     users = "number in the list of users" in headings.columns
     if users and "role" not in headings.columns and choices.get("people") != "students":
         asked = problem("people_unclear", name=name)
-        raise Refused(replace(asked, options=(Option("people", "students"),)))
+        raise FileRefused(replace(asked, options=(PossibleReading("people", "students"),)))
 
 
-def _no_student(entry: Entry) -> str | None:
+def _no_student(entry: SheetRow) -> str | None:
     """Say why a row is of nobody in the class: another role, no longer active; None if it may be a student."""
     role, status = (fold(entry.peek(part)) for part in ("role", "status"))
     if plain_heading(role) in _OTHERS:
@@ -162,7 +162,7 @@ def _headings(sheet: Sheet, name: str) -> Headings:
         number, cells = next(filled_rows(sheet))
         try:
             return understand(sheet, FIELDS, name)
-        except Refused:
+        except FileRefused:
             first = shown(cells[0])
             _refuse_what_is_no_list(sheet, name)
             note = replace(problem("heading_assumed", found=first), row=number)
@@ -170,7 +170,7 @@ def _headings(sheet: Sheet, name: str) -> Headings:
     headings = understand(sheet, FIELDS, name)
     if not set(_NAMES) & set(headings.columns):
         also = ", ".join(FIELDS[0].words[1:5])
-        raise Refused(replace(problem("heading_missing", wanted="name", also=also), row=headings.row))
+        raise FileRefused(replace(problem("heading_missing", wanted="name", also=also), row=headings.row))
     return headings
 
 
@@ -178,10 +178,10 @@ def _refuse_what_is_no_list(sheet: Sheet, name: str) -> None:
     """Refuse a column without heading whose texts are no names: questions, for example."""
     for number, cells in filled_rows(sheet):
         if not _is_name(shown(cells[0])):
-            raise Refused(replace(problem("list_no_names", name=name, found=shown(cells[0])), row=number))
+            raise FileRefused(replace(problem("list_no_names", name=name, found=shown(cells[0])), row=number))
 
 
-def _read_row(entry: Entry) -> RosterRow | None:
+def _read_row(entry: SheetRow) -> RosterRow | None:
     """Read one student."""
     entry.refuse_extra_cells()
     if entry.failed:
@@ -219,7 +219,7 @@ def _is_name(text: str) -> bool:
     )
 
 
-def _whole_name(entry: Entry) -> str:
+def _whole_name(entry: SheetRow) -> str:
     """Put the parts of a name together: first name, then family name, whatever their columns are called."""
     name, swapped, first, middle, prefix, last = (
         entry.text(part, longest=limits.NAME_CHARACTERS) or ""
@@ -247,7 +247,7 @@ def _holds(name: str, part: str) -> bool:
     return set(fold(part).split()) <= set(fold(name).split())
 
 
-def _turned(entry: Entry, written: str, field: str) -> str:
+def _turned(entry: SheetRow, written: str, field: str) -> str:
     """Turn "Adler, Mira" into "Mira Adler"; without a comma only two words leave no doubt."""
     parts = [part.strip() for part in written.split(",")]
     if len(parts) == 2 and all(parts):
@@ -259,5 +259,5 @@ def _turned(entry: Entry, written: str, field: str) -> str:
     return written
 
 
-def _name_field(entry: Entry) -> str:
+def _name_field(entry: SheetRow) -> str:
     return next(part for part in _NAMES if entry.columns(part))

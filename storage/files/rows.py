@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 
 from storage.files.headings import Headings
-from storage.files.problem import Choices, Option, Problem, excerpt, problem
+from storage.files.problem import Choices, PossibleReading, Problem, excerpt, problem
 from storage.files.reading import limits
 from storage.files.reading.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
 from storage.files.timetables.dates import DayRead, options, order_of, read_day
@@ -57,10 +57,10 @@ class Entries:
     choices: Choices = field(default_factory=dict)
     _doubts: dict[int, list[tuple[int, DayRead, str]]] = field(default_factory=dict)
 
-    def __iter__(self) -> Iterator[Entry]:
+    def __iter__(self) -> Iterator[SheetRow]:
         for number, cells in filled_rows(self.sheet):
             if number > self.headings.row:
-                yield Entry(self, number, cells)
+                yield SheetRow(self, number, cells)
 
     @property
     def count(self) -> int:
@@ -122,7 +122,7 @@ def _filled(cells: list[Cell]) -> list[Cell]:
 
 
 @dataclass
-class Entry:
+class SheetRow:
     """One row of a sheet. Its methods read a field and remember what is wrong with it.
 
     Attributes
@@ -207,7 +207,7 @@ class Entry:
         ratio = ":".join(str(part) for part in parts)
         chosen = self.entries.choices.get("times")
         if chosen is None:
-            options = (Option("times", "ratio"), Option("times", "time"))
+            options = (PossibleReading("times", "ratio"), PossibleReading("times", "time"))
             asked = problem("cell_became_time", found=text, first=ratio)
             self.failed = True
             self.fail(replace(asked, options=options, rows=(self.number,)), name)

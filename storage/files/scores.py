@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from storage.files.headings import Field, Headings, plain_heading, understand
-from storage.files.problem import UNDECIDED, Choices, Option, Problem, problem
+from storage.files.problem import UNDECIDED, Choices, PossibleReading, Problem, problem
 from storage.files.reading import limits
-from storage.files.reading.sheet import Cell, Fault, Refused, shown
+from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, Entry, fold
+from storage.files.rows import Entries, SheetRow, fold
 from storage.files.values import Reading, ScoreRow, ScoresFile
 
 FIELDS = (
@@ -129,7 +129,7 @@ def read_scores(
     """
     try:
         return _read(data, name, quiz, out_of, choices)
-    except Refused as refused:
+    except FileRefused as refused:
         return Reading(ScoresFile(), (refused.problem,), name=name)
 
 
@@ -143,14 +143,14 @@ def _read(
     notes = sheet.notes if wide else (*sheet.notes, *headings.problems)
     entries = Entries(sheet, headings, date.min, problems=list(notes), choices=choices)
     if not entries.count:
-        raise Refused(problem("rows_none", name=name))
+        raise FileRefused(problem("rows_none", name=name))
     if wide and not _quiz_columns(headings):
-        raise Refused(
+        raise FileRefused(
             replace(problem("heading_missing", wanted="score", also="mark, points"), row=headings.row)
         )
     total = _meaning_of_total(entries, wide, choices)
     if total == "asked":
-        raise Refused(_total_asked(entries))
+        raise FileRefused(_total_asked(entries))
     if total == "sum":
         entries.add(problem("column_total"), None, headings.columns["total"][0])
     if total == "maximum":
@@ -203,7 +203,7 @@ def _meaning_of_total(entries: Entries, wide: bool, choices: Choices) -> str | N
     return "maximum" if filled and constant and larger and several else "asked"
 
 
-def _numbers(entry: Entry, wide: bool) -> tuple[float | None, list[float]]:
+def _numbers(entry: SheetRow, wide: bool) -> tuple[float | None, list[float]]:
     """Give the total and the scores of a row, as far as they are plain numbers."""
     columns = _quiz_columns(entry.entries.headings) if wide else list(entry.columns("score"))
     cells = [entry.cells[column] for column in columns if column < len(entry.cells)]
@@ -215,7 +215,9 @@ def _numbers(entry: Entry, wide: bool) -> tuple[float | None, list[float]]:
 def _total_asked(entries: Entries) -> Problem:
     column = entries.headings.columns["total"][0]
     entries.add(problem("total_two_ways", found=entries.headings.heading(column)), None, column)
-    return replace(entries.problems[-1], options=(Option("total", "sum"), Option("total", "maximum")))
+    return replace(
+        entries.problems[-1], options=(PossibleReading("total", "sum"), PossibleReading("total", "maximum"))
+    )
 
 
 def _quiz_columns(headings: Headings) -> list[int]:
@@ -223,7 +225,7 @@ def _quiz_columns(headings: Headings) -> list[int]:
     return [column for column, use in enumerate(headings.uses) if use.field is None and use.heading]
 
 
-def _long_row(entry: Entry, quiz: str | None, out_of: float | None) -> list[ScoreRow]:
+def _long_row(entry: SheetRow, quiz: str | None, out_of: float | None) -> list[ScoreRow]:
     """Read a row with one score."""
     entry.refuse_extra_cells()
     if entry.failed:
@@ -239,7 +241,7 @@ def _long_row(entry: Entry, quiz: str | None, out_of: float | None) -> list[Scor
     return [ScoreRow(entry.number, student, named, topic, score.score, score.out_of)]
 
 
-def _wide_row(entry: Entry, out_of: float | None) -> list[ScoreRow]:
+def _wide_row(entry: SheetRow, out_of: float | None) -> list[ScoreRow]:
     """Read a row with one score for each quiz column."""
     entry.refuse_extra_cells()
     student = (
@@ -258,7 +260,7 @@ def _wide_row(entry: Entry, out_of: float | None) -> list[ScoreRow]:
     return rows
 
 
-def _maximum(entry: Entry, out_of: float | None) -> float | None:
+def _maximum(entry: SheetRow, out_of: float | None) -> float | None:
     """Read the maximum of a row, or take the one that was said."""
     cell = entry.cell("out of")
     if cell is None:
@@ -270,7 +272,7 @@ def _maximum(entry: Entry, out_of: float | None) -> float | None:
     return read.score
 
 
-def _score(entry: Entry, cell: Cell, place: str | int, maximum: float | None) -> _Score | None:
+def _score(entry: SheetRow, cell: Cell, place: str | int, maximum: float | None) -> _Score | None:
     """Read one score; None for an absent student or (with a problem) if it is none."""
     if cell is None or fold(shown(cell)).rstrip(".") in _ABSENT:
         return None

@@ -52,7 +52,7 @@ class HolidayRow:
 
 
 @dataclass(frozen=True)
-class SchoolDays:
+class KnownSchoolDays:
     """On which days a class has school, as far as that is known besides a file.
 
     Attributes

@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from storage.base.rows import id_of
 from storage.history import past
 from storage.tables import (
     Absence,
@@ -33,7 +34,7 @@ from storage.tables import (
 
 
 @dataclass(frozen=True, slots=True)
-class Taught:
+class GivenLesson:
     """A lesson that was given, and who missed it."""
 
     topic_id: int
@@ -85,7 +86,7 @@ class Counted:
 
 
 Tests = tuple[tuple[datetime, tuple[int, ...]], ...]
-Happening = Taught | Reviewed | Practised | Scored | Counted
+Happening = GivenLesson | Reviewed | Practised | Scored | Counted
 
 
 @dataclass(frozen=True)
@@ -162,7 +163,7 @@ def _topics(happening: Happening) -> tuple[int, ...]:
 
 
 def _lessons(session: Session, class_id: int, now: datetime) -> tuple[tuple[datetime, int], ...]:
-    asked = (
+    stmt = (
         select(Lesson.starts_at, Lesson.topic_id)
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
         .where(
@@ -170,34 +171,34 @@ def _lessons(session: Session, class_id: int, now: datetime) -> tuple[tuple[date
         )
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
-    return tuple((at, topic) for at, topic in session.exec(asked))
+    return tuple((at, topic) for at, topic in session.exec(stmt))
 
 
 def _tests(session: Session, class_id: int, now: datetime) -> tuple[Tests, Tests]:
     """Return quizzes and exams with their topics, in order of time."""
     covered = _covered(session, class_id, now)
-    asked = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
+    stmt = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     found: dict[QuizKind, list[tuple[datetime, tuple[int, ...]]]] = {kind: [] for kind in QuizKind}
-    for quiz in session.exec(asked.order_by(col(Quiz.at), col(Quiz.id))):
-        found[quiz.kind].append((quiz.at, tuple(covered.get(quiz.id or 0, ()))))
+    for quiz in session.exec(stmt.order_by(col(Quiz.at), col(Quiz.id))):
+        found[quiz.kind].append((quiz.at, tuple(covered.get(id_of(quiz), ()))))
     return tuple(found[QuizKind.QUIZ]), tuple(found[QuizKind.EXAM])
 
 
 def _covered(session: Session, class_id: int, now: datetime) -> dict[int, list[int]]:
     covered: dict[int, list[int]] = {}
-    asked = (
+    stmt = (
         select(QuizTopic.quiz_id, QuizTopic.topic_id)
         .join(Quiz, col(Quiz.id) == col(QuizTopic.quiz_id))
         .join(Topic, col(Topic.id) == col(QuizTopic.topic_id))
         .where(Quiz.class_id == class_id, past.there(Topic.dropped_at, now))
         .order_by(col(QuizTopic.topic_id))
     )
-    for quiz_id, topic_id in session.exec(asked):
+    for quiz_id, topic_id in session.exec(stmt):
         covered.setdefault(quiz_id, []).append(topic_id)
     return covered
 
 
-def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
+def _taught(session: Session, class_id: int, now: datetime) -> list[GivenLesson]:
     missed: dict[int, list[int]] = {}
     absences = (
         select(Absence.lesson_id, Absence.enrolment_id)
@@ -207,7 +208,7 @@ def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
     )
     for lesson_id, enrolment_id in session.exec(absences):
         missed.setdefault(lesson_id, []).append(enrolment_id)
-    asked = (
+    stmt = (
         select(Lesson.id, Lesson.topic_id, Lesson.starts_at)
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
         .where(
@@ -219,13 +220,13 @@ def _taught(session: Session, class_id: int, now: datetime) -> list[Taught]:
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
     return [
-        Taught(topic, at, tuple(missed.get(lesson_id or 0, ())))
-        for lesson_id, topic, at in session.exec(asked)
+        GivenLesson(topic, at, tuple(missed.get(lesson_id or 0, ())))
+        for lesson_id, topic, at in session.exec(stmt)
     ]
 
 
 def _homework(session: Session, class_id: int, now: datetime) -> list[Practised]:
-    asked = (
+    stmt = (
         select(HomeworkReport.enrolment_id, Lesson.topic_id, HomeworkReport.at)
         .join(Lesson, col(Lesson.id) == col(HomeworkReport.lesson_id))
         .join(Topic, col(Topic.id) == col(Lesson.topic_id))
@@ -238,12 +239,12 @@ def _homework(session: Session, class_id: int, now: datetime) -> list[Practised]
         )
         .order_by(col(HomeworkReport.at), col(HomeworkReport.lesson_id), col(HomeworkReport.enrolment_id))
     )
-    return [Practised(*row) for row in session.exec(asked)]
+    return [Practised(*row) for row in session.exec(stmt)]
 
 
 def _scores(session: Session, class_id: int, now: datetime) -> list[Scored]:
     covered = _covered(session, class_id, now)
-    asked = (
+    stmt = (
         select(Score, Quiz.at)
         .join(Quiz, col(Quiz.id) == col(Score.quiz_id))
         .where(
@@ -255,7 +256,7 @@ def _scores(session: Session, class_id: int, now: datetime) -> list[Scored]:
         .order_by(col(Score.id))
     )
     found = []
-    for row, at in session.exec(asked):
+    for row, at in session.exec(stmt):
         topics = (row.topic_id,) if row.topic_id is not None else tuple(covered.get(row.quiz_id, ()))
         share = min(max(row.reached / row.out_of, 0.0), 1.0)
         found.append(Scored(row.enrolment_id, topics, at, share))
@@ -263,7 +264,7 @@ def _scores(session: Session, class_id: int, now: datetime) -> list[Scored]:
 
 
 def _counted(session: Session, class_id: int, now: datetime) -> list[Counted]:
-    asked = (
+    stmt = (
         select(StarterResult, Question.topic_id, Question.chance)
         .join(Question, col(Question.id) == col(StarterResult.question_id))
         .join(Topic, col(Topic.id) == col(Question.topic_id))
@@ -277,7 +278,7 @@ def _counted(session: Session, class_id: int, now: datetime) -> list[Counted]:
     )
     return [
         Counted(row.question_id, topic, row.at, min(row.right, row.asked), row.asked, chance)
-        for row, topic, chance in session.exec(asked)
+        for row, topic, chance in session.exec(stmt)
     ]
 
 
@@ -326,10 +327,10 @@ def fits_of_others(
     session: Session, class_id: int, now: datetime, *, limit: int = 50
 ) -> list[Mapping[str, Any]]:
     """Return the other classes' parameters fitted by `now`, those with most answers first: a prior for a new class."""
-    asked = select(ClassFit.parameters).where(
+    stmt = select(ClassFit.parameters).where(
         ClassFit.class_id != class_id, ClassFit.answers > 0, col(ClassFit.fitted_at) <= now
     )
-    return list(session.exec(asked.order_by(col(ClassFit.answers).desc()).limit(limit)))
+    return list(session.exec(stmt.order_by(col(ClassFit.answers).desc()).limit(limit)))
 
 
 def answers_at_last_fit(session: Session, class_id: int) -> int:

@@ -15,16 +15,16 @@ from sqlmodel import Session, col, func, select
 from storage.base.errors import NotFound, refused
 from storage.history import past
 from storage.history.evidence_rows import (
-    AskedRow,
-    ClassRow,
-    ClassRows,
-    HomeworkRow,
-    QuestionRow,
-    QuizRow,
-    ScoreRow,
-    StarterRow,
-    StudentRow,
-    TopicRow,
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    HomeworkRecord,
+    QuestionRecord,
+    QuizRecord,
+    ScoreRecord,
+    StarterRecord,
+    StudentRecord,
+    TopicRecord,
 )
 from storage.tables import (
     Answer,
@@ -50,7 +50,7 @@ WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
 UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
 
 
-def class_rows(session: Session, class_id: int, now: datetime) -> ClassRows:
+def class_rows(session: Session, class_id: int, now: datetime) -> ClassRecords:
     """Return the class as of a moment: its students (not those who left), topics, lessons, quizzes, open reviews.
 
     Raises
@@ -63,7 +63,7 @@ def class_rows(session: Session, class_id: int, now: datetime) -> ClassRows:
         raise refused(NotFound, "no_class")
     teachers = select(Teaching.name).where(Teaching.class_id == class_id).order_by(col(Teaching.id))
     names: list[str] = list(session.exec(teachers))
-    school_class = ClassRow(
+    school_class = ClassRecord(
         class_id,
         row.name,
         row.slug,
@@ -73,20 +73,20 @@ def class_rows(session: Session, class_id: int, now: datetime) -> ClassRows:
         ", ".join(filter(None, names)),
     )
     lessons = _lessons(session, class_id, now)
-    return ClassRows(
+    return ClassRecords(
         school_class, _students(session, class_id, now), _topics(session, class_id, lessons, now),
         _quizzes(session, class_id, now), lessons, _due(session, class_id, now),
     )  # fmt: skip
 
 
-def asked(session: Session, class_id: int, since: datetime, until: datetime) -> tuple[AskedRow, ...]:
+def asked(session: Session, class_id: int, since: datetime, until: datetime) -> tuple[AskedRecord, ...]:
     """Return every question that reached a student in ``since <= moment < until``, with its answer, in order.
 
     A question reaches a student when its nudge is sent or, if the student asked for it, when it is shown. What became
     of it after `until` is not told: an answer that came later is none, and the question is open.
     """
     reached = func.coalesce(col(Nudge.sent_at), col(Review.asked_at))
-    statement = (
+    stmt = (
         sa.select(
             col(Review.enrolment_id),
             col(Review.topic_id),
@@ -113,12 +113,12 @@ def asked(session: Session, class_id: int, since: datetime, until: datetime) -> 
         .where(col(Enrolment.class_id) == class_id, reached >= since, reached < until)
         .order_by(reached, col(Review.id))
     )
-    return tuple(_asked_row(row, until) for row in session.connection().execute(statement))
+    return tuple(_asked_row(row, until) for row in session.connection().execute(stmt))
 
 
-def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionRow, ...]:
+def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionRecord, ...]:
     """Return every question that the class had at a moment, retired ones too, by topic and age."""
-    statement = (
+    stmt = (
         select(Question)
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .where(
@@ -129,7 +129,7 @@ def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionR
         .order_by(col(Question.topic_id), col(Question.id))
     )
     return tuple(
-        QuestionRow(
+        QuestionRecord(
             _id(row.id),
             row.topic_id,
             row.kind,
@@ -140,11 +140,11 @@ def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionR
             row.retired_at is not None and row.retired_at <= now,
             row.picture,
         )
-        for row in session.exec(statement)
+        for row in session.exec(stmt)
     )
 
 
-def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tuple[ScoreRow, ...]:
+def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tuple[ScoreRecord, ...]:
     """Return the scores of a quiz entered by a moment; what could not be reached at all is left out.
 
     Raises
@@ -155,42 +155,42 @@ def scores(session: Session, class_id: int, quiz_id: int, now: datetime) -> tupl
     quiz = session.get(Quiz, quiz_id)
     if quiz is None or quiz.class_id != class_id:
         raise refused(NotFound, "no_quiz")
-    statement = (
+    stmt = (
         select(Score.enrolment_id, Score.topic_id, Score.reached, Score.out_of)
         .where(Score.quiz_id == quiz_id, Score.out_of > 0, col(Score.at) <= now)
         .order_by(col(Score.enrolment_id), col(Score.id))
     )
-    return tuple(ScoreRow(*row) for row in session.exec(statement))
+    return tuple(ScoreRecord(*row) for row in session.exec(stmt))
 
 
 def scored_quizzes(session: Session, class_id: int, now: datetime) -> tuple[int, ...]:
     """Return the quizzes of the class that scores were entered for by a moment, latest first."""
-    statement = (
+    stmt = (
         select(Quiz.id)
         .where(Quiz.class_id == class_id, col(Quiz.id).in_(select(Score.quiz_id).where(col(Score.at) <= now)))
         .order_by(col(Quiz.at).desc(), col(Quiz.id).desc())
     )
-    return tuple(_id(quiz_id) for quiz_id in session.exec(statement))
+    return tuple(_id(quiz_id) for quiz_id in session.exec(stmt))
 
 
-def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRow, ...]:
+def starters(session: Session, class_id: int, now: datetime) -> tuple[StarterRecord, ...]:
     """Return what was entered of starters by a moment, in order."""
-    statement = (
+    stmt = (
         select(StarterResult, Question.topic_id)
         .join(Question, col(Question.id) == col(StarterResult.question_id))
         .where(StarterResult.class_id == class_id, col(StarterResult.at) <= now)
         .order_by(col(StarterResult.at), col(StarterResult.id))
     )
     return tuple(
-        StarterRow(row.question_id, topic_id, row.asked, row.right, row.at)
-        for row, topic_id in session.exec(statement)
+        StarterRecord(row.question_id, topic_id, row.asked, row.right, row.at)
+        for row, topic_id in session.exec(stmt)
     )
 
 
-def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRow, ...]:
+def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRecord, ...]:
     """Return for every lesson with homework how many said by a moment, or were said, to have done it."""
     done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
-    statement = (
+    stmt = (
         sa.select(
             col(Lesson.id), col(Lesson.topic_id), col(Lesson.starts_at), done,
             func.count(col(HomeworkReport.enrolment_id)),
@@ -209,15 +209,15 @@ def homework(session: Session, class_id: int, now: datetime) -> tuple[HomeworkRo
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )  # fmt: skip
     return tuple(
-        HomeworkRow(lesson, topic, at, int(did or 0), int(reported))
-        for lesson, topic, at, did, reported in session.connection().execute(statement)
+        HomeworkRecord(lesson, topic, at, int(did or 0), int(reported))
+        for lesson, topic, at, did, reported in session.connection().execute(stmt)
     )
 
 
 def homework_by_student(session: Session, class_id: int, now: datetime) -> Mapping[int, tuple[int, int]]:
     """Return for each student how many homeworks were done, of how many anything was reported by a moment."""
     done = func.sum(sa.case((col(HomeworkReport.done).is_(True), 1), else_=0))
-    statement = (
+    stmt = (
         sa.select(col(HomeworkReport.enrolment_id), done, func.count())
         .join(Lesson, col(Lesson.id) == col(HomeworkReport.lesson_id))
         .where(
@@ -227,14 +227,14 @@ def homework_by_student(session: Session, class_id: int, now: datetime) -> Mappi
         )
         .group_by(col(HomeworkReport.enrolment_id))
     )
-    found = session.connection().execute(statement)
+    found = session.connection().execute(stmt)
     return {student: (int(did or 0), int(reported)) for student, did, reported in found}
 
 
 # ---------------------------------------------------------------- parts
 
 
-def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRow, ...]:
+def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRecord, ...]:
     joined, since = past.joined(session, class_id, now), past.pauses_since(session, class_id, now)
     last = past.last_answers(session, class_id, now)
     found = []
@@ -245,7 +245,7 @@ def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRo
         if answered is not None and answered > now:
             answered = last.get(_id(row.id))
         found.append(
-            StudentRow(
+            StudentRecord(
                 _id(row.id),
                 row.name,
                 EnrolmentState.ACTIVE.value if asked_then else row.state.value,
@@ -259,29 +259,29 @@ def _students(session: Session, class_id: int, now: datetime) -> tuple[StudentRo
 
 
 def _lessons(session: Session, class_id: int, now: datetime) -> tuple[tuple[datetime, int], ...]:
-    statement = (
+    stmt = (
         select(Lesson.starts_at, Lesson.topic_id)
         .where(Lesson.class_id == class_id, past.there(Lesson.dropped_at, now))
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
-    return tuple((at, topic) for at, topic in session.exec(statement))
+    return tuple((at, topic) for at, topic in session.exec(stmt))
 
 
 def _topics(
     session: Session, class_id: int, lessons: tuple[tuple[datetime, int], ...], now: datetime
-) -> tuple[TopicRow, ...]:
+) -> tuple[TopicRecord, ...]:
     first: dict[int, datetime] = {}
     for at, topic in lessons:
         first.setdefault(topic, at)
-    statement = (
+    stmt = (
         select(Topic)
         .where(Topic.class_id == class_id, past.there(Topic.dropped_at, now))
         .order_by(col(Topic.id))
     )
-    return tuple(TopicRow(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(statement))
+    return tuple(TopicRecord(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(stmt))
 
 
-def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRow, ...]:
+def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRecord, ...]:
     covered: dict[int, list[int]] = {}
     pairs = (
         select(QuizTopic.quiz_id, QuizTopic.topic_id)
@@ -291,10 +291,10 @@ def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRow, .
     )
     for quiz_id, topic_id in session.exec(pairs):
         covered.setdefault(quiz_id, []).append(topic_id)
-    statement = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
+    stmt = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     return tuple(
-        QuizRow(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
-        for row in session.exec(statement.order_by(col(Quiz.at), col(Quiz.id)))
+        QuizRecord(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
+        for row in session.exec(stmt.order_by(col(Quiz.at), col(Quiz.id)))
     )
 
 
@@ -306,7 +306,7 @@ def _open(now: datetime) -> Any:
 
 def _due(session: Session, class_id: int, now: datetime) -> Mapping[int, int]:
     waiting = col(Review.state).in_(WAITING) & col(Nudge.state).in_((NudgeState.PLANNED, *UNDER_WAY))
-    statement = (
+    stmt = (
         select(Review.enrolment_id, func.count())
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
@@ -317,10 +317,10 @@ def _due(session: Session, class_id: int, now: datetime) -> Mapping[int, int]:
         )
         .group_by(col(Review.enrolment_id))
     )
-    return dict(session.exec(statement).all())
+    return dict(session.exec(stmt).all())
 
 
-def _asked_row(row: Any, until: datetime) -> AskedRow:
+def _asked_row(row: Any, until: datetime) -> AskedRecord:
     (
         student, topic, question, sent_at, asked_at, asked_for, is_open, predicted, chance,
         answer_chance, verdict, on_time, at, option, given, taken_s, review_id,
@@ -328,7 +328,7 @@ def _asked_row(row: Any, until: datetime) -> AskedRow:
     reached = sent_at or asked_at
     if asked_at is not None and asked_at > until:
         question, chance = None, None  # which one it would be was chosen later
-    return AskedRow(
+    return AskedRecord(
         student_id=student,
         topic_id=topic,
         question_id=question,

@@ -13,7 +13,7 @@ from typing import Any
 
 
 @dataclass(frozen=True)
-class ClassRow:
+class ClassRecord:
     """The class that a report is about.
 
     Attributes
@@ -32,7 +32,7 @@ class ClassRow:
 
 
 @dataclass(frozen=True)
-class StudentRow:
+class StudentRecord:
     """A student of the class, whether joined or only on the roster (`joined` False)."""
 
     id: int
@@ -50,7 +50,7 @@ class StudentRow:
 
 
 @dataclass(frozen=True)
-class TopicRow:
+class TopicRecord:
     """A topic, with its first lesson; `taught_at` is None when no lesson is planned."""
 
     id: int
@@ -59,7 +59,7 @@ class TopicRow:
 
 
 @dataclass(frozen=True)
-class QuizRow:
+class QuizRecord:
     """A date that counts, with the topics that it covers."""
 
     id: int
@@ -70,7 +70,7 @@ class QuizRow:
 
 
 @dataclass(frozen=True)
-class AskedRow:
+class AskedRecord:
     """One question that was asked of one student, with the answer if there is one.
 
     Attributes
@@ -119,7 +119,7 @@ class AskedRow:
 
 
 @dataclass(frozen=True)
-class QuestionRow:
+class QuestionRecord:
     """A question with its key as `bot.grading` wrote it."""
 
     id: int
@@ -134,7 +134,7 @@ class QuestionRow:
 
 
 @dataclass(frozen=True)
-class ScoreRow:
+class ScoreRecord:
     """What a student reached in a quiz for one topic, or in all (`topic_id` None)."""
 
     student_id: int
@@ -149,7 +149,7 @@ class ScoreRow:
 
 
 @dataclass(frozen=True)
-class StarterRow:
+class StarterRecord:
     """How many of those present had a starter question right."""
 
     question_id: int
@@ -160,7 +160,7 @@ class StarterRow:
 
 
 @dataclass(frozen=True)
-class HomeworkRow:
+class HomeworkRecord:
     """What was reported of one homework: how many did it, of how many who were asked or corrected."""
 
     lesson_id: int
@@ -171,7 +171,7 @@ class HomeworkRow:
 
 
 @dataclass(frozen=True)
-class ClassRows:
+class ClassRecords:
     """Everything of one class that does not depend on a week.
 
     Attributes
@@ -180,14 +180,14 @@ class ClassRows:
         When a lesson of which topic is or was given, in order.
     """
 
-    school_class: ClassRow
-    students: tuple[StudentRow, ...]
-    topics: tuple[TopicRow, ...]
-    quizzes: tuple[QuizRow, ...] = ()
+    school_class: ClassRecord
+    students: tuple[StudentRecord, ...]
+    topics: tuple[TopicRecord, ...]
+    quizzes: tuple[QuizRecord, ...] = ()
     lessons: tuple[tuple[datetime, int], ...] = ()
     due: Mapping[int, int] = field(default_factory=dict)
 
-    def topic(self, topic_id: int) -> TopicRow:
+    def topic(self, topic_id: int) -> TopicRecord:
         """Return one topic.
 
         Raises
@@ -200,7 +200,7 @@ class ClassRows:
                 return row
         raise KeyError(topic_id)
 
-    def next_quiz(self, after: datetime) -> QuizRow | None:
+    def next_quiz(self, after: datetime) -> QuizRecord | None:
         """Return the first quiz or exam at or after a moment, or None."""
         coming = [quiz for quiz in self.quizzes if quiz.at >= after]
         return min(coming, key=lambda quiz: (quiz.at, quiz.id)) if coming else None

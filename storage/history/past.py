@@ -28,26 +28,26 @@ def joined(session: Session, class_id: int, now: datetime) -> tuple[int, ...]:
     Somebody who came back has a later moment of joining, and the answers of before.
     """
     early = select(Answer.enrolment_id).where(Answer.enrolment_id == Enrolment.id, Answer.at <= now)
-    asked = select(Enrolment.id).where(
+    stmt = select(Enrolment.id).where(
         Enrolment.class_id == class_id,
         col(Enrolment.person_id).is_not(None),
         (col(Enrolment.joined_at) <= now) | early.exists(),
     )
-    return tuple(row for row in session.exec(asked.order_by(col(Enrolment.id))) if row is not None)
+    return tuple(row for row in session.exec(stmt.order_by(col(Enrolment.id))) if row is not None)
 
 
 def enrolled(session: Session, class_id: int, now: datetime) -> list[Enrolment]:
     """Return the students who had not left by a moment, the roster included, in order of their ids."""
-    statement = select(Enrolment).where(
+    stmt = select(Enrolment).where(
         Enrolment.class_id == class_id,
         (col(Enrolment.state) != EnrolmentState.LEFT) | (col(Enrolment.left_at) > now),
     )
-    return list(session.exec(statement.order_by(col(Enrolment.id))))
+    return list(session.exec(stmt.order_by(col(Enrolment.id))))
 
 
 def pauses_since(session: Session, class_id: int, now: datetime) -> frozenset[int]:
     """Return the students whose present pause began after a moment: a question of ours reached them since."""
-    asked = (
+    stmt = (
         select(Nudge.enrolment_id)
         .join(Enrolment, col(Enrolment.id) == col(Nudge.enrolment_id))
         .where(
@@ -57,7 +57,7 @@ def pauses_since(session: Session, class_id: int, now: datetime) -> frozenset[in
             col(Nudge.asked_for).is_(False),
         )
     )
-    return frozenset(session.exec(asked))
+    return frozenset(session.exec(stmt))
 
 
 def last_answers(session: Session, class_id: int, now: datetime) -> Mapping[int, datetime]:
@@ -65,9 +65,9 @@ def last_answers(session: Session, class_id: int, now: datetime) -> Mapping[int,
     later = sa.select(col(Enrolment.id)).where(
         col(Enrolment.class_id) == class_id, col(Enrolment.last_answer_at) > now
     )
-    asked = (
+    stmt = (
         select(Answer.enrolment_id, func.max(Answer.at))
         .where(col(Answer.enrolment_id).in_(later), Answer.at <= now)
         .group_by(col(Answer.enrolment_id))
     )
-    return dict(session.exec(asked).all())
+    return dict(session.exec(stmt).all())

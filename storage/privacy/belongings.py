@@ -51,7 +51,7 @@ ABOUT_NOBODY = frozenset({"blob", "key_value", "platform_file", "sending_pace"})
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class OwnedRows:
     """Rows of one table that belong to somebody."""
 
     table: type[SQLModel]
@@ -79,37 +79,37 @@ def owner(session: Session, person_id: int) -> Owner:
     return Owner(person_id, tuple(number for number in enrolled if number is not None), tuple(chats))
 
 
-def of_person(who: Owner) -> list[Part]:
+def of_person(who: Owner) -> list[OwnedRows]:
     """Return everything that belongs to a person, in an order in which it can be deleted."""
     return [
-        Part(OutboxItem, _in_chats(OutboxItem, "address", who) | _nudged(_of(Nudge, who))),
+        OwnedRows(OutboxItem, _in_chats(OutboxItem, "address", who) | _nudged(_of(Nudge, who))),
         *_of_enrolments(who.enrolments),
-        Part(Due, _asked_by(who)),
-        Part(Code, (col(Code.person_id) == who.person_id) | col(Code.enrolment_id).in_(who.enrolments)),
-        Part(CodeTry, _in_chats(CodeTry, "user", who)),
-        Part(Dialogue, _in_chats(Dialogue, "user", who)),
-        Part(InboxItem, _in_chats(InboxItem, "user", who)),
-        Part(Enrolment, col(Enrolment.person_id) == who.person_id),
-        Part(Upload, col(Upload.person_id) == who.person_id),
-        Part(Teaching, col(Teaching.person_id) == who.person_id),
-        Part(Staff, col(Staff.person_id) == who.person_id),
-        Part(Contact, col(Contact.person_id) == who.person_id),
-        Part(Person, col(Person.id) == who.person_id),
+        OwnedRows(Due, _asked_by(who)),
+        OwnedRows(Code, (col(Code.person_id) == who.person_id) | col(Code.enrolment_id).in_(who.enrolments)),
+        OwnedRows(CodeTry, _in_chats(CodeTry, "user", who)),
+        OwnedRows(Dialogue, _in_chats(Dialogue, "user", who)),
+        OwnedRows(InboxItem, _in_chats(InboxItem, "user", who)),
+        OwnedRows(Enrolment, col(Enrolment.person_id) == who.person_id),
+        OwnedRows(Upload, col(Upload.person_id) == who.person_id),
+        OwnedRows(Teaching, col(Teaching.person_id) == who.person_id),
+        OwnedRows(Staff, col(Staff.person_id) == who.person_id),
+        OwnedRows(Contact, col(Contact.person_id) == who.person_id),
+        OwnedRows(Person, col(Person.id) == who.person_id),
     ]
 
 
-def of_enrolment(enrolment_id: int) -> list[Part]:
+def of_enrolment(enrolment_id: int) -> list[OwnedRows]:
     """Return everything that belongs to a student in one class, in an order in which it can be deleted."""
     nudges = sa.select(col(Nudge.id)).where(col(Nudge.enrolment_id) == enrolment_id)
     return [
-        Part(OutboxItem, _nudged(nudges)),
+        OwnedRows(OutboxItem, _nudged(nudges)),
         *_of_enrolments([enrolment_id]),
-        Part(Code, col(Code.enrolment_id) == enrolment_id),
-        Part(Enrolment, col(Enrolment.id) == enrolment_id),
+        OwnedRows(Code, col(Code.enrolment_id) == enrolment_id),
+        OwnedRows(Enrolment, col(Enrolment.id) == enrolment_id),
     ]
 
 
-def of_class(session: Session, class_id: int) -> list[Part]:
+def of_class(session: Session, class_id: int) -> list[OwnedRows]:
     """Return everything that belongs to a class, in an order in which it can be deleted."""
     enrolled = [n for n in session.exec(select(Enrolment.id).where(Enrolment.class_id == class_id)) if n]
     topics = select(Topic.id).where(Topic.class_id == class_id)
@@ -118,31 +118,31 @@ def of_class(session: Session, class_id: int) -> list[Part]:
     channels = session.exec(select(Channel.platform, Channel.address).where(mine)).all()
     nudges = sa.select(col(Nudge.id)).where(col(Nudge.enrolment_id).in_(enrolled))
     return [
-        Part(OutboxItem, _pairs(OutboxItem, "address", channels) | _nudged(nudges)),
+        OwnedRows(OutboxItem, _pairs(OutboxItem, "address", channels) | _nudged(nudges)),
         *_of_enrolments(enrolled),
-        Part(StarterResult, col(StarterResult.class_id) == class_id),
-        Part(Score, col(Score.quiz_id).in_(quizzes)),
-        Part(QuizTopic, col(QuizTopic.quiz_id).in_(quizzes)),
-        Part(Quiz, col(Quiz.class_id) == class_id),
-        Part(Due, (col(Due.subject) == class_id) & ~_names_a_speaker()),
-        Part(Lesson, col(Lesson.class_id) == class_id),
-        Part(Holiday, col(Holiday.class_id) == class_id),
-        Part(Question, col(Question.topic_id).in_(topics)),
-        Part(Topic, col(Topic.class_id) == class_id),
-        Part(Upload, col(Upload.class_id) == class_id),
-        Part(ClassFit, col(ClassFit.class_id) == class_id),
-        Part(Channel, col(Channel.class_id) == class_id),
-        Part(Code, (col(Code.class_id) == class_id) | col(Code.enrolment_id).in_(enrolled)),
-        Part(Teaching, col(Teaching.class_id) == class_id),
-        Part(Enrolment, col(Enrolment.class_id) == class_id),
-        Part(SchoolClass, col(SchoolClass.id) == class_id),
+        OwnedRows(StarterResult, col(StarterResult.class_id) == class_id),
+        OwnedRows(Score, col(Score.quiz_id).in_(quizzes)),
+        OwnedRows(QuizTopic, col(QuizTopic.quiz_id).in_(quizzes)),
+        OwnedRows(Quiz, col(Quiz.class_id) == class_id),
+        OwnedRows(Due, (col(Due.subject) == class_id) & ~_names_a_speaker()),
+        OwnedRows(Lesson, col(Lesson.class_id) == class_id),
+        OwnedRows(Holiday, col(Holiday.class_id) == class_id),
+        OwnedRows(Question, col(Question.topic_id).in_(topics)),
+        OwnedRows(Topic, col(Topic.class_id) == class_id),
+        OwnedRows(Upload, col(Upload.class_id) == class_id),
+        OwnedRows(ClassFit, col(ClassFit.class_id) == class_id),
+        OwnedRows(Channel, col(Channel.class_id) == class_id),
+        OwnedRows(Code, (col(Code.class_id) == class_id) | col(Code.enrolment_id).in_(enrolled)),
+        OwnedRows(Teaching, col(Teaching.class_id) == class_id),
+        OwnedRows(Enrolment, col(Enrolment.class_id) == class_id),
+        OwnedRows(SchoolClass, col(SchoolClass.id) == class_id),
     ]
 
 
-def _of_enrolments(enrolments: Sequence[int]) -> list[Part]:
+def _of_enrolments(enrolments: Sequence[int]) -> list[OwnedRows]:
     """Return what belongs to students of classes and nothing else names."""
     tables: Sequence[type[SQLModel]] = (Answer, Review, Nudge, Absence, HomeworkReport, Score)
-    return [Part(table, sa.column("enrolment_id").in_(enrolments)) for table in tables]
+    return [OwnedRows(table, sa.column("enrolment_id").in_(enrolments)) for table in tables]
 
 
 def _of(table: type[Nudge], who: Owner) -> sa.Select[Any]:

@@ -90,9 +90,9 @@ def forget(session: Session, now: datetime, *, grace: timedelta = GRACE, limit: 
     return dict(+counts)
 
 
-def ends_on(session: Session, group: SchoolClass) -> date:
+def ends_on(session: Session, school_class: SchoolClass) -> date:
     """Return the last day for which the data of a class are kept, without the days of grace."""
-    (row,) = session.execute(_LAST_DATES.where(col(SchoolClass.id) == group.id))
+    (row,) = session.execute(_LAST_DATES.where(col(SchoolClass.id) == school_class.id))
     return _ends_on(*row[1:])
 
 
@@ -133,12 +133,12 @@ def _empty_inbox(session: Session, now: datetime, limit: int) -> Counter[str]:
     done_at, before = col(InboxItem.done_at), now - INBOX_CONTENT
     kept = key_values.get(session, EMPTIED)
     since = datetime.fromisoformat(kept) if kept else None
-    asked = select(InboxItem.id, done_at).where(done_at < before)
+    stmt = select(InboxItem.id, done_at).where(done_at < before)
     if (
         since is not None and since <= before
     ):  # one ahead is from a clock that was wrong: all is looked at again
-        asked = asked.where(done_at >= since)
-    found: Sequence[Any] = session.exec(asked.order_by(done_at, col(InboxItem.id)).limit(limit)).all()
+        stmt = stmt.where(done_at >= since)
+    found: Sequence[Any] = session.exec(stmt.order_by(done_at, col(InboxItem.id)).limit(limit)).all()
     if not found:
         return Counter()
     full = len(found) == limit

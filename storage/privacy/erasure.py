@@ -18,7 +18,7 @@ from storage.asked import evenings
 from storage.base import blobs
 from storage.base.errors import InvalidValue, NotFound, refused
 from storage.privacy import belongings
-from storage.privacy.belongings import Part
+from storage.privacy.belongings import OwnedRows
 from storage.school.enrolments import fold
 from storage.tables import (
     Blob,
@@ -108,8 +108,8 @@ def erase_class(session: Session, class_id: int, now: datetime) -> Counts:
     if session.get(SchoolClass, class_id) is None:
         raise NotFound(f"There is no class {class_id}; nothing was erased.")
     enrolled = select(Enrolment.person_id).where(Enrolment.class_id == class_id)
-    taught = select(Teaching.person_id).where(Teaching.class_id == class_id)
-    people = {number for number in [*session.exec(enrolled), *session.exec(taught)] if number is not None}
+    stmt = select(Teaching.person_id).where(Teaching.class_id == class_id)
+    people = {number for number in [*session.exec(enrolled), *session.exec(stmt)] if number is not None}
     counts: Counter[str] = Counter()
     students = session.exec(select(Enrolment.id).where(Enrolment.class_id == class_id))
     evenings.hand_over(session, [number for number in students if number is not None])
@@ -126,26 +126,26 @@ def erase_class(session: Session, class_id: int, now: datetime) -> Counts:
 
 def unbound_people(session: Session, before: datetime, *, limit: int = 500) -> list[int]:
     """Return people in no class and of no staff who were last heard of before a moment."""
-    asked = select(Person.id).where(
+    stmt = select(Person.id).where(
         Person.created_at < before,
         ~select(Enrolment.id).where(Enrolment.person_id == Person.id).exists(),
         ~select(Teaching.id).where(Teaching.person_id == Person.id).exists(),
         ~select(Staff.person_id).where(Staff.person_id == Person.id).exists(),
         ~select(Contact.id).where(Contact.person_id == Person.id, Contact.last_heard_at >= before).exists(),
     )
-    return [number for number in session.exec(asked.limit(limit)) if number is not None]
+    return [number for number in session.exec(stmt.limit(limit)) if number is not None]
 
 
 # ---------------------------------------------------------------- parts of it
 
 
 def _refuse_last_teacher(session: Session, person_id: int) -> None:
-    taught = (
+    stmt = (
         select(SchoolClass)
         .join(Teaching, col(Teaching.class_id) == col(SchoolClass.id))
         .where(Teaching.person_id == person_id, col(SchoolClass.closed_at).is_(None))
     )
-    for group in session.exec(taught):
+    for group in session.exec(stmt):
         if session.exec(select(func.count()).where(Teaching.class_id == group.id)).one() == 1:
             raise refused(InvalidValue, "only_teacher", field="person_id", name=group.name)
 
@@ -160,11 +160,11 @@ def _bound_elsewhere(session: Session, person_id: int, but_enrolment: int | None
     )
 
 
-def _delete(session: Session, part: Part) -> int:
+def _delete(session: Session, part: OwnedRows) -> int:
     return session.exec(delete(part.table).where(part.condition)).rowcount
 
 
-def _blobs_of(session: Session, parts: Iterable[Part]) -> set[str]:
+def _blobs_of(session: Session, parts: Iterable[OwnedRows]) -> set[str]:
     """Return the pictures that rows about to go refer to."""
     named: set[str | None] = set()
     for part in parts:
@@ -178,7 +178,7 @@ def _blobs_of(session: Session, parts: Iterable[Part]) -> set[str]:
     return {digest for digest in named if digest}
 
 
-def _blank_inbox(session: Session, part: Part, now: datetime) -> int:
+def _blank_inbox(session: Session, part: OwnedRows, now: datetime) -> int:
     """Empty what came in. What waits is closed; what is being handled stays open for its worker to close."""
     waiting = part.condition & col(InboxItem.done_at).is_(None) & col(InboxItem.lease_until).is_(None)
     session.exec(update(InboxItem).where(waiting).values(done_at=now))
@@ -201,12 +201,12 @@ def _forget_name(session: Session, student: Enrolment, pictures: set[str]) -> Co
 
 
 def _teachers_chats(session: Session, class_id: int) -> list[Contact]:
-    asked = (
+    stmt = (
         select(Contact)
         .join(Teaching, col(Teaching.person_id) == col(Contact.person_id))
         .where(Teaching.class_id == class_id)
     )
-    return list(session.exec(asked))
+    return list(session.exec(stmt))
 
 
 def _forget_in_chat(session: Session, chat: Contact, name: str, pictures: set[str]) -> Counter[str]:
@@ -259,5 +259,5 @@ def forget_loose_blobs(session: Session, before: datetime, *, limit: int = 500) 
         select(col(table.id)).where(column == Blob.digest).exists()
         for table, column in ((Question, Question.picture), (OutboxItem, OutboxItem.blob))
     ]
-    asked = select(Blob.digest).where(Blob.created_at < before, ~sa.or_(*used))
-    return sum(blobs.forget(session, digest) for digest in session.exec(asked.limit(limit)).all())
+    stmt = select(Blob.digest).where(Blob.created_at < before, ~sa.or_(*used))
+    return sum(blobs.forget(session, digest) for digest in session.exec(stmt.limit(limit)).all())

@@ -16,7 +16,7 @@ from sqlmodel import Session, select
 from storage.base import key_values
 from storage.base.errors import NotFound
 from storage.privacy import belongings
-from storage.privacy.belongings import Part
+from storage.privacy.belongings import OwnedRows
 from storage.tables import (
     Enrolment,
     Lesson,
@@ -99,7 +99,7 @@ def readable(data: Mapping[str, Any], headings: Mapping[str, str] | None = None)
     return "\n".join(_lines(data, headings or {})) + "\n"
 
 
-def _rows(session: Session, parts: Sequence[Part]) -> dict[str, list[dict[str, Any]]]:
+def _rows(session: Session, parts: Sequence[OwnedRows]) -> dict[str, list[dict[str, Any]]]:
     names = _Names(session)
     found = {}
     for part in reversed(parts):  # people and classes first, details last

@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import upsert
 from storage.tables import Dialogue
 
@@ -18,8 +18,8 @@ IDLE = "idle"
 # Put together once and past the ORM: both take longer than the database.
 _T: sa.Table = Dialogue.__table__  # type: ignore[attr-defined]
 _OF_USER = (_T.c.platform == sa.bindparam("platform"), _T.c.user == sa.bindparam("user"))
-_DIALOGUE = Prepared(sa.select(_T.c.state, _T.c.data).where(*_OF_USER).with_for_update())
-_FORGET = Prepared(sa.delete(_T).where(*_OF_USER))
+_DIALOGUE = PreparedStatement(sa.select(_T.c.state, _T.c.data).where(*_OF_USER).with_for_update())
+_FORGET = PreparedStatement(sa.delete(_T).where(*_OF_USER))
 
 
 def load(session: Session, platform: str, user: str) -> tuple[str, dict[str, Any]]:

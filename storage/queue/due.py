@@ -76,8 +76,8 @@ def find(session: Session, key: str) -> Due | None:
 
 def is_open(session: Session, kind: str, subject: int) -> bool:
     """Whether work of a kind stands to be done about a row."""
-    asked = select(Due.id).where(Due.kind == kind, Due.subject == subject, col(Due.done_at).is_(None))
-    return session.exec(asked.limit(1)).first() is not None
+    stmt = select(Due.id).where(Due.kind == kind, Due.subject == subject, col(Due.done_at).is_(None))
+    return session.exec(stmt.limit(1)).first() is not None
 
 
 def claim(
@@ -93,15 +93,15 @@ def claim(
     Each claim counts as an attempt. Look at the facts again before acting: they may have changed since
     the row was planned.
     """
-    asked = select(Due).where(
+    stmt = select(Due).where(
         col(Due.done_at).is_(None),
         col(Due.due_at) <= now,
         sa.or_(col(Due.lease_until).is_(None), col(Due.lease_until) <= now),
     )
     if kinds is not None:
-        asked = asked.where(col(Due.kind).in_(list(kinds)))
-    asked = asked.order_by(col(Due.due_at), col(Due.id)).limit(limit)
-    rows = list(session.exec(asked.with_for_update(skip_locked=True)))
+        stmt = stmt.where(col(Due.kind).in_(list(kinds)))
+    stmt = stmt.order_by(col(Due.due_at), col(Due.id)).limit(limit)
+    rows = list(session.exec(stmt.with_for_update(skip_locked=True)))
     for row in rows:
         row.lease_until = now + lease
         row.attempts += 1
@@ -186,8 +186,8 @@ def failed(
 
 def dead(session: Session, *, limit: int = 100) -> list[Due]:
     """Return what was given up, latest first: somebody has to look at it."""
-    asked = select(Due).where(col(Due.done_at).is_not(None), Due.failed != "")
-    return list(session.exec(asked.order_by(col(Due.done_at).desc()).limit(limit)))
+    stmt = select(Due).where(col(Due.done_at).is_not(None), Due.failed != "")
+    return list(session.exec(stmt.order_by(col(Due.done_at).desc()).limit(limit)))
 
 
 def next_at(session: Session) -> datetime | None:

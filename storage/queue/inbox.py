@@ -21,7 +21,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new, is_postgresql
 from storage.tables import InboxItem, UtcDateTime
 
@@ -54,12 +54,12 @@ _NEXT = (
 )
 _THIS = _NEXT.where(col(InboxItem.id) == sa.bindparam("only"))
 _T: sa.Table = InboxItem.__table__  # type: ignore[attr-defined]
-_DONE = Prepared(
+_DONE = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"), _T.c.done_at.is_(None))
     .values(done_at=sa.bindparam("at", type_=UtcDateTime()), lease_until=None, failed="")
 )
-_OPEN_BEFORE = Prepared(
+_OPEN_BEFORE = PreparedStatement(
     sa.select(_T.c.id)
     .where(
         _T.c.platform == sa.bindparam("on"),
@@ -69,7 +69,7 @@ _OPEN_BEFORE = Prepared(
     )
     .limit(1)
 )
-_REOPEN = Prepared(
+_REOPEN = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"))
     .values(
@@ -79,7 +79,9 @@ _REOPEN = Prepared(
         lease_until=sa.bindparam("until", type_=UtcDateTime()),
     )
 )
-_ALONE = Prepared(sa.select(sa.func.pg_advisory_xact_lock(sa.bindparam("number", type_=sa.BigInteger()))))
+_ALONE = PreparedStatement(
+    sa.select(sa.func.pg_advisory_xact_lock(sa.bindparam("number", type_=sa.BigInteger())))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,14 +191,14 @@ def claim(
 def peek(session: Session, now: datetime, *, limit: int = 200) -> list[Received]:
     """Return what waits to be handled, oldest first, without taking it: a later `claim` decides."""
     free = sa.or_(col(InboxItem.lease_until).is_(None), col(InboxItem.lease_until) <= now)
-    asked = select(InboxItem).where(col(InboxItem.done_at).is_(None), free)
-    return [_received(row) for row in session.exec(asked.order_by(col(InboxItem.id)).limit(limit))]
+    stmt = select(InboxItem).where(col(InboxItem.done_at).is_(None), free)
+    return [_received(row) for row in session.exec(stmt.order_by(col(InboxItem.id)).limit(limit))]
 
 
 def is_open(session: Session, item_id: int) -> bool:
     """Whether an item is still to be handled."""
-    asked = select(InboxItem.id).where(InboxItem.id == item_id, col(InboxItem.done_at).is_(None))
-    return session.exec(asked).first() is not None
+    stmt = select(InboxItem.id).where(InboxItem.id == item_id, col(InboxItem.done_at).is_(None))
+    return session.exec(stmt).first() is not None
 
 
 def done(session: Session, item_id: int, now: datetime) -> bool:
@@ -233,8 +235,8 @@ def failed(
 
 def waiting(session: Session) -> tuple[int, datetime | None]:
     """Return how many items wait and since when the oldest does."""
-    asked = select(func.count(), func.min(InboxItem.received_at)).where(col(InboxItem.done_at).is_(None))
-    count, oldest = session.exec(asked).one()
+    stmt = select(func.count(), func.min(InboxItem.received_at)).where(col(InboxItem.done_at).is_(None))
+    count, oldest = session.exec(stmt).one()
     return count, oldest
 
 

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.asked.nudges import NOT_OVER
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.queue import outbox
 from storage.tables import Due, Nudge, NudgeState, OutboxItem, OutboxState
 
@@ -21,9 +21,9 @@ _SAY = (
     .where(col(OutboxItem.state) == OutboxState.WAITING)
     .scalar_subquery()
 )
-_ROUND = Prepared(sa.select(_WORK, _SEND, _END))
-_ALL = Prepared(sa.select(_WORK, _SEND, _END, _SAY))
-_ROUND_OR_FREE = Prepared(sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE))
+_ROUND = PreparedStatement(sa.select(_WORK, _SEND, _END))
+_ALL = PreparedStatement(sa.select(_WORK, _SEND, _END, _SAY))
+_ROUND_OR_FREE = PreparedStatement(sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE))
 
 
 def next_round(session: Session) -> datetime | None:

@@ -50,7 +50,7 @@ def hold_in(what: str) -> tuple[str, float] | None:
     return (platform, float(until_s)) if word == _HOLD and platform else None
 
 
-class Listener:
+class NotificationListener:
     """Listens in a thread, with a connection of its own; connects again when that breaks."""
 
     def __init__(self, database: Database, hear: Callable[[str], None]) -> None:

@@ -22,7 +22,8 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.base import blobs, key_values, limits
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
+from storage.base.rows import id_of
 from storage.base.statements import is_postgresql
 from storage.school import channels
 from storage.tables import Blob, Contact, KeyValue, OutboxItem, OutboxState, UtcDateTime
@@ -57,7 +58,7 @@ class PackedMessage(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class MessageDraft:
     """A message to be written: see `put`."""
 
     platform: str
@@ -79,7 +80,7 @@ class Enclosed:
 
 
 @dataclass(frozen=True, slots=True)
-class Outgoing:
+class ClaimedMessage:
     """A claimed message.
 
     Attributes
@@ -137,9 +138,9 @@ _GIVEN = [
     "not_after",
     "created_at",
 ]
-_PUT = Prepared(sa.insert(_T).returning(_T.c.id), _GIVEN)
-_PUT_ALL = Prepared(sa.insert(_T).inline(), _GIVEN)
-_PULL_FORWARD = Prepared(
+_PUT = PreparedStatement(sa.insert(_T).returning(_T.c.id), _GIVEN)
+_PUT_ALL = PreparedStatement(sa.insert(_T).inline(), _GIVEN)
+_PULL_FORWARD = PreparedStatement(
     sa.update(_T)
     .where(
         _T.c.platform == sa.bindparam("to_platform"),
@@ -170,8 +171,8 @@ _SOMETHING_BEFORE = (
 _FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
 A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
 """For `storage.queue.next_due`: whether a message of any platform may be claimed at the moment `now`."""
-_HAS_FREE = Prepared(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
-_BESIDE = Prepared(
+_HAS_FREE = PreparedStatement(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
+_BESIDE = PreparedStatement(
     sa.select(_T.c.id, _T.c.platform, _T.c.address).where(
         _WAITING,
         sa.or_(_T.c.not_before <= _NOW, _T.c.attempts > 0),
@@ -180,7 +181,7 @@ _BESIDE = Prepared(
     )
 )
 """What else waits in the chats of messages that are about to be taken."""
-_TAKE = Prepared(
+_TAKE = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id.in_(_IDS))
     .values(
@@ -189,10 +190,10 @@ _TAKE = Prepared(
         lease_token=_T.c.lease_token + 1,
     )
 )
-_DROP_LATE = Prepared(
+_DROP_LATE = PreparedStatement(
     sa.update(_T).where(_T.c.id.in_(_IDS)).values(state=OutboxState.DROPPED, failed="its time went by")
 )
-_ARRIVED = Prepared(
+_ARRIVED = PreparedStatement(
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"), _WAITING)
     .values(
@@ -225,17 +226,17 @@ def _mark(name: str) -> Any:
 
 
 @cache
-def _next(of_platforms: bool, of_address: bool) -> Prepared:
+def _next(of_platforms: bool, of_address: bool) -> PreparedStatement:
     """Return the statement that finds and locks what may go next, with what has to be known of each."""
-    asked = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
-    asked = asked.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
+    stmt = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
+    stmt = stmt.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
     if of_platforms:
-        asked = asked.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
+        stmt = stmt.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
     if of_address:
-        asked = asked.where(_T.c.address == sa.bindparam("address"))
-    ordered = asked.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
+        stmt = stmt.where(_T.c.address == sa.bindparam("address"))
+    ordered = stmt.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
     some = ordered.limit(sa.bindparam("most", type_=sa.Integer()))
-    return Prepared(some.with_for_update(skip_locked=True, of=_T))
+    return PreparedStatement(some.with_for_update(skip_locked=True, of=_T))
 
 
 # ---------------------------------------------------------------- writing
@@ -271,13 +272,13 @@ def put(
     not_after : datetime, optional
         Dropped if it could not be sent until then.
     """
-    row = _row(session, Draft(platform, address, message, nudge_id, not_before, not_after), now)
+    row = _row(session, MessageDraft(platform, address, message, nudge_id, not_before, not_after), now)
     _pull_forward(session, [row], now)
     [(item_id,)] = _PUT.rows(session, row)
     return int(item_id)
 
 
-def put_all(session: Session, drafts: Sequence[Draft], *, now: datetime) -> None:
+def put_all(session: Session, drafts: Sequence[MessageDraft], *, now: datetime) -> None:
     """Write messages, in their order, to be sent once the transaction is committed."""
     if drafts:
         rows = [_row(session, draft, now) for draft in drafts]
@@ -293,7 +294,7 @@ def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: date
         _PULL_FORWARD.run(session, chat)
 
 
-def _row(session: Session, draft: Draft, now: datetime) -> dict[str, Any]:
+def _row(session: Session, draft: MessageDraft, now: datetime) -> dict[str, Any]:
     """Return a message as the values of its row."""
     body, enclosed = draft.message.body, draft.message.attachment
     row = {
@@ -325,7 +326,7 @@ def claim(
     lease: timedelta = LEASE,
     platforms: Collection[str] | None = None,
     address: str | None = None,
-) -> list[Outgoing]:
+) -> list[ClaimedMessage]:
     """Take the next messages for this sender alone until the lease runs out.
 
     Messages of one chat come in their order; whoever sends them stops at the first that fails and gives the
@@ -370,7 +371,7 @@ def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]
     for item_id, platform, address in passed_over:
         if item_id is not None and item_id not in nobodys:
             first[platform, address] = min(item_id, first.get((platform, address), item_id))
-    return [row for row in rows if (row.id or 0) < first.get((row.platform, row.address), (row.id or 0) + 1)]
+    return [row for row in rows if id_of(row) < first.get((row.platform, row.address), id_of(row) + 1)]
 
 
 def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
@@ -389,9 +390,9 @@ def _chats_in_order(rows: list[Any]) -> list[Any]:
     return [of_chat[f"{row.platform} {row.address}"].pop() for row in rows]
 
 
-def _outgoing(session: Session, row: Any, epoch: str) -> Outgoing:
+def _outgoing(session: Session, row: Any, epoch: str) -> ClaimedMessage:
     """Return a row, as it was before it was claimed, as a claimed message."""
-    return Outgoing(
+    return ClaimedMessage(
         id=row.id,
         platform=row.platform,
         address=row.address,
@@ -456,7 +457,8 @@ def failed(
     Parameters
     ----------
     lease_token : int, optional
-        The claim that it was sent under (`Outgoing.lease_token`). When another has claimed it since, nothing is noted.
+        The claim that it was sent under (`ClaimedMessage.lease_token`). When another has claimed it since, nothing
+        is noted.
 
     Returns
     -------
@@ -559,12 +561,12 @@ def moved(session: Session, platform: str, address: str, new_address: str) -> No
 
 def _set(session: Session, item_id: int, lease_token: int | None, **values: Any) -> None:
     """Change a message that is still to be sent, unless somebody has claimed it since the claim `lease_token`."""
-    changing = update(OutboxItem).where(
+    stmt = update(OutboxItem).where(
         col(OutboxItem.id) == item_id, col(OutboxItem.state) == OutboxState.WAITING
     )
     if lease_token is not None:
-        changing = changing.where(col(OutboxItem.lease_token) == lease_token)
-    session.exec(changing.values(lease_until=None, **values))
+        stmt = stmt.where(col(OutboxItem.lease_token) == lease_token)
+    session.exec(stmt.values(lease_until=None, **values))
 
 
 # ---------------------------------------------------------------- finding
@@ -572,16 +574,16 @@ def _set(session: Session, item_id: int, lease_token: int | None, **values: Any)
 
 def by_ref(session: Session, platform: str, address: str, message_ref: str) -> OutboxItem | None:
     """Return the message that the platform knows by `message_ref`, the latest if it was edited."""
-    asked = select(OutboxItem).where(
+    stmt = select(OutboxItem).where(
         OutboxItem.message_ref == message_ref, OutboxItem.platform == platform, OutboxItem.address == address
     )
-    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+    return session.exec(stmt.order_by(col(OutboxItem.id).desc()).limit(1)).first()
 
 
 def last_to(session: Session, platform: str, address: str) -> OutboxItem | None:
     """Return the message that was written last to a chat, sent or not."""
-    asked = select(OutboxItem).where(OutboxItem.platform == platform, OutboxItem.address == address)
-    return session.exec(asked.order_by(col(OutboxItem.id).desc()).limit(1)).first()
+    stmt = select(OutboxItem).where(OutboxItem.platform == platform, OutboxItem.address == address)
+    return session.exec(stmt.order_by(col(OutboxItem.id).desc()).limit(1)).first()
 
 
 def next_at(session: Session) -> datetime | None:
@@ -598,10 +600,10 @@ def waiting(session: Session, now: datetime) -> tuple[int, datetime | None]:
     """
     tried = col(OutboxItem.failed) != ""
     since = sa.case((tried, col(OutboxItem.created_at)), else_=col(OutboxItem.not_before))
-    asked = select(func.count(), func.min(since)).where(
+    stmt = select(func.count(), func.min(since)).where(
         OutboxItem.state == OutboxState.WAITING, sa.or_(tried, col(OutboxItem.not_before) <= now)
     )
-    count, oldest = session.exec(asked).one()
+    count, oldest = session.exec(stmt).one()
     return count, oldest
 
 

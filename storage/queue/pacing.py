@@ -15,7 +15,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new, is_postgresql
 from storage.queue.notifications import ring_hold
 from storage.tables import SendingPace, UtcDateTime
@@ -28,18 +28,18 @@ HELD_MOST_S = 3600.0
 """A platform's wish to wait that stands further ahead is from such a clock too."""
 
 
-def _reserve(larger: str, smaller: str) -> Prepared:
+def _reserve(larger: str, smaller: str) -> PreparedStatement:
     text = sa.text(
         f"UPDATE sending_pace SET free_s = {larger}(:now, {smaller}(free_s, :ahead)) + :all_s,"  # noqa: S608
         f" reply_s = {larger}(:now, {smaller}(reply_s, :ahead)) + :replies_s"
         " WHERE platform = :platform RETURNING free_s, reply_s, held_s"
     )
-    return Prepared(text.columns(free_s=sa.Float, reply_s=sa.Float, held_s=sa.Float))
+    return PreparedStatement(text.columns(free_s=sa.Float, reply_s=sa.Float, held_s=sa.Float))
 
 
 _ON_POSTGRESQL, _ON_SQLITE = _reserve("greatest", "least"), _reserve("max", "min")
 
-_SAID_TO = Prepared(
+_SAID_TO = PreparedStatement(
     sa.text(
         "SELECT asked.address, said.sent_at FROM unnest(CAST(:addresses AS text[])) AS asked(address),"
         " LATERAL (SELECT sent_at FROM outbox WHERE platform = :platform AND outbox.address = asked.address"

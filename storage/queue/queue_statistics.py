@@ -113,16 +113,16 @@ def backed_up_at(session: Session) -> datetime | None:
 
 
 def _due(session: Session, now: datetime) -> tuple[int, datetime | None]:
-    asked = select(func.count(), func.min(Due.due_at)).where(
+    stmt = select(func.count(), func.min(Due.due_at)).where(
         col(Due.done_at).is_(None), col(Due.due_at) <= now
     )
-    count, oldest = session.exec(asked).one()
+    count, oldest = session.exec(stmt).one()
     return count, oldest
 
 
 def _nudges(session: Session, until: datetime | None = None) -> int:
-    asked = select(func.count()).select_from(Nudge).where(Nudge.state == NudgeState.PLANNED)
-    return session.exec(asked if until is None else asked.where(col(Nudge.due_at) <= until)).one()
+    stmt = select(func.count()).select_from(Nudge).where(Nudge.state == NudgeState.PLANNED)
+    return session.exec(stmt if until is None else stmt.where(col(Nudge.due_at) <= until)).one()
 
 
 def _answers(session: Session, since: datetime) -> int:

@@ -17,8 +17,8 @@ def find(session: Session, platform: str, address: str) -> Channel | None:
 
 def of_class(session: Session, class_id: int) -> list[Channel]:
     """Return the channels of a class that we are still in, oldest first."""
-    asked = select(Channel).where(Channel.class_id == class_id, col(Channel.lost_at).is_(None))
-    return list(session.exec(asked.order_by(col(Channel.id))))
+    stmt = select(Channel).where(Channel.class_id == class_id, col(Channel.lost_at).is_(None))
+    return list(session.exec(stmt.order_by(col(Channel.id))))
 
 
 def bind(

@@ -97,14 +97,14 @@ def by_slug(session: Session, slug: str) -> SchoolClass:
 
 def open_classes(session: Session) -> list[SchoolClass]:
     """Return all classes that are not closed."""
-    asked = select(SchoolClass).where(col(SchoolClass.closed_at).is_(None))
-    return list(session.exec(asked.order_by(col(SchoolClass.id))))
+    stmt = select(SchoolClass).where(col(SchoolClass.closed_at).is_(None))
+    return list(session.exec(stmt.order_by(col(SchoolClass.id))))
 
 
 def open_ids(session: Session) -> list[int]:
     """Return the ids of all classes that are not closed."""
-    asked = select(SchoolClass.id).where(col(SchoolClass.closed_at).is_(None)).order_by(col(SchoolClass.id))
-    return [class_id for class_id in session.exec(asked) if class_id is not None]
+    stmt = select(SchoolClass.id).where(col(SchoolClass.closed_at).is_(None)).order_by(col(SchoolClass.id))
+    return [class_id for class_id in session.exec(stmt) if class_id is not None]
 
 
 def rename(session: Session, class_id: int, name: str) -> SchoolClass:
@@ -144,8 +144,8 @@ def close(session: Session, class_id: int, now: datetime) -> SchoolClass:
 
 def teaches(session: Session, person_id: int, class_id: int) -> bool:
     """Whether a person teaches a class: the only source of a teacher's rights."""
-    asked = select(Teaching.id).where(Teaching.person_id == person_id, Teaching.class_id == class_id)
-    return session.exec(asked).first() is not None
+    stmt = select(Teaching.id).where(Teaching.person_id == person_id, Teaching.class_id == class_id)
+    return session.exec(stmt).first() is not None
 
 
 def for_teacher(session: Session, person_id: int, class_id: int) -> SchoolClass:
@@ -186,8 +186,8 @@ def remove_teacher(session: Session, class_id: int, person_id: int) -> None:
     """Take a teacher out of a class. Raises `InvalidValue` for the last one."""
     if session.exec(select(func.count()).where(Teaching.class_id == class_id)).one() < 2:
         raise refused(InvalidValue, "last_teacher", field="person_id")
-    asked = select(Teaching).where(Teaching.class_id == class_id, Teaching.person_id == person_id)
-    found = session.exec(asked).first()
+    stmt = select(Teaching).where(Teaching.class_id == class_id, Teaching.person_id == person_id)
+    found = session.exec(stmt).first()
     if found is None:
         raise refused(NotFound, "not_teaching")
     session.delete(found)

@@ -18,6 +18,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.base import key_values
+from storage.base.rows import id_of
 from storage.tables import Code, CodeKind, CodeTry
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -39,7 +40,7 @@ class Issued:
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class CodeLookup:
     """What became of a code that somebody typed: the code if it is good, else whether to wait an hour."""
 
     code: Code | None
@@ -117,18 +118,18 @@ def look(
     user: str,
     now: datetime,
     kinds: Collection[CodeKind] = tuple(CodeKind),
-) -> Looked:
+) -> CodeLookup:
     """Judge a code that an account typed, without using it up. A wrong one counts as a try.
 
     Commit the transaction also when the code is wrong: the try is part of it.
     """
     if _tries(session, now, platform, user) >= TRIES_AN_HOUR or _tries(session, now) >= TRIES_AN_HOUR_IN_ALL:
-        return Looked(None, too_many=True)
+        return CodeLookup(None, too_many=True)
     code = _good(session, text, now, kinds)
     if code is None:
         session.add(CodeTry(platform=platform, user=user, at=now))
         session.flush()
-    return Looked(code)
+    return CodeLookup(code)
 
 
 def use(session: Session, code_id: int, now: datetime) -> bool:
@@ -149,20 +150,20 @@ def redeem(
     user: str,
     now: datetime,
     kinds: Collection[CodeKind] = tuple(CodeKind),
-) -> Looked:
+) -> CodeLookup:
     """Judge a code and, if it is good, use it up by one."""
     looked = look(session, text, platform=platform, user=user, now=now, kinds=kinds)
-    if looked.code is not None and not use(session, looked.code.id or 0, now):
-        return Looked(None)
+    if looked.code is not None and not use(session, id_of(looked.code), now):
+        return CodeLookup(None)
     return looked
 
 
 def live(session: Session, class_id: int, now: datetime, *, kind: CodeKind | None = None) -> list[Code]:
     """Return the codes of a class that are still good, newest first."""
-    asked = select(Code).where(Code.class_id == class_id, *_still_good(now))
+    stmt = select(Code).where(Code.class_id == class_id, *_still_good(now))
     if kind is not None:
-        asked = asked.where(Code.kind == kind)
-    return list(session.exec(asked.order_by(col(Code.id).desc())))
+        stmt = stmt.where(Code.kind == kind)
+    return list(session.exec(stmt.order_by(col(Code.id).desc())))
 
 
 def revoke(session: Session, code_id: int, now: datetime) -> None:
@@ -187,8 +188,8 @@ def _good(session: Session, text: str, now: datetime, kinds: Collection[CodeKind
     if not looks_like_code(text):
         return None
     digest = _digest(session, tidy(text), now)
-    asked = select(Code).where(Code.digest == digest, col(Code.kind).in_(list(kinds)), *_still_good(now))
-    code = session.exec(asked).first()
+    stmt = select(Code).where(Code.digest == digest, col(Code.kind).in_(list(kinds)), *_still_good(now))
+    code = session.exec(stmt).first()
     return code if code is not None and hmac.compare_digest(code.digest, digest) else None
 
 
@@ -201,10 +202,10 @@ def _still_good(now: datetime) -> tuple[sa.ColumnElement[bool], ...]:
 
 
 def _tries(session: Session, now: datetime, platform: str | None = None, user: str | None = None) -> int:
-    asked = select(func.count()).where(CodeTry.at > now - HOUR)
+    stmt = select(func.count()).where(CodeTry.at > now - HOUR)
     if platform is not None:
-        asked = asked.where(CodeTry.platform == platform, CodeTry.user == user)
-    return session.exec(asked).one()
+        stmt = stmt.where(CodeTry.platform == platform, CodeTry.user == user)
+    return session.exec(stmt).one()
 
 
 def _digest(session: Session, text: str, now: datetime) -> str:

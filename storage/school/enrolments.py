@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotAllowed, NotFound, refused
+from storage.base.rows import id_of
 from storage.school import classes, rules
 from storage.tables import ConsentRule, Enrolment, EnrolmentState
 
@@ -44,8 +45,8 @@ def join(
     NotFound
         No such class, or it is closed.
     """
-    group = classes.get(session, class_id)
-    if group.closed_at is not None:
+    school_class = classes.get(session, class_id)
+    if school_class.closed_at is not None:
         raise refused(NotFound, "class_ended")
     row = find(session, class_id, person_id)
     if row is not None and row.state is not EnrolmentState.LEFT:
@@ -54,7 +55,7 @@ def join(
         row = _from_roster(session, class_id, roster_id) or Enrolment(
             class_id=class_id, name="", joined_at=now
         )
-    needs_school = group.consent is ConsentRule.SCHOOL
+    needs_school = school_class.consent is ConsentRule.SCHOOL
     row.person_id, row.name = person_id, tidy_name(name)
     row.state = EnrolmentState.WAITING if needs_school else EnrolmentState.ACTIVE
     row.consented_at, row.joined_at, row.left_at, row.paused_until = now, now, None, None
@@ -96,8 +97,8 @@ def get(session: Session, enrolment_id: int) -> Enrolment:
 
 def find(session: Session, class_id: int, person_id: int) -> Enrolment | None:
     """Return a person's enrolment in a class, also one that was left."""
-    asked = select(Enrolment).where(Enrolment.class_id == class_id, Enrolment.person_id == person_id)
-    return session.exec(asked).first()
+    stmt = select(Enrolment).where(Enrolment.class_id == class_id, Enrolment.person_id == person_id)
+    return session.exec(stmt).first()
 
 
 def for_person(session: Session, person_id: int, enrolment_id: int) -> Enrolment:
@@ -124,30 +125,30 @@ def of_person(session: Session, person_id: int, *, left: bool = False) -> list[E
 
 def roster(session: Session, class_id: int, *, left: bool = False) -> list[Enrolment]:
     """Return the students of a class by name, those who have not joined yet included; left ones only if asked."""
-    asked = select(Enrolment).where(Enrolment.class_id == class_id)
+    stmt = select(Enrolment).where(Enrolment.class_id == class_id)
     if not left:
-        asked = asked.where(Enrolment.state != EnrolmentState.LEFT)
-    return sorted(session.exec(asked), key=lambda row: (fold(row.name), row.id or 0))
+        stmt = stmt.where(Enrolment.state != EnrolmentState.LEFT)
+    return sorted(session.exec(stmt), key=lambda row: (fold(row.name), id_of(row)))
 
 
 def asked(session: Session, class_id: int) -> list[Enrolment]:
     """Return the students of a class who are asked questions: joined, agreed, not paused, not left."""
-    wanted = select(Enrolment).where(
+    stmt = select(Enrolment).where(
         Enrolment.class_id == class_id,
         Enrolment.state == EnrolmentState.ACTIVE,
         col(Enrolment.person_id).is_not(None),
     )
-    return list(session.exec(wanted.order_by(col(Enrolment.id))))
+    return list(session.exec(stmt.order_by(col(Enrolment.id))))
 
 
 def count(session: Session, class_id: int) -> int:
     """Return how many students of a class have joined and not left."""
-    wanted = select(func.count()).where(
+    stmt = select(func.count()).where(
         Enrolment.class_id == class_id,
         Enrolment.state != EnrolmentState.LEFT,
         col(Enrolment.person_id).is_not(None),
     )
-    return session.exec(wanted).one()
+    return session.exec(stmt).one()
 
 
 # ---------------------------------------------------------------- the roster
@@ -225,10 +226,10 @@ def resume(session: Session, enrolment_id: int) -> Enrolment:
 
 def pauses_ending(session: Session, day: date) -> list[Enrolment]:
     """Return the paused students who wanted to be asked again on `day` or before."""
-    wanted = select(Enrolment).where(
+    stmt = select(Enrolment).where(
         Enrolment.state == EnrolmentState.PAUSED, col(Enrolment.paused_until) <= day
     )
-    return list(session.exec(wanted.order_by(col(Enrolment.id))))
+    return list(session.exec(stmt.order_by(col(Enrolment.id))))
 
 
 def rename(session: Session, enrolment_id: int, name: str) -> Enrolment:
@@ -270,9 +271,9 @@ def _check_times(after: dict[str, int | None], session: Session, class_id: int) 
     start, end = after["quiet_from"], after["quiet_until"]
     if (start is None) != (end is None):
         raise refused(InvalidValue, "quiet_needs_both", field="quiet_from")
-    group = classes.get(session, class_id)
-    minute = group.nudge_minute if after["nudge_minute"] is None else after["nudge_minute"]
-    quiet = [(group.quiet_from, group.quiet_until)]
+    school_class = classes.get(session, class_id)
+    minute = school_class.nudge_minute if after["nudge_minute"] is None else after["nudge_minute"]
+    quiet = [(school_class.quiet_from, school_class.quiet_until)]
     if start is not None and end is not None:
         quiet.append((start, end))
     for first, last in quiet:

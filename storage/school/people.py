@@ -10,7 +10,7 @@ from sqlmodel import Session, col, delete, select, update
 
 from storage.base import limits
 from storage.base.errors import InvalidValue, NotFound, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new
 from storage.tables import (
     Code,
@@ -96,7 +96,7 @@ def meet(
     return contact
 
 
-_HEARD = Prepared(
+_HEARD = PreparedStatement(
     sa.update(_T)
     .where(_T.c.platform == sa.bindparam("on"), _T.c.user == sa.bindparam("who"))
     .values(

@@ -20,7 +20,7 @@ from storage.tables import Answer, Question, Topic
 
 
 @dataclass(frozen=True)
-class Draft:
+class QuestionDraft:
     """A question as it shall be stored.
 
     Attributes
@@ -80,7 +80,7 @@ def folded(text: str) -> str:
 def of_class(session: Session, class_id: int, topic_id: int | None = None) -> list[QuestionInfo]:
     """Return the questions in use of a class, or of one topic of it, in the order they were added."""
     answers = select(Answer.question_id, func.count().label("n")).group_by(col(Answer.question_id)).subquery()
-    asked = (
+    stmt = (
         select(Question, Topic, func.coalesce(answers.c.n, 0))
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .outerjoin(answers, answers.c.question_id == col(Question.id))
@@ -88,16 +88,16 @@ def of_class(session: Session, class_id: int, topic_id: int | None = None) -> li
         .order_by(col(Question.id))
     )
     if topic_id is not None:
-        asked = asked.where(Question.topic_id == topic_id)
-    return [_info(question, topic, int(count)) for question, topic, count in session.exec(asked)]
+        stmt = stmt.where(Question.topic_id == topic_id)
+    return [_info(question, topic, int(count)) for question, topic, count in session.exec(stmt)]
 
 
 def text_keys(session: Session, topic_id: int) -> list[Mapping[str, Any]]:
     """Return the answer keys of the text questions in use of a topic."""
-    asked = select(Question.answer).where(
+    stmt = select(Question.answer).where(
         Question.topic_id == topic_id, Question.kind == "text", col(Question.retired_at).is_(None)
     )
-    return list(session.exec(asked))
+    return list(session.exec(stmt))
 
 
 def get(session: Session, class_id: int, question_id: int) -> QuestionInfo:
@@ -110,16 +110,16 @@ def get(session: Session, class_id: int, question_id: int) -> QuestionInfo:
 
 def counts(session: Session, class_id: int) -> dict[int, int]:
     """Return how many questions in use each topic of a class has; topics without any are missing."""
-    asked = (
+    stmt = (
         select(Question.topic_id, func.count())
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .where(Topic.class_id == class_id, col(Question.retired_at).is_(None))
         .group_by(col(Question.topic_id))
     )
-    return dict(session.exec(asked).all())
+    return dict(session.exec(stmt).all())
 
 
-def compare(session: Session, class_id: int, drafts: Sequence[Draft]) -> QuestionChange:
+def compare(session: Session, class_id: int, drafts: Sequence[QuestionDraft]) -> QuestionChange:
     """Say what `apply` would do, without doing it."""
     known, topics = _known(session, class_id), _topic_names(session, class_id)
     added = changed = same = 0
@@ -135,7 +135,7 @@ def compare(session: Session, class_id: int, drafts: Sequence[Draft]) -> Questio
     return QuestionChange(added, changed, same, tuple(fresh.values()))
 
 
-def apply(journal: Journal, class_id: int, drafts: Sequence[Draft], now: datetime) -> QuestionChange:
+def apply(journal: Journal, class_id: int, drafts: Sequence[QuestionDraft], now: datetime) -> QuestionChange:
     """Store a sheet as a difference: new questions are added, changed ones replaced, equal ones left.
 
     A question is the same when topic and prompt are. One that is missing from the sheet stays: sheets are often
@@ -160,18 +160,18 @@ def apply(journal: Journal, class_id: int, drafts: Sequence[Draft], now: datetim
     return change
 
 
-def add(journal: Journal, class_id: int, draft: Draft, now: datetime) -> Question:
+def add(journal: Journal, class_id: int, draft: QuestionDraft, now: datetime) -> Question:
     """Add one question, with its topic if the class does not have it yet."""
     question = _row(topic_named(journal, class_id, draft.topic), draft, now)
     journal.add(question)
     return question
 
 
-def _row(topic: Topic, draft: Draft, now: datetime) -> Question:
+def _row(topic: Topic, draft: QuestionDraft, now: datetime) -> Question:
     return Question(topic_id=_id(topic.id), created_at=now, **_columns(draft))
 
 
-def replace(journal: Journal, question: Question, draft: Draft, now: datetime) -> Question:
+def replace(journal: Journal, question: Question, draft: QuestionDraft, now: datetime) -> Question:
     """Put a new version in the place of a question.
 
     One that was answered is retired and a new one added: its statistics belong to what was asked.
@@ -219,7 +219,7 @@ def topics_named(journal: Journal, class_id: int, names: Iterable[str]) -> dict[
     return {key: new.get(key) or known[key] for key in wanted}
 
 
-def _columns(draft: Draft) -> dict[str, Any]:
+def _columns(draft: QuestionDraft) -> dict[str, Any]:
     return {
         "kind": draft.kind,
         "prompt": draft.prompt,
@@ -231,7 +231,7 @@ def _columns(draft: Draft) -> dict[str, Any]:
     }
 
 
-def _differs(question: Question, draft: Draft) -> bool:
+def _differs(question: Question, draft: QuestionDraft) -> bool:
     return any(
         getattr(question, name) != value
         for name, value in _columns(draft).items()
@@ -244,25 +244,25 @@ def _identity(topic: str, prompt: str) -> tuple[str, str]:
     return folded(topic), folded(prompt)
 
 
-def _last_of_each(drafts: Iterable[Draft]) -> list[Draft]:
+def _last_of_each(drafts: Iterable[QuestionDraft]) -> list[QuestionDraft]:
     return list({_identity(draft.topic, draft.prompt): draft for draft in drafts}.values())
 
 
 def _known(session: Session, class_id: int) -> dict[tuple[str, str], Question]:
-    asked = (
+    stmt = (
         select(Question, Topic.name)
         .join(Topic, col(Topic.id) == col(Question.topic_id))
         .where(Topic.class_id == class_id, col(Question.retired_at).is_(None))
     )
-    return {_identity(name, question.prompt): question for question, name in session.exec(asked)}
+    return {_identity(name, question.prompt): question for question, name in session.exec(stmt)}
 
 
 def _topic_names(session: Session, class_id: int, *, dropped: bool = False) -> dict[str, Topic]:
-    asked = select(Topic).where(Topic.class_id == class_id)
+    stmt = select(Topic).where(Topic.class_id == class_id)
     if not dropped:
-        asked = asked.where(col(Topic.dropped_at).is_(None))
+        stmt = stmt.where(col(Topic.dropped_at).is_(None))
     # Topics in use last, so that they win over a dropped one of nearly the same name.
-    rows = sorted(session.exec(asked), key=lambda topic: topic.dropped_at is None)
+    rows = sorted(session.exec(stmt), key=lambda topic: topic.dropped_at is None)
     return {folded(topic.name): topic for topic in rows}
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.tables import (
     ConsentRule,
     Contact,
@@ -85,7 +85,7 @@ _SEAT = sa.and_(
 )
 _CLASS = sa.and_(col(SchoolClass.id) == col(Enrolment.class_id), col(SchoolClass.closed_at).is_(None))
 _TEACHES = select(Teaching.id).where(col(Teaching.person_id) == col(Contact.person_id)).exists()
-_KNOWN = Prepared(
+_KNOWN = PreparedStatement(
     sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Membership), *_columns(SchoolClass, Group))
     .select_from(Contact)
     .join(Person, col(Person.id) == col(Contact.person_id))

@@ -17,7 +17,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotFound, refused
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.school.change_journal import Journal
 from storage.school.questions import counts, folded, topic_named
 from storage.tables import (
@@ -36,18 +36,20 @@ from storage.tables import (
 )
 
 # Statements of every event are put together once: that takes longer than to run them.
-_ZONE = Prepared(sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class")))
-_QUIZZES = Prepared(
+_ZONE = PreparedStatement(
+    sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class"))
+)
+_QUIZZES = PreparedStatement(
     sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
     .where(col(Quiz.class_id) == sa.bindparam("class_id"), col(Quiz.dropped_at).is_(None))
     .order_by(col(Quiz.at), col(Quiz.id))
 )
-_COVERED = Prepared(
+_COVERED = PreparedStatement(
     sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
     .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
     .order_by(col(QuizTopic.topic_id))
 )
-_HOLIDAYS = Prepared(
+_HOLIDAYS = PreparedStatement(
     sa.select(col(Holiday.id), col(Holiday.first_day), col(Holiday.last_day), col(Holiday.name))
     .where(col(Holiday.class_id) == sa.bindparam("class_id"))
     .order_by(col(Holiday.first_day), col(Holiday.id))
@@ -118,7 +120,7 @@ class HomeworkLine:
 
 
 @dataclass(frozen=True)
-class Taught:
+class TeachResult:
     """What `teach` did: the topic, its lesson, and the quiz it will be in, if any is planned."""
 
     topic: Topic
@@ -153,9 +155,9 @@ def lessons(
 
 
 @cache
-def _lessons(since: bool, until: bool) -> Prepared:
+def _lessons(since: bool, until: bool) -> PreparedStatement:
     """Return the statement for the lessons of a class within a beginning, an end, or neither."""
-    asked = (
+    stmt = (
         sa.select(
             col(Lesson.id),
             col(Lesson.topic_id),
@@ -170,10 +172,10 @@ def _lessons(since: bool, until: bool) -> Prepared:
         .order_by(col(Lesson.starts_at), col(Lesson.id))
     )
     if since:
-        asked = asked.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
+        stmt = stmt.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
     if until:
-        asked = asked.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
-    return Prepared(asked)
+        stmt = stmt.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
+    return PreparedStatement(stmt)
 
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
@@ -233,7 +235,7 @@ def holidays(session: Session, class_id: int, *, since: date | None = None) -> l
 def homework(session: Session, class_id: int, lesson_id: int) -> list[HomeworkLine]:
     """Return who did the homework of a lesson, as far as anybody said, by name."""
     lesson_of(session, class_id, lesson_id)
-    asked = (
+    stmt = (
         select(Enrolment, HomeworkReport)
         .outerjoin(
             HomeworkReport,
@@ -253,7 +255,7 @@ def homework(session: Session, class_id: int, lesson_id: int) -> list[HomeworkLi
             None if report is None else report.done,
             report is not None and report.by_teacher,
         )
-        for who, report in session.exec(asked)
+        for who, report in session.exec(stmt)
     ]
     return sorted(lines, key=lambda line: line.name.casefold())
 
@@ -306,7 +308,7 @@ def teach(
     *,
     homework: str | None = None,
     quiz_day: date | None = None,
-) -> Taught:
+) -> TeachResult:
     """Note that a topic is taught now: as a topic post says it.
 
     A lesson of the topic that is planned for the same local day is that lesson; otherwise one is added. The
@@ -320,7 +322,7 @@ def teach(
     quiz = _quiz_for(journal, school_class, lesson, quiz_day)
     if quiz is not None:
         cover(journal, quiz, [_id(topic.id)])
-    return Taught(topic, lesson, quiz, was_planned)
+    return TeachResult(topic, lesson, quiz, was_planned)
 
 
 def cover(journal: Journal, quiz: Quiz, topic_ids: Iterable[int]) -> None:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from storage.base.rows import id_of
 from storage.files.rows import fold
 from storage.files.timetables.coverage import quiz_topics
 from storage.files.timetables.difference import (
@@ -89,7 +90,7 @@ def change(
 
 def known(session: Session, school_class: SchoolClass) -> KnownTimetable:
     """Return what a class has, as the comparison wants it: local days and times, topics by name."""
-    class_id, zone = school_class.id or 0, ZoneInfo(school_class.zone)
+    class_id, zone = id_of(school_class), ZoneInfo(school_class.zone)
     names = {one.id: one.name for one in session.exec(select(Topic).where(Topic.class_id == class_id))}
     lessons = tuple(
         KnownLesson(
@@ -122,7 +123,7 @@ def known(session: Session, school_class: SchoolClass) -> KnownTimetable:
 
 def apply(journal: Journal, school_class: SchoolClass, changed: TimetableChange, now: datetime) -> None:
     """Bring a class to what the file says, row by row."""
-    class_id = school_class.id or 0
+    class_id = id_of(school_class)
     difference = changed.difference
     _topics(journal, class_id, difference.topics, now)
     named = [one.after.topic for one in difference.lessons if one.after is not None]
@@ -147,7 +148,7 @@ def _without_hand_made(
     session: Session, school_class: SchoolClass, everything: KnownTimetable, file: TimetableFile
 ) -> KnownTimetable:
     """Leave out what was added by hand and the file does not know; tell implied topics of quizzes from named ones."""
-    made = added_by_hand(session, school_class.id or 0)
+    made = added_by_hand(session, id_of(school_class))
     topics = {fold(row.topic) for row in file.lessons}
     quiz_days = {row.day for row in file.quizzes}
     days = {(row.first_day, row.last_day) for row in file.holidays}
@@ -262,7 +263,7 @@ def _lesson(
         "homework": one.after.homework,
     }
     if row is None:
-        return Lesson(class_id=school_class.id or 0, **values)
+        return Lesson(class_id=id_of(school_class), **values)
     journal.change(row, **values)
     return None
 
@@ -306,7 +307,7 @@ def _quiz(
         "at": timetable.moment(one.after.day, start, school_class.zone),
     }
     if row is None:
-        row = Quiz(class_id=school_class.id or 0, **values)
+        row = Quiz(class_id=id_of(school_class), **values)
         journal.add(row)
     else:
         journal.change(row, **values)
@@ -322,18 +323,18 @@ def _coverage(
     """Let every quiz of the file cover what it names, or what was taught since the last one."""
     quizzes = [one.after for one in changed.difference.quizzes if one.after is not None]
     covered = quiz_topics(known(journal.session, school_class).lessons, quizzes)
-    topics = topics_named(journal, school_class.id or 0, [name for names in covered for name in names])
+    topics = topics_named(journal, id_of(school_class), [name for names in covered for name in names])
     for quiz, names in zip(quizzes, covered, strict=True):
         row = rows.get(id(quiz))
         if row is not None:
-            _cover_exactly(journal, row, {topics[folded(name)].id or 0 for name in names})
+            _cover_exactly(journal, row, {id_of(topics[folded(name)]) for name in names})
 
 
 def _cover_exactly(journal: Journal, quiz: Quiz, wanted: set[int]) -> None:
     session = journal.session
     have = {row.topic_id: row for row in session.exec(select(QuizTopic).where(QuizTopic.quiz_id == quiz.id))}
     journal.add(
-        *(QuizTopic(quiz_id=quiz.id or 0, topic_id=topic_id) for topic_id in sorted(wanted - set(have)))
+        *(QuizTopic(quiz_id=id_of(quiz), topic_id=topic_id) for topic_id in sorted(wanted - set(have)))
     )
     for topic_id in sorted(set(have) - wanted):
         journal.remove(have[topic_id])

@@ -92,8 +92,8 @@ def record(
 def added_by_hand(session: Session, class_id: int) -> dict[str, frozenset[int]]:
     """Return the ids of lessons, quizzes and holidays that came without a file, by table."""
     found: dict[str, set[int]] = {"lesson": set(), "quiz": set(), "holiday": set()}
-    asked = select(Upload).where(Upload.class_id == class_id, Upload.state == UploadState.APPLIED)
-    for upload in session.exec(asked):
+    stmt = select(Upload).where(Upload.class_id == class_id, Upload.state == UploadState.APPLIED)
+    for upload in session.exec(stmt):
         if not upload.content.get("by_hand"):
             continue
         for entry in upload.before.get("entries", ()):
@@ -111,13 +111,13 @@ def cancel(session: Session, upload: Upload) -> None:
 
 def last_applied(session: Session, class_id: int) -> Upload | None:
     """Return what was applied last and not taken back."""
-    asked = (
+    stmt = (
         select(Upload)
         .where(Upload.class_id == class_id, Upload.state == UploadState.APPLIED)
         .order_by(col(Upload.applied_at).desc(), col(Upload.id).desc())
         .limit(1)
     )
-    return session.exec(asked).first()
+    return session.exec(stmt).first()
 
 
 def undo(session: Session, upload: Upload, now: datetime) -> bool:

@@ -25,13 +25,13 @@ from bot.grading.keys import ChoiceKey, to_dict
 from bot.words import words
 from scheduler.values import Retention
 from storage.history.evidence_rows import (
-    AskedRow,
-    ClassRow,
-    ClassRows,
-    QuestionRow,
-    QuizRow,
-    StudentRow,
-    TopicRow,
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuestionRecord,
+    QuizRecord,
+    StudentRecord,
+    TopicRecord,
 )
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
@@ -40,22 +40,22 @@ ENGLISH = words("en")
 
 
 @pytest.fixture(scope="module")
-def term() -> tuple[WeekData, tuple[QuestionRow, ...]]:
+def term() -> tuple[WeekData, tuple[QuestionRecord, ...]]:
     rng = np.random.default_rng(1)
     start = MONDAY - timedelta(weeks=WEEKS - 1)
-    group = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
-    people = tuple(StudentRow(n, f"Student {n:02d}", "active", True, start) for n in range(STUDENTS))
-    topics = tuple(TopicRow(n, f"Topic {n:02d}", start + timedelta(days=n)) for n in range(TOPICS))
-    quiz = QuizRow(1, "", "quiz", MONDAY + timedelta(days=11), tuple(range(TOPICS - 12, TOPICS)))
-    rows = ClassRows(group, people, topics, (quiz,))
-    asked: list[AskedRow] = []
+    group = ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en")
+    people = tuple(StudentRecord(n, f"Student {n:02d}", "active", True, start) for n in range(STUDENTS))
+    topics = tuple(TopicRecord(n, f"Topic {n:02d}", start + timedelta(days=n)) for n in range(TOPICS))
+    quiz = QuizRecord(1, "", "quiz", MONDAY + timedelta(days=11), tuple(range(TOPICS - 12, TOPICS)))
+    rows = ClassRecords(group, people, topics, (quiz,))
+    asked: list[AskedRecord] = []
     for day in range(WEEKS * 7 - 3):
         at = start + timedelta(days=day, hours=18)
         for student in range(STUDENTS if at.weekday() < 5 else 0):
             for topic in rng.integers(0, TOPICS, 3):
                 right = bool(rng.random() < 0.7)
                 asked.append(
-                    AskedRow(
+                    AskedRecord(
                         student, int(topic), 4 * int(topic) + int(rng.integers(4)), at, predicted=0.7,
                         verdict="right" if right else "wrong", answered_at=at + timedelta(hours=1), on_time=True,
                         option=0 if right else 1, taken_s=20.0, review_id=len(asked),
@@ -77,7 +77,7 @@ def term() -> tuple[WeekData, tuple[QuestionRow, ...]]:
     ]
     key = to_dict(ChoiceKey("right", ("slip", "odd", "other")))
     questions = tuple(
-        QuestionRow(4 * t + n, t, "choice", f"{t}.{n}?", key) for t in range(TOPICS) for n in range(4)
+        QuestionRecord(4 * t + n, t, "choice", f"{t}.{n}?", key) for t in range(TOPICS) for n in range(4)
     )
     data = WeekData(rows, 2026, 49, MONDAY + timedelta(days=4), tuple(asked), made[0], quiz, made[1])
     return data, questions
@@ -93,7 +93,7 @@ def _baseline_s() -> float:
 
 
 def test_a_weekly_report_of_a_class_of_30_takes_about_a_second(
-    term: tuple[WeekData, tuple[QuestionRow, ...]], capsys: pytest.CaptureFixture[str]
+    term: tuple[WeekData, tuple[QuestionRecord, ...]], capsys: pytest.CaptureFixture[str]
 ) -> None:
     data, _ = term
     week_picture(week_report(data), ENGLISH)  # fonts are found once in a process
@@ -114,7 +114,7 @@ def test_a_weekly_report_of_a_class_of_30_takes_about_a_second(
 
 
 def test_question_statistics_of_a_term_take_about_a_second(
-    term: tuple[WeekData, tuple[QuestionRow, ...]], capsys: pytest.CaptureFixture[str]
+    term: tuple[WeekData, tuple[QuestionRecord, ...]], capsys: pytest.CaptureFixture[str]
 ) -> None:
     data, questions = term
     start = perf_counter()

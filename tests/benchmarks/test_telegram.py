@@ -25,7 +25,7 @@ from bot.app import build
 from bot.chat.port import Button, Incoming, Limits, Message, pack
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import RehearsalClock, WallClock
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.words.rich import Rich
 from storage import migrations
 from storage.base.database import Database, Session, connect
@@ -125,7 +125,7 @@ def put_nudges(session: Session, now: datetime) -> None:
         outbox.put(session, "telegram", str(1001 + number % STUDENTS), pack(nudge()), now=now)
 
 
-async def our_rate(db: Database, sender: Sender, clock: WallClock) -> float:
+async def our_rate(db: Database, sender: OutboxSender, clock: WallClock) -> float:
     await db.run(put_nudges, clock.now())
     already = sender.sent
     began = time.perf_counter()
@@ -138,7 +138,7 @@ async def test_nudges_leave_at_four_fifths_of_the_bare_loops_rate_or_more(
     server: Server, db: Database
 ) -> None:
     chat, clock = Unpaced(TOKEN, api_url=server.url), WallClock()
-    sender = Sender(db, chat, clock)
+    sender = OutboxSender(db, chat, clock)
     bare, ours = [], []
     async with Bot(TOKEN, base_url=f"{server.url}/bot") as bot:
         for _ in range(ROUNDS):  # in turn: whatever else the machine does meets both
@@ -164,7 +164,7 @@ PACED = 25.0
 async def test_nudges_leave_at_nineteen_twentieths_of_the_pace_or_more(server: Server, db: Database) -> None:
     chat, clock = TelegramChat(TOKEN, api_url=server.url), WallClock()
     assert chat.limits.per_second == PACED
-    sender = Sender(db, chat, clock)
+    sender = OutboxSender(db, chat, clock)
     await db.run(put_nudges, clock.now())
     began = time.perf_counter()
     while sender.sent < MESSAGES:
@@ -200,7 +200,7 @@ async def bare_echo(server: Server) -> AsyncIterator[None]:
 async def our_echo(server: Server, db: Database) -> AsyncIterator[None]:
     """Receive, commit with the answer, send, as the service does, but decide nothing: the least an answer costs."""
     chat, clock, stop = Unpaced(TOKEN, api_url=server.url), WallClock(), asyncio.Event()
-    sender = Sender(db, chat, clock)
+    sender = OutboxSender(db, chat, clock)
 
     async def on_event(event: Incoming) -> None:
         await sender.run_and_claim(event.address, answer, event, clock.now())

@@ -19,7 +19,7 @@ WITHIN_S = 20
 def heard(postgres_url: str, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(notifications, "_LOOK_EVERY_S", 0.05)
     db, said = connect(postgres_url), queue.Queue[str]()
-    listener = notifications.Listener(db, said.put)
+    listener = notifications.NotificationListener(db, said.put)
     listener.start()
     assert listener.listening.wait(WITHIN_S)
     assert said.get(timeout=WITHIN_S) == ""
@@ -45,7 +45,7 @@ def test_who_lost_the_connection_listens_again_and_looks(heard, postgres_url, po
 
 
 def test_without_postgresql_nothing_is_heard_and_nothing_fails(memory_db: Database):
-    listener = notifications.Listener(memory_db, lambda _what: None)
+    listener = notifications.NotificationListener(memory_db, lambda _what: None)
     listener.start()
     notifications.ring(memory_db, "matrix")
     listener.stop()

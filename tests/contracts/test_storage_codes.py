@@ -12,12 +12,12 @@ from sqlmodel import Session, select
 
 from storage.base.database import Database
 from storage.school import codes
-from storage.school.codes import Looked
+from storage.school.codes import CodeLookup
 from storage.tables import Code, CodeKind, CodeTry, KeyValue
 from tests.contracts.storage_school import NOW, later, person, school_class
 
 
-def typed(session: Session, text: str, user: str = "u", *, minutes: float = 0, **more: object) -> Looked:
+def typed(session: Session, text: str, user: str = "u", *, minutes: float = 0, **more: object) -> CodeLookup:
     return codes.redeem(session, text, platform="terminal", user=user, now=later(minutes=minutes), **more)  # type: ignore[arg-type]
 
 
@@ -53,7 +53,7 @@ def test_the_last_use_is_the_last(db: Database):
         issued = codes.issue(session, CodeKind.TEACHER, now=NOW, uses=2)
         assert typed(session, issued.text).code
         assert typed(session, issued.text, "v").code
-        assert typed(session, issued.text, "w") == Looked(None)
+        assert typed(session, issued.text, "w") == CodeLookup(None)
 
 
 def test_looking_uses_nothing_up(db: Database):
@@ -77,7 +77,7 @@ def test_wrong_expired_used_up_revoked_and_misplaced_codes_get_the_same_answer(d
             typed(session, text, minutes=2, kinds=[CodeKind.CLASS])
             for text in ("2345678923", expired.text, used.text, revoked.text, teacher.text)
         ]
-        assert answers == [Looked(None)] * 5
+        assert answers == [CodeLookup(None)] * 5
         assert len(session.exec(select(CodeTry)).all()) == 5
 
 
@@ -92,8 +92,8 @@ def test_five_wrong_tries_an_hour_and_then_even_the_right_code_waits(db: Databas
     with db.begin() as session:
         issued = codes.issue(session, CodeKind.CLASS, now=NOW)
         for minute in range(5):
-            assert typed(session, "WRONG", minutes=minute) == Looked(None)
-        assert typed(session, issued.text, minutes=5) == Looked(None, too_many=True)
+            assert typed(session, "WRONG", minutes=minute) == CodeLookup(None)
+        assert typed(session, issued.text, minutes=5) == CodeLookup(None, too_many=True)
         assert typed(session, issued.text, "another", minutes=5).code
         assert typed(session, issued.text, minutes=59.9).too_many
         assert typed(session, issued.text, minutes=60.1).code
@@ -104,7 +104,7 @@ def test_many_accounts_together_have_a_limit_too(memory_db: Database):
         issued = codes.issue(session, CodeKind.CLASS, now=NOW)
         session.add_all(CodeTry(platform="t", user=str(n), at=NOW) for n in range(codes.TRIES_AN_HOUR_IN_ALL))
         session.flush()
-        assert typed(session, issued.text, "fresh") == Looked(None, too_many=True)
+        assert typed(session, issued.text, "fresh") == CodeLookup(None, too_many=True)
 
 
 def test_all_codes_of_a_kind_are_taken_back_together(db: Database):
@@ -146,7 +146,7 @@ def test_any_text_can_be_typed_where_a_code_is_wanted(text: str):
 @pytest.mark.parametrize("text", ["", "\x00", "ß" * 5000, "'; DROP TABLE code; --", "\ud800"])
 def test_hostile_texts_are_only_wrong(memory_db: Database, text: str):
     with memory_db.begin() as session:
-        assert typed(session, text) == Looked(None)
+        assert typed(session, text) == CodeLookup(None)
 
 
 def test_every_code_has_a_letter_and_a_figure_as_a_class_place_expects_of_a_code(memory_db: Database) -> None:

@@ -11,7 +11,7 @@ from sqlmodel import Session
 from storage.base.database import Database
 from storage.base.errors import NotFound
 from storage.history import class_history, evidence
-from storage.history.evidence_rows import QuizRow, ScoreRow, StarterRow
+from storage.history.evidence_rows import QuizRecord, ScoreRecord, StarterRecord
 from storage.tables import (
     Answer,
     Enrolment,
@@ -103,7 +103,7 @@ def test_class_rows_hold_the_class_as_it_stands(db: Database) -> None:
     assert (group.school_class.name, group.school_class.teacher) == ("10B Physics", "Ms Okafor")
     assert [(row.id, row.name, row.active) for row in group.students] == [(mira, "Mira", True)]
     assert [(row.name, row.taught_at) for row in group.topics] == [("Density", NOW)]
-    assert group.quizzes == (QuizRow(quiz, "Forces", "quiz", later(days=20), (topic,)),)
+    assert group.quizzes == (QuizRecord(quiz, "Forces", "quiz", later(days=20), (topic,)),)
     assert group.lessons == ((NOW, topic),)
 
 
@@ -207,9 +207,11 @@ def test_scores_starters_questions_and_homework_come_as_rows(db: Database) -> No
         session.add(StarterResult(class_id=class_id, question_id=school.question, asked=20, right=12, at=NOW))
         session.add(HomeworkReport(lesson_id=school.lesson, enrolment_id=mira, done=True, at=NOW))
         session.flush()
-        assert evidence.scores(session, class_id, quiz, NOW) == (ScoreRow(mira, topic, 3.0, 4.0),)
+        assert evidence.scores(session, class_id, quiz, NOW) == (ScoreRecord(mira, topic, 3.0, 4.0),)
         assert evidence.scored_quizzes(session, class_id, NOW) == (quiz,)
-        assert evidence.starters(session, class_id, NOW) == (StarterRow(school.question, topic, 20, 12, NOW),)
+        assert evidence.starters(session, class_id, NOW) == (
+            StarterRecord(school.question, topic, 20, 12, NOW),
+        )
         assert [(row.kind, row.retired) for row in evidence.questions(session, class_id, NOW)] == [
             ("number", False)
         ]

@@ -374,7 +374,7 @@ def test_senders_at_once_send_every_message_once_and_in_order(db: Database, send
 # ---------------------------------------------------------------- a process that was stopped and comes back
 
 
-def _taken_over(db: Database) -> tuple[outbox.Outgoing, outbox.Outgoing]:
+def _taken_over(db: Database) -> tuple[outbox.ClaimedMessage, outbox.ClaimedMessage]:
     """Let a message be claimed by one process, and by another once the lease has run out."""
     with db.begin() as session:
         put(session, "one")

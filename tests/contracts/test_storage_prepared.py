@@ -11,14 +11,14 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlmodel import Session
 
 from storage.base.database import Database
-from storage.base.prepared import Prepared
+from storage.base.prepared import PreparedStatement
 from storage.tables import Dialogue, InboxItem, UtcDateTime
 from tests.contracts.storage_school import NOW
 
 INBOX: sa.Table = InboxItem.__table__  # type: ignore[attr-defined]
 DIALOGUE: sa.Table = Dialogue.__table__  # type: ignore[attr-defined]
 GIVEN = ["platform", "key", "user", "event", "received_at"]
-PUT = Prepared(sa.insert(INBOX).returning(INBOX.c.id), GIVEN)
+PUT = PreparedStatement(sa.insert(INBOX).returning(INBOX.c.id), GIVEN)
 
 
 def item(number: int, **more: object) -> dict[str, Any]:
@@ -44,7 +44,7 @@ def test_rows_are_those_of_the_core(db: Database):
         )
         .order_by(INBOX.c.id)
     )
-    prepared = Prepared(asked)
+    prepared = PreparedStatement(asked)
     with db.begin() as session:
         ids = [PUT.rows(session, item(number))[0].id for number in range(3)]
         for chosen in ([], ids[:1], ids, ids[1:]):
@@ -62,7 +62,7 @@ def test_rows_are_those_of_the_core(db: Database):
 
 def test_lists_of_equal_lengths_in_another_order_are_not_mixed_up(db: Database):
     names: Any = sa.bindparam("names", expanding=True)
-    prepared = Prepared(
+    prepared = PreparedStatement(
         sa.select(INBOX.c.key).where(
             INBOX.c.key.in_(names), INBOX.c.user.in_(sa.bindparam("users", expanding=True))
         )
@@ -77,7 +77,7 @@ def test_lists_of_equal_lengths_in_another_order_are_not_mixed_up(db: Database):
 
 
 def test_many_sets_of_values_are_written_at_once(db: Database):
-    put = Prepared(sa.insert(INBOX).inline(), GIVEN)
+    put = PreparedStatement(sa.insert(INBOX).inline(), GIVEN)
     with db.begin() as session:
         put.run_all(session, [item(number) for number in range(4)])
         asked = sa.select(INBOX.c.key).order_by(INBOX.c.id)
@@ -85,7 +85,7 @@ def test_many_sets_of_values_are_written_at_once(db: Database):
 
 
 def test_it_is_told_how_many_rows_were_changed_and_what_the_session_holds_is_written_first(db: Database):
-    forget = Prepared(sa.delete(DIALOGUE).where(DIALOGUE.c.platform == sa.bindparam("platform")))
+    forget = PreparedStatement(sa.delete(DIALOGUE).where(DIALOGUE.c.platform == sa.bindparam("platform")))
     with db.begin() as session:
         for user in ("mira", "noah"):
             session.add(Dialogue(platform="t", user=user, state="naming", data={}, updated_at=NOW))

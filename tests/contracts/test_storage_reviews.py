@@ -254,7 +254,7 @@ def test_the_story_of_a_class_holds_lessons_answers_silence_and_homework(db: Dat
         assert told.students == (made.student,)
         assert told.topics == (made.topic,)
         assert set(told.happenings) == {
-            class_history.Taught(made.topic, NOW - DAY),
+            class_history.GivenLesson(made.topic, NOW - DAY),
             class_history.Practised(made.student, made.topic, NOW),
             class_history.Reviewed(made.student, made.topic, NOW, "right", 0.1, first),
             class_history.Reviewed(made.student, made.topic, NOW + DAY, ""),

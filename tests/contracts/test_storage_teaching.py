@@ -15,7 +15,7 @@ from storage.base.errors import InvalidValue, NotFound
 from storage.files.values import HolidayRow, LessonRow, QuizRow, ScoreRow, TimetableFile
 from storage.school import channels, enrolments, questions, scores, timetable, timetable_change, uploads
 from storage.school.change_journal import Journal
-from storage.school.questions import Draft
+from storage.school.questions import QuestionDraft
 from storage.tables import (
     Absence,
     Answer,
@@ -78,8 +78,8 @@ def seen(session: Session, group: SchoolClass) -> tuple[Any, ...]:
     )
 
 
-def draft(topic: str, prompt: str, answer: str = "x", **more: Any) -> Draft:
-    return Draft(
+def draft(topic: str, prompt: str, answer: str = "x", **more: Any) -> QuestionDraft:
+    return QuestionDraft(
         topic, "text", prompt, {"kind": "text", "answers": [answer], "wrong": [], "typos": True}, **more
     )
 

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from bot.evidence.shared.drawing import Sheet
+from bot.evidence.shared.drawing import DrawnPage
 from bot.evidence.shared.figures import mean_estimate, paired_change, pooled_share, share
-from bot.evidence.starter.numbers import BadCounts, Counts, read_counts
+from bot.evidence.starter.numbers import BadCounts, RightCounts, read_counts
 from bot.evidence.student.letter import Letter
 from bot.evidence.student.letter_html import letters_page
 from bot.evidence.week.numbers import week_report
@@ -23,10 +23,10 @@ from bot.evidence.week.tables import week_csv, week_workbook
 from bot.evidence.week.text import TooFewStudents, class_channel_summary, week_text
 from bot.evidence.week.values import WeekData
 from bot.words import words
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords, StudentRecord, TopicRecord
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
-GROUP = ClassRow(1, "10B", "10b", "", "Europe/London", "en")
+GROUP = ClassRecord(1, "10B", "10b", "", "Europe/London", "en")
 ENGLISH = words("en")
 
 counts = st.integers(0, 40).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of)))
@@ -74,13 +74,13 @@ def weeks(draw: st.DrawFn) -> WeekData:
     """Any class of up to six with any names, and any answers around one week."""
     people = draw(st.lists(names, min_size=1, max_size=6))
     students = tuple(
-        StudentRow(
+        StudentRecord(
             n, name, draw(st.sampled_from(["active", "paused", "waiting"])), True, MONDAY - timedelta(days=60)
         )
         for n, name in enumerate(people, start=1)
     )
     topics = tuple(
-        TopicRow(n, name, MONDAY - timedelta(days=n))
+        TopicRecord(n, name, MONDAY - timedelta(days=n))
         for n, name in enumerate(draw(st.lists(names, min_size=1, max_size=3)), start=1)
     )
     asked = []
@@ -88,7 +88,7 @@ def weeks(draw: st.DrawFn) -> WeekData:
         at = MONDAY + timedelta(hours=draw(st.integers(-24 * 30, 24 * 7)))
         verdict = draw(st.sampled_from([None, "right", "wrong", "unsure"]))
         wait = timedelta(minutes=draw(st.integers(0, 5000)))
-        row = AskedRow(
+        row = AskedRecord(
             draw(st.integers(1, len(people))), draw(st.integers(1, len(topics))), 1, at,
             asked_for=draw(st.booleans()), open=verdict is None and draw(st.booleans()), verdict=verdict,
             on_time=verdict is not None and draw(st.booleans()), predicted=draw(st.sampled_from([None, 0.0, 0.5, 1.0])),
@@ -96,7 +96,7 @@ def weeks(draw: st.DrawFn) -> WeekData:
         )  # fmt: skip
         asked.append(row)
     now = MONDAY + timedelta(hours=draw(st.integers(1, 24 * 10)))
-    return WeekData(ClassRows(GROUP, students, topics), 2026, 49, now, tuple(asked))
+    return WeekData(ClassRecords(GROUP, students, topics), 2026, 49, now, tuple(asked))
 
 
 @settings(max_examples=60, deadline=None)
@@ -146,7 +146,7 @@ def test_a_class_sees_no_name_and_nothing_under_five(data: WeekData) -> None:
     assert report.totals.answered_once >= 5
 
 
-def _counts_or_sentence(text: str, questions: int) -> Counts | str:
+def _counts_or_sentence(text: str, questions: int) -> RightCounts | str:
     try:
         return read_counts(text, questions)
     except BadCounts as refused:
@@ -176,6 +176,6 @@ def test_no_name_gets_out_of_its_place_in_a_letter(name: str) -> None:
 @settings(max_examples=60, deadline=None)
 @given(names, st.floats(30, 400))
 def test_a_cut_name_fits(name: str, room: float) -> None:
-    sheet = Sheet(20)
+    sheet = DrawnPage(20)
     assert sheet.text_width(sheet.cut(name, room)) <= room + 1e-6
     assert all(sheet.text_width(line) <= room + 1e-6 for line in sheet.wrap(name, room))

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.calendar.school_days import (
-    Holiday,
+    HolidayPeriod,
     Hours,
     ImpossibleHours,
     LessonHours,
@@ -32,7 +32,7 @@ from scheduler.calendar.school_days import (
 from scheduler.calendar.zones import clock_changes
 
 ZONES = sorted(available_timezones() - {"Factory", "localtime"})
-HALF_TERM = Holiday(date(2026, 10, 24), date(2026, 11, 1))
+HALF_TERM = HolidayPeriod(date(2026, 10, 24), date(2026, 11, 1))
 LESSONS = tuple(LessonHours(d, time(8, 40), time(15, 10)) for d in range(5))
 FIRST_S, LAST_S = (int(datetime(year, 1, 1, tzinfo=UTC).timestamp()) for year in (2026, 2028))
 
@@ -110,7 +110,7 @@ lesson = (
     st.tuples(st.integers(0, 6), times, times).filter(lambda x: x[1] < x[2]).map(lambda x: LessonHours(*x))
 )
 days = st.dates(date(2025, 1, 1), date(2029, 12, 31))
-holiday = st.tuples(days, st.integers(0, 20)).map(lambda x: Holiday(x[0], x[0] + timedelta(days=x[1])))
+holiday = st.tuples(days, st.integers(0, 20)).map(lambda x: HolidayPeriod(x[0], x[0] + timedelta(days=x[1])))
 moments = st.datetimes(datetime(2025, 1, 1), datetime(2029, 12, 31), timezones=st.just(UTC))  # noqa: DTZ001
 
 

@@ -17,7 +17,7 @@ from sqlmodel import select
 
 from storage.base.database import connect
 from storage.queue import due, inbox, outbox
-from storage.queue.outbox import Outgoing
+from storage.queue.outbox import ClaimedMessage
 from storage.tables import Due, OutboxItem, OutboxState
 from tests.contracts.storage_school import NOW, said
 
@@ -32,7 +32,7 @@ class QueueMachine(RuleBasedStateMachine):
         super().__init__()
         self.db = connect("sqlite://")
         self.now = NOW
-        self.held: dict[int, tuple[Outgoing, datetime]] = {}
+        self.held: dict[int, tuple[ClaimedMessage, datetime]] = {}
         self.arrived: dict[int, int] = {}
         self.settled: set[int] = set()
         self.chat_of: dict[int, str] = {}

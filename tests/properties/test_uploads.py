@@ -22,7 +22,7 @@ from storage.files.csv_out import write_csv
 from storage.files.problem import problem
 from storage.files.questions import read_questions
 from storage.files.reading import limits, reading_child, table
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
 from storage.files.timetables import agenda
@@ -75,10 +75,10 @@ def without_child(monkeypatch: pytest.MonkeyPatch) -> None:
     def parse(task: str, data: bytes, name: str, **details: str) -> dict[str, Any]:
         try:
             return reading_child.do_task({"task": task, "name": name, **details}, data)
-        except Refused:
+        except FileRefused:
             raise
         except Exception:  # reading_child.main answers "failed" to any of them; the parent makes this of it
-            raise Refused(problem("file_broken", name=name, kind="a workbook")) from None
+            raise FileRefused(problem("file_broken", name=name, kind="a workbook")) from None
 
     monkeypatch.setattr(table, "read_in_child", parse)
     monkeypatch.setattr(agenda, "read_in_child", parse)

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from storage.files.timetables.calendar import read_events
-from storage.files.timetables.events import Events
+from storage.files.timetables.events import CalendarEvents
 
 # name, DTSTART, RRULE, EXDATE, occurrences as printed (for endless rules, the first ones that the RFC prints)
 RULES = [
@@ -181,7 +181,7 @@ def event(*lines: str) -> bytes:
     return calendar("BEGIN:VEVENT", "UID:1", "SUMMARY:Forces", *lines, "END:VEVENT")
 
 
-def read(data: bytes, first: date, last: date, zone: str = "America/New_York") -> Events:
+def read(data: bytes, first: date, last: date, zone: str = "America/New_York") -> CalendarEvents:
     return read_events(data, "plan.ics", zone=zone, first=first, last=last)
 
 

@@ -13,9 +13,16 @@ from bot.evidence.shared.figures import pooled_share, share
 from bot.evidence.week.numbers import week_report
 from bot.evidence.week.values import WeekData
 from bot.grading.keys import TextKey, to_dict
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import (
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuestionRecord,
+    StudentRecord,
+    TopicRecord,
+)
 
-GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
+GROUP = ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en")
 TERM = datetime(2026, 9, 1, 8, tzinfo=UTC)
 
 # ISO 8601 week dates as printed in the usual examples (2005-2010), and 2026, which has 53 weeks; the years with 53
@@ -37,17 +44,17 @@ ISO_WEEKS = [
 ]
 
 
-def _asked_on(day: date) -> AskedRow:
+def _asked_on(day: date) -> AskedRecord:
     at = datetime.combine(day, time(12), UTC)
-    return AskedRow(1, 1, 1, at, verdict="right", answered_at=at, on_time=True)
+    return AskedRecord(1, 1, 1, at, verdict="right", answered_at=at, on_time=True)
 
 
 @pytest.mark.parametrize(("day", "year", "week"), ISO_WEEKS)
 def test_a_question_is_reported_in_its_iso_week(day: str, year: int, week: int) -> None:
     when = date.fromisoformat(day)
     joined = datetime(2000, 1, 1, tzinfo=UTC)
-    rows = ClassRows(
-        GROUP, (StudentRow(1, "Mira", "active", True, joined),), (TopicRow(1, "Density", joined),)
+    rows = ClassRecords(
+        GROUP, (StudentRecord(1, "Mira", "active", True, joined),), (TopicRecord(1, "Density", joined),)
     )
     at = datetime.combine(when, time(20), UTC) + timedelta(days=10)
     report = week_report(WeekData(rows, year, week, at, (_asked_on(when),)))
@@ -103,16 +110,16 @@ def test_the_table_of_questions_gives_facility_and_item_rest_of_lsat6() -> None:
         np.array([[int(bit) for bit in f"{n:05b}"] for n in range(32)]), LSAT6_COUNTS, axis=0
     )
     asked = [
-        AskedRow(
+        AskedRecord(
             student, 1, item + 1, TERM, verdict="right" if right else "wrong", answered_at=TERM,
             review_id=5 * student + item,
         )
         for student, row in enumerate(patterns)
         for item, right in enumerate(row)
     ]  # fmt: skip
-    people = tuple(StudentRow(number, f"P{number}", "active", True, TERM) for number in range(1000))
-    rows = ClassRows(GROUP, people, (TopicRow(1, "LSAT", TERM),))
-    questions = [QuestionRow(n, 1, "text", f"Item {n}", to_dict(TextKey(("x",)))) for n in range(1, 6)]
+    people = tuple(StudentRecord(number, f"P{number}", "active", True, TERM) for number in range(1000))
+    rows = ClassRecords(GROUP, people, (TopicRecord(1, "LSAT", TERM),))
+    questions = [QuestionRecord(n, 1, "text", f"Item {n}", to_dict(TextKey(("x",)))) for n in range(1, 6)]
     found = question_table(rows, questions, asked, TERM).questions
     assert [row.facility.value for row in found] == pytest.approx(FACILITY)
     assert [row.item_rest for row in found] == pytest.approx(ITEM_REST, abs=5e-4)

@@ -12,23 +12,30 @@ import pytest
 
 from bot.evidence.records.xapi import RecordRules, xapi_lines
 from bot.grading.keys import Amount, ChoiceKey, FormulaKey, NumberKey, TextKey, to_dict
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import (
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuestionRecord,
+    StudentRecord,
+    TopicRecord,
+)
 from tests.xapi_rules import RULES, Statement, hold
 
 AT = datetime(2026, 12, 3, 18, 0, 0, 250_000, tzinfo=UTC)
-GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
-ROWS = ClassRows(GROUP, (StudentRow(1, "Mira", "active", True, AT),), (TopicRow(1, "Density", AT),))
+GROUP = ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en")
+ROWS = ClassRecords(GROUP, (StudentRecord(1, "Mira", "active", True, AT),), (TopicRecord(1, "Density", AT),))
 QUESTIONS = (
-    QuestionRow(1, 1, "choice", "A?", to_dict(ChoiceKey("x", ("y", "z")))),
-    QuestionRow(2, 1, "number", "B?", to_dict(NumberKey((Amount(2.7, "g/cm³"),)))),
-    QuestionRow(3, 1, "text", "C?", to_dict(TextKey(("Archimedes", "Archimedes of Syracuse")))),
-    QuestionRow(4, 1, "formula", "D?", to_dict(FormulaKey(("rho*g*h",)))),
+    QuestionRecord(1, 1, "choice", "A?", to_dict(ChoiceKey("x", ("y", "z")))),
+    QuestionRecord(2, 1, "number", "B?", to_dict(NumberKey((Amount(2.7, "g/cm³"),)))),
+    QuestionRecord(3, 1, "text", "C?", to_dict(TextKey(("Archimedes", "Archimedes of Syracuse")))),
+    QuestionRecord(4, 1, "formula", "D?", to_dict(FormulaKey(("rho*g*h",)))),
 )
 
 
 def _statements(typed: bool = True) -> list[Statement]:
     asked = [
-        AskedRow(
+        AskedRecord(
             1, 1, question.id, AT, verdict=verdict, answered_at=AT + timedelta(seconds=question.id), option=1,
             given="2,7 g/cm³", taken_s=seconds, on_time=True, review_id=10 * question.id + number,
         )
@@ -97,7 +104,7 @@ def test_the_moment_is_that_of_the_answer() -> None:
 
 def test_a_line_is_one_json_object_in_utf_8() -> None:
     rules = RecordRules("https://rowan-hill.example", b"0123456789abcdef", typed=True)
-    row = AskedRow(1, 1, 2, AT, verdict="right", answered_at=AT, given="2,7\ng/cm³ \u2028", review_id=1)
+    row = AskedRecord(1, 1, 2, AT, verdict="right", answered_at=AT, given="2,7\ng/cm³ \u2028", review_id=1)
     data = xapi_lines(ROWS, QUESTIONS, [row], rules)
     assert data.count(b"\n") == 1
     assert json.loads(data.decode("utf-8"))["result"]["response"] == "2,7\ng/cm³ \u2028"

@@ -21,7 +21,7 @@ from bot.clock import HandClock
 from bot.service.asking import nudges
 from bot.service.engine.due_work import WorkContext
 from bot.service.engine.inbox_worker import Inbox
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from storage.tables import Answer, Nudge, NudgeState, OutboxItem, OutboxState, Verdict
 from tests.dialogues import CHOICE, MONDAY, Frozen, Stage, add_class, at, join, stage, teach
 
@@ -94,7 +94,7 @@ async def live(school: Stage, fault: Fault) -> Student:
     """Let four rounds go by; a call that fails is tried again by whoever would in life."""
     clock, student, stop = HandClock(at(MONDAY, 18, 0)), Student(), asyncio.Event()
     inbox = Inbox(school.db, school.app_context, clock)
-    sender = Sender(school.db, student, clock)
+    sender = OutboxSender(school.db, student, clock)
     work_context = WorkContext(school.db, school.app_context, clock)
     handling = asyncio.create_task(inbox.run(stop))
     school.db.before_statement = fault

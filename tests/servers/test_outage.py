@@ -13,7 +13,7 @@ from bot.chat.port import Incoming, Message, pack
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import HandClock
 from bot.service.engine import loop
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.words.rich import Rich
 from storage.base.database import Session, connect
 from storage.queue import outbox
@@ -59,7 +59,7 @@ async def test_f02_an_outage_of_telegram_uses_no_message_up(shared_url: str, nam
             api.person(person, "Mira")
             api.places[person].open = True
         chat = TelegramChat(TOKEN, api_url=api.url, clock=clock, timeout_s=5)
-        sender = Sender(db, chat, clock)
+        sender = OutboxSender(db, chat, clock)
         with db.begin() as session:
             for person in PEOPLE:
                 people.meet(session, "telegram", str(person), str(person), EVENING)
@@ -122,7 +122,7 @@ async def test_f03_another_bots_token_blocks_nobody_on_telegram(sqlite_url: str)
                 hello = pack(Message(Rich.of("3 quick self-checks"), urgent=False))
                 outbox.put(session, "telegram", str(person), hello, now=EVENING)
         chat = TelegramChat(TOKEN, api_url=api.url, clock=clock, timeout_s=5)
-        sender = Sender(db, chat, clock)
+        sender = OutboxSender(db, chat, clock)
         await live(sender, EVENING + timedelta(hours=1))
         assert states(db) == {"waiting": len(PEOPLE)}
         assert "not known there" in sender.breaker.reason

@@ -155,9 +155,9 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> str:
         copy = folder / path.relative_to(ROOT)
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(path, copy)
-    for path, source, _arrow in FORBIDDEN:
-        assert (folder / path).is_file(), f"{path} is no file of the program any more: name another"
-        with (folder / path).open("a", encoding="utf-8") as file:
+    for place, source, _arrow in FORBIDDEN:
+        assert (folder / place).is_file(), f"{place} is no file of the program any more: name another"
+        with (folder / place).open("a", encoding="utf-8") as file:
             file.write(f"\n{source}\n")
     done = lint_imports(folder)
     assert done.returncode == 1, done.stdout + done.stderr

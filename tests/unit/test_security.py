@@ -17,7 +17,7 @@ import bot.service.rounds  # noqa: F401 - registers everything that commands lea
 from bot.chat.port import Incoming, Limits, Message, TextSaid, pack
 from bot.clock import HandClock
 from bot.service.engine.inbox_worker import Inbox
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.talk.commands import COMMANDS, parse
 from bot.words.rich import Rich
 from storage.base.database import connect
@@ -124,7 +124,7 @@ def test_only_the_adapters_talk_to_the_network_and_none_to_an_address_that_someb
         name
         for path in FILES
         if (name := str(path.relative_to(ROOT)))
-        for module in imports_of(path.read_text(), name)
+        for module in imports_of(path.read_text())
         if module.split(".")[0] in NETWORK or module.startswith("urllib.request")
     }
     assert {name for name in talking if not name.startswith("bot/chat/")} <= MAY_TALK
@@ -252,7 +252,7 @@ async def test_a_log_at_its_loudest_names_nobody_and_quotes_nothing(
     )
     with playing.db.begin() as session:
         put(session, now=playing.now)
-    sender = Sender(playing.db, Refuses(), clock)
+    sender = OutboxSender(playing.db, Refuses(), clock)
     await sender.drain()
     await sender._note()
     assert len(caplog.records) >= 2, "the faults were not logged: it proved nothing"

@@ -23,14 +23,14 @@ from bot.chat.backoff import Patience, SetupRefused, unasked, until
 from bot.chat.matrix import incoming as coming
 from bot.chat.matrix import keys
 from bot.chat.matrix.cross_signing import sign_device
-from bot.chat.matrix.errors import KNOWN, TOKEN_REFUSED, Refused, checked, passing, translate
-from bot.chat.matrix.events import Events
+from bot.chat.matrix.errors import KNOWN, TOKEN_REFUSED, RequestRefused, checked, passing, translate
+from bot.chat.matrix.events import EventHandler
 from bot.chat.matrix.login import SIGNING, Account, log_in, make_client, token_refused
 from bot.chat.matrix.records import DatabaseRecords, MemoryRecords, Records
 from bot.chat.matrix.requests import CLIENT_V1, part, refusal_of, request
 from bot.chat.matrix.rooms import Rooms, server_of
-from bot.chat.matrix.sending import Sender
-from bot.chat.matrix.syncing import WAIT_FOR_KEY_S, Listener, TokenRefused
+from bot.chat.matrix.sending import MatrixSender
+from bot.chat.matrix.syncing import WAIT_FOR_KEY_S, SyncListener, TokenRefused
 from bot.chat.port import (
     AddressMoved,
     Incoming,
@@ -49,7 +49,7 @@ __all__ = ["Account", "MatrixChat", "MemoryRecords", "SetupRefused", "matrix_fro
 log = logging.getLogger(__name__)
 
 T = TypeVar("T")
-_MAY_WORK_LATER = (Refused, aiohttp.ClientError, TimeoutError, OSError)
+_MAY_WORK_LATER = (RequestRefused, aiohttp.ClientError, TimeoutError, OSError)
 LARGEST_DOWNLOAD = 20_000_000
 _NOT_READY_S = 5.0
 _UNSENT_S = 180.0
@@ -158,11 +158,11 @@ class MatrixChat:
     def _open(self, records: Records) -> None:
         """Make all parts anew. Another process may have used the keys since the last time, so nothing is reused."""
         self._client = make_client(self._account, self._timeout_s)
-        self._sender = Sender(self._client, timeout_s=self._timeout_s)
+        self._sender = MatrixSender(self._client, timeout_s=self._timeout_s)
         self._rooms = Rooms(self._client, records, self._servers, self._language)
         meaning = self._sender.meaning
-        self._events = Events(self._client, self._rooms, self._clock, self._hand_over, meaning)
-        self._listener = Listener(
+        self._events = EventHandler(self._client, self._rooms, self._clock, self._hand_over, meaning)
+        self._listener = SyncListener(
             self._client,
             self._rooms,
             self._events.take,
@@ -253,7 +253,7 @@ class MatrixChat:
                 what = _named(error)
                 log.warning("Matrix: could not log in (%s); trying again", what)
                 self._heard(f"not logged in ({what})")
-                wait_s = error.retry_after_s if isinstance(error, Refused) else None
+                wait_s = error.retry_after_s if isinstance(error, RequestRefused) else None
                 await self._patience.pause(stop, wait_s or 0.0)
             else:
                 self._patience.reset()
@@ -301,7 +301,7 @@ class MatrixChat:
         path = self._account.folder / SIGNING
         try:
             self.note = await sign_device(self._client, path, self._account.password)
-        except Refused as refused:
+        except RequestRefused as refused:
             if passing(refused) or refused.code in TOKEN_REFUSED:
                 raise
             # Unsigned is no reason not to answer anybody.
@@ -406,7 +406,7 @@ class MatrixChat:
                     if len(data) > LARGEST_DOWNLOAD:
                         raise SendRefused("The file is larger than 20 MB.")
                 if not (data and response.content_type != "text/html") and _SHOWN not in response.headers:
-                    raise Refused("", response.status)
+                    raise RequestRefused("", response.status)
         return bytes(data)
 
     @contextlib.asynccontextmanager
@@ -447,7 +447,7 @@ def _media(url: str) -> tuple[str, str]:
 
 def _named(error: Exception) -> str:
     """Return what went wrong in words that name nobody. Raises `TokenRefused` where waiting does not help."""
-    if not isinstance(error, Refused):
+    if not isinstance(error, RequestRefused):
         return type(error).__name__
     if error.code in TOKEN_REFUSED:
         raise TokenRefused from None

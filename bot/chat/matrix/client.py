@@ -20,7 +20,7 @@ class Client(AsyncClient):  # type: ignore[misc]  # matrix-nio shows mypy no typ
     """`nio.AsyncClient`, strict. Its calls raise `bot.chat.matrix.errors.Refused` for every error answer."""
 
     async def parse_body(self, transport_response: ClientResponse) -> dict[Any, Any]:
-        """Return the JSON object of an answer. Raises `Refused` for anything that is not one of success."""
+        """Return the JSON object of an answer. Raises `RequestRefused` for anything that is not one of success."""
         return await understood(transport_response)
 
     async def receive_response(self, response: Response) -> None:

@@ -17,7 +17,7 @@ from typing import Any
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from nio import AsyncClient
 
-from bot.chat.matrix.errors import Refused, passing
+from bot.chat.matrix.errors import RequestRefused, passing
 from bot.chat.matrix.requests import CLIENT, ask
 from bot.chat.matrix.store_folder import read_private, write_private
 
@@ -119,7 +119,7 @@ async def _publish(client: AsyncClient, seals: dict[str, Seal], password: str) -
     where = f"{CLIENT}/keys/device_signing/upload"
     try:
         await ask(client, "POST", where, body)
-    except Refused as refused:
+    except RequestRefused as refused:
         asks = _asks_for_password(refused.body)
         if passing(refused) and not (refused.status == 401 and "flows" in refused.body):
             raise

@@ -1,6 +1,6 @@
 """Matrix's errors, translated once.
 
-matrix-nio returns what a homeserver refuses as a value; `checked` makes it an exception, `Refused`. Sending is
+matrix-nio returns what a homeserver refuses as a value; `checked` makes it an exception, `RequestRefused`. Sending is
 never ambiguous: the homeserver knows each message by our transaction id, so a second attempt is harmless.
 Reasons hold the server's error code only: its texts name people and rooms.
 """
@@ -52,7 +52,7 @@ _AWAY_S = 5.0
 """No message is at fault when the homeserver is away, so none is given up: each waits, however long it takes."""
 
 
-class Refused(Exception):
+class RequestRefused(Exception):
     """The homeserver did not do what it was asked.
 
     Attributes
@@ -90,7 +90,7 @@ class Refused(Exception):
         return not self.code and self.status not in _SAID_BY_PROXIES
 
 
-def passing(refused: Refused) -> bool:
+def passing(refused: RequestRefused) -> bool:
     """Whether trying again may help, whatever was asked: the server is overloaded, restarted or away."""
     return refused.limited or refused.status >= 500 or refused.foreign
 
@@ -100,7 +100,7 @@ def bounded(wait_s: float | None) -> float | None:
     return None if wait_s is None else min(_MOST_WAIT_S, max(0.0, wait_s))
 
 
-class KeyNotShared(Refused):
+class KeyNotShared(RequestRefused):
     """Not every device in a room has got its key, so nothing was said there yet; trying again may help."""
 
     def __init__(self) -> None:
@@ -108,13 +108,13 @@ class KeyNotShared(Refused):
         self.args = ("a room's key did not reach every device",)
 
 
-def refusal(response: ErrorResponse) -> Refused:
+def refusal(response: ErrorResponse) -> RequestRefused:
     """Make an exception of an error that matrix-nio returned."""
     # Without a transport (an answer made by the library itself) there is no status.
     transport = getattr(response, "transport_response", None)
     status = 0 if transport is None else int(transport.status)
     wait_ms = response.retry_after_ms
-    return Refused(
+    return RequestRefused(
         str(response.status_code or ""),
         status,
         bounded(wait_ms / 1000 if isinstance(wait_ms, int | float) else None),
@@ -122,7 +122,7 @@ def refusal(response: ErrorResponse) -> Refused:
 
 
 KNOWN = (
-    Refused,
+    RequestRefused,
     TimeoutError,
     aiohttp.ClientError,
     OSError,
@@ -137,7 +137,7 @@ KNOWN = (
 
 
 async def checked(call: Awaitable[T]) -> T:
-    """Await a call of matrix-nio and raise `Refused` for an error that it returns."""
+    """Await a call of matrix-nio and raise `RequestRefused` for an error that it returns."""
     response = await call
     if isinstance(response, ErrorResponse):
         raise refusal(response)
@@ -158,7 +158,7 @@ def translate(problem: Exception) -> SendError:
         To be raised ``from`` the original.
     """
     match problem:
-        case Refused():
+        case RequestRefused():
             return _refused(problem)
         case TimeoutError():
             return SendFailed("the homeserver did not answer in time", whole_platform=True)
@@ -180,7 +180,7 @@ def translate(problem: Exception) -> SendError:
             return SendFailed(f"sending failed ({type(problem).__name__})")
 
 
-def _refused(refused: Refused) -> SendError:
+def _refused(refused: RequestRefused) -> SendError:
     if refused.limited:
         wait_s = _SLOW_DOWN_S if refused.retry_after_s is None else refused.retry_after_s
         return SendFailed(f"the homeserver asks to wait {wait_s:.1f} s", wait_s, whole_platform=True)

@@ -24,7 +24,7 @@ from nio import (
 
 from bot.chat.matrix import incoming as coming
 from bot.chat.matrix import rendering as out
-from bot.chat.matrix.errors import Refused, checked, passing
+from bot.chat.matrix.errors import RequestRefused, checked, passing
 from bot.chat.matrix.rooms import Rooms
 from bot.chat.port import ButtonPressed, Content, OnEvent, Place, PresenceChanged, TextSaid
 from bot.clock import Clock, WallClock
@@ -36,7 +36,7 @@ Meaning = Callable[[str, str], Mapping[str, str] | None]
 """The action of each sign below a message of ours, by its room and reference; None where that is not known."""
 
 
-class Events:
+class EventHandler:
     """Handles what the listener brings, and hands over what is for the program.
 
     Parameters
@@ -120,7 +120,7 @@ class Events:
     async def _own_message(self, address: str, reference: str) -> Event | None:
         try:
             found = await checked(self._client.room_get_event(address, reference))
-        except Refused as refusal:
+        except RequestRefused as refusal:
             if passing(refusal):
                 raise
             return None
@@ -211,7 +211,7 @@ class Events:
         """Follow a room to its next version; where that needs an invitation, it is noticed when that comes."""
         try:
             await checked(self._client.join(event.replacement_room))
-        except Refused as refusal:
+        except RequestRefused as refusal:
             if passing(refusal):
                 raise
             log.info("Matrix: a room has a new version that needs an invitation (%s)", refusal)

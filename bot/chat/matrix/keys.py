@@ -8,7 +8,7 @@ import aiohttp
 from nio import AsyncClient, KeysUploadResponse
 from nio.exceptions import LocalProtocolError
 
-from bot.chat.matrix.errors import Refused, checked
+from bot.chat.matrix.errors import RequestRefused, checked
 from bot.chat.matrix.requests import CLIENT, ask
 
 log = logging.getLogger(__name__)
@@ -19,7 +19,7 @@ async def exchange(client: AsyncClient) -> None:
     for step in (upload, _query, _claim, _deliver):
         try:
             await step(client)
-        except (Refused, LocalProtocolError) as error:
+        except (RequestRefused, LocalProtocolError) as error:
             log.warning("Matrix: keys were not exchanged (%s)", error)
         except (aiohttp.ClientError, TimeoutError, OSError) as error:
             log.warning("Matrix: keys were not exchanged (%s)", type(error).__name__)
@@ -38,14 +38,14 @@ async def upload(client: AsyncClient) -> None:
     client.olm.save_account()
     try:
         answer = await ask(client, "POST", f"{CLIENT}/keys/upload", keys)
-    except Refused as refused:
+    except RequestRefused as refused:
         if refused.status == 400 and refused.code and "device_keys" not in keys:
             client.olm.mark_keys_as_published()
             client.olm.save_account()
         raise
     left = answer.get("one_time_key_counts")
     if not isinstance(left, dict):
-        raise Refused("", 200)
+        raise RequestRefused("", 200)
     counted = KeysUploadResponse(left.get("curve25519", 0), left.get("signed_curve25519", 0))
     await client.receive_response(counted)
 

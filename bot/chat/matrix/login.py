@@ -16,7 +16,7 @@ from nio import AsyncClient, LoginResponse
 
 from bot.chat.backoff import SetupRefused
 from bot.chat.matrix.client import Client
-from bot.chat.matrix.errors import TOKEN_REFUSED, Refused, checked
+from bot.chat.matrix.errors import TOKEN_REFUSED, RequestRefused, checked
 from bot.chat.matrix.requests import CLIENT, ask, config
 from bot.chat.matrix.store_folder import open_folder, private_umask, read_private, write_private
 
@@ -59,7 +59,7 @@ def make_client(account: Account, timeout_s: float) -> AsyncClient:
 async def log_in(client: AsyncClient, account: Account) -> None:
     """Log in with the kept token, the token of the settings or the password; the keys are then loaded.
 
-    Raises `SetupRefused` if the homeserver takes the account for wrong, `Refused` and the HTTP library's errors
+    Raises `SetupRefused` if the homeserver takes the account for wrong, `RequestRefused` and the HTTP library's errors
     if it may work later.
     """
     kept = _kept(account)
@@ -70,7 +70,7 @@ async def log_in(client: AsyncClient, account: Account) -> None:
             login = kept
         else:
             login = await _by_password(client, account, kept)
-    except Refused as refused:
+    except RequestRefused as refused:
         raise _explained(refused, account) from None
     with private_umask():
         client.restore_login(login["user"], login["device"], login["token"])
@@ -143,7 +143,7 @@ async def _same_keys(client: AsyncClient, account: Account) -> None:
         known = await ask(
             client, "POST", f"{CLIENT}/keys/query", {"device_keys": {client.user_id: [client.device_id]}}
         )
-    except Refused as refused:
+    except RequestRefused as refused:
         raise _explained(refused, account) from None
     device = known.get("device_keys", {}).get(client.user_id, {}).get(client.device_id)
     ours = client.olm.account.identity_keys["ed25519"]
@@ -155,7 +155,7 @@ async def _same_keys(client: AsyncClient, account: Account) -> None:
         )
 
 
-def _explained(refused: Refused, account: Account) -> Exception:
+def _explained(refused: RequestRefused, account: Account) -> Exception:
     """Return what to tell the operator, or the refusal itself if waiting may help."""
     if refused.code in TOKEN_REFUSED:
         return token_refused(account)

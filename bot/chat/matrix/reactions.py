@@ -16,7 +16,7 @@ from collections.abc import Awaitable, Callable, Sequence
 import aiohttp
 from nio import AsyncClient
 
-from bot.chat.matrix.errors import TOKEN_REFUSED, Refused, checked, passing
+from bot.chat.matrix.errors import TOKEN_REFUSED, RequestRefused, checked, passing
 from bot.chat.matrix.requests import CLIENT_V1, ask, part
 
 log = logging.getLogger(__name__)
@@ -47,7 +47,7 @@ class Signs:
             self._ours.setdefault(reference, {})
         try:
             await self._settle(address, reference, keys)
-        except (Refused, aiohttp.ClientError, TimeoutError) as error:
+        except (RequestRefused, aiohttp.ClientError, TimeoutError) as error:
             if not _passes(error):
                 log.warning("Matrix: signs to tap were refused (%s)", error)
                 return
@@ -60,7 +60,7 @@ class Signs:
             await asyncio.sleep(wait_s)
             try:
                 await self._settle(address, reference, keys)
-            except (Refused, aiohttp.ClientError, TimeoutError) as error:
+            except (RequestRefused, aiohttp.ClientError, TimeoutError) as error:
                 if not _passes(error):
                     log.warning("Matrix: signs to tap were refused (%s)", error)
                     return
@@ -91,7 +91,7 @@ class Signs:
                     ours[key] = await self._send(
                         address, "m.reaction", {"m.relates_to": relation}, transaction
                     )
-                except Refused as refused:
+                except RequestRefused as refused:
                     if refused.code != "M_DUPLICATE_ANNOTATION":
                         raise
                     # It stands there from an attempt before a restart; its id is asked for when needed.
@@ -136,7 +136,7 @@ class _Gone(Exception):
 async def _or_gone(call: Awaitable[object]) -> None:
     try:
         await call
-    except Refused as refused:
+    except RequestRefused as refused:
         if refused.code == "M_NOT_FOUND":
             raise _Gone from None
         raise
@@ -144,13 +144,13 @@ async def _or_gone(call: Awaitable[object]) -> None:
 
 def _passes(error: Exception) -> bool:
     """Whether trying again may help."""
-    if not isinstance(error, Refused):
+    if not isinstance(error, RequestRefused):
         return True
     return passing(error) or (error.status == 0 and error.code not in TOKEN_REFUSED)
 
 
 def _wait_s(error: Exception, attempt: int) -> float:
-    if isinstance(error, Refused) and error.retry_after_s is not None:
+    if isinstance(error, RequestRefused) and error.retry_after_s is not None:
         return error.retry_after_s
     return min(_MOST_PAUSE_S, _FIRST_PAUSE_S * float(2 ** min(attempt, 8)))
 

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from aiohttp import ClientResponse
 from nio import AsyncClient, AsyncClientConfig
 
-from bot.chat.matrix.errors import Refused, bounded
+from bot.chat.matrix.errors import RequestRefused, bounded
 
 CLIENT = "/_matrix/client/v3"
 CLIENT_V1 = "/_matrix/client/v1"
@@ -32,14 +32,14 @@ def config(timeout_s: float) -> AsyncClientConfig:
 
 
 async def ask(client: AsyncClient, method: str, path: str, body: Any = None) -> dict[str, Any]:
-    """Make a request and return the JSON object of its answer. Raises `Refused` for everything that is no success."""
+    """Make a request and return the JSON object of its answer. Raises `RequestRefused` unless it succeeds."""
     response = await request(client, method, path, body)
     async with response:
         return await understood(response)
 
 
 async def understood(response: ClientResponse) -> dict[str, Any]:
-    """Return the JSON object of an answer of success. Raises `Refused` for everything else.
+    """Return the JSON object of an answer of success. Raises `RequestRefused` for everything else.
 
     A homeserver answers every request with a JSON object (specification, "API standards"). A page or an empty answer
     comes from something in front of it and says nothing about what became of the request, whatever its status.
@@ -50,7 +50,7 @@ async def understood(response: ClientResponse) -> dict[str, Any]:
     return answer
 
 
-async def refusal_of(response: ClientResponse) -> Refused:
+async def refusal_of(response: ClientResponse) -> RequestRefused:
     """Make an exception of an answer that is no success."""
     return refused(response, await _json_object(response))
 
@@ -71,12 +71,12 @@ async def request(client: AsyncClient, method: str, path: str, body: Any = None)
     return response
 
 
-def refused(response: ClientResponse, answer: dict[str, Any] | None) -> Refused:
+def refused(response: ClientResponse, answer: dict[str, Any] | None) -> RequestRefused:
     """Make an exception of what was read; None is an answer that is no JSON object."""
     answer = answer or {}
     wait_ms = answer.get("retry_after_ms")
     wait_s = wait_ms / 1000 if isinstance(wait_ms, int | float) else _seconds(response)
-    return Refused(str(answer.get("errcode", "")), response.status, bounded(wait_s), answer)
+    return RequestRefused(str(answer.get("errcode", "")), response.status, bounded(wait_s), answer)
 
 
 def _seconds(response: ClientResponse) -> float | None:

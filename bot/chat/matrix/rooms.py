@@ -21,7 +21,7 @@ from typing import Any
 import aiohttp
 from nio import AsyncClient, MatrixRoom, RoomPreset
 
-from bot.chat.matrix.errors import TOKEN_REFUSED, Refused, checked, passing
+from bot.chat.matrix.errors import TOKEN_REFUSED, RequestRefused, checked, passing
 from bot.chat.matrix.records import Records
 from bot.chat.matrix.requests import CLIENT, ask, part
 from bot.chat.port import Place
@@ -128,7 +128,7 @@ class Rooms:
         for one in list(self.waiting.values()):
             try:
                 done = await self._answer(one)
-            except Refused as refused:
+            except RequestRefused as refused:
                 if passing(refused) or refused.code in TOKEN_REFUSED:
                     self._put_off(one, str(refused))
                     return
@@ -208,7 +208,7 @@ class Rooms:
                 f"{CLIENT}/rooms/{part(address)}/leave",
                 {"reason": reason} if reason else {},
             )
-        except Refused as refused:
+        except RequestRefused as refused:
             if refused.code not in _NOT_THERE:
                 raise
         self.forget(address)
@@ -226,7 +226,7 @@ class Rooms:
             return
         try:
             await checked(self._client.room_put_state(room.room_id, "m.room.encryption", ENCRYPTION))
-        except Refused as refused:
+        except RequestRefused as refused:
             log.info("Matrix: a private room stays unencrypted (%s)", refused)
 
     async def direct(self, user: str) -> str:

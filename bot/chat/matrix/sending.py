@@ -1,7 +1,7 @@
 """How a planned message reaches a room: files uploaded, texts sent or edited in place, signs to tap below them.
 
 Every event has a transaction id made of the message's token, so that a second attempt changes nothing. Raises
-`Refused` and the libraries' errors as they come; `bot.chat.matrix.adapter` translates them.
+`RequestRefused` and the libraries' errors as they come; `bot.chat.matrix.adapter` translates them.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from bot.chat.port import Attachment, Message
 _REMEMBERED = 1024
 
 
-class Sender:
+class MatrixSender:
     """Sends and edits for one account. Keeps only what saves requests: all of it may be lost."""
 
     def __init__(self, client: AsyncClient, *, timeout_s: float) -> None:

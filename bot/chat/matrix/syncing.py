@@ -34,7 +34,7 @@ from nio import (
 
 from bot.chat.backoff import Patience, until
 from bot.chat.matrix import keys
-from bot.chat.matrix.errors import TOKEN_REFUSED, Refused, checked
+from bot.chat.matrix.errors import TOKEN_REFUSED, RequestRefused, checked
 from bot.chat.matrix.requests import CLIENT, ask
 from bot.chat.matrix.rooms import Rooms, unheard_of
 
@@ -58,7 +58,7 @@ _PAGE = 100
 _MOST_PAGES = 100
 _EVENTS_AT_ONCE = 20
 _MOST_REFUSALS = 4
-_OF_HOMESERVER = (Refused, aiohttp.ClientError, TimeoutError)
+_OF_HOMESERVER = (RequestRefused, aiohttp.ClientError, TimeoutError)
 
 Take = Callable[[MatrixRoom, Event], Awaitable[None]]
 """Handles one event of a room. Raises when it could not be stored."""
@@ -80,7 +80,7 @@ class TokenRefused(Exception):
     """The homeserver does not know our token any more."""
 
 
-class Listener:
+class SyncListener:
     """Asks for events, in order, and keeps the place."""
 
     def __init__(
@@ -130,15 +130,15 @@ class Listener:
                 await self._failed(error, stop)
 
     async def _failed(self, error: Exception, stop: asyncio.Event) -> None:
-        if isinstance(error, Refused) and error.code in TOKEN_REFUSED:
+        if isinstance(error, RequestRefused) and error.code in TOKEN_REFUSED:
             raise TokenRefused from None
-        known = isinstance(error, Refused | aiohttp.ClientError | TimeoutError | OSError)
+        known = isinstance(error, RequestRefused | aiohttp.ClientError | TimeoutError | OSError)
         what = _named(error)
         log.log(logging.WARNING if known else logging.ERROR, "Matrix: no events (%s); trying again", what)
         self.on_contact(f"no events ({what})")
         # matrix-nio passes over an answer that it has seen: the repeated one has to be handled.
         self._client.next_batch = ""
-        wait_s = error.retry_after_s if isinstance(error, Refused) else None
+        wait_s = error.retry_after_s if isinstance(error, RequestRefused) else None
         await self._patience.pause(stop, wait_s or 0.0)
 
     async def _go_on(self, place: str, stop: asyncio.Event) -> None:
@@ -226,7 +226,7 @@ class Listener:
             try:
                 await work()
             except _OF_HOMESERVER as error:
-                if isinstance(error, Refused) and error.code in TOKEN_REFUSED:
+                if isinstance(error, RequestRefused) and error.code in TOKEN_REFUSED:
                     raise
                 refusals += 1
                 if refusals >= _MOST_REFUSALS and not _limited(error) and await self._answers():
@@ -307,12 +307,12 @@ class Listener:
 
 
 def _limited(error: Exception) -> bool:
-    return isinstance(error, Refused) and error.limited
+    return isinstance(error, RequestRefused) and error.limited
 
 
 def _named(error: Exception) -> str:
     """Return what went wrong in words that name nobody."""
-    return str(error) if isinstance(error, Refused) else type(error).__name__
+    return str(error) if isinstance(error, RequestRefused) else type(error).__name__
 
 
 def _filter(limit: int, *, new: bool = False) -> dict[str, Any]:

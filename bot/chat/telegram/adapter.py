@@ -30,8 +30,8 @@ from bot.chat.telegram.file_ids import FilesOnRecord
 from bot.chat.telegram.incoming import KINDS, PLATFORM
 from bot.chat.telegram.incoming import translate as translate_update
 from bot.chat.telegram.rendering import CAPTION_UNITS, TEXT_UNITS
-from bot.chat.telegram.sending import FilesInMemory, KnownFiles, Sender, in_class
-from bot.chat.telegram.updates import Listener, Poller, Webhook, persist
+from bot.chat.telegram.sending import FilesInMemory, KnownFiles, TelegramSender, in_class
+from bot.chat.telegram.updates import Poller, Webhook, WebhookListener, persist
 from bot.clock import Clock, WallClock
 from bot.settings import Settings
 from storage.base.database import Database
@@ -142,7 +142,7 @@ class TelegramChat:
         )
         self._known_files = known_files
         self._menus = menus or {}
-        self._sender = Sender(self._bot, known_files or FilesInMemory())
+        self._sender = TelegramSender(self._bot, known_files or FilesInMemory())
         self._answers: set[asyncio.Task[None]] = set()
         self._under_way: set[asyncio.Future[None]] = set()
         self._ended = False
@@ -252,7 +252,7 @@ class TelegramChat:
             )
 
         # The webhook stays set afterwards: other workers may serve it, and Telegram keeps what comes.
-        async with Listener(webhook, webhook.path(self._token), take):
+        async with WebhookListener(webhook, webhook.path(self._token), take):
             await persist(announce, stop, self._patience, "set the webhook")
             await stop.wait()
 

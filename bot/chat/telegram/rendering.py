@@ -121,7 +121,7 @@ def commands(menu: Iterable[MenuEntry]) -> list[BotCommand]:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ApiCall:
     """One call of the Bot API: a text, or a file with a caption. The last part carries the keyboard."""
 
     text: Rich
@@ -129,7 +129,7 @@ class Part:
     as_photo: bool = False
 
 
-def plan(message: Message, *, in_class: bool = False) -> tuple[Part, ...]:
+def plan(message: Message, *, in_class: bool = False) -> tuple[ApiCall, ...]:
     """Divide a message into what Telegram can take.
 
     A file takes the text as its caption where that fits; otherwise the file goes first, described by its
@@ -138,17 +138,17 @@ def plan(message: Message, *, in_class: bool = False) -> tuple[Part, ...]:
     text, to_draw = shown(message.text, in_class=in_class)
     file = message.attachment or _formula_picture(to_draw)
     if file is None:
-        return tuple(Part(part) for part in split(text))
+        return tuple(ApiCall(part) for part in split(text))
     photo = is_photo(file)
     if in_class:
         file = replace(file, alt=disarmed(Rich.of(file.alt), _MENTION).plain)
     whole = caption(text, file)
     if units(whole.plain) <= CAPTION_UNITS:
-        return (Part(whole, file, photo),)
+        return (ApiCall(whole, file, photo),)
     if units(text.plain) <= CAPTION_UNITS:
-        return (Part(text, file, photo),)
-    first = Part(cut(caption(Rich(), file), CAPTION_UNITS), file, photo)
-    return (first, *(Part(part) for part in split(text)))
+        return (ApiCall(text, file, photo),)
+    first = ApiCall(cut(caption(Rich(), file), CAPTION_UNITS), file, photo)
+    return (first, *(ApiCall(part) for part in split(text)))
 
 
 def caption(text: Rich, file: Attachment) -> Rich:

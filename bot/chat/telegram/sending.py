@@ -86,7 +86,7 @@ def _remember(memory: OrderedDict[str, Any], key: str, value: Any) -> None:
         memory.popitem(last=False)
 
 
-class Sender:
+class TelegramSender:
     """Sends and edits with one bot. Keeps only what saves calls: all of it may be lost."""
 
     def __init__(self, bot: Bot, known_files: KnownFiles) -> None:
@@ -118,7 +118,7 @@ class Sender:
         return reference
 
     async def _send_part(
-        self, address: str, part: out.Part, markup: InlineKeyboardMarkup | None
+        self, address: str, part: out.ApiCall, markup: InlineKeyboardMarkup | None
     ) -> TelegramMessage:
         if part.file is None:
             return await self._marked_up(
@@ -137,7 +137,7 @@ class Sender:
             return await self._send_file(address, replace(part, as_photo=False), markup)
 
     async def _send_file(
-        self, address: str, part: out.Part, markup: InlineKeyboardMarkup | None
+        self, address: str, part: out.ApiCall, markup: InlineKeyboardMarkup | None
     ) -> TelegramMessage:
         call = self._bot.send_photo if part.as_photo else self._bot.send_document
         field = "photo" if part.as_photo else "document"
@@ -151,7 +151,7 @@ class Sender:
         return await self._uploaded_once(part, with_file)
 
     async def _uploaded_once(
-        self, part: out.Part, call: Callable[[str | bytes], Awaitable[TelegramMessage]]
+        self, part: out.ApiCall, call: Callable[[str | bytes], Awaitable[TelegramMessage]]
     ) -> TelegramMessage:
         """Call with Telegram's own name of the file if we know it, else with its bytes."""
         assert part.file is not None  # noqa: S101 - for mypy: only parts with a file come here
@@ -291,11 +291,11 @@ def in_class(address: str) -> bool:
     return address.startswith("-")
 
 
-def _file_name(part: out.Part) -> str | None:
+def _file_name(part: out.ApiCall) -> str | None:
     return None if part.file is None else out.cut_text(part.file.name, 60) or None
 
 
-async def _plan(address: str, message: Message) -> tuple[out.Part, ...]:
+async def _plan(address: str, message: Message) -> tuple[out.ApiCall, ...]:
     # Drawing a formula takes tens of milliseconds, and the first one loads a big library.
     if "$" in message.text.plain:
         return await asyncio.to_thread(out.plan, message, in_class=in_class(address))

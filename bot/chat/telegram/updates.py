@@ -192,7 +192,7 @@ class Webhook:
         return f"{self.url.rstrip('/')}/{self.path(token)}"
 
 
-class Listener:
+class WebhookListener:
     """Receives webhooks. Several may run behind one proxy: whoever gets an update stores it."""
 
     def __init__(self, webhook: Webhook, path: str, take: Take) -> None:
@@ -205,7 +205,7 @@ class Listener:
         app.router.add_post("/{path:.*}", self._receive)
         self._runner = web.AppRunner(app, access_log=None)
 
-    async def __aenter__(self) -> Listener:
+    async def __aenter__(self) -> WebhookListener:
         await self._runner.setup()
         try:
             await web.TCPSite(self._runner, self._host, self._port).start()

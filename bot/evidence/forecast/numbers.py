@@ -14,12 +14,12 @@ from enum import StrEnum
 
 import numpy as np
 
-from bot.evidence.shared.figures import Estimate, Standing, standing
+from bot.evidence.shared.figures import IntervalEstimate, Standing, standing
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, StudentRow
+from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, StudentRecord
 
 HALF = 0.5
 
@@ -54,14 +54,14 @@ class ForecastData:
         With the planned reviews and each topic taught once more in the next lesson (one at a time).
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     generated_at: datetime
     at: datetime
     topics: tuple[int, ...]
     planned: Snapshot
     as_it_stands: Snapshot
     taught_again: Snapshot | None = None
-    quiz: QuizRow | None = None
+    quiz: QuizRecord | None = None
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class TopicForecast:
 
     Attributes
     ----------
-    planned, as_it_stands : Estimate or None
+    planned, as_it_stands : IntervalEstimate or None
         Class mean; None when the topic is not yet taught to anybody.
     gain : float or None
         What teaching it again in the next lesson adds to the class's mean. [0..1]
@@ -87,8 +87,8 @@ class TopicForecast:
     id: int
     name: str
     taught_on: date | None
-    planned: Estimate | None
-    as_it_stands: Estimate | None
+    planned: IntervalEstimate | None
+    as_it_stands: IntervalEstimate | None
     gain: float | None
     below: int
     of: int
@@ -104,8 +104,8 @@ class StudentForecast:
     id: int
     name: str
     active: bool
-    planned: Estimate | None
-    as_it_stands: Estimate | None
+    planned: IntervalEstimate | None
+    as_it_stands: IntervalEstimate | None
     answers: int
     standing: Standing
     weak_topics: tuple[str, ...]
@@ -117,7 +117,7 @@ class Forecast:
 
     Attributes
     ----------
-    overall, overall_as_it_stands : Estimate or None
+    overall, overall_as_it_stands : IntervalEstimate or None
         Mean over students and topics with the planned reviews, and without.
     topics : tuple of TopicForecast
         In the order taught.
@@ -133,13 +133,13 @@ class Forecast:
         The same without them.
     """
 
-    school_class: ClassRow
+    school_class: ClassRecord
     generated_at: datetime
     at: datetime
     day: date
-    quiz: QuizRow | None
-    overall: Estimate | None
-    overall_as_it_stands: Estimate | None
+    quiz: QuizRecord | None
+    overall: IntervalEstimate | None
+    overall_as_it_stands: IntervalEstimate | None
     answers: int
     topics: tuple[TopicForecast, ...]
     students: tuple[StudentForecast, ...]
@@ -260,13 +260,13 @@ def _topic(topic: int, data: ForecastData, students: Sequence[int]) -> TopicFore
     )
 
 
-def _why(planned: Estimate | None, below: int, of: int) -> Why:
+def _why(planned: IntervalEstimate | None, below: int, of: int) -> Why:
     if planned is not None and planned.mean < HALF:
         return Why.BELOW_HALF
     return Why.MANY_BELOW if 4 * below >= of > 0 else Why.FADES
 
 
-def _student(row: StudentRow, data: ForecastData) -> StudentForecast:
+def _student(row: StudentRecord, data: ForecastData) -> StudentForecast:
     planned = data.planned.estimate([row.id], data.topics)
     answers = data.planned.evidence([row.id], data.topics)
     place = data.planned.students.index(row.id)

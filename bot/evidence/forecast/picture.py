@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from bot.chat.port import Attachment
 from bot.evidence.forecast.numbers import Forecast, StudentForecast, TopicForecast
 from bot.evidence.forecast.text import forecast_text, nobody_key, occasion, points
-from bot.evidence.shared.drawing import BLACK, BLUE, GREY, PALE, PHONE, VERMILLION, Scale, Sheet, picture
-from bot.evidence.shared.figures import ENOUGH, Estimate, Standing
+from bot.evidence.shared.drawing import BLACK, BLUE, GREY, PALE, PHONE, VERMILLION, DrawnPage, Scale, picture
+from bot.evidence.shared.figures import ENOUGH, IntervalEstimate, Standing
 from bot.evidence.shared.phrases import bounds, moment, rounded, title_of
 from bot.evidence.week.text import few
 from bot.words import Words
@@ -27,7 +27,7 @@ def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
     topics = _shown(forecast)
     students = _low_and_unknown(forecast)[0][:STUDENTS]
     again, unknown = _again(forecast, words), _unknown(forecast, words)
-    sheet = Sheet(_height(forecast, topics, students, len(again), len(unknown)))
+    sheet = DrawnPage(_height(forecast, topics, students, len(again), len(unknown)))
     y = _title(sheet, forecast, words)
     y = _class(sheet, y, forecast, words)
     y = _topics(sheet, y, forecast, topics, again, words)
@@ -54,7 +54,7 @@ def _again(forecast: Forecast, words: Words) -> list[str]:
         text = words.text("forecast.picture.again_unknown", enough=ENOUGH)
     else:
         text = words.text("forecast.picture.again_none")
-    return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN, 14, strong=True, lines=2)
+    return DrawnPage(1.0).wrap(text, PHONE - 2 * MARGIN, 14, strong=True, lines=2)
 
 
 def _unknown(forecast: Forecast, words: Words) -> list[str]:
@@ -63,7 +63,7 @@ def _unknown(forecast: Forecast, words: Words) -> list[str]:
     if not names:
         return []
     text = words.text("forecast.picture.unknown", names=few(names, words))
-    return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN, 13, lines=2)
+    return DrawnPage(1.0).wrap(text, PHONE - 2 * MARGIN, 13, lines=2)
 
 
 def _height(
@@ -87,7 +87,7 @@ def _low_and_unknown(forecast: Forecast) -> tuple[list[StudentForecast], list[St
     return low, [row for row in forecast.talk_to if row.standing is not Standing.BELOW]
 
 
-def _title(sheet: Sheet, forecast: Forecast, words: Words) -> float:
+def _title(sheet: DrawnPage, forecast: Forecast, words: Words) -> float:
     title = words.text("forecast.picture.title", what=occasion(forecast, words))
     sheet.text(MARGIN, 26, title, 18, strong=True, room=sheet.width - 2 * MARGIN)
     at = moment(words, forecast.generated_at, forecast.school_class.zone)
@@ -96,7 +96,7 @@ def _title(sheet: Sheet, forecast: Forecast, words: Words) -> float:
     return 56.0
 
 
-def _class(sheet: Sheet, y: float, forecast: Forecast, words: Words) -> float:
+def _class(sheet: DrawnPage, y: float, forecast: Forecast, words: Words) -> float:
     scale = sheet.scale(MARGIN + 8, sheet.width - 2 * MARGIN - 16, y + 2, y + 2 * ROW - 2, labels=False)
     lines = (
         ("forecast.picture.planned", forecast.overall, True),
@@ -110,7 +110,7 @@ def _class(sheet: Sheet, y: float, forecast: Forecast, words: Words) -> float:
     return y + 4.0
 
 
-def _figure(estimate: Estimate | None, words: Words) -> str:
+def _figure(estimate: IntervalEstimate | None, words: Words) -> str:
     return (
         words.text("evidence.too_few")
         if estimate is None
@@ -118,7 +118,7 @@ def _figure(estimate: Estimate | None, words: Words) -> str:
     )
 
 
-def _label(sheet: Sheet, y: float, name: str, figure: str, *, strong: bool, aside: str = "") -> None:
+def _label(sheet: DrawnPage, y: float, name: str, figure: str, *, strong: bool, aside: str = "") -> None:
     """Write a name with what belongs to it on the left, its figure on the right, on white over the scale."""
     width = sheet.text_width(figure, 13, strong=strong)
     beside = sheet.text_width(aside, 12) + 8 if aside else 0.0
@@ -132,7 +132,7 @@ def _label(sheet: Sheet, y: float, name: str, figure: str, *, strong: bool, asid
         sheet.text(end + 8, y + 17, aside, 12)
 
 
-def _heading(sheet: Sheet, y: float, lines: Sequence[str]) -> float:
+def _heading(sheet: DrawnPage, y: float, lines: Sequence[str]) -> float:
     sheet.line(MARGIN, y + 8, sheet.width - MARGIN, y + 8, PALE)
     for line in lines:
         sheet.text(MARGIN, y + 27, line, 14, strong=True)
@@ -141,7 +141,7 @@ def _heading(sheet: Sheet, y: float, lines: Sequence[str]) -> float:
 
 
 def _topics(
-    sheet: Sheet,
+    sheet: DrawnPage,
     y: float,
     forecast: Forecast,
     topics: Sequence[TopicForecast],
@@ -171,7 +171,7 @@ def _topics(
     return y
 
 
-def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, again: bool, words: Words) -> None:
+def _topic(sheet: DrawnPage, scale: Scale, y: float, row: TopicForecast, again: bool, words: Words) -> None:
     unknown = row.standing is Standing.TOO_FEW
     gain = words.text("forecast.picture.teach", gain=points(row.gain)) if again else ""
     figure = _figure(None if unknown else row.planned, words)
@@ -186,7 +186,7 @@ def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicForecast, again: bool
 
 
 def _students(
-    sheet: Sheet,
+    sheet: DrawnPage,
     y: float,
     forecast: Forecast,
     students: Sequence[StudentForecast],

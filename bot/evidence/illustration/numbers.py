@@ -12,10 +12,10 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from bot.evidence.shared.figures import Share, pooled_share
+from bot.evidence.shared.figures import Proportion, pooled_share
 from scheduler.model.blackboard import RULE_OF_THUMB, Blackboard, level
 from scheduler.values import Floats
-from storage.history.evidence_rows import AskedRow, ClassRow
+from storage.history.evidence_rows import AskedRecord, ClassRecord
 
 DAY = timedelta(days=1)
 
@@ -38,7 +38,7 @@ class Measured:
 
     first_day: int
     last_day: int
-    right: Share
+    right: Proportion
     students: int
 
 
@@ -68,7 +68,7 @@ class Illustration:
         Only points with enough answers of enough students.
     """
 
-    school_class: ClassRow
+    school_class: ClassRecord
     rule: Blackboard
     days: tuple[date, ...]
     curves: Floats
@@ -84,7 +84,7 @@ class Illustration:
 
 
 def illustration(
-    school_class: ClassRow,
+    school_class: ClassRecord,
     lessons: Sequence[tuple[date, int]],
     quizzes: Sequence[tuple[date, Sequence[int]]] = (),
     exposures: Sequence[Exposure] = (),
@@ -168,7 +168,7 @@ class Exposure:
 
 
 def exposures_of(
-    asked: Sequence[AskedRow], lessons: Sequence[tuple[datetime, int]], most_reviews: int = 3
+    asked: Sequence[AskedRecord], lessons: Sequence[tuple[datetime, int]], most_reviews: int = 3
 ) -> tuple[Exposure, ...]:
     """Turn answers and lessons into delays since a topic was last met.
 
@@ -177,7 +177,7 @@ def exposures_of(
 
     Parameters
     ----------
-    asked : sequence of AskedRow
+    asked : sequence of AskedRecord
         All questions asked of the class.
     lessons : sequence of (datetime, int)
         Moment and topic of each lesson.
@@ -187,7 +187,7 @@ def exposures_of(
     met_in_class: dict[int, list[datetime]] = {}
     for at, topic in sorted(lessons):
         met_in_class.setdefault(topic, []).append(at)
-    pairs: dict[tuple[int, int], list[AskedRow]] = {}
+    pairs: dict[tuple[int, int], list[AskedRecord]] = {}
     for row in asked:
         if row.answered_at is not None and row.topic_id in met_in_class:
             pairs.setdefault((row.student_id, row.topic_id), []).append(row)
@@ -198,7 +198,9 @@ def exposures_of(
     )
 
 
-def _pair_exposures(rows: list[AskedRow], lessons: Sequence[datetime], most_reviews: int) -> list[Exposure]:
+def _pair_exposures(
+    rows: list[AskedRecord], lessons: Sequence[datetime], most_reviews: int
+) -> list[Exposure]:
     found: list[Exposure] = []
     reviewed: list[datetime] = []
     for row in sorted(rows, key=lambda row: (row.answered_at or row.asked_at, row.review_id)):

@@ -16,7 +16,17 @@ from babel.dates import format_skeleton
 
 from bot.chat.port import Attachment
 from bot.evidence.illustration.numbers import Illustration, Measured, MeasuredCurve
-from bot.evidence.shared.drawing import BLACK, BLUE, GREEN, GREY, PALE, VERMILLION, Sheet, axes_font, picture
+from bot.evidence.shared.drawing import (
+    BLACK,
+    BLUE,
+    GREEN,
+    GREY,
+    PALE,
+    VERMILLION,
+    DrawnPage,
+    axes_font,
+    picture,
+)
 from bot.evidence.shared.phrases import about, stacked, title_of
 from bot.words import Words
 from bot.words.rich import Rich
@@ -80,7 +90,7 @@ def _days(point: Measured, words: Words) -> str:
 
 def illustration_picture(shown: Illustration, words: Words) -> Attachment:
     """Draw the illustration; its alternative text is the text with the same figures."""
-    sheet = Sheet(714.0 if shown.measured else 534.0)
+    sheet = DrawnPage(714.0 if shown.measured else 534.0)
     sheet.text(MARGIN, 26, words.text("illustration.title"), 18, strong=True, room=sheet.width - 2 * MARGIN)
     subtitle = words.text("illustration.subtitle", title=title_of(shown.school_class))
     sheet.text(MARGIN, 45, subtitle, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
@@ -97,12 +107,12 @@ def _review_names(words: Words) -> list[str]:
     return [words.text(f"illustration.reviews.{place}") for place in range(len(STYLES))]
 
 
-def _label_room(sheet: Sheet, labels: Sequence[str], size: float, *, strong: bool) -> float:
+def _label_room(sheet: DrawnPage, labels: Sequence[str], size: float, *, strong: bool) -> float:
     """Return the room that the longest of some labels takes, with the gap before it. [px]."""
     return max(sheet.text_width(label, size, strong=strong) for label in labels) + GAP
 
 
-def _axes(sheet: Sheet, top: float, height: float, labels: Sequence[str]) -> Any:
+def _axes(sheet: DrawnPage, top: float, height: float, labels: Sequence[str]) -> Any:
     """Return axes that leave the labels of their curves room on the right, however long a language makes them."""
     left, right = 40.0, _label_room(sheet, labels, 12, strong=True) + EDGE
     box = (
@@ -126,7 +136,7 @@ def _ticks(axes: Any) -> None:
         label.set(**axes_font(11))
 
 
-def _curves(sheet: Sheet, shown: Illustration, words: Words) -> None:
+def _curves(sheet: DrawnPage, shown: Illustration, words: Words) -> None:
     names = _review_names(words)
     axes = _axes(sheet, 86.0, 218.0, names)
     days = [day.toordinal() for day in shown.days]
@@ -156,7 +166,7 @@ def _beside(axes: Any, label: str, level: float, colour: str) -> None:
     )  # fmt: skip
 
 
-def _quiz_marks(sheet: Sheet, axes: Any, shown: Illustration, words: Words) -> None:
+def _quiz_marks(sheet: DrawnPage, axes: Any, shown: Illustration, words: Words) -> None:
     """Draw a line on every quiz day, and its name where the one before leaves room for it."""
     label = words.text("illustration.quiz_mark")
     first, last = axes.get_xlim()
@@ -187,7 +197,7 @@ def _apart(levels: list[float], gap: float = 8.0) -> list[float]:
     return [height - over for height in placed]
 
 
-def _bars(sheet: Sheet, top: float, shown: Illustration, words: Words) -> None:
+def _bars(sheet: DrawnPage, top: float, shown: Illustration, words: Words) -> None:
     sheet.line(MARGIN, top - 8, sheet.width - MARGIN, top - 8, PALE)
     sheet.text(MARGIN, top + 12, _levels_heading(shown, words), 14, strong=True)
     names = _review_names(words)
@@ -201,7 +211,7 @@ def _bars(sheet: Sheet, top: float, shown: Illustration, words: Words) -> None:
         sheet.text(x + room * level / 100.0 + 6, y + 15, str(round(level)), 14, strong=True)
 
 
-def _measured(sheet: Sheet, top: float, shown: Illustration, words: Words) -> None:
+def _measured(sheet: DrawnPage, top: float, shown: Illustration, words: Words) -> None:
     sheet.line(MARGIN, top - 14, sheet.width - MARGIN, top - 14, PALE)
     sheet.text(MARGIN, top + 6, words.text("illustration.measured"), 14, strong=True)
     names = [

@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.drawing import BLACK, BLUE, GREEN, GREY, PALE, VERMILLION, Shape, Sheet, picture
-from bot.evidence.shared.figures import Estimate, paired_mean
+from bot.evidence.shared.drawing import BLACK, BLUE, GREEN, GREY, PALE, VERMILLION, DrawnPage, Shape, picture
+from bot.evidence.shared.figures import IntervalEstimate, paired_mean
 from bot.evidence.shared.phrases import stacked
 from bot.words import Words
 from bot.words.rich import Rich
@@ -32,7 +32,7 @@ class SimulationRow:
     ----------
     mean : float
         Of the same unit for all policies of a measure; shares of 0..1 are shown in percent.
-    gain : Estimate or None
+    gain : IntervalEstimate or None
         Mean difference to the reference within the same class, with its 95 % interval; None for the reference itself,
         and with fewer than two classes.
     percent : bool
@@ -42,7 +42,7 @@ class SimulationRow:
     policy: str
     measure: str
     mean: float
-    gain: Estimate | None = None
+    gain: IntervalEstimate | None = None
     percent: bool = True
 
 
@@ -106,7 +106,7 @@ def simulation_picture(
     if not rows:
         raise ValueError("There is no result of a simulation to draw.")
     panels = _by_measure(rows)
-    sheet = Sheet(_height(panels, words, _reference(rows)))
+    sheet = DrawnPage(_height(panels, words, _reference(rows)))
     room = sheet.width - 2 * MARGIN
     y = sheet.paragraph(MARGIN, 24, words.text("simulation.title"), 15, room, strong=True)
     for key in ("simulation.subtitle", "simulation.how"):
@@ -117,7 +117,7 @@ def simulation_picture(
 
 
 def _height(panels: Mapping[str, Sequence[SimulationRow]], words: Words, policy: str) -> float:
-    probe = Sheet(1.0)
+    probe = DrawnPage(1.0)
     room = probe.width - 2 * MARGIN
     title = len(probe.wrap(words.text("simulation.title"), room, 15, strong=True))
     lines = sum(
@@ -155,7 +155,7 @@ def _reach(rows: Sequence[SimulationRow]) -> float:
     return min(1.0, reach) if rows[0].percent else reach
 
 
-def _panel(sheet: Sheet, y: float, measure: str, rows: Sequence[SimulationRow]) -> float:
+def _panel(sheet: DrawnPage, y: float, measure: str, rows: Sequence[SimulationRow]) -> float:
     sheet.line(MARGIN, y + 2, sheet.width - MARGIN, y + 2, PALE)
     sheet.text(MARGIN, y + 20, measure, 13, strong=True, room=sheet.width - 2 * MARGIN)
     reach, percent = _reach(rows), rows[0].percent
@@ -177,7 +177,12 @@ def _panel(sheet: Sheet, y: float, measure: str, rows: Sequence[SimulationRow]) 
 
 
 def _row(
-    sheet: Sheet, middle: float, row: SimulationRow, left: float, right: float, at: Callable[[float], float]
+    sheet: DrawnPage,
+    middle: float,
+    row: SimulationRow,
+    left: float,
+    right: float,
+    at: Callable[[float], float],
 ) -> None:
     shape, colour = _style(row.policy)
     ours = row.policy == OURS

@@ -16,7 +16,7 @@ from statistics import NormalDist, median
 
 import numpy as np
 
-from bot.evidence.shared.figures import Share
+from bot.evidence.shared.figures import Proportion
 from scheduler.statistics.screening import benjamini_hochberg
 
 FALSE_DISCOVERIES = 0.05
@@ -37,7 +37,7 @@ HALF_OF_CHI_SQUARE = NORMAL.inv_cdf(0.75) ** 2
 """Median of the square of a standard normal value."""
 
 
-class Finding(StrEnum):
+class QuestionFinding(StrEnum):
     """What is to be said of a question, most pressing first."""
 
     CHECK_KEY = "check key"
@@ -51,14 +51,14 @@ class Finding(StrEnum):
 
 
 @dataclass(frozen=True)
-class Signs:
+class FindingSigns:
     """What the findings of one question are judged by.
 
     Attributes
     ----------
     students : int
         Students whose first answers these are.
-    facility, unsure : Share
+    facility, unsure : Proportion
         Of the first answers.
     chance : float
         Of a guess. [0..1]
@@ -73,8 +73,8 @@ class Signs:
     """
 
     students: int
-    facility: Share
-    unsure: Share
+    facility: Proportion
+    unsure: Proportion
     chance: float
     easier: float | None
     observed: float | None
@@ -84,12 +84,12 @@ class Signs:
     idle: float | None
 
 
-def findings(signs: Mapping[int, Signs]) -> dict[int, tuple[Finding, ...]]:
+def findings(signs: Mapping[int, FindingSigns]) -> dict[int, tuple[QuestionFinding, ...]]:
     """Return what speaks against each question of a class, most pressing first.
 
     Parameters
     ----------
-    signs : mapping of int to Signs
+    signs : mapping of int to FindingSigns
         Of every question with answers enough.
     """
     spread = _overdispersion([one.easier for one in signs.values() if one.easier is not None])
@@ -103,10 +103,14 @@ def findings(signs: Mapping[int, Signs]) -> dict[int, tuple[Finding, ...]]:
         (question, finding) for (question, finding, _), found in zip(tests, sure, strict=True) if found
     }
     # Too hard is harder than expected, and hard in itself.
-    claimed |= {(question, Finding.TOO_HARD) for question, finding in claimed if finding is Finding.HARDER}
+    claimed |= {
+        (question, QuestionFinding.TOO_HARD)
+        for question, finding in claimed
+        if finding is QuestionFinding.HARDER
+    }
     return {
         question: tuple(
-            finding for finding in Finding if (question, finding) in claimed and _holds(finding, one)
+            finding for finding in QuestionFinding if (question, finding) in claimed and _holds(finding, one)
         )
         for question, one in signs.items()
     }
@@ -120,27 +124,29 @@ def _overdispersion(surprises: Sequence[float]) -> float:
     return max(1.0, median(one**2 for one in surprises) / HALF_OF_CHI_SQUARE) if surprises else 1.0
 
 
-def _p_values(one: Signs, spread: float, unsure_elsewhere: float) -> dict[Finding, float]:
-    found: dict[Finding, float] = {}
+def _p_values(one: FindingSigns, spread: float, unsure_elsewhere: float) -> dict[QuestionFinding, float]:
+    found: dict[QuestionFinding, float] = {}
     # A claim that nothing speaks for is a test all the same: leaving it out would make the others look surer.
     if one.misleading is not None:
-        found[Finding.CHECK_KEY] = min(one.misleading.values(), default=1.0)
+        found[QuestionFinding.CHECK_KEY] = min(one.misleading.values(), default=1.0)
     if one.observed is not None:
-        found[Finding.NEGATIVE] = _below(one.observed, 0.0, one.students)
+        found[QuestionFinding.NEGATIVE] = _below(one.observed, 0.0, one.students)
         if one.usual is not None:
-            found[Finding.FLAT] = _below(one.observed, one.usual, one.students)
+            found[QuestionFinding.FLAT] = _below(one.observed, one.usual, one.students)
     if one.easier is not None:
         z = one.easier / spread**0.5
-        found[Finding.HARDER] = NORMAL.cdf(z)
-        found[Finding.TOO_EASY] = NORMAL.cdf(-z)
+        found[QuestionFinding.HARDER] = NORMAL.cdf(z)
+        found[QuestionFinding.TOO_EASY] = NORMAL.cdf(-z)
     if one.unsure.of:
-        found[Finding.UNSURE] = at_least(one.unsure.count, one.unsure.of, max(MANY_UNSURE, unsure_elsewhere))
+        found[QuestionFinding.UNSURE] = at_least(
+            one.unsure.count, one.unsure.of, max(MANY_UNSURE, unsure_elsewhere)
+        )
     if one.idle is not None:
-        found[Finding.IDLE_OPTION] = one.idle
+        found[QuestionFinding.IDLE_OPTION] = one.idle
     return found
 
 
-def _unsure_elsewhere(question: int, signs: Mapping[int, Signs]) -> float:
+def _unsure_elsewhere(question: int, signs: Mapping[int, FindingSigns]) -> float:
     """Return the share of "not sure" on the other questions: a class that says so everywhere blames no question."""
     others = [one.unsure for number, one in signs.items() if number != question]
     return min(0.999, sum(one.count for one in others) / max(1, sum(one.of for one in others)))
@@ -153,14 +159,14 @@ def _below(observed: float, line: float, students: int) -> float:
     return NORMAL.cdf(float(difference) * (students - 3) ** 0.5)
 
 
-def _holds(finding: Finding, one: Signs) -> bool:
+def _holds(finding: QuestionFinding, one: FindingSigns) -> bool:
     """Whether what is sure to be there is also large enough to be worth a word."""
     match finding:
-        case Finding.TOO_HARD:
+        case QuestionFinding.TOO_HARD:
             return one.facility.high < max(TOO_HARD, one.chance)
-        case Finding.TOO_EASY:
+        case QuestionFinding.TOO_EASY:
             return one.facility.low > TOO_EASY
-        case Finding.FLAT:
+        case QuestionFinding.FLAT:
             return one.shrunken_high is not None and one.shrunken_high < FLAT
         case _:
             return True

@@ -17,12 +17,12 @@ from statistics import median, quantiles
 
 import numpy as np
 
-from bot.evidence.questions.findings import NORMAL, Finding, Signs, findings, idleness
-from bot.evidence.shared.figures import Z80, Estimate, Share, share
+from bot.evidence.questions.findings import NORMAL, FindingSigns, QuestionFinding, findings, idleness
+from bot.evidence.shared.figures import Z80, IntervalEstimate, Proportion, share
 from bot.grading.keys import BadKey, ChoiceKey, from_dict
 from scheduler.statistics.items import Band, Floats, Options, band, corrected_score, item_rest, options
 from scheduler.statistics.screening import right_tails, shrink
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow
+from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords, QuestionRecord
 
 ENOUGH_FOR_FACILITY = 10
 """Students who have answered, for a word on how easy a question is. Chosen."""
@@ -44,7 +44,7 @@ class OptionUse:
     letter: str
     text: str
     is_right: bool
-    taken: Share
+    taken: Proportion
     discrimination: float | None
 
 
@@ -56,7 +56,7 @@ class QuestionStat:
     ----------
     students : int
         Students who have answered it: what facility and discrimination rest on.
-    facility : Share
+    facility : Proportion
         Right first answers.
     corrected : float or None
         Facility corrected for guessing (choices); may be negative.
@@ -67,11 +67,11 @@ class QuestionStat:
         How unlikely as many right answers are, as a standard normal value: positive when more were right.
     item_rest : float or None
         Correlation with the share right elsewhere, as it was found; None under 15 students.
-    discrimination : Estimate or None
+    discrimination : IntervalEstimate or None
         The same pulled towards the other questions of its kind, with its 80 % interval.
     seconds, seconds_low, seconds_high : float or None
         Median time to answer, and its quartiles. [s]
-    findings : tuple of Finding
+    findings : tuple of QuestionFinding
         Most pressing first; empty when nothing speaks against it, or too little is known.
     """
 
@@ -82,19 +82,19 @@ class QuestionStat:
     retired: bool
     students: int
     answers: int
-    facility: Share
+    facility: Proportion
     corrected: float | None
     expected: float | None
     surprise: float | None
     item_rest: float | None
-    discrimination: Estimate | None
+    discrimination: IntervalEstimate | None
     band: Band
-    unsure: Share
+    unsure: Proportion
     seconds: float | None
     seconds_low: float | None
     seconds_high: float | None
     options: tuple[OptionUse, ...] = ()
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[QuestionFinding, ...] = ()
     misleading: tuple[str, ...] = ()
     idle: tuple[str, ...] = ()
 
@@ -108,7 +108,7 @@ class QuestionStat:
 class QuestionTable:
     """Every question of a class with its statistics, by topic and age."""
 
-    school_class: ClassRow
+    school_class: ClassRecord
     generated_at: datetime
     questions: tuple[QuestionStat, ...]
 
@@ -116,24 +116,27 @@ class QuestionTable:
     def to_look_at(self) -> tuple[QuestionStat, ...]:
         """Questions in use that something speaks against, most pressing first."""
         found = [row for row in self.questions if row.findings and not row.retired]
-        order = list(Finding)
+        order = list(QuestionFinding)
         return tuple(sorted(found, key=lambda row: (order.index(row.findings[0]), row.topic, row.id)))
 
     @property
     def avoid(self) -> frozenset[int]:
         """Questions that a starter should not use."""
-        bad = {Finding.CHECK_KEY, Finding.NEGATIVE}
+        bad = {QuestionFinding.CHECK_KEY, QuestionFinding.NEGATIVE}
         return frozenset(row.id for row in self.questions if bad & set(row.findings))
 
 
 def question_table(
-    rows: ClassRows, questions: Sequence[QuestionRow], asked: Sequence[AskedRow], generated_at: datetime
+    rows: ClassRecords,
+    questions: Sequence[QuestionRecord],
+    asked: Sequence[AskedRecord],
+    generated_at: datetime,
 ) -> QuestionTable:
     """Compute the statistics of every question of a class.
 
     Parameters
     ----------
-    asked : sequence of AskedRow
+    asked : sequence of AskedRecord
         Everything ever asked of the class; rows without an answer are left aside.
     """
     answered = [row for row in asked if row.answered and row.question_id is not None]
@@ -152,10 +155,10 @@ def question_table(
 class _Sheet:
     """First answers as an array of students by questions, and all answers by question."""
 
-    questions: Sequence[QuestionRow]
-    answered: Sequence[AskedRow]
-    first: dict[int, list[AskedRow]] = field(default_factory=dict)
-    every: dict[int, list[AskedRow]] = field(default_factory=dict)
+    questions: Sequence[QuestionRecord]
+    answered: Sequence[AskedRecord]
+    first: dict[int, list[AskedRecord]] = field(default_factory=dict)
+    every: dict[int, list[AskedRecord]] = field(default_factory=dict)
     rest: dict[int, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -190,7 +193,7 @@ class _Sheet:
         others = self._off_count - len(own)
         return (self._off_sum - sum(own)) / others if others else 0.0
 
-    def score_elsewhere(self, row: AskedRow) -> float:
+    def score_elsewhere(self, row: AskedRecord) -> float:
         """Return the student's share right on other questions, NaN when there is none."""
         line, own = (
             self._line[row.student_id],
@@ -200,7 +203,7 @@ class _Sheet:
         return float((self._right_by[line] - np.nan_to_num(own)) / count) if count else float("nan")
 
 
-def _stat(row: QuestionRow, topic: str, sheet: _Sheet) -> QuestionStat:
+def _stat(row: QuestionRecord, topic: str, sheet: _Sheet) -> QuestionStat:
     first, every = sheet.first.get(row.id, []), sheet.every.get(row.id, [])
     right = sum(one.right for one in first)
     uses = _options(row, every, sheet)
@@ -237,7 +240,9 @@ def _observed(correlation: float, students: int) -> float | None:
 # ---------------------------------------------------------------- judged together
 
 
-def _judged(stats: Sequence[QuestionStat], rows: Sequence[QuestionRow], sheet: _Sheet) -> list[QuestionStat]:
+def _judged(
+    stats: Sequence[QuestionStat], rows: Sequence[QuestionRecord], sheet: _Sheet
+) -> list[QuestionStat]:
     """Return the questions with discrimination, findings and bands, which all need the other questions."""
     told = _discriminations(stats)
     signs = {
@@ -249,7 +254,7 @@ def _judged(stats: Sequence[QuestionStat], rows: Sequence[QuestionRow], sheet: _
     done = []
     for stat in stats:
         own, estimate = found.get(stat.id, ()), told.get(stat.id)
-        misleading = tuple(signs[stat.id].misleading or ()) if Finding.CHECK_KEY in own else ()
+        misleading = tuple(signs[stat.id].misleading or ()) if QuestionFinding.CHECK_KEY in own else ()
         discrimination = estimate[0] if estimate else None
         reading = _band(discrimination, own)
         done.append(
@@ -258,7 +263,7 @@ def _judged(stats: Sequence[QuestionStat], rows: Sequence[QuestionRow], sheet: _
     return done
 
 
-def _discriminations(stats: Sequence[QuestionStat]) -> dict[int, tuple[Estimate, float | None]]:
+def _discriminations(stats: Sequence[QuestionStat]) -> dict[int, tuple[IntervalEstimate, float | None]]:
     """Return each discrimination pulled towards those of its kind, with the mean of the others of its kind.
 
     References
@@ -266,7 +271,7 @@ def _discriminations(stats: Sequence[QuestionStat]) -> dict[int, tuple[Estimate,
     R. A. Fisher, Metron 1 (1921) 3-32: atanh(r) is about normal with standard error 1/sqrt(n - 3). C. N. Morris, JASA
     78 (1983) 47-55: the pulled estimate and its interval.
     """
-    told: dict[int, tuple[Estimate, float | None]] = {}
+    told: dict[int, tuple[IntervalEstimate, float | None]] = {}
     for kind in {stat.kind for stat in stats}:
         own = [stat for stat in stats if stat.kind == kind and stat.item_rest is not None]
         if not own:
@@ -275,30 +280,30 @@ def _discriminations(stats: Sequence[QuestionStat]) -> dict[int, tuple[Estimate,
         pulled = shrink(z, 1.0 / (np.array([stat.students for stat in own], dtype=float) - 3.0))
         half = Z80 * np.sqrt(pulled.variance)
         for stat, middle, room, others in zip(own, pulled.mean, half, pulled.others, strict=True):
-            estimate = Estimate(tanh(middle), tanh(middle - room), tanh(middle + room))
+            estimate = IntervalEstimate(tanh(middle), tanh(middle - room), tanh(middle + room))
             told[stat.id] = estimate, tanh(others) if isfinite(others) else None
     return told
 
 
-def _band(discrimination: Estimate | None, found: Sequence[Finding]) -> Band:
+def _band(discrimination: IntervalEstimate | None, found: Sequence[QuestionFinding]) -> Band:
     """Read a discrimination where its interval leaves two neighbouring bands; a bad one needs a finding besides."""
     if discrimination is None:
         return Band.UNKNOWN
     order, reading = list(Band), band(discrimination.mean)
     apart = order.index(band(discrimination.low)) - order.index(band(discrimination.high))
     bad = reading in (Band.POOR, Band.NEGATIVE)
-    if apart > WIDEST_BAND or (bad and not {Finding.NEGATIVE, Finding.FLAT} & set(found)):
+    if apart > WIDEST_BAND or (bad and not {QuestionFinding.NEGATIVE, QuestionFinding.FLAT} & set(found)):
         return Band.UNKNOWN
     return reading
 
 
 def _signs(
-    stat: QuestionStat, row: QuestionRow, told: tuple[Estimate, float | None] | None, sheet: _Sheet
-) -> Signs:
+    stat: QuestionStat, row: QuestionRecord, told: tuple[IntervalEstimate, float | None] | None, sheet: _Sheet
+) -> FindingSigns:
     first = sheet.first.get(stat.id, [])
     key = _choice(row)
     misleading, idle = (None, None) if key is None else _option_signs(key, first, sheet)
-    return Signs(
+    return FindingSigns(
         students=stat.students,
         facility=stat.facility,
         unsure=share(sum(one.verdict == "unsure" for one in first), len(first)),
@@ -313,7 +318,7 @@ def _signs(
 
 
 def _option_signs(
-    key: ChoiceKey, first: Sequence[AskedRow], sheet: _Sheet
+    key: ChoiceKey, first: Sequence[AskedRecord], sheet: _Sheet
 ) -> tuple[dict[str, float], float | None]:
     """Return how likely it is chance that a wrong option draws stronger students, and that one draws nobody."""
     used = _use(first, len(key.options), sheet)
@@ -337,12 +342,12 @@ def _misleads(first: Options, place: int) -> float | None:
     return 1.0 - NORMAL.cdf(atanh(min(own, FAR)) * (students - 3) ** 0.5)
 
 
-def _chance_right(row: AskedRow) -> float:
+def _chance_right(row: AskedRecord) -> float:
     """Return the predicted probability of a right answer, the chance of a guess included."""
     return row.chance + (1.0 - row.chance) * (row.predicted or 0.0)
 
 
-def _expected(first: Sequence[AskedRow], bias: float) -> tuple[float | None, float | None]:
+def _expected(first: Sequence[AskedRecord], bias: float) -> tuple[float | None, float | None]:
     """Return the share right that the predictions expected, and how far the answers lie from it.
 
     `bias` is by how much the class's answers lie above its predictions altogether: a question is judged against the
@@ -359,7 +364,7 @@ def _expected(first: Sequence[AskedRow], bias: float) -> tuple[float | None, flo
     return sum(chances) / len(chances), surprise
 
 
-def _corrected(row: QuestionRow, first: Sequence[AskedRow], right: int) -> float | None:
+def _corrected(row: QuestionRecord, first: Sequence[AskedRecord], right: int) -> float | None:
     """Return facility corrected for guessing; "not sure" counts as omitted. Frary 1988."""
     key = _choice(row)
     if key is None or not first:
@@ -368,7 +373,7 @@ def _corrected(row: QuestionRow, first: Sequence[AskedRow], right: int) -> float
     return corrected_score(float(right), float(wrong), len(key.options)) / len(first)
 
 
-def _choice(row: QuestionRow) -> ChoiceKey | None:
+def _choice(row: QuestionRecord) -> ChoiceKey | None:
     try:
         key = from_dict(row.answer)
     except BadKey:
@@ -376,7 +381,7 @@ def _choice(row: QuestionRow) -> ChoiceKey | None:
     return key if isinstance(key, ChoiceKey) and len(key.options) >= 2 else None
 
 
-def _times(every: Sequence[AskedRow]) -> tuple[float | None, float | None, float | None]:
+def _times(every: Sequence[AskedRecord]) -> tuple[float | None, float | None, float | None]:
     seconds = [row.taken_s for row in every if row.taken_s is not None]
     if not seconds:
         return None, None, None
@@ -392,7 +397,7 @@ class _Uses:
     idle: tuple[str, ...] = ()
 
 
-def _options(row: QuestionRow, every: Sequence[AskedRow], sheet: _Sheet) -> _Uses:
+def _options(row: QuestionRecord, every: Sequence[AskedRecord], sheet: _Sheet) -> _Uses:
     """Return how the options were used. They are lettered as the teacher wrote them: A is the right one."""
     key = _choice(row)
     if key is None:
@@ -415,7 +420,7 @@ def _options(row: QuestionRow, every: Sequence[AskedRow], sheet: _Sheet) -> _Use
     return _Uses(uses, tuple(f"“{key.options[place]}”" for place in used.unused()))
 
 
-def _use(answers: Sequence[AskedRow], count: int, sheet: _Sheet) -> Options:
+def _use(answers: Sequence[AskedRecord], count: int, sheet: _Sheet) -> Options:
     chosen = [(one.option, one) for one in answers if one.option is not None and 0 <= one.option < count]
     scores: Floats = np.array([sheet.score_elsewhere(one) for _, one in chosen], dtype=float)
     return options(np.array([option for option, _ in chosen], dtype=np.int64), count, scores)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from bot.chat.formulas import shown
-from bot.evidence.questions.findings import Finding
+from bot.evidence.questions.findings import QuestionFinding
 from bot.evidence.questions.numbers import ENOUGH_FOR_FACILITY, QuestionStat, QuestionTable
-from bot.evidence.shared.figures import Estimate
+from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.phrases import about, percent, stacked, title_of
 from bot.words import Words
 from bot.words.rich import Rich
@@ -50,8 +50,8 @@ def verdict(row: QuestionStat, words: Words) -> str:
     return _finding(row.findings[0], row, words)
 
 
-def _finding(finding: Finding, row: QuestionStat, words: Words) -> str:
-    named = row.misleading if finding is Finding.CHECK_KEY else row.idle
+def _finding(finding: QuestionFinding, row: QuestionStat, words: Words) -> str:
+    named = row.misleading if finding is QuestionFinding.CHECK_KEY else row.idle
     return words.text(
         f"questions.{finding.name.lower()}",
         facility=about(words, row.facility.estimate),
@@ -62,7 +62,7 @@ def _finding(finding: Finding, row: QuestionStat, words: Words) -> str:
     )
 
 
-def correlation(estimate: Estimate | None, words: Words) -> str:
+def correlation(estimate: IntervalEstimate | None, words: Words) -> str:
     """Write a correlation as is usual: ``.12 (−.10 to .33)``, in German ``0,12 (−0,10 bis 0,33)``."""
     if estimate is None:
         return "–"

@@ -18,12 +18,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from bot.evidence.shared.figures import ALIKE, Z80, Z95, Estimate
+from bot.evidence.shared.figures import ALIKE, Z80, Z95, IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical, by_lesson
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, ScoreRow
+from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, ScoreRecord
 
 ITEMS = 4.0
 """Questions that a score on one topic is taken to rest on, as in the model (``bot.teaching.memories``)."""
@@ -53,10 +53,10 @@ class QuizData:
         Predicted from what was known before it, and with its scores.
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     generated_at: datetime
-    quiz: QuizRow
-    scores: tuple[ScoreRow, ...]
+    quiz: QuizRecord
+    scores: tuple[ScoreRecord, ...]
     before: Snapshot
     after: Snapshot
 
@@ -67,7 +67,7 @@ class Compared:
 
     Attributes
     ----------
-    actual : Estimate
+    actual : IntervalEstimate
         Share reached; for a student the interval is that of the prediction of a score, for a topic that of the
         class's mean.
     moved : float
@@ -78,8 +78,8 @@ class Compared:
 
     id: int
     name: str
-    predicted: Estimate
-    actual: Estimate
+    predicted: IntervalEstimate
+    actual: IntervalEstimate
     fit: Fit
     moved: float
     of: int
@@ -95,7 +95,7 @@ class CalibrationPoint:
     """Scores that were predicted alike: their mean prediction, and what was reached."""
 
     predicted: float
-    actual: Estimate
+    actual: IntervalEstimate
     pairs: int
     students: int
 
@@ -120,12 +120,12 @@ class QuizComparison:
         Answers given before the quiz that the prediction rests on.
     """
 
-    school_class: ClassRow
+    school_class: ClassRecord
     generated_at: datetime
-    quiz: QuizRow
+    quiz: QuizRecord
     quiz_day: date
-    predicted: Estimate
-    actual: Estimate
+    predicted: IntervalEstimate
+    actual: IntervalEstimate
     fit: Fit
     typical_error: float
     calibration_error: float | None
@@ -200,7 +200,7 @@ def _pairs(data: QuizData) -> list[_Pair]:
     return [pair for pair in found if pair is not None]
 
 
-def _pair(score: ScoreRow, data: QuizData) -> _Pair | None:
+def _pair(score: ScoreRecord, data: QuizData) -> _Pair | None:
     topics = [score.topic_id] if score.topic_id is not None else list(data.quiz.topics)
     kept = data.before.mask([score.student_id], topics)
     before = data.before.estimate([score.student_id], topics)
@@ -247,27 +247,27 @@ def _shared_sd(sds: Sequence[float]) -> float:
     return float(((1.0 - alike) * np.sum(each**2) / len(each) ** 2 + alike * np.mean(each) ** 2) ** 0.5)
 
 
-def _around(middle: float, half: float) -> Estimate:
-    return Estimate(middle, max(0.0, middle - half), min(1.0, middle + half))
+def _around(middle: float, half: float) -> IntervalEstimate:
+    return IntervalEstimate(middle, max(0.0, middle - half), min(1.0, middle + half))
 
 
-def _mean_of(values: Sequence[float]) -> Estimate:
+def _mean_of(values: Sequence[float]) -> IntervalEstimate:
     """Return a mean over students with its 80 % interval; one student alone tells nothing about the spread."""
     each: Floats = np.asarray(values, dtype=float)
     middle = float(each.mean())
     if len(each) < 2:
-        return Estimate(middle, 0.0, 1.0)
+        return IntervalEstimate(middle, 0.0, 1.0)
     return _around(middle, Z80 * float(each.std(ddof=1)) / len(each) ** 0.5)
 
 
-def _class_mean(data: QuizData, pairs: Sequence[_Pair]) -> Estimate:
+def _class_mean(data: QuizData, pairs: Sequence[_Pair]) -> IntervalEstimate:
     students = sorted({pair.student for pair in pairs})
     topics = sorted({pair.topic for pair in pairs if pair.topic is not None}) or list(data.quiz.topics)
     estimate = data.before.estimate(students, topics)
-    return estimate if estimate is not None else Estimate(0.5, 0.0, 1.0)
+    return estimate if estimate is not None else IntervalEstimate(0.5, 0.0, 1.0)
 
 
-def _fit(predicted: Estimate, actual: Estimate) -> Fit:
+def _fit(predicted: IntervalEstimate, actual: IntervalEstimate) -> Fit:
     """Call a result off only when its interval and that of the prediction do not meet."""
     if actual.low > predicted.high:
         return Fit.HIGHER

@@ -12,7 +12,17 @@ from typing import Any
 from bot.chat.port import Attachment
 from bot.evidence.quiz.numbers import CalibrationPoint, Compared, Fit, QuizComparison
 from bot.evidence.quiz.text import quiz_name, quiz_text, signed
-from bot.evidence.shared.drawing import BLACK, BLUE, GREY, PALE, VERMILLION, Scale, Sheet, axes_font, picture
+from bot.evidence.shared.drawing import (
+    BLACK,
+    BLUE,
+    GREY,
+    PALE,
+    VERMILLION,
+    DrawnPage,
+    Scale,
+    axes_font,
+    picture,
+)
 from bot.evidence.shared.phrases import bounds, rounded, title_of
 from bot.words import Words
 
@@ -27,7 +37,7 @@ def quiz_picture(comparison: QuizComparison, words: Words) -> Attachment:
     """Draw the comparison; its alternative text is the comparison's text."""
     topics = _furthest_off(comparison)
     below = PLOT_TOP + PLOT_SIZE + 52
-    sheet = Sheet(below + (52 + ROW * len(topics) + 22 if topics else 0) + 30)
+    sheet = DrawnPage(below + (52 + ROW * len(topics) + 22 if topics else 0) + 30)
     sheet.text(MARGIN, 26, words.text("quiz.picture.title"), 18, strong=True)
     subtitle = words.text(
         "quiz.picture.subtitle",
@@ -45,7 +55,7 @@ def quiz_picture(comparison: QuizComparison, words: Words) -> Attachment:
     return picture(name, sheet.png(), quiz_text(comparison, words).plain)
 
 
-def _verdict(sheet: Sheet, comparison: QuizComparison, words: Words) -> None:
+def _verdict(sheet: DrawnPage, comparison: QuizComparison, words: Words) -> None:
     """Write the answer before the details: the class's mean, predicted and actual, and whether that is off."""
     line = words.text(
         "quiz.picture.overall",
@@ -63,7 +73,7 @@ def _furthest_off(comparison: QuizComparison) -> list[Compared]:
     return [row for row in comparison.topics if row in chosen]
 
 
-def _calibration(sheet: Sheet, comparison: QuizComparison, words: Words) -> None:
+def _calibration(sheet: DrawnPage, comparison: QuizComparison, words: Words) -> None:
     left = 52.0
     width = sheet.width - left - 24
     axes: Any = sheet.figure.add_axes(
@@ -117,7 +127,7 @@ def _free(comparison: QuizComparison) -> tuple[float, float]:
     return (4.0, 12.0) if lowest > 0.25 else (78.0, 86.0)
 
 
-def _topics(sheet: Sheet, y: float, topics: list[Compared], words: Words) -> None:
+def _topics(sheet: DrawnPage, y: float, topics: list[Compared], words: Words) -> None:
     sheet.line(MARGIN, y + 4, sheet.width - MARGIN, y + 4, PALE)
     sheet.text(MARGIN, y + 23, words.text("quiz.picture.topics"), 14, strong=True)
     sheet.text(
@@ -130,7 +140,7 @@ def _topics(sheet: Sheet, y: float, topics: list[Compared], words: Words) -> Non
         y += ROW
 
 
-def _topic(sheet: Sheet, scale: Scale, y: float, row: Compared, words: Words) -> None:
+def _topic(sheet: DrawnPage, scale: Scale, y: float, row: Compared, words: Words) -> None:
     off = row.fit is not Fit.AS_PREDICTED
     figure = signed(row.difference)
     if off:

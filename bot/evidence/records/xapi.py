@@ -22,7 +22,7 @@ from bot.evidence.shared.tables import Value
 from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, FormulaKey, NumberKey, TextKey, from_dict, shown
 from bot.words import Words
 from storage.files.csv_out import write_csv
-from storage.history.evidence_rows import AskedRow, ClassRows, QuestionRow, StudentRow
+from storage.history.evidence_rows import AskedRecord, ClassRecords, QuestionRecord, StudentRecord
 
 ANSWERED = "http://adlnet.gov/expapi/verbs/answered"
 INTERACTION = "http://adlnet.gov/expapi/activities/cmi.interaction"
@@ -73,7 +73,7 @@ class RecordRules:
         """Return the id of something of ours."""
         return f"{self.home.rstrip('/')}/{kind}/{number}"
 
-    def student(self, row: StudentRow) -> str:
+    def student(self, row: StudentRecord) -> str:
         """Return the name that a student appears under."""
         return row.name if self.names else pseudonym(self.key, row.id)
 
@@ -92,7 +92,7 @@ def pseudonym(key: bytes, student_id: int) -> str:
 
 
 def xapi_lines(
-    rows: ClassRows, questions: Sequence[QuestionRow], asked: Sequence[AskedRow], rules: RecordRules
+    rows: ClassRecords, questions: Sequence[QuestionRecord], asked: Sequence[AskedRecord], rules: RecordRules
 ) -> bytes:
     """Return every answer as one xAPI statement on a line of its own, in the order in which they were given."""
     lines = (json.dumps(one, ensure_ascii=False) for one in statements(rows, questions, asked, rules))
@@ -100,7 +100,7 @@ def xapi_lines(
 
 
 def statements(
-    rows: ClassRows, questions: Sequence[QuestionRow], asked: Sequence[AskedRow], rules: RecordRules
+    rows: ClassRecords, questions: Sequence[QuestionRecord], asked: Sequence[AskedRecord], rules: RecordRules
 ) -> Iterator[dict[str, Any]]:
     """Yield the statements of a class as plain values."""
     students = {row.id: row for row in rows.students}
@@ -112,7 +112,7 @@ def statements(
 
 
 def _statement(
-    rows: ClassRows, student: StudentRow, question: QuestionRow, row: AskedRow, rules: RecordRules
+    rows: ClassRecords, student: StudentRecord, question: QuestionRecord, row: AskedRecord, rules: RecordRules
 ) -> dict[str, Any]:
     language = rows.school_class.language or "en"
     account = {"homePage": rules.home.rstrip("/"), "name": rules.student(student)}
@@ -127,7 +127,9 @@ def _statement(
     }
 
 
-def _activity(rows: ClassRows, question: QuestionRow, rules: RecordRules, language: str) -> dict[str, Any]:
+def _activity(
+    rows: ClassRecords, question: QuestionRecord, rules: RecordRules, language: str
+) -> dict[str, Any]:
     definition: dict[str, Any] = {
         "type": INTERACTION,
         "description": {language: question.prompt},
@@ -136,7 +138,7 @@ def _activity(rows: ClassRows, question: QuestionRow, rules: RecordRules, langua
     return {"objectType": "Activity", "id": rules.iri("questions", question.id), "definition": definition}
 
 
-def _key(question: QuestionRow) -> AnswerKey | None:
+def _key(question: QuestionRecord) -> AnswerKey | None:
     try:
         return from_dict(question.answer)
     except BadKey:
@@ -169,7 +171,7 @@ def _option_id(place: int) -> str:
     return chr(ord("a") + place)
 
 
-def _result(question: QuestionRow, row: AskedRow, rules: RecordRules) -> dict[str, Any]:
+def _result(question: QuestionRecord, row: AskedRecord, rules: RecordRules) -> dict[str, Any]:
     result: dict[str, Any] = {"success": row.right, "completion": True}
     response = _response(question, row, rules)
     if response is not None:
@@ -183,7 +185,7 @@ def _result(question: QuestionRow, row: AskedRow, rules: RecordRules) -> dict[st
     return result
 
 
-def _response(question: QuestionRow, row: AskedRow, rules: RecordRules) -> str | None:
+def _response(question: QuestionRecord, row: AskedRecord, rules: RecordRules) -> str | None:
     if row.verdict == "unsure":
         return None
     if question.kind == "choice":
@@ -191,7 +193,9 @@ def _response(question: QuestionRow, row: AskedRow, rules: RecordRules) -> str |
     return row.given if rules.typed and row.given else None
 
 
-def _context(rows: ClassRows, question: QuestionRow, rules: RecordRules, language: str) -> dict[str, Any]:
+def _context(
+    rows: ClassRecords, question: QuestionRecord, rules: RecordRules, language: str
+) -> dict[str, Any]:
     topic = rows.topic(question.topic_id)
     parent = {
         "objectType": "Activity",
@@ -241,14 +245,14 @@ COLUMNS = (
 
 
 def answers_csv(
-    rows: ClassRows, questions: Sequence[QuestionRow], asked: Sequence[AskedRow], rules: RecordRules
+    rows: ClassRecords, questions: Sequence[QuestionRecord], asked: Sequence[AskedRecord], rules: RecordRules
 ) -> bytes:
     """Return every question that was asked, with its answer if there is one, as CSV."""
     return write_csv([[name for name, _ in COLUMNS], *_table(rows, questions, asked, rules)])
 
 
 def _table(
-    rows: ClassRows, questions: Sequence[QuestionRow], asked: Sequence[AskedRow], rules: RecordRules
+    rows: ClassRecords, questions: Sequence[QuestionRecord], asked: Sequence[AskedRecord], rules: RecordRules
 ) -> Iterator[list[Value]]:
     students = {row.id: rules.student(row) for row in rows.students}
     topics = {row.id: row.name for row in rows.topics}
@@ -285,9 +289,9 @@ def dictionary_csv(words: Words) -> bytes:
 
 
 def record_files(
-    rows: ClassRows,
-    questions: Sequence[QuestionRow],
-    asked: Sequence[AskedRow],
+    rows: ClassRecords,
+    questions: Sequence[QuestionRecord],
+    asked: Sequence[AskedRecord],
     rules: RecordRules,
     words: Words,
 ) -> tuple[Attachment, ...]:
@@ -301,7 +305,7 @@ def record_files(
     )
 
 
-def questions_csv(rows: ClassRows, questions: Sequence[QuestionRow]) -> bytes:
+def questions_csv(rows: ClassRecords, questions: Sequence[QuestionRecord]) -> bytes:
     """Return the questions that the table names by number."""
     topics = {row.id: row.name for row in rows.topics}
     lines: list[list[Value]] = [["question_id", "topic", "kind", "question", "answer", "in_use"]]

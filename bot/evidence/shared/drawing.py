@@ -21,7 +21,7 @@ from matplotlib.patches import Rectangle
 from PIL import Image
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.figures import Estimate
+from bot.evidence.shared.figures import IntervalEstimate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,7 +96,7 @@ def printable(text: str) -> str:
     return "".join(char if ord(char) in known else _REPLACEMENT for char in " ".join(text.split()))
 
 
-class Sheet:
+class DrawnPage:
     """A white page in pixels of a phone's screen, y downward from the top.
 
     Parameters
@@ -301,14 +301,16 @@ class Sheet:
 class Scale:
     """Percent along a line of a sheet."""
 
-    def __init__(self, sheet: Sheet, x: float, width: float) -> None:
+    def __init__(self, sheet: DrawnPage, x: float, width: float) -> None:
         self.sheet, self.x, self.width = sheet, x, width
 
     def at(self, value: float) -> float:
         """Return where a value of 0..1 lies. [px]."""
         return self.x + self.width * min(1.0, max(0.0, value))
 
-    def estimate(self, y: float, estimate: Estimate, shape: Shape, colour: str, thick: float = 3.0) -> None:
+    def estimate(
+        self, y: float, estimate: IntervalEstimate, shape: Shape, colour: str, thick: float = 3.0
+    ) -> None:
         """Draw an estimate: its interval as a bar with a marker on it."""
         self.sheet.line(self.at(estimate.low), y, self.at(estimate.high), y, colour, thick)
         self.sheet.mark(self.at(estimate.mean), y, shape, colour)

@@ -49,7 +49,7 @@ ALIKE = Alike()
 
 
 @dataclass(frozen=True)
-class Estimate:
+class IntervalEstimate:
     """A value with the bounds of its 80 % interval."""
 
     mean: float
@@ -63,7 +63,7 @@ class Estimate:
 
 
 @dataclass(frozen=True)
-class Share:
+class Proportion:
     """A count out of a count, with the 80 % interval of the share behind it; `of` may be 0.
 
     Attributes
@@ -90,12 +90,12 @@ class Share:
         return self.of >= ENOUGH
 
     @property
-    def estimate(self) -> Estimate | None:
+    def estimate(self) -> IntervalEstimate | None:
         """The share as an estimate, None when there are too few answers to tell."""
-        return Estimate(self.count / self.of, self.low, self.high) if self.enough else None
+        return IntervalEstimate(self.count / self.of, self.low, self.high) if self.enough else None
 
 
-def share(count: int, of: int, level: float = LEVEL) -> Share:
+def share(count: int, of: int, level: float = LEVEL) -> Proportion:
     """Return a share of independent answers with its Wilson score interval.
 
     Parameters
@@ -107,7 +107,7 @@ def share(count: int, of: int, level: float = LEVEL) -> Share:
 
     Returns
     -------
-    Share
+    Proportion
 
     Raises
     ------
@@ -128,12 +128,12 @@ def share(count: int, of: int, level: float = LEVEL) -> Share:
     if not 0 <= count <= of:
         raise ValueError(f"A share needs 0 <= count <= of, not {count} of {of}.")
     if of == 0:
-        return Share(0, 0, 0.0, 1.0)
+        return Proportion(0, 0, 0.0, 1.0)
     low, high = wilson(count, of, level)
-    return Share(count, of, float(low), float(high))
+    return Proportion(count, of, float(low), float(high))
 
 
-def pooled_share(counts: Sequence[int], ofs: Sequence[int], level: float = LEVEL) -> Share:
+def pooled_share(counts: Sequence[int], ofs: Sequence[int], level: float = LEVEL) -> Proportion:
     """Return a share over several students whose own answers resemble each other.
 
     Answers of one student are no independent draws: the variance is that of a ratio of cluster totals, and
@@ -148,7 +148,7 @@ def pooled_share(counts: Sequence[int], ofs: Sequence[int], level: float = LEVEL
 
     Returns
     -------
-    Share
+    Proportion
         Its counts are the totals.
 
     References
@@ -168,7 +168,7 @@ def pooled_share(counts: Sequence[int], ofs: Sequence[int], level: float = LEVEL
     if total.of == 0 or effective >= total.of:
         return total
     low, high = wilson(total.count / total.of * effective, effective, level)
-    return Share(total.count, total.of, float(low), float(high))
+    return Proportion(total.count, total.of, float(low), float(high))
 
 
 def _effective_size(counts: NDArray[np.float64], ofs: NDArray[np.float64]) -> float:
@@ -191,7 +191,7 @@ def _ratio_variance(residuals: NDArray[np.float64], total: float, clusters: int)
 
 def paired_change(
     before: Sequence[tuple[int, int]], after: Sequence[tuple[int, int]], z: float = Z95
-) -> Estimate | None:
+) -> IntervalEstimate | None:
     """Return by how much a pooled share moved between two weeks of the same students.
 
     Parameters
@@ -203,7 +203,7 @@ def paired_change(
 
     Returns
     -------
-    Estimate or None
+    IntervalEstimate or None
         After minus before. [-1..1]; None when either week has no answers or there are under two students.
 
     Examples
@@ -222,10 +222,10 @@ def paired_change(
     residuals = (new[:, 0] - p_new * new[:, 1]) / new_total - (old[:, 0] - p_old * old[:, 1]) / old_total
     half = z * _ratio_variance(residuals, 1.0, students) ** 0.5
     mean = float(p_new - p_old)
-    return Estimate(mean, max(-1.0, mean - half), min(1.0, mean + half))
+    return IntervalEstimate(mean, max(-1.0, mean - half), min(1.0, mean + half))
 
 
-def paired_mean(differences: Sequence[float], level: float = 0.95) -> Estimate | None:
+def paired_mean(differences: Sequence[float], level: float = 0.95) -> IntervalEstimate | None:
     """Return the mean of differences within pairs, with Student's interval.
 
     What the two of a pair have in common (the same class, the same weeks) falls out, so that a difference that every
@@ -240,7 +240,7 @@ def paired_mean(differences: Sequence[float], level: float = 0.95) -> Estimate |
 
     Returns
     -------
-    Estimate or None
+    IntervalEstimate or None
         None with fewer than two pairs.
 
     References
@@ -258,7 +258,7 @@ def paired_mean(differences: Sequence[float], level: float = 0.95) -> Estimate |
         return None
     mean = float(pairs.mean())
     half = student_quantile((1.0 + level) / 2.0, pairs.size - 1) * float(pairs.std(ddof=1)) / pairs.size**0.5
-    return Estimate(mean, mean - half, mean + half)
+    return IntervalEstimate(mean, mean - half, mean + half)
 
 
 def student_quantile(probability: float, freedom: int) -> float:
@@ -298,7 +298,7 @@ def mean_estimate(
     high: NDArray[np.float64],
     chosen: NDArray[np.bool_] | None = None,
     alike: Alike = ALIKE,
-) -> Estimate | None:
+) -> IntervalEstimate | None:
     """Return the mean of several predictions, its interval widened for what they have in common.
 
     The variance of the mean is the mean of ``r sd sd'`` over all pairs of predictions, where r is 1 for a
@@ -313,7 +313,7 @@ def mean_estimate(
 
     Returns
     -------
-    Estimate or None
+    IntervalEstimate or None
         Clipped to 0..1; None when nothing is chosen.
     """
     keep = np.ones(mean.shape, dtype=bool) if chosen is None else chosen
@@ -329,7 +329,7 @@ def mean_estimate(
         + (1.0 - alike.same_topic - alike.same_student + alike.neither) * float(np.sum(sd**2))
     )
     middle, half = float(np.mean(mean[keep])), Z80 * total**0.5 / count
-    return Estimate(middle, max(0.0, middle - half), min(1.0, middle + half))
+    return IntervalEstimate(middle, max(0.0, middle - half), min(1.0, middle + half))
 
 
 class Standing(StrEnum):
@@ -347,12 +347,12 @@ class Standing(StrEnum):
         return self in (Standing.BELOW, Standing.PERHAPS_BELOW)
 
 
-def standing(estimate: Estimate | None, answers: int, line: float = 0.5) -> Standing:
+def standing(estimate: IntervalEstimate | None, answers: int, line: float = 0.5) -> Standing:
     """Say where an estimate stands against a line.
 
     Parameters
     ----------
-    estimate : Estimate or None
+    estimate : IntervalEstimate or None
         None counts as too few.
     answers : int
         Answers behind it; under `ENOUGH` nothing is claimed.
@@ -361,7 +361,7 @@ def standing(estimate: Estimate | None, answers: int, line: float = 0.5) -> Stan
 
     Examples
     --------
-    >>> str(standing(Estimate(0.45, 0.35, 0.55), 20))
+    >>> str(standing(IntervalEstimate(0.45, 0.35, 0.55), 20))
     'perhaps below'
     """
     if estimate is None or answers < ENOUGH:

@@ -13,7 +13,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from bot.evidence.shared.figures import Estimate, mean_estimate
+from bot.evidence.shared.figures import IntervalEstimate, mean_estimate
 from scheduler.values import Retention
 
 Bools = NDArray[np.bool_]
@@ -62,7 +62,7 @@ class Snapshot:
 
     def estimate(
         self, students: Iterable[int] | None = None, topics: Iterable[int] | None = None
-    ) -> Estimate | None:
+    ) -> IntervalEstimate | None:
         """Return the mean retention of the chosen pairs, None when none of them was taught."""
         kept = self.mask(students, topics)
         return mean_estimate(self.retention.mean, self.retention.low, self.retention.high, kept)

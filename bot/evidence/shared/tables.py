@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from bot.evidence.shared.figures import Estimate, Share
+from bot.evidence.shared.figures import IntervalEstimate, Proportion
 from bot.words import Words
 
 Kind = Literal["text", "count", "number", "share", "date", "moment", "hours"]
@@ -64,12 +64,12 @@ class Table:
         return words.text(f"table.{self.key}")
 
 
-def estimate_cells(estimate: Estimate | None) -> tuple[Value, Value, Value]:
+def estimate_cells(estimate: IntervalEstimate | None) -> tuple[Value, Value, Value]:
     """Return value and bounds of an estimate; empty where there is none."""
     return (None, None, None) if estimate is None else (estimate.mean, estimate.low, estimate.high)
 
 
-def share_cells(share: Share) -> tuple[Value, Value, Value]:
+def share_cells(share: Proportion) -> tuple[Value, Value, Value]:
     """Return a share and its bounds; empty where the answers are too few for a percentage."""
     return estimate_cells(share.estimate)
 

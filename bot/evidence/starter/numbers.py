@@ -21,7 +21,14 @@ from bot.grading.keys import BadKey, ChoiceKey, from_dict, shown
 from bot.words import Words
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, QuizRow, StarterRow
+from storage.history.evidence_rows import (
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuestionRecord,
+    QuizRecord,
+    StarterRecord,
+)
 
 FEWEST, USUAL, MOST = 3, 4, 5
 """Questions of a starter: five minutes of a lesson."""
@@ -43,23 +50,23 @@ class StarterData:
         Retention at the next lesson, for the same students and topics.
     avoid : frozenset of int
         Questions that do not work.
-    starters : tuple of StarterRow
+    starters : tuple of StarterRecord
         Questions that the class was asked together before.
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     generated_at: datetime
     lesson_at: datetime
     target_at: datetime
-    quiz: QuizRow | None
+    quiz: QuizRecord | None
     topics: tuple[int, ...]
     gain: Floats
     present: Snapshot
-    questions: tuple[QuestionRow, ...]
-    asked: tuple[AskedRow, ...] = ()
+    questions: tuple[QuestionRecord, ...]
+    asked: tuple[AskedRecord, ...] = ()
     avoid: frozenset[int] = frozenset()
     count: int = USUAL
-    starters: tuple[StarterRow, ...] = ()
+    starters: tuple[StarterRecord, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -96,10 +103,10 @@ class StarterQuestion:
 class Starter:
     """A starter as values; `questions` best first."""
 
-    school_class: ClassRow
+    school_class: ClassRecord
     generated_at: datetime
     lesson_day: date
-    quiz: QuizRow | None
+    quiz: QuizRecord | None
     target_day: date
     questions: tuple[StarterQuestion, ...]
     without_questions: tuple[str, ...] = ()
@@ -152,15 +159,15 @@ def _gains(data: StarterData) -> dict[int, float]:
     return found
 
 
-def _usable(data: StarterData) -> dict[int, list[QuestionRow]]:
-    found: dict[int, list[QuestionRow]] = {}
+def _usable(data: StarterData) -> dict[int, list[QuestionRecord]]:
+    found: dict[int, list[QuestionRecord]] = {}
     for row in data.questions:
         if not row.retired and row.id not in data.avoid and _readable(row):
             found.setdefault(row.topic_id, []).append(row)
     return found
 
 
-def _readable(row: QuestionRow) -> bool:
+def _readable(row: QuestionRecord) -> bool:
     """Whether the stored key can be read: a damaged one must not keep the rest from being shown."""
     try:
         from_dict(row.answer)
@@ -169,7 +176,7 @@ def _readable(row: QuestionRow) -> bool:
     return True
 
 
-def _question(topic: int, gain: float, rows: Sequence[QuestionRow], data: StarterData) -> StarterQuestion:
+def _question(topic: int, gain: float, rows: Sequence[QuestionRecord], data: StarterData) -> StarterQuestion:
     last_asked = _last_asked(data)
     row = min(rows, key=lambda one: (last_asked.get(one.id, 0.0), one.kind != "choice", one.id))
     key = from_dict(row.answer)
@@ -225,7 +232,7 @@ class BadCounts(ValueError):
 
 
 @dataclass(frozen=True)
-class Counts:
+class RightCounts:
     """How many of those present had each question right."""
 
     present: int
@@ -236,7 +243,7 @@ _OF = re.compile(r"^(?P<counts>[\d\s,;]+?)\s*(?:of|out of|von|/)\s*(?P<present>\
 _PAIRS = re.compile(r"(\d+)\s*/\s*(\d+)")
 
 
-def read_counts(text: str, questions: int) -> Counts:
+def read_counts(text: str, questions: int) -> RightCounts:
     """Read how many had each question of a starter right.
 
     Parameters
@@ -254,7 +261,7 @@ def read_counts(text: str, questions: int) -> Counts:
     Examples
     --------
     >>> read_counts("18, 22, 9 of 26", 3)
-    Counts(present=26, right=(18, 22, 9))
+    RightCounts(present=26, right=(18, 22, 9))
     """
     right, present = _split(" ".join(text.split()))
     if len(right) != questions:
@@ -264,7 +271,7 @@ def read_counts(text: str, questions: int) -> Counts:
     too_many = [count for count in right if count > present]
     if too_many:
         raise BadCounts("starter.counts_more", count=too_many[0], present=present)
-    return Counts(present, right)
+    return RightCounts(present, right)
 
 
 def _split(text: str) -> tuple[tuple[int, ...], int]:
@@ -279,7 +286,7 @@ def _split(text: str) -> tuple[tuple[int, ...], int]:
     return tuple(int(found) for found in re.findall(r"\d+", whole["counts"])), int(whole["present"])
 
 
-def topics_with_questions(questions: Iterable[QuestionRow]) -> Mapping[int, int]:
+def topics_with_questions(questions: Iterable[QuestionRecord]) -> Mapping[int, int]:
     """Return how many questions in use each topic has."""
     found: dict[int, int] = {}
     for row in questions:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from bot.chat.formulas import shown
 from bot.chat.port import Attachment
-from bot.evidence.shared.drawing import GREY, PALE, Sheet, picture, printable
+from bot.evidence.shared.drawing import GREY, PALE, DrawnPage, picture, printable
 from bot.evidence.shared.phrases import title_of
 from bot.evidence.starter.numbers import LETTERS, Starter, StarterQuestion
 from bot.evidence.starter.text import answer_of
@@ -82,7 +82,7 @@ def _pages(starter: Starter, blocks: Sequence[Block], name: str, words: Words) -
     size, pages = _layout(blocks)
     found = []
     for number, page in enumerate(pages, start=1):
-        sheet = Sheet(HEIGHT, WIDTH, scale=4 / 3)
+        sheet = DrawnPage(HEIGHT, WIDTH, scale=4 / 3)
         sheet.text(MARGIN, 48, words.text(f"starter.page.{name}"), 32, strong=True)
         label = words.text(
             "starter.page_of", title=title_of(starter.school_class), page=number, pages=len(pages)
@@ -98,7 +98,7 @@ def _pages(starter: Starter, blocks: Sequence[Block], name: str, words: Words) -
 
 def _layout(blocks: Sequence[Block]) -> tuple[float, list[list[Block]]]:
     """Return the largest letters that need one page, else the smallest and as many pages as that takes."""
-    sheet = Sheet(HEIGHT, WIDTH)
+    sheet = DrawnPage(HEIGHT, WIDTH)
     for size in SIZES:
         if sum(_height(sheet, block, size) for block in blocks) <= BOTTOM - TOP:
             return size, [list(blocks)]
@@ -117,7 +117,7 @@ def _split(blocks: Sequence[Block], height: Callable[[Block], float]) -> list[li
     return pages
 
 
-def _rows(sheet: Sheet, block: Block, size: float) -> list[_Row]:
+def _rows(sheet: DrawnPage, block: Block, size: float) -> list[_Row]:
     """Return the lines of a block, wrapped; short options share a line."""
     head, rest = block.parts[0], block.parts[1:]
     rows = _wrapped(sheet, head, size, 4)
@@ -125,7 +125,7 @@ def _rows(sheet: Sheet, block: Block, size: float) -> list[_Row]:
     return rows + ([beside] if beside else [row for part in rest for row in _wrapped(sheet, part, size, 3)])
 
 
-def _wrapped(sheet: Sheet, part: _Part, size: float, lines: int) -> list[_Row]:
+def _wrapped(sheet: DrawnPage, part: _Part, size: float, lines: int) -> list[_Row]:
     left = MARGIN + part.indent
     room = WIDTH - MARGIN - left - HANG
     texts = sheet.wrap(part.text, room, size, strong=part.strong, lines=lines)
@@ -133,7 +133,7 @@ def _wrapped(sheet: Sheet, part: _Part, size: float, lines: int) -> list[_Row]:
     return [_Row(((left, part.head, True), *rows[0].placed)), *rows[1:]] if part.head else rows
 
 
-def _side_by_side(sheet: Sheet, parts: Sequence[_Part], size: float) -> _Row | None:
+def _side_by_side(sheet: DrawnPage, parts: Sequence[_Part], size: float) -> _Row | None:
     x = MARGIN + HANG
     placed: list[tuple[float, str, bool]] = []
     for part in parts:
@@ -142,11 +142,11 @@ def _side_by_side(sheet: Sheet, parts: Sequence[_Part], size: float) -> _Row | N
     return _Row(tuple(placed)) if x - 1.4 * size <= WIDTH - MARGIN else None
 
 
-def _height(sheet: Sheet, block: Block, size: float) -> float:
+def _height(sheet: DrawnPage, block: Block, size: float) -> float:
     return len(_rows(sheet, block, size)) * 1.3 * size + 0.6 * size
 
 
-def _draw(sheet: Sheet, page: Sequence[Block], size: float) -> None:
+def _draw(sheet: DrawnPage, page: Sequence[Block], size: float) -> None:
     y = TOP + size
     for block in page:
         for row in _rows(sheet, block, size):

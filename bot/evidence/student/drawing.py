@@ -7,7 +7,7 @@ square is now, a ring is the quiz as things stand, a triangle the quiz with one 
 from __future__ import annotations
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.drawing import BLUE, GREEN, GREY, VERMILLION, Scale, Sheet, picture
+from bot.evidence.shared.drawing import BLUE, GREEN, GREY, VERMILLION, DrawnPage, Scale, picture
 from bot.evidence.shared.figures import ENOUGH
 from bot.evidence.shared.phrases import about, briefly, never_certain, stacked, title_of
 from bot.evidence.student.numbers import Evening, OwnTopic, StudentPicture, to_show
@@ -85,7 +85,7 @@ def student_picture_png(own: StudentPicture, words: Words) -> Attachment:
     """Draw the student's own topics; the alternative text is the text."""
     topics = to_show(own, SHOWN)
     more = len(own.topics) - len(topics)
-    sheet = Sheet(118 + ROW * max(1, len(topics)) + 26 + 20 * bool(more) + 26)
+    sheet = DrawnPage(118 + ROW * max(1, len(topics)) + 26 + 20 * bool(more) + 26)
     sheet.text(MARGIN, 26, words.text("own.picture.title"), 18, strong=True)
     subtitle = words.text("own.picture.subtitle", title=title_of(own.school_class), target=target(own, words))
     sheet.text(MARGIN, 45, subtitle, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
@@ -104,7 +104,7 @@ def student_picture_png(own: StudentPicture, words: Words) -> Attachment:
     return picture(f"{own.school_class.slug}-my-topics.png", sheet.png(), student_text(own, words).plain)
 
 
-def _legend(sheet: Sheet, own: StudentPicture, words: Words) -> None:
+def _legend(sheet: DrawnPage, own: StudentPicture, words: Words) -> None:
     sheet.mark(MARGIN + 5, 62, "square", BLUE)
     width = sheet.text(MARGIN + 16, 66, words.text("own.picture.legend_now"), 12)
     x = MARGIN + 16 + width + 18
@@ -115,7 +115,9 @@ def _legend(sheet: Sheet, own: StudentPicture, words: Words) -> None:
     sheet.text(MARGIN + 16, 86, later, 12, room=sheet.width - 2 * MARGIN - 16)
 
 
-def _topic(sheet: Sheet, scale: Scale, y: float, row: OwnTopic, own: StudentPicture, words: Words) -> None:
+def _topic(
+    sheet: DrawnPage, scale: Scale, y: float, row: OwnTopic, own: StudentPicture, words: Words
+) -> None:
     strong = row in own.tonight
     figure = (
         f"{briefly(never_certain(row.later))} → {words.about(row.reviewed)}"

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from bot.evidence.shared.figures import Estimate
+from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
 from scheduler.calendar.school_days import local_day
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, ScoreRow
+from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords, ScoreRecord
 
 SOLID_LOW = 0.5
 SOLID = 0.7
@@ -28,19 +28,19 @@ class LetterData:
     ----------
     now : Snapshot or None
         Retention now; None before anything was taught.
-    asked : sequence of AskedRow
+    asked : sequence of AskedRecord
         Rows of the class; those of other students are left aside.
-    scores : mapping-like pairs of (quiz day, name, ScoreRow)
+    scores : mapping-like pairs of (quiz day, name, ScoreRecord)
         The student's own.
     homework : (done, reported)
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     student_id: int
     generated_at: datetime
     now: Snapshot | None
-    asked: Sequence[AskedRow] = ()
-    scores: Sequence[tuple[date, str, ScoreRow]] = ()
+    asked: Sequence[AskedRecord] = ()
+    scores: Sequence[tuple[date, str, ScoreRecord]] = ()
     homework: tuple[int, int] = (0, 0)
 
 
@@ -49,7 +49,7 @@ class LetterTopic:
     """A topic with its prediction; `right` of `answers` so far."""
 
     name: str
-    now: Estimate
+    now: IntervalEstimate
     right: int
     answers: int
 
@@ -58,7 +58,7 @@ class LetterTopic:
 class Letter:
     """A letter as values; topics in the order taught."""
 
-    school_class: ClassRow
+    school_class: ClassRecord
     name: str
     day: date
     since: date | None
@@ -111,7 +111,7 @@ def _solid(row: LetterTopic) -> bool:
     return row.now.mean >= SOLID and row.now.low >= SOLID_LOW
 
 
-def _topics(data: LetterData, own: Sequence[AskedRow]) -> tuple[list[LetterTopic], tuple[str, ...]]:
+def _topics(data: LetterData, own: Sequence[AskedRecord]) -> tuple[list[LetterTopic], tuple[str, ...]]:
     known: list[LetterTopic] = []
     unknown: list[str] = []
     for row in sorted(data.rows.topics, key=by_lesson):
@@ -126,9 +126,9 @@ def _topics(data: LetterData, own: Sequence[AskedRow]) -> tuple[list[LetterTopic
     return known, tuple(unknown)
 
 
-def _scores(scores: Sequence[tuple[date, str, ScoreRow]]) -> tuple[tuple[date, str, float, float], ...]:
+def _scores(scores: Sequence[tuple[date, str, ScoreRecord]]) -> tuple[tuple[date, str, float, float], ...]:
     """Add up scores by quiz: a score for the whole quiz stands for itself, topics are summed."""
-    found: dict[tuple[date, str], list[ScoreRow]] = {}
+    found: dict[tuple[date, str], list[ScoreRecord]] = {}
     for day, name, score in scores:
         found.setdefault((day, name), []).append(score)
     lines = []

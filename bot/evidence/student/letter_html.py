@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from html import escape
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.figures import Estimate
+from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.phrases import about, title_of
 from bot.evidence.student.letter import Letter, LetterTopic
 from bot.words import Words
@@ -178,7 +178,7 @@ def _topics(topics: Sequence[LetterTopic], otherwise: str, most: int, words: Wor
     return f"<table>\n{rows}\n</table>{more}"
 
 
-def _bar(estimate: Estimate) -> str:
+def _bar(estimate: IntervalEstimate) -> str:
     """Draw an estimate as an inline picture: printers leave out coloured backgrounds, but not this."""
     low, high, middle = (round(2 + 156 * value, 1) for value in (estimate.low, estimate.high, estimate.mean))
     return (

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from bot.evidence.shared.figures import ENOUGH, Estimate
+from bot.evidence.shared.figures import ENOUGH, IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.history.evidence_rows import ClassRow, ClassRows, QuizRow, TopicRow
+from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, TopicRecord
 
 WORTH_SAYING = 0.05
 """Least gain of one review that is named. Chosen: what still shows when figures are rounded to five of a hundred."""
@@ -48,11 +48,11 @@ class StudentData:
         Topics that there are questions on: only those can be reviewed. None: all.
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     student_id: int
     generated_at: datetime
     target_at: datetime
-    quiz: QuizRow | None
+    quiz: QuizRecord | None
     now: Snapshot
     as_it_stands: Snapshot
     gain: Floats
@@ -68,8 +68,8 @@ class OwnTopic:
 
     id: int
     name: str
-    now: Estimate
-    later: Estimate
+    now: IntervalEstimate
+    later: IntervalEstimate
     reviewed: float
     answers: int
     askable: bool = True
@@ -99,14 +99,14 @@ class OwnTopic:
 class StudentPicture:
     """A student's own topics in the order taught, with what they come to on the date."""
 
-    school_class: ClassRow
+    school_class: ClassRecord
     name: str
     generated_at: datetime
-    quiz: QuizRow | None
+    quiz: QuizRecord | None
     target_day: date
     topics: tuple[OwnTopic, ...]
-    now: Estimate | None
-    later: Estimate | None
+    now: IntervalEstimate | None
+    later: IntervalEstimate | None
     answers: int
 
     @property
@@ -161,7 +161,7 @@ def student_picture(data: StudentData) -> StudentPicture:
     )
 
 
-def _topic(row: TopicRow, data: StudentData) -> OwnTopic | None:
+def _topic(row: TopicRecord, data: StudentData) -> OwnTopic | None:
     now = data.now.estimate([data.student_id], [row.id])
     later = data.as_it_stands.estimate([data.student_id], [row.id])
     if now is None or later is None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import median
 
-from bot.evidence.shared.figures import Share, pooled_share
-from storage.history.evidence_rows import AskedRow
+from bot.evidence.shared.figures import Proportion, pooled_share
+from storage.history.evidence_rows import AskedRecord
 
 LOOK_BACK = timedelta(weeks=4)
 """How far back "usual" reaches."""
@@ -23,9 +23,9 @@ class Window:
     start: datetime
     end: datetime
     until: datetime
-    rows: Sequence[AskedRow]
-    _by_student: dict[int, list[AskedRow]] = field(default_factory=dict)
-    _by_topic: dict[int, list[AskedRow]] = field(default_factory=dict)
+    rows: Sequence[AskedRecord]
+    _by_student: dict[int, list[AskedRecord]] = field(default_factory=dict)
+    _by_topic: dict[int, list[AskedRecord]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -34,7 +34,7 @@ class Window:
 
     def week(
         self, student_id: int | None = None, topic_id: int | None = None, weeks_ago: int = 0
-    ) -> list[AskedRow]:
+    ) -> list[AskedRecord]:
         """Rows asked in the week (or `weeks_ago`): of one student, of one topic, or all."""
         start, end = self.start - timedelta(weeks=weeks_ago), self.end - timedelta(weeks=weeks_ago)
         source = self.rows
@@ -44,12 +44,12 @@ class Window:
             source = self._by_topic.get(topic_id, [])
         return [row for row in source if start <= row.asked_at < end]
 
-    def before(self, student_id: int) -> list[AskedRow]:
+    def before(self, student_id: int) -> list[AskedRecord]:
         """Rows of one student in the four weeks before the week."""
         source = self._by_student.get(student_id, [])
         return [row for row in source if self.start - LOOK_BACK <= row.asked_at < self.start]
 
-    def last_days(self, student_id: int) -> list[AskedRow]:
+    def last_days(self, student_id: int) -> list[AskedRecord]:
         """Rows of one student asked or answered in the seven days up to now or the week's end."""
         since = self.until - SILENCE
         return [
@@ -60,7 +60,7 @@ class Window:
 
 
 @dataclass(frozen=True)
-class Counts:
+class OutcomeCounts:
     """What became of some questions; `answers` and `right` take extra ones too."""
 
     asked: int
@@ -74,7 +74,7 @@ class Counts:
     answers: int
 
 
-def count(rows: Iterable[AskedRow]) -> Counts:
+def count(rows: Iterable[AskedRecord]) -> OutcomeCounts:
     """Count what became of questions."""
     every = list(rows)
     nudged = [row for row in every if not row.asked_for]
@@ -82,7 +82,7 @@ def count(rows: Iterable[AskedRow]) -> Counts:
     answered = [row for row in nudged if row.answered]
     on_time = sum(row.on_time for row in answered)
     waiting = sum(row.open and not row.answered for row in nudged)
-    return Counts(
+    return OutcomeCounts(
         asked=len(nudged),
         answered=len(answered),
         on_time=on_time,
@@ -95,21 +95,21 @@ def count(rows: Iterable[AskedRow]) -> Counts:
     )
 
 
-def _per_student(rows: Iterable[AskedRow]) -> dict[int, list[AskedRow]]:
-    grouped: dict[int, list[AskedRow]] = {}
+def _per_student(rows: Iterable[AskedRecord]) -> dict[int, list[AskedRecord]]:
+    grouped: dict[int, list[AskedRecord]] = {}
     for row in rows:
         grouped.setdefault(row.student_id, []).append(row)
     return grouped
 
 
-def pooled_right(rows: Iterable[AskedRow]) -> Share:
+def pooled_right(rows: Iterable[AskedRecord]) -> Proportion:
     """Return the share of right answers, knowing that answers of one student are alike."""
     answered = _per_student(row for row in rows if row.answered)
     right = [sum(row.right for row in own) for own in answered.values()]
     return pooled_share(right, [len(own) for own in answered.values()])
 
 
-def delays(rows: Iterable[AskedRow]) -> list[float]:
+def delays(rows: Iterable[AskedRecord]) -> list[float]:
     """Hours from nudge to answer, of answers to nudges."""
     return [
         (row.answered_at - row.asked_at).total_seconds() / 3600.0
@@ -118,7 +118,7 @@ def delays(rows: Iterable[AskedRow]) -> list[float]:
     ]
 
 
-def median_delay(rows: Iterable[AskedRow]) -> float | None:
+def median_delay(rows: Iterable[AskedRecord]) -> float | None:
     """Return the median hours from nudge to answer, None without an answer."""
     waits = delays(rows)
     return median(waits) if waits else None

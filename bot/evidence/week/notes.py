@@ -8,7 +8,7 @@ from statistics import median
 from bot.evidence.shared.figures import Standing, rank_sum_z, share, standing
 from bot.evidence.week.counts import SILENCE, Window, count, delays
 from bot.evidence.week.values import Note, Reason, StudentWeek
-from storage.history.evidence_rows import StudentRow
+from storage.history.evidence_rows import StudentRecord
 
 SLOWER_FACTOR, SLOWER_HOURS, SLOWER_Z = 2.0, 1.0, 1.645
 """Chosen: a week is slower than usual when the median delay is at least doubled and an hour longer, and the
@@ -22,7 +22,7 @@ BETTER_Z = 1.645
 
 
 def talk_to(
-    joined: Sequence[StudentRow], students: Sequence[StudentWeek], window: Window
+    joined: Sequence[StudentRecord], students: Sequence[StudentWeek], window: Window
 ) -> tuple[Note, ...]:
     """Name those who were silent for a week, are slower than usual, or stand surely below half for the quiz."""
     notes: list[Note] = []
@@ -33,7 +33,7 @@ def talk_to(
     return tuple(notes)
 
 
-def _silent(row: StudentRow, window: Window) -> Note | None:
+def _silent(row: StudentRecord, window: Window) -> Note | None:
     """Asked at least once in the last seven days, a student for all of them, and not one answer."""
     if not row.active or row.joined_at > window.until - SILENCE:
         return None

@@ -23,7 +23,7 @@ from bot.evidence.week.values import (
     by_lesson,
 )
 from scheduler.calendar.school_days import local_day, week_bounds
-from storage.history.evidence_rows import StudentRow, TopicRow
+from storage.history.evidence_rows import StudentRecord, TopicRecord
 
 
 def week_report(data: WeekData) -> WeekReport:
@@ -73,7 +73,7 @@ def _lowest_first(row: TopicWeek) -> tuple[float, str]:
     return (row.quiz.mean if row.quiz else 1.0), row.name
 
 
-def _student_week(row: StudentRow, window: Window, data: WeekData) -> StudentWeek:
+def _student_week(row: StudentRecord, window: Window, data: WeekData) -> StudentWeek:
     counts = count(window.week(row.id))
     now, quiz = data.now, data.at_quiz
     return StudentWeek(
@@ -98,7 +98,7 @@ def _student_week(row: StudentRow, window: Window, data: WeekData) -> StudentWee
     )
 
 
-def _topic_week(row: TopicRow, window: Window, data: WeekData, students: Collection[int]) -> TopicWeek:
+def _topic_week(row: TopicRecord, window: Window, data: WeekData, students: Collection[int]) -> TopicWeek:
     rows = window.week(topic_id=row.id)
     counts = count(rows)
     now, quiz = data.now, data.at_quiz
@@ -131,7 +131,7 @@ def _quiz_topics(data: WeekData) -> tuple[int, ...]:
     return data.quiz.topics if data.quiz else ()
 
 
-def _totals(joined: Sequence[StudentRow], students: Sequence[StudentWeek], window: Window) -> Totals:
+def _totals(joined: Sequence[StudentRecord], students: Sequence[StudentWeek], window: Window) -> Totals:
     rows = window.week()
     counts = count(rows)
     week = [(row.answered, row.asked) for row in students]

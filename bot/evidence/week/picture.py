@@ -19,12 +19,12 @@ from bot.evidence.shared.drawing import (
     PHONE,
     SKY,
     VERMILLION,
+    DrawnPage,
     Scale,
     Shape,
-    Sheet,
     picture,
 )
-from bot.evidence.shared.figures import ENOUGH, Estimate, Standing
+from bot.evidence.shared.figures import ENOUGH, IntervalEstimate, Standing
 from bot.evidence.shared.phrases import bounds, moment, percent, rounded, span, sureness, title_of
 from bot.evidence.week.text import note_reason, quiz_name, week_text
 from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
@@ -49,7 +49,7 @@ def week_picture(report: WeekReport, words: Words) -> Attachment:
     people, also = _named(report)
     good = [note for note in report.congratulate if note.reason is not Reason.ALL_ON_TIME][:3]
     lines = _also_lines(also, words)
-    sheet = Sheet(_height(report, people, len(lines), topics, good))
+    sheet = DrawnPage(_height(report, people, len(lines), topics, good))
     y = _title(sheet, report, words)
     y = _completion(sheet, y, report, words)
     y = _people(sheet, y, report, people, lines, words)
@@ -77,7 +77,7 @@ def _also_lines(names: Sequence[str], words: Words) -> list[str]:
     if not names:
         return []
     text = words.text("week.picture.also", names=words.listed(list(names)))
-    return Sheet(1.0).wrap(text, PHONE - 2 * MARGIN - 18, 13, lines=ALSO_LINES)
+    return DrawnPage(1.0).wrap(text, PHONE - 2 * MARGIN - 18, 13, lines=ALSO_LINES)
 
 
 def _topics(report: WeekReport) -> Sequence[TopicWeek]:
@@ -97,7 +97,7 @@ def _topics(report: WeekReport) -> Sequence[TopicWeek]:
     return pressing[:TOPICS] if any(row.standing.under for row in pressing) else known[:3]
 
 
-def _estimate(row: TopicWeek, report: WeekReport) -> Estimate | None:
+def _estimate(row: TopicWeek, report: WeekReport) -> IntervalEstimate | None:
     """Return what a topic is judged by: the quiz, or now when none is planned."""
     return row.quiz if report.quiz else row.now
 
@@ -132,7 +132,7 @@ def _height(
     )
 
 
-def _title(sheet: Sheet, report: WeekReport, words: Words) -> float:
+def _title(sheet: DrawnPage, report: WeekReport, words: Words) -> float:
     title = words.text("week.title_plain", title=title_of(report.school_class), week=report.week)
     sheet.text(MARGIN, 26, title, 18, strong=True, room=sheet.width - 2 * MARGIN)
     days = span(words, report.first_day, report.last_day)
@@ -141,7 +141,7 @@ def _title(sheet: Sheet, report: WeekReport, words: Words) -> float:
     return 52.0
 
 
-def _completion(sheet: Sheet, y: float, report: WeekReport, words: Words) -> float:
+def _completion(sheet: DrawnPage, y: float, report: WeekReport, words: Words) -> float:
     totals = report.totals
     checks = words.text("week.picture.checks", answered=totals.answered, asked=totals.asked)
     once = words.text("week.picture.students", once=totals.answered_once, students=totals.students)
@@ -167,7 +167,7 @@ def _completion(sheet: Sheet, y: float, report: WeekReport, words: Words) -> flo
     return y + 90.0
 
 
-def _legend(sheet: Sheet, y: float, parts: Sequence[tuple[str, int, str, str]], words: Words) -> None:
+def _legend(sheet: DrawnPage, y: float, parts: Sequence[tuple[str, int, str, str]], words: Words) -> None:
     x = MARGIN
     for key, count, colour, hatch in parts:
         if count:
@@ -175,14 +175,14 @@ def _legend(sheet: Sheet, y: float, parts: Sequence[tuple[str, int, str, str]], 
             x += 14 + sheet.text(x + 14, y, words.text(f"week.picture.{key}", n=count), 12) + 10
 
 
-def _heading(sheet: Sheet, y: float, text: str) -> float:
+def _heading(sheet: DrawnPage, y: float, text: str) -> float:
     sheet.line(MARGIN, y + 10, sheet.width - MARGIN, y + 10, PALE)
     sheet.text(MARGIN, y + 29, text, 14, strong=True, room=sheet.width - 2 * MARGIN)
     return y + _SIZE.heading
 
 
 def _people(
-    sheet: Sheet, y: float, report: WeekReport, people: Sequence[Note], also: Sequence[str], words: Words
+    sheet: DrawnPage, y: float, report: WeekReport, people: Sequence[Note], also: Sequence[str], words: Words
 ) -> float:
     y = _heading(sheet, y, words.text("week.picture.talk_to"))
     if not people:
@@ -201,7 +201,9 @@ def _people(
     return y
 
 
-def _teach(sheet: Sheet, y: float, report: WeekReport, topics: Sequence[TopicWeek], words: Words) -> float:
+def _teach(
+    sheet: DrawnPage, y: float, report: WeekReport, topics: Sequence[TopicWeek], words: Words
+) -> float:
     y = _heading(sheet, y, _teach_heading(report, topics, words))
     if to_do := _to_do(report, words):
         sheet.text(MARGIN, y + 12, to_do, 12, room=sheet.width - 2 * MARGIN)
@@ -243,7 +245,9 @@ def _to_do(report: WeekReport, words: Words) -> str:
     return words.text("week.picture.unknown_do", enough=ENOUGH) if _too_early(report) else ""
 
 
-def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicWeek, report: WeekReport, words: Words) -> None:
+def _topic(
+    sheet: DrawnPage, scale: Scale, y: float, row: TopicWeek, report: WeekReport, words: Words
+) -> None:
     estimate = _estimate(row, report)
     unknown = estimate is None or row.answers_ever < ENOUGH
     right = (
@@ -271,7 +275,7 @@ def _topic(sheet: Sheet, scale: Scale, y: float, row: TopicWeek, report: WeekRep
         )
 
 
-def _sureness(sheet: Sheet, y: float, sure: str, estimate: Estimate, used: float) -> None:
+def _sureness(sheet: DrawnPage, y: float, sure: str, estimate: IntervalEstimate, used: float) -> None:
     """Write how sure it is: beside the bar, or between name and figure when the bar is too long."""
     width = sheet.text_width(sure, 12)
     if estimate.high < 0.66:
@@ -283,7 +287,7 @@ def _sureness(sheet: Sheet, y: float, sure: str, estimate: Estimate, used: float
         sheet.text(x, y + 16, sure, 12)
 
 
-def _good(sheet: Sheet, y: float, report: WeekReport, good: Sequence[Note], words: Words) -> None:
+def _good(sheet: DrawnPage, y: float, report: WeekReport, good: Sequence[Note], words: Words) -> None:
     y = _heading(sheet, y, words.text("week.picture.good"))
     for note in good:
         width = sheet.text(MARGIN, y + 15, note.name, 13, strong=True, room=150)

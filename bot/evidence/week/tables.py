@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bot.chat.port import Attachment
-from bot.evidence.shared.figures import Share
+from bot.evidence.shared.figures import Proportion
 from bot.evidence.shared.phrases import moment, span, sureness, title_of
 from bot.evidence.shared.tables import (
     Column,
@@ -171,5 +171,5 @@ def _counts(row: StudentWeek | TopicWeek | object) -> tuple[Value, ...]:
     return tuple(getattr(row, column.key) for column in _COUNTS)
 
 
-def _right(right: Share) -> tuple[Value, ...]:
+def _right(right: Proportion) -> tuple[Value, ...]:
     return (right.count, right.of, *share_cells(right))

@@ -10,7 +10,7 @@ from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
 from bot.words import Words
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
-from storage.history.evidence_rows import QuizRow
+from storage.history.evidence_rows import QuizRecord
 
 NAMED = 6
 """Names in one line of the text; the workbook has everybody."""
@@ -47,7 +47,7 @@ def week_text(report: WeekReport, words: Words) -> Rich:
     )
 
 
-def quiz_name(quiz: QuizRow, report: WeekReport, words: Words) -> str:
+def quiz_name(quiz: QuizRecord, report: WeekReport, words: Words) -> str:
     """Write ``the quiz on Fri 11 Dec``."""
     day = words.day(report.quiz_day) if report.quiz_day else ""
     return words.text("week.the_exam" if quiz.kind == "exam" else "week.the_quiz", day=day)

@@ -6,9 +6,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from bot.evidence.shared.figures import Estimate, Share, Standing
+from bot.evidence.shared.figures import IntervalEstimate, Proportion, Standing
 from bot.evidence.shared.snapshot import Snapshot
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuizRow, StudentRow, TopicRow
+from storage.history.evidence_rows import (
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuizRecord,
+    StudentRecord,
+    TopicRecord,
+)
 
 
 class Reason(StrEnum):
@@ -45,11 +52,11 @@ class StudentWeek:
         Nudged questions: answered = on_time + late, and asked = answered + waiting + unanswered.
     extra : int
         Answers to questions that the student asked for.
-    right : Share
+    right : Proportion
         Of all answers of the week, extra ones too.
     due : int
         Reviews planned or open.
-    now, quiz : Estimate or None
+    now, quiz : IntervalEstimate or None
         Predicted retention over the topics taught so far, and of the next quiz's topics on its date as
         things stand.
     answers_ever : int
@@ -68,10 +75,10 @@ class StudentWeek:
     waiting: int
     unanswered: int
     extra: int
-    right: Share
+    right: Proportion
     due: int
-    now: Estimate | None
-    quiz: Estimate | None
+    now: IntervalEstimate | None
+    quiz: IntervalEstimate | None
     answers_ever: int
     delay_h: float | None
     usual_delay_h: float | None
@@ -92,9 +99,9 @@ class TopicWeek:
     waiting: int
     unanswered: int
     extra: int
-    right: Share
-    now: Estimate | None
-    quiz: Estimate | None
+    right: Proportion
+    now: IntervalEstimate | None
+    quiz: IntervalEstimate | None
     in_quiz: bool
     answers_ever: int
     standing: Standing
@@ -112,9 +119,9 @@ class Totals:
         Students with at least one answer in the week.
     all_on_time : int
         Students who were asked and answered all of it on time, whatever else they are named for.
-    completion, completion_before : Share
+    completion, completion_before : Proportion
         Answered of asked, with an interval that knows that answers of one student are alike.
-    change : Estimate or None
+    change : IntervalEstimate or None
         Completion minus that of the week before, 95 % interval; None when one of them has no data.
     """
 
@@ -129,10 +136,10 @@ class Totals:
     waiting: int
     unanswered: int
     extra: int
-    right: Share
-    completion: Share
-    completion_before: Share
-    change: Estimate | None
+    right: Proportion
+    completion: Proportion
+    completion_before: Proportion
+    change: IntervalEstimate | None
 
     @property
     def trend(self) -> str:
@@ -150,7 +157,7 @@ class WeekData:
 
     Attributes
     ----------
-    asked : tuple of AskedRow
+    asked : tuple of AskedRecord
         Everything asked from five weeks before the end of the week until its end.
     now : Snapshot or None
         Retention at the moment of the report; None before the first lesson.
@@ -158,13 +165,13 @@ class WeekData:
         Retention on the next quiz's date as things stand: without any further review.
     """
 
-    rows: ClassRows
+    rows: ClassRecords
     year: int
     week: int
     generated_at: datetime
-    asked: tuple[AskedRow, ...]
+    asked: tuple[AskedRecord, ...]
     now: Snapshot | None = None
-    quiz: QuizRow | None = None
+    quiz: QuizRecord | None = None
     at_quiz: Snapshot | None = None
 
 
@@ -186,7 +193,7 @@ class WeekReport:
         Students who are not asked at present.
     """
 
-    school_class: ClassRow
+    school_class: ClassRecord
     year: int
     week: int
     first_day: date
@@ -196,7 +203,7 @@ class WeekReport:
     totals: Totals
     students: tuple[StudentWeek, ...]
     topics: tuple[TopicWeek, ...]
-    quiz: QuizRow | None
+    quiz: QuizRecord | None
     quiz_day: date | None
     below_half: tuple[TopicWeek, ...]
     talk_to: tuple[Note, ...]
@@ -204,11 +211,11 @@ class WeekReport:
     paused: tuple[str, ...] = ()
 
 
-def alphabetical(row: StudentRow) -> tuple[str, int]:
+def alphabetical(row: StudentRecord) -> tuple[str, int]:
     """Order students by name, whatever the capitals."""
     return row.name.casefold(), row.id
 
 
-def by_lesson(row: TopicRow) -> tuple[bool, float, str]:
+def by_lesson(row: TopicRecord) -> tuple[bool, float, str]:
     """Order topics as they were taught; those without a lesson last."""
     return row.taught_at is None, row.taught_at.timestamp() if row.taught_at else 0.0, row.name

@@ -13,10 +13,10 @@ from bot.grading import upload
 from bot.grading.drawn import domains, exact, figures
 from bot.grading.drawn.domains import Stored
 from bot.grading.drawn.drawing import MAX_TRIES, Draw, identity, one
-from bot.grading.drawn.errors import Field, Problem, Refused, Undefined, quoted
+from bot.grading.drawn.errors import Field, TemplateProblem, TemplateRefused, Undefined, quoted
 from bot.grading.drawn.expressions import Expression
 from bot.grading.drawn.figures import Language
-from bot.grading.drawn.rendering import Answer, Asked, Rendering
+from bot.grading.drawn.rendering import FilledAnswer, RenderedQuestion, Rendering
 from bot.grading.drawn.template import Ready, Template, ready
 from bot.grading.grade import grade
 from bot.grading.keys import ChoiceKey, NumberKey
@@ -42,16 +42,16 @@ class Checked:
 
     Attributes
     ----------
-    problems : tuple of Problem
+    problems : tuple of TemplateProblem
         Empty: the template can be used.
-    examples : tuple of (Draw, Asked)
+    examples : tuple of (Draw, RenderedQuestion)
         Up to three drawn questions to look at, with different values where there are any.
     variety : int
         How many different draws were among those made: a lower bound of how many there are.
     """
 
-    problems: tuple[Problem, ...] = ()
-    examples: tuple[tuple[Draw, Asked], ...] = ()
+    problems: tuple[TemplateProblem, ...] = ()
+    examples: tuple[tuple[Draw, RenderedQuestion], ...] = ()
     variety: int = 0
 
     @property
@@ -79,7 +79,7 @@ def check(template: Template, draws: int = DRAWS) -> Checked:
     """
     try:
         parts = ready(template)
-    except Refused as refused:
+    except TemplateRefused as refused:
         return Checked(refused.problems)
     run = _Run(parts, draws)
     run.all()
@@ -91,8 +91,8 @@ class _Run:
         self.parts = parts
         self.draws = draws
         self.language = parts.template.language
-        self.problems: dict[tuple[str, Field, int | None], Problem] = {}
-        self.examples: list[tuple[Draw, Asked]] = []
+        self.problems: dict[tuple[str, Field, int | None], TemplateProblem] = {}
+        self.examples: list[tuple[Draw, RenderedQuestion]] = []
         self.seen: set[tuple[tuple[str, Stored], ...]] = set()
         self.stored: dict[str, Stored] = {}
 
@@ -139,7 +139,7 @@ class _Run:
         """Keep the first example of every problem."""
         if (code, field, place) not in self.problems:
             example = self.example() if drawn else None
-            self.problems[code, field, place] = Problem(code, field, dict(data), place, example)
+            self.problems[code, field, place] = TemplateProblem(code, field, dict(data), place, example)
 
     def example(self) -> dict[str, str]:
         try:
@@ -191,7 +191,7 @@ def _unused(parts: Ready) -> set[str]:
 Fault = tuple[str, Field, dict[str, Any], int | None]
 
 
-def _faults(parts: Ready, rendering: Rendering, asked: Asked) -> Iterator[Fault]:
+def _faults(parts: Ready, rendering: Rendering, asked: RenderedQuestion) -> Iterator[Fault]:
     if len(asked.text) > MAX_SHOWN_CHARS:
         yield "text_long", "text", {"most": MAX_SHOWN_CHARS}, None
     if _LONG_NUMBER.search(asked.text):
@@ -206,7 +206,9 @@ def _faults(parts: Ready, rendering: Rendering, asked: Asked) -> Iterator[Fault]
         yield from _equal(asked, right, wrong)
 
 
-def _figures(parts: Ready, rendering: Rendering, right: Answer, wrong: list[Answer]) -> Iterator[Fault]:
+def _figures(
+    parts: Ready, rendering: Rendering, right: FilledAnswer, wrong: list[FilledAnswer]
+) -> Iterator[Fault]:
     if right.figure and not figures.is_sensible(right.figure, MAX_FIGURES):
         yield "many_figures", "answer", {"found": right.shown}, None
     if parts.template.kind == "choice":
@@ -220,7 +222,7 @@ def _figures(parts: Ready, rendering: Rendering, right: Answer, wrong: list[Answ
             yield "needs_tolerance", "tolerance", {"found": right.shown}, None
 
 
-def _number(parts: Ready, rendering: Rendering, asked: Asked) -> Iterator[Fault]:
+def _number(parts: Ready, rendering: Rendering, asked: RenderedQuestion) -> Iterator[Fault]:
     other: Language = "en" if rendering.language == "de" else "de"
     for version in (asked, Rendering(parts, rendering.values, other).asked()):
         # The answer as the bot itself writes it must be taken.
@@ -234,7 +236,7 @@ def _number(parts: Ready, rendering: Rendering, asked: Asked) -> Iterator[Fault]
             yield "wrong_twice", "wrong", {"first": first.shown, "second": second.shown}, place
 
 
-def _as_uploaded(parts: Ready, asked: Asked) -> Iterator[Fault]:
+def _as_uploaded(parts: Ready, asked: RenderedQuestion) -> Iterator[Fault]:
     """Try the key as that of a question without drawn values."""
     alternatives = [] if isinstance(asked.key, ChoiceKey) else list(asked.key.answers[1:])  # type: ignore[union-attr]
     wrong = [] if parts.template.kind == "formula" else [answer.shown for answer in asked.wrong]
@@ -245,7 +247,7 @@ def _as_uploaded(parts: Ready, asked: Asked) -> Iterator[Fault]:
             yield f"key_{problem.code}", _KEY_FIELDS[problem.column], dict(problem.values), None
 
 
-def _equal(asked: Asked, right: Answer, wrong: list[Answer]) -> Iterator[Fault]:
+def _equal(asked: RenderedQuestion, right: FilledAnswer, wrong: list[FilledAnswer]) -> Iterator[Fault]:
     for place, answer in enumerate(wrong):
         if isinstance(asked.key, ChoiceKey):
             same = None not in (answer.value, right.value) and exact.near(answer.value, right.value)  # type: ignore[arg-type]

@@ -104,7 +104,7 @@ def read(text: str) -> Domains:
     """
     if len(text) > MAX_CHARS:
         raise Unread("too_big", found=quoted(text))
-    reader = _Reader()
+    reader = _DomainReader()
     text = unicodedata.normalize("NFKC", text.replace("²", "^2").replace("³", "^3")).translate(SAME_LETTER)
     for part in _parted(text, ";\n"):
         clause, *wheres = _WHERE.split(" ".join(part.split()))
@@ -137,7 +137,7 @@ def uses(domains: Domains) -> frozenset[str]:
     return frozenset(n for formula in _formulas(domains.sources, domains.conditions) for n in formula.names)
 
 
-class _Reader:
+class _DomainReader:
     def __init__(self) -> None:
         self.sources: list[Range | Listed | Derived] = []
         self.names: list[str] = []

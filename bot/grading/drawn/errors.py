@@ -14,7 +14,7 @@ Field = Literal[
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class TemplateProblem:
     """One reason why a template cannot be used.
 
     Attributes
@@ -38,16 +38,16 @@ class Problem:
     example: Mapping[str, str] | None = None
 
 
-class Refused(ValueError):
+class TemplateRefused(ValueError):
     """A template cannot be read; `problems` holds every reason found."""
 
-    def __init__(self, problems: Sequence[Problem]) -> None:
+    def __init__(self, problems: Sequence[TemplateProblem]) -> None:
         super().__init__(", ".join(f"{problem.field}: {problem.code}" for problem in problems))
         self.problems = tuple(problems)
 
 
 class Undefined(ArithmeticError):
-    """A formula has no usable value for these values; `code` is that of a :class:`Problem`."""
+    """A formula has no usable value for these values; `code` is that of a :class:`TemplateProblem`."""
 
     def __init__(self, code: str, **data: Any) -> None:
         super().__init__(code)
@@ -56,7 +56,7 @@ class Undefined(ArithmeticError):
 
 
 class Unread(ValueError):
-    """A piece of a template cannot be read; `code` is that of a :class:`Problem`."""
+    """A piece of a template cannot be read; `code` is that of a :class:`TemplateProblem`."""
 
     def __init__(self, code: str, **data: Any) -> None:
         super().__init__(code)

@@ -5,22 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bot.grading import texts
-from bot.grading.drawn.rendering import Asked, WrongAnswer
+from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer
 from bot.grading.grade import grade
 from bot.grading.keys import AnswerKey, NumberKey, TextKey
 from bot.grading.texts import Match
-from bot.grading.verdict import Detail, Outcome, Verdict
+from bot.grading.verdict import Detail, GradingResult, Outcome
 
 
-def error_in(asked: Asked, given: str, verdict: Verdict) -> WrongAnswer | None:
+def error_in(asked: RenderedQuestion, given: str, verdict: GradingResult) -> WrongAnswer | None:
     """Return the typical error that a wrong answer shows.
 
     Parameters
     ----------
-    asked : Asked
+    asked : RenderedQuestion
     given : str
         What the student wrote; not read for a choice.
-    verdict : Verdict
+    verdict : GradingResult
         What :func:`bot.grading.grade.grade` said of it.
 
     Returns

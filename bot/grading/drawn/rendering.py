@@ -35,7 +35,7 @@ class WrongAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class RenderedQuestion:
     """The question as it is asked.
 
     Attributes
@@ -59,7 +59,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class FilledAnswer:
     """One answer filled in: as shown, and its number if it is computed."""
 
     shown: str
@@ -67,7 +67,7 @@ class Answer:
     figure: Figure | None = None
 
 
-def render(template: Template, draw: Draw, language: Language | None = None) -> Asked:
+def render(template: Template, draw: Draw, language: Language | None = None) -> RenderedQuestion:
     """Return the question as it is asked with the values of a draw.
 
     Parameters
@@ -79,7 +79,7 @@ def render(template: Template, draw: Draw, language: Language | None = None) -> 
 
     Returns
     -------
-    Asked
+    RenderedQuestion
 
     Raises
     ------
@@ -115,13 +115,13 @@ class Rendering:
             # A fraction was asked for: 0.33 is not 1/3.
             self.tolerance = Tolerance(0.0)
 
-    def asked(self) -> Asked:
+    def asked(self) -> RenderedQuestion:
         """Return the whole question."""
         right = self.answer(self.parts.answer)
         wrong = [self.answer(part) for part in self.parts.wrong]
         more = [self.answer(part) for part in self.parts.alternatives]
         later = {**self.values, "answer": right.shown}
-        return Asked(
+        return RenderedQuestion(
             self.fill(self.parts.text, self.values),
             self._key(right, more, wrong),
             right.shown,
@@ -137,20 +137,20 @@ class Rendering:
         """Write a text."""
         return placeholders.fill(text, values, self.language)
 
-    def answer(self, part: Expression | Text) -> Answer:
+    def answer(self, part: Expression | Text) -> FilledAnswer:
         """Compute or write an answer, right or wrong."""
         if isinstance(part, Text):
-            return Answer(self.fill(part, self.values))
+            return FilledAnswer(self.fill(part, self.values))
         value = expressions.evaluate(part, self.values)
         figure = figures.write(value, self.parts.wish, self.language)
         gap = "" if self.parts.unit in ("", "°") else " "
-        return Answer(f"{figure.signed}{gap}{self.parts.unit}", value, figure)
+        return FilledAnswer(f"{figure.signed}{gap}{self.parts.unit}", value, figure)
 
-    def _wrong(self, answer: Answer, because: Text, later: Mapping[str, Value | str]) -> WrongAnswer:
+    def _wrong(self, answer: FilledAnswer, because: Text, later: Mapping[str, Value | str]) -> WrongAnswer:
         key = None if self.parts.template.kind == "choice" else self._key(answer, [], [])
         return WrongAnswer(answer.shown, self.fill(because, {**later, "wrong": answer.shown}), key)
 
-    def _key(self, right: Answer, more: list[Answer], wrong: list[Answer]) -> AnswerKey:
+    def _key(self, right: FilledAnswer, more: list[FilledAnswer], wrong: list[FilledAnswer]) -> AnswerKey:
         kind = self.parts.template.kind
         if kind == "choice":
             return ChoiceKey(right.shown, tuple(answer.shown for answer in wrong))
@@ -162,7 +162,7 @@ class Rendering:
             return TextKey(answers, tuple(answer.shown for answer in wrong))
         return FormulaKey(answers)
 
-    def _amounts(self, answer: Answer) -> list[Amount]:
+    def _amounts(self, answer: FilledAnswer) -> list[Amount]:
         """Return the amount as shown, and the exact one where that is another."""
         figure, value, unit = answer.figure, answer.value, self.parts.unit
         if figure is None or value is None:

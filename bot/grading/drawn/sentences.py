@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bot.grading.drawn.errors import Problem
+from bot.grading.drawn.errors import TemplateProblem
 from bot.grading.drawn.figures import Language
 
 SENTENCES: Mapping[str, tuple[str, str]] = {
@@ -224,12 +224,12 @@ SENTENCES: Mapping[str, tuple[str, str]] = {
 _EXAMPLE = ("For example with {values}.", "Zum Beispiel mit {values}.")
 
 
-def sentence(problem: Problem, language: Language) -> str:
+def sentence(problem: TemplateProblem, language: Language) -> str:
     """Say what is wrong, what to do, and with which values it shows.
 
     Examples
     --------
-    >>> sentence(Problem("divided_by_zero", "answer", example={"b": "0"}), "en").partition(". ")[0]
+    >>> sentence(TemplateProblem("divided_by_zero", "answer", example={"b": "0"}), "en").partition(". ")[0]
     'A division by zero can happen'
     """
     column = 1 if language == "de" else 0

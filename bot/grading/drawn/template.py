@@ -12,7 +12,7 @@ from bot.grading import units
 from bot.grading.choices import MAX_OPTIONS
 from bot.grading.drawn import domains, exact, expressions, figures, placeholders
 from bot.grading.drawn.domains import Domains
-from bot.grading.drawn.errors import Field, Problem, Refused, Unread, quoted
+from bot.grading.drawn.errors import Field, TemplateProblem, TemplateRefused, Unread, quoted
 from bot.grading.drawn.expressions import Expression
 from bot.grading.drawn.figures import Language, Wish
 from bot.grading.drawn.placeholders import Text
@@ -103,18 +103,18 @@ def ready(template: Template) -> Ready:
 
     Raises
     ------
-    Refused
+    TemplateRefused
         With every problem that shows without a draw.
     """
     found = _ready(template)
     if isinstance(found, Ready):
         return found
-    raise Refused(found)
+    raise TemplateRefused(found)
 
 
 @lru_cache(maxsize=512)
-def _ready(template: Template) -> Ready | tuple[Problem, ...]:
-    reader = _Reader(template)
+def _ready(template: Template) -> Ready | tuple[TemplateProblem, ...]:
+    reader = _TemplateReader(template)
     made = reader.read()
     return tuple(reader.problems) if made is None or reader.problems else made
 
@@ -122,10 +122,10 @@ def _ready(template: Template) -> Ready | tuple[Problem, ...]:
 _T = TypeVar("_T")
 
 
-class _Reader:
+class _TemplateReader:
     def __init__(self, template: Template) -> None:
         self.template = template
-        self.problems: list[Problem] = []
+        self.problems: list[TemplateProblem] = []
         self.domains = Domains()
 
     def read(self) -> Ready | None:
@@ -158,11 +158,11 @@ class _Reader:
         try:
             return action()
         except Unread as error:
-            self.problems.append(Problem(error.code, field, error.data, place))
+            self.problems.append(TemplateProblem(error.code, field, error.data, place))
             return None
 
     def fail(self, code: str, field: Field, **data: object) -> None:
-        self.problems.append(Problem(code, field, data))
+        self.problems.append(TemplateProblem(code, field, data))
 
     def text(
         self, text: str, field: Field, place: int | None = None, later: frozenset[str] = frozenset()

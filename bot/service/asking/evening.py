@@ -20,6 +20,7 @@ from bot.teaching.school_days import class_rules, later_today, student_rules, wi
 from scheduler.calendar.school_days import SchoolDays, is_allowed, zone_named
 from storage.asked import evenings, nudge_questions, nudges, reviews
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.school import enrolments, timetable
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, SchoolClass
 
@@ -37,10 +38,10 @@ class Place:
     rules: SchoolDays
 
 
-def place_of(session: Session, student: Enrolment, group: SchoolClass) -> Place:
+def place_of(session: Session, student: Enrolment, school_class: SchoolClass) -> Place:
     """Return a student's place in a class."""
-    wanted = wishes_of(session, student, group)
-    return Place(student, group, student_rules(class_rules(session, group), wanted))
+    wanted = wishes_of(session, student, school_class)
+    return Place(student, school_class, student_rules(class_rules(session, school_class), wanted))
 
 
 def places_in(session: Session, nudge: Nudge) -> list[Place]:
@@ -106,7 +107,7 @@ def being_answered(session: Session, student: Enrolment, now: datetime) -> revie
 
 def _in_hand(session: Session, student: Enrolment) -> reviews.Instance | None:
     own = enrolments.of_person(session, student.person_id or 0)
-    return reviews.open_one(session, [row.id or 0 for row in own])
+    return reviews.open_one(session, [id_of(row) for row in own])
 
 
 # ---------------------------------------------------------------- gathering
@@ -167,7 +168,7 @@ def gather(session: Session, party: Party, now: datetime) -> int:
     busy = being_answered(session, first.student, now)
     found = [
         one
-        for one in evenings.candidates(session, [nudge.id or 0 for nudge in party.nudges])
+        for one in evenings.candidates(session, [id_of(nudge) for nudge in party.nudges])
         if busy is None or (one.enrolment_id, one.topic_id) != (busy.enrolment_id, busy.topic_id)
     ]
     room = room_of_day(session, first.student, host.day, first.rules, settled=True)
@@ -180,7 +181,7 @@ def gather(session: Session, party: Party, now: datetime) -> int:
 def drop_stale(session: Session, nudge: Nudge, now: datetime) -> int:
     """Drop questions that cannot be asked any more, or whose topic was answered meanwhile; return how many are left."""
     planned = [
-        line for line in nudge_questions.lines(session, nudge.id or 0) if line.state is ReviewState.PLANNED
+        line for line in nudge_questions.lines(session, id_of(nudge)) if line.state is ReviewState.PLANNED
     ]
     stale = [line for line in planned if line.met or line.to_ask is None]
     for line in stale:
@@ -190,7 +191,7 @@ def drop_stale(session: Session, nudge: Nudge, now: datetime) -> int:
 
 def begin_early(session: Session, nudge: Nudge, now: datetime) -> None:
     """Begin a nudge before its time because the student asks for it, with what all classes have planned by now."""
-    evenings.hold(session, nudge.id or 0)
+    evenings.hold(session, id_of(nudge))
     host = place_of(session, *nudges.class_of(session, nudge))
     others = evenings.planned_with(session, nudge, host.student.person_id or 0)
     of_others = [one for one in others if one[1].id != nudge.enrolment_id]
@@ -206,4 +207,4 @@ def begin_early(session: Session, nudge: Nudge, now: datetime) -> None:
 def end_party(session: Session, party: Party, now: datetime, state: NudgeState = NudgeState.EXPIRED) -> None:
     """End everything that would have gone out."""
     for nudge in party.nudges:
-        nudges.close(session, nudge.id or 0, state, now)
+        nudges.close(session, id_of(nudge), state, now)

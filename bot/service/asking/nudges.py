@@ -26,6 +26,7 @@ from bot.teaching.school_days import closes_at, day_span, later_today, next_day_
 from scheduler.calendar.school_days import local_day
 from storage.asked import evenings, homework, nudges
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.school import people, timetable
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState
 
@@ -94,7 +95,7 @@ def send_one(session: Session, app_context: AppContext, nudge_id: int, now: date
     chats = people.contacts(session, nudges.class_of(session, nudge)[0].person_id or 0)
     speaker = speaker_in(chats)
     if speaker is None:
-        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        nudges.close(session, id_of(nudge), NudgeState.EXPIRED, now)
         return False
     places = evening.places_in(session, nudge)
     if not _may_go(session, nudge, places, now):
@@ -125,7 +126,7 @@ def _send_party(
     nudges.sent(session, nudge, now, _over_at(session, host, now))
     closes = min(closes_at(now, place.rules) for place in party.places)
     quiz, of_class = _quiz_tomorrow(session, nudge)
-    resume(session, app_context, speaker, NudgeDue(nudge.id or 0, closes, quiz, of_class), now)
+    resume(session, app_context, speaker, NudgeDue(id_of(nudge), closes, quiz, of_class), now)
     return True
 
 
@@ -138,7 +139,7 @@ def _party(session: Session, nudge: Nudge, places: Sequence[Place], now: datetim
         nudges.put_off(session, nudge, found)
         return None
     if found is None:
-        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        nudges.close(session, id_of(nudge), NudgeState.EXPIRED, now)
     return found
 
 
@@ -147,14 +148,14 @@ def _may_go(session: Session, nudge: Nudge, places: Sequence[Place], now: dateti
     student, group, rules = places[0].student, places[0].group, places[0].rules
     gone = student.state is not EnrolmentState.ACTIVE or group.closed_at is not None
     if gone or student.person_id is None:
-        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        nudges.close(session, id_of(nudge), NudgeState.EXPIRED, now)
         return False
     at = evening.free_moment(session, places, nudge.day, now)
     if at == now:
         return True
     later = None if at is None else later_today(at, nudge.day, rules)
     if later is None or local_day(now, rules.home) != nudge.day:
-        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        nudges.close(session, id_of(nudge), NudgeState.EXPIRED, now)
     else:
         nudges.put_off(session, nudge, later)
     return False
@@ -162,7 +163,7 @@ def _may_go(session: Session, nudge: Nudge, places: Sequence[Place], now: dateti
 
 def _homework(session: Session, place: Place, nudge: Nudge, now: datetime) -> bool:
     start, _ = day_span(nudge.day, place.rules)
-    return bool(homework.unreported(session, place.student.id or 0, start, now))
+    return bool(homework.unreported(session, id_of(place.student), start, now))
 
 
 def _over_at(session: Session, host: Place, now: datetime) -> datetime:
@@ -179,7 +180,7 @@ def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
     start, end = nudge.day + timedelta(days=1), nudge.day + timedelta(days=2)
     asked = [group for _, group in evenings.members(session, nudge, with_host=False)]
     for group in asked:
-        for quiz in timetable.quizzes(session, group.id or 0, since=nudge.due_at):
+        for quiz in timetable.quizzes(session, id_of(group), since=nudge.due_at):
             if start <= quiz.day < end:
                 return quiz.name, group.name if len(asked) > 1 else ""
     return None, ""
@@ -191,7 +192,7 @@ def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
 def _is_silent(session: Session, student: Enrolment, heard_at: datetime, now: datetime) -> bool:
     """Whether a week of nudges went by without a word, not counting holidays and days off."""
     since = nudges.heard_of(student, heard_at)
-    unanswered = nudges.unanswered_run(session, student.id or 0, since)
+    unanswered = nudges.unanswered_run(session, id_of(student), since)
     return len(unanswered) >= SILENT_NUDGES and unanswered[0] <= now - SILENT_AFTER
 
 
@@ -203,7 +204,7 @@ def _ask_whether_there(
     evening.end_party(session, party, now)
     nudges.note_silence(session, host.student, now)
     resume(
-        session, app_context, speaker, SilenceNoticed(host.student.id or 0, closes_at(now, host.rules)), now
+        session, app_context, speaker, SilenceNoticed(id_of(host.student), closes_at(now, host.rules)), now
     )
     return True
 
@@ -219,7 +220,7 @@ def end_some(session: Session, now: datetime) -> int:
             continue
         if nudge.sent_at is not None and nudges.never_arrived(session, nudge):
             nudge.sent_at = None  # the student never saw it: not a nudge that went unanswered
-        nudges.close(session, nudge.id or 0, NudgeState.EXPIRED, now)
+        nudges.close(session, id_of(nudge), NudgeState.EXPIRED, now)
     return len(found)
 
 

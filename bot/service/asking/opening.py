@@ -10,14 +10,14 @@ from datetime import datetime
 from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, from_dict
 from bot.service.engine import faults
 from storage.asked import reviews
-from storage.asked.nudge_questions import Line
+from storage.asked.nudge_questions import NudgeQuestion
 from storage.base.database import Session
 from storage.tables import ReviewState
 
 log = logging.getLogger(__name__)
 
 
-def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | None:
+def open_next(session: Session, lines: Sequence[NudgeQuestion], now: datetime) -> int | None:
     """Open the next question of a nudge and return its review; None when none is left.
 
     A nudge has at most one open question: if one is open, that one is returned. Topics whose last question was
@@ -25,7 +25,7 @@ def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | N
 
     Parameters
     ----------
-    lines : sequence of Line
+    lines : sequence of NudgeQuestion
         The nudge's questions, from `storage.asked.nudge_questions.lines`.
     """
     already = open_in(lines)
@@ -39,12 +39,12 @@ def open_next(session: Session, lines: Sequence[Line], now: datetime) -> int | N
     return None
 
 
-def open_in(lines: Sequence[Line]) -> int | None:
+def open_in(lines: Sequence[NudgeQuestion]) -> int | None:
     """Return the review of a nudge that waits for an answer."""
     return next((line.review_id for line in lines if line.state is ReviewState.OPEN), None)
 
 
-def _open(session: Session, line: Line, now: datetime) -> bool:
+def _open(session: Session, line: NudgeQuestion, now: datetime) -> bool:
     key = _key(line)
     if line.to_ask is None or key is None:
         return False
@@ -53,7 +53,7 @@ def _open(session: Session, line: Line, now: datetime) -> bool:
     return True
 
 
-def _key(line: Line) -> AnswerKey | None:
+def _key(line: NudgeQuestion) -> AnswerKey | None:
     """Return the key of the question to ask; a damaged one is logged, and the question passed over."""
     try:
         return None if line.key is None else from_dict(line.key)
@@ -62,7 +62,7 @@ def _key(line: Line) -> AnswerKey | None:
         return None
 
 
-def shuffled(key: AnswerKey, line: Line) -> list[int]:
+def shuffled(key: AnswerKey, line: NudgeQuestion) -> list[int]:
     """Return the order in which the options of a choice are shown: the same whenever it is asked about."""
     if not isinstance(key, ChoiceKey):
         return []

@@ -38,13 +38,14 @@ from scheduler.calendar.school_days import (
     local_moment,
 )
 from scheduler.model.memory import ClassMemory
-from scheduler.model.parts import Part
+from scheduler.model.parts import ModelPart
 from scheduler.plan.planner import explain, next_moments, plan_day
 from scheduler.values import Parameters, PlannedReview
 from storage.asked import evenings, homework, nudges, reviews
 from storage.asked.evenings import Wishes
 from storage.asked.nudges import PlannedQuestion
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due
@@ -114,15 +115,15 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
 
     `only` looks at one student who asks for more: whatever the hour, and with what is left of the day's cap.
     """
-    group = classes.get(session, class_id)
-    if group.closed_at is not None:
+    school_class = classes.get(session, class_id)
+    if school_class.closed_at is not None:
         return None
-    _end_pauses(session, group, now)
-    known = class_rules(session, group)
+    _end_pauses(session, school_class, now)
+    known = class_rules(session, school_class)
     student_days = (
-        _student_days(session, group, known, now)
+        _student_days(session, school_class, known, now)
         if only is None
-        else _student_day_of_one(session, group, known, only, now)
+        else _student_day_of_one(session, school_class, known, only, now)
     )
     told = class_history.of_class(session, class_id, now)
     return ClassDay(
@@ -130,22 +131,22 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         story=told,
         others=_others(session, told, now),
         rules=known,
-        minute=group.nudge_minute,
-        per_nudge=group.questions_per_nudge,
+        minute=school_class.nudge_minute,
+        per_nudge=school_class.questions_per_nudge,
         askable=frozenset(reviews.topics_with_questions(session, class_id)),
         waiting=frozenset(
             _still_waiting(session, class_id, student_days if only is None else ())
-            | reviews.answered_pairs(session, class_id, _morning(group, now))
+            | reviews.answered_pairs(session, class_id, _morning(school_class, now))
         ),
         student_days=student_days,
-        left=_left(session, group, told),
-        next_look=_next_look(session, group, known, now),
+        left=_left(session, school_class, told),
+        next_look=_next_look(session, school_class, known, now),
     )
 
 
-def _morning(group: SchoolClass, now: datetime) -> datetime:
+def _morning(school_class: SchoolClass, now: datetime) -> datetime:
     """Return the start of the school's day: what was answered since then is not asked once more today."""
-    return local_moment(local_day(now, group.zone), 0, group.zone)
+    return local_moment(local_day(now, school_class.zone), 0, school_class.zone)
 
 
 def _still_waiting(
@@ -168,18 +169,18 @@ def _others(session: Session, told: ClassStory, now: datetime) -> tuple[Paramete
     )
 
 
-def _end_pauses(session: Session, group: SchoolClass, now: datetime) -> None:
-    for student in enrolments.roster(session, group.id or 0):
-        until, today = student.paused_until, local_day(now, student.zone or group.zone)
+def _end_pauses(session: Session, school_class: SchoolClass, now: datetime) -> None:
+    for student in enrolments.roster(session, id_of(school_class)):
+        until, today = student.paused_until, local_day(now, student.zone or school_class.zone)
         if until is not None and student.state is EnrolmentState.PAUSED and until <= today:
-            enrolments.resume(session, student.id or 0)
+            enrolments.resume(session, id_of(student))
 
 
 def _student_days(
-    session: Session, group: SchoolClass, known: SchoolDays, now: datetime
+    session: Session, school_class: SchoolClass, known: SchoolDays, now: datetime
 ) -> tuple[StudentDay, ...]:
-    class_id = group.id or 0
-    settled = nudges.settled(session, class_id, local_day(now, group.zone) - timedelta(days=2))
+    class_id = id_of(school_class)
+    settled = nudges.settled(session, class_id, local_day(now, school_class.zone) - timedelta(days=2))
     active = nudges.active_at(session, class_id)
     asked = enrolments.asked(session, class_id)
     wanted = evenings.wishes(session, [student.person_id or 0 for student in asked])
@@ -187,7 +188,7 @@ def _student_days(
     for student in asked:
         if not _silenced(student, active):
             student_day = _student_day(
-                session, group, known, student, wanted[student.person_id or 0], settled, now
+                session, school_class, known, student, wanted[student.person_id or 0], settled, now
             )
             if student_day is not None:
                 found.append(student_day)
@@ -197,21 +198,21 @@ def _student_days(
 def _silenced(student: Enrolment, active: Mapping[int, datetime]) -> bool:
     """Whether we have said "still there?" and heard nothing since: then nothing more is sent."""
     noted = student.silence_noted_at
-    return noted is not None and noted >= active.get(student.id or 0, noted)
+    return noted is not None and noted >= active.get(id_of(student), noted)
 
 
 def _student_day(
     session: Session,
-    group: SchoolClass,
+    school_class: SchoolClass,
     known: SchoolDays,
     student: Enrolment,
     wanted: Wishes,
     settled: set[tuple[int, date, int]],
     now: datetime,
 ) -> StudentDay | None:
-    own, student_id = student_rules(known, wanted), student.id or 0
+    own, student_id = student_rules(known, wanted), id_of(student)
     day, minute = local_day(now, own.home), wanted.minute
-    moments = moments_of_day(day, minute, own, group.nudges_per_day)
+    moments = moments_of_day(day, minute, own, school_class.nudges_per_day)
     coming = tuple(
         (number, at)
         for number, at in enumerate(moments, start=1)
@@ -220,7 +221,9 @@ def _student_day(
     # What went by while nobody was there becomes one nudge.
     late = [entry for entry in coming if entry[1] <= now]
     coming = (*late[-1:], *(entry for entry in coming if entry[1] > now))
-    cap = min(group.questions_per_nudge * len(coming), room_of_day(session, student, day, own, settled=True))
+    cap = min(
+        school_class.questions_per_nudge * len(coming), room_of_day(session, student, day, own, settled=True)
+    )
     if not coming or cap < 0:
         return None
     return StudentDay(student_id, own, day, coming, cap, _over_at(own, minute, now))
@@ -232,14 +235,14 @@ def _can_go(at: datetime, student: Enrolment, own: SchoolDays, now: datetime) ->
 
 
 def _student_day_of_one(
-    session: Session, group: SchoolClass, known: SchoolDays, student_id: int, now: datetime
+    session: Session, school_class: SchoolClass, known: SchoolDays, student_id: int, now: datetime
 ) -> tuple[StudentDay, ...]:
     student = enrolments.get(session, student_id)
-    wanted = wishes_of(session, student, group)
+    wanted = wishes_of(session, student, school_class)
     own = student_rules(known, wanted)
     day = local_day(now, own.home)
     room = room_of_day(session, student, day, own)
-    cap = max(min(group.questions_per_nudge, room), 0)
+    cap = max(min(school_class.questions_per_nudge, room), 0)
     return (StudentDay(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
 
 
@@ -260,14 +263,16 @@ def _over_at(own: SchoolDays, minute: int, now: datetime) -> datetime:
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
 
-def _left(session: Session, group: SchoolClass, told: ClassStory) -> Mapping[int, int] | None:
-    if group.term_allowance is None or not told.lessons:
+def _left(session: Session, school_class: SchoolClass, told: ClassStory) -> Mapping[int, int] | None:
+    if school_class.term_allowance is None or not told.lessons:
         return None
     used = nudges.asked_since(session, told.class_id, told.lessons[0][0])
-    return {student: max(group.term_allowance - used.get(student, 0), 0) for student in told.students}
+    return {student: max(school_class.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 
-def _next_look(session: Session, group: SchoolClass, known: SchoolDays, now: datetime) -> datetime | None:
+def _next_look(
+    session: Session, school_class: SchoolClass, known: SchoolDays, now: datetime
+) -> datetime | None:
     """Return when the class is to be planned next: shortly before a nudge, once what it asks about is taught.
 
     That is today if a lesson is still to come before somebody's nudge of today, else before the first nudge of
@@ -275,17 +280,17 @@ def _next_look(session: Session, group: SchoolClass, known: SchoolDays, now: dat
     """
     students = [
         student
-        for student in enrolments.roster(session, group.id or 0)
+        for student in enrolments.roster(session, id_of(school_class))
         if student.person_id is not None and student.state in (EnrolmentState.ACTIVE, EnrolmentState.PAUSED)
     ]
     wanted = evenings.wishes(session, [student.person_id or 0 for student in students])
-    ahead = timetable.lessons(session, group.id or 0, since=now, until=now + timedelta(days=1))
+    ahead = timetable.lessons(session, id_of(school_class), since=now, until=now + timedelta(days=1))
     taught = min((one.starts_at for one in ahead if one.starts_at > now), default=None)
     coming = []
     for student in students:
-        wishes = wanted.get(student.person_id or 0) or own_wishes(student, group)
+        wishes = wanted.get(student.person_id or 0) or own_wishes(student, school_class)
         own = student_rules(known, wishes)
-        coming += _looks(wishes.minute, own, group.nudges_per_day, taught, now)
+        coming += _looks(wishes.minute, own, school_class.nudges_per_day, taught, now)
     return min(coming, default=None)
 
 
@@ -317,7 +322,7 @@ def choose(memories: Memories, day: ClassDay, now: datetime) -> Choice:
 
 
 def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:
-    part, dates = Part(memory, _askable(memory, day)), dates_of(day.story, day.rules, day.minute, now)
+    part, dates = ModelPart(memory, _askable(memory, day)), dates_of(day.story, day.rules, day.minute, now)
     askable = {str(topic) for topic in day.askable}
     dates = replace(dates, lessons=tuple((at, topic) for at, topic in dates.lessons if topic in askable))
     caps, left = _caps(memory, day), _allowance(memory, day)
@@ -450,7 +455,9 @@ def look_soon(session: Session, class_id: int, now: datetime) -> None:
 
 def look_at_all(session: Session, now: datetime) -> int:
     """See that every class has a next look; return how many had none."""
-    return sum(ensure_look(session, group.id or 0, now) for group in classes.open_classes(session))
+    return sum(
+        ensure_look(session, id_of(school_class), now) for school_class in classes.open_classes(session)
+    )
 
 
 def ensure_look(session: Session, class_id: int, now: datetime) -> bool:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from bot.service.engine import night
-from bot.service.engine.outcomes import Outcome, note_all
+from bot.service.engine.outcomes import SendOutcome, note_all
 from storage.base.database import Session
 from storage.queue import outbox, pacing
-from storage.queue.outbox import Outgoing
+from storage.queue.outbox import ClaimedMessage
 
 BATCH = 10
 """Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""
@@ -18,9 +18,9 @@ REMEMBERED = 15
 """So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
 
 
-def batches(items: list[Outgoing]) -> list[list[Outgoing]]:
+def batches(items: list[ClaimedMessage]) -> list[list[ClaimedMessage]]:
     """Put the messages of each address together, in order."""
-    found: dict[str, list[Outgoing]] = {}
+    found: dict[str, list[ClaimedMessage]] = {}
     for item in items:
         found.setdefault(item.address, []).append(item)
     return [sorted(batch, key=lambda item: item.id) for batch in found.values()]
@@ -42,12 +42,12 @@ class Terms:
 class Claimed:
     """What was claimed: messages, the moment each may leave [s since 1970], and what their chats got lately."""
 
-    items: list[Outgoing]
+    items: list[ClaimedMessage]
     slots: dict[int, float] = field(default_factory=dict)
     said: dict[str, list[datetime]] = field(default_factory=dict)
 
 
-def settle_and_claim(session: Session, now: datetime, outcomes: list[Outcome], terms: Terms) -> Claimed:
+def settle_and_claim(session: Session, now: datetime, outcomes: list[SendOutcome], terms: Terms) -> Claimed:
     """Note what became of messages and take the next ones."""
     note_all(session, now, outcomes)
     return claim(session, now, terms)
@@ -57,7 +57,7 @@ def claim(session: Session, now: datetime, terms: Terms, address: str | None = N
     """Take the next messages, of one chat or of all, and a moment to leave for each."""
     if not terms.most:
         return Claimed([])
-    items: list[Outgoing] = []
+    items: list[ClaimedMessage] = []
     found = True
     while found and not items:  # after an outage whole batches may have to wait for the morning
         taken = outbox.claim(
@@ -73,7 +73,9 @@ def claim(session: Session, now: datetime, terms: Terms, address: str | None = N
     return Claimed(items, _reserve(session, items, now, terms), said)
 
 
-def _by_day(session: Session, items: list[Outgoing], now: datetime, terms: Terms) -> list[Outgoing]:
+def _by_day(
+    session: Session, items: list[ClaimedMessage], now: datetime, terms: Terms
+) -> list[ClaimedMessage]:
     """Put off what became late and would come in quiet hours; return the rest. Who has just written is awake."""
     awake = {item.address for item in items if item.urgent and now - item.created_at <= terms.late}
     until: dict[str, datetime | None] = {}
@@ -90,7 +92,7 @@ def _by_day(session: Session, items: list[Outgoing], now: datetime, terms: Terms
     return kept
 
 
-def _reserve(session: Session, items: list[Outgoing], now: datetime, terms: Terms) -> dict[int, float]:
+def _reserve(session: Session, items: list[ClaimedMessage], now: datetime, terms: Terms) -> dict[int, float]:
     """Reserve a moment for each message, in the order in which they go."""
     order = [item for batch in batches(items) for item in batch]
     slots = pacing.reserve(

@@ -12,7 +12,7 @@ from bot.service.engine.facts_student import load_learning
 from bot.service.engine.facts_teacher import load_teaching
 from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
-from bot.talk.joining import Invited
+from bot.talk.joining import ClassInvited
 from bot.words import Words, words
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
@@ -160,7 +160,7 @@ def _channel(session: Session, speaker: Speaker) -> ClassFacts | None:
 def _invited(session: Session, state: State, event: Event | None) -> ClassFacts | None:
     """Return the class whose code the speaker has just shown, or showed and has not joined yet."""
     class_id = state.data.get("join") if state.name.startswith("joining.") else None
-    if isinstance(event, Invited):
+    if isinstance(event, ClassInvited):
         class_id = event.class_id
     if class_id is None:
         return None

@@ -11,7 +11,15 @@ from bot.grading.choices import LETTERS
 from bot.grading.keys import ChoiceKey, from_dict
 from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
-from bot.talk.student_facts import Asked, HomeworkFacts, Learned, Learning, NudgeFacts, Option, QuizAhead
+from bot.talk.student_facts import (
+    AskedQuestion,
+    HomeworkFacts,
+    Learned,
+    Learning,
+    NudgeFacts,
+    QuizAhead,
+    ShownOption,
+)
 from bot.teaching.school_days import class_rules, student_rules, wishes_of
 from scheduler.calendar.school_days import SchoolDays, is_nudge_day, local_day, local_moment
 from storage.asked import answers, homework, nudge_questions, nudges, reviews
@@ -41,22 +49,22 @@ class LoadedLearning:
         )  # what comes in is not answered with a question at once
 
     @cached_property
-    def _open_and_named(self) -> tuple[Asked | None, Asked | None]:
+    def _open_and_named(self) -> tuple[AskedQuestion | None, AskedQuestion | None]:
         waiting, named = reviews.open_and_named(self._session, self._ids, self._named[0])
         return self._asked(waiting), self._asked(named)
 
     @property
-    def open(self) -> Asked | None:
+    def open(self) -> AskedQuestion | None:
         """The question that waits for an answer."""
         return self._open_and_named[0]
 
     @property
-    def named(self) -> Asked | None:
+    def named(self) -> AskedQuestion | None:
         """The review that the event names, if it is the speaker's own."""
         return self._open_and_named[1]
 
     @cached_property
-    def replied(self) -> Asked | None:
+    def replied(self) -> AskedQuestion | None:
         """The speaker's own question whose message a text replies to."""
         review_id = _replied(self._session, self._event)
         if review_id is None:
@@ -64,7 +72,7 @@ class LoadedLearning:
         return self._asked(reviews.open_and_named(self._session, self._ids, review_id)[1])
 
     @cached_property
-    def last(self) -> Asked | None:
+    def last(self) -> AskedQuestion | None:
         """The question asked last."""
         return self._asked(reviews.last_one(self._session, self._ids))
 
@@ -78,12 +86,12 @@ class LoadedLearning:
         student = next((one for one in self._own if one.school_class.id == class_id), None)
         return None if student is None else _quiz(self._session, student, self._now)
 
-    def others(self, asked: Asked) -> tuple[str, ...]:
+    def others(self, asked: AskedQuestion) -> tuple[str, ...]:
         """Return the answers to the other text questions of a question's topic."""
         keys = questions.text_keys(self._session, asked.topic_id)
         return tuple(text for key in keys if key != asked.answer for text in key.get("answers", ()))
 
-    def _asked(self, row: Instance | None) -> Asked | None:
+    def _asked(self, row: Instance | None) -> AskedQuestion | None:
         if row is None:
             return None
         return _asked(self._session, row, self._places, self._now, picture=self._with_pictures)
@@ -126,9 +134,9 @@ def _replied(session: Session, event: Event | None) -> int | None:
 
 def _asked(
     session: Session, row: Instance, places: Mapping[int, StudentFacts], now: datetime, *, picture: bool
-) -> Asked:
+) -> AskedQuestion:
     place = places[row.enrolment_id]
-    return Asked(
+    return AskedQuestion(
         review_id=row.review_id,
         nudge_id=row.nudge_id,
         enrolment_id=row.enrolment_id,
@@ -153,14 +161,14 @@ def _asked(
     )
 
 
-def _options(row: Instance) -> tuple[Option, ...]:
+def _options(row: Instance) -> tuple[ShownOption, ...]:
     if row.kind != "choice":
         return ()
     key = from_dict(row.answer)
     assert isinstance(key, ChoiceKey)  # noqa: S101 - the kind of a question is that of its key
     options = key.options
     order = row.option_order if sorted(row.option_order) == list(range(len(options))) else range(len(options))
-    return tuple(Option(LETTERS[place], number, options[number]) for place, number in enumerate(order))
+    return tuple(ShownOption(LETTERS[place], number, options[number]) for place, number in enumerate(order))
 
 
 def _picture(session: Session, row: Instance) -> Attachment | None:
@@ -221,9 +229,9 @@ def _homework(
 
 
 def _rules(session: Session, student: StudentFacts) -> SchoolDays:
-    group = classes.get(session, student.school_class.id)
+    school_class = classes.get(session, student.school_class.id)
     row = enrolments.get(session, student.id)
-    return student_rules(class_rules(session, group), wishes_of(session, row, group))
+    return student_rules(class_rules(session, school_class), wishes_of(session, row, school_class))
 
 
 # ---------------------------------------------------------------- dates ahead

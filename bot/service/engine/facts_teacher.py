@@ -19,6 +19,7 @@ from bot.talk.teacher_facts import (
 )
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.school import channels, classes, enrolments, timetable
 from storage.tables import ConsentRule, SchoolClass
 
@@ -55,13 +56,13 @@ def _named(event: Event | None) -> int | None:
 
 
 def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
-    group = classes.get(session, class_id)
-    today = local_day(now, group.zone)
+    school_class = classes.get(session, class_id)
+    today = local_day(now, school_class.zone)
     return TeachingFacts(
         class_id=class_id,
         today=today,
-        rules=_rules(group),
-        topics=_topics(session, group, now),
+        rules=_rules(school_class),
+        topics=_topics(session, school_class, now),
         lessons=_lessons(session, class_id, now),
         quizzes=tuple(
             QuizFacts(one.id, one.name, one.kind.value, one.day, len(one.topics))
@@ -72,26 +73,26 @@ def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
             for one in timetable.holidays(session, class_id, since=today)
         ),
         students=tuple(
-            PupilFacts(one.id or 0, one.name, one.state.value, one.person_id is not None)
+            PupilFacts(id_of(one), one.name, one.state.value, one.person_id is not None)
             for one in enrolments.roster(session, class_id)
         ),
         channels=tuple(
-            ChannelFacts(one.id or 0, one.platform, one.address, one.title, one.can_write)
+            ChannelFacts(id_of(one), one.platform, one.address, one.title, one.can_write)
             for one in channels.of_class(session, class_id)
         ),
     )
 
 
-def _topics(session: Session, group: SchoolClass, now: datetime) -> tuple[TopicFacts, ...]:
+def _topics(session: Session, school_class: SchoolClass, now: datetime) -> tuple[TopicFacts, ...]:
     return tuple(
         TopicFacts(
             one.id,
             one.name,
-            None if one.first_taught is None else local_day(one.first_taught, group.zone),
+            None if one.first_taught is None else local_day(one.first_taught, school_class.zone),
             one.questions,
-            None if one.quiz_at is None else local_day(one.quiz_at, group.zone),
+            None if one.quiz_at is None else local_day(one.quiz_at, school_class.zone),
         )
-        for one in timetable.topics(session, group.id or 0, now)
+        for one in timetable.topics(session, id_of(school_class), now)
     )
 
 
@@ -104,20 +105,20 @@ def _lessons(session: Session, class_id: int, now: datetime) -> tuple[LessonFact
     )
 
 
-def _rules(group: SchoolClass) -> RuleFacts:
+def _rules(school_class: SchoolClass) -> RuleFacts:
     return RuleFacts(
-        zone=group.zone,
-        nudge_minute=group.nudge_minute,
-        quiet_from=group.quiet_from,
-        quiet_until=group.quiet_until,
-        nudges_per_day=group.nudges_per_day,
-        questions_per_nudge=group.questions_per_nudge,
-        term_allowance=group.term_allowance,
-        lesson_hours=tuple((day, start, end) for day, start, end in group.lesson_hours),
-        school_weekdays=tuple(group.school_weekdays),
-        on_holidays=group.on_holidays,
-        needs_permission=group.consent is ConsentRule.SCHOOL,
-        report_weekday=group.report_weekday,
-        report_minute=group.report_minute,
-        retain_until=group.retain_until,
+        zone=school_class.zone,
+        nudge_minute=school_class.nudge_minute,
+        quiet_from=school_class.quiet_from,
+        quiet_until=school_class.quiet_until,
+        nudges_per_day=school_class.nudges_per_day,
+        questions_per_nudge=school_class.questions_per_nudge,
+        term_allowance=school_class.term_allowance,
+        lesson_hours=tuple((day, start, end) for day, start, end in school_class.lesson_hours),
+        school_weekdays=tuple(school_class.school_weekdays),
+        on_holidays=school_class.on_holidays,
+        needs_permission=school_class.consent is ConsentRule.SCHOOL,
+        report_weekday=school_class.report_weekday,
+        report_minute=school_class.report_minute,
+        retain_until=school_class.retain_until,
     )

@@ -25,7 +25,7 @@ from bot.service.engine import loop
 from bot.service.engine.context import AppContext
 from bot.service.engine.counters import Counters
 from bot.service.engine.faults import note
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from storage.base.database import Database, Session
 from storage.queue import inbox
 
@@ -49,7 +49,7 @@ class Arrival:
     problem: Exception | None = None
 
 
-class Looked(Enum):
+class ItemOutcome(Enum):
     """What became of an item that was looked at."""
 
     CAME = "handled, or tried"
@@ -96,7 +96,7 @@ class Inbox:
     clock: Clock
     wake: Callable[[], None] = lambda: None
     counters: Counters = field(default_factory=Counters)
-    sender_of: Callable[[str], Sender | None] = lambda _platform: None
+    sender_of: Callable[[str], OutboxSender | None] = lambda _platform: None
     _worker_queues: list[WorkerQueue] = field(default_factory=lambda: [WorkerQueue() for _ in range(WORKERS)])
     _queued: set[int] = field(default_factory=set)
     _receiving: int = 0
@@ -173,9 +173,9 @@ class Inbox:
             try:
                 async with worker_queue.at_work:
                     came = await self._handle(item_id)
-                if came is Looked.NOT_YET:
+                if came is ItemOutcome.NOT_YET:
                     worker_queue.passed_over.add(item_id)
-                elif came is Looked.CAME:
+                elif came is ItemOutcome.CAME:
                     self._look_back(worker_queue)
             except Exception as problem:
                 # The database itself failed. The item stays where it is; the next sweep finds it.
@@ -190,15 +190,15 @@ class Inbox:
             worker_queue.queue.put_nowait(one)
         worker_queue.passed_over.clear()
 
-    async def _handle(self, item_id: int) -> Looked:
+    async def _handle(self, item_id: int) -> ItemOutcome:
         try:
             came = await self.db.run(_handle, self.app_context, item_id, self.clock.now())
         except AlreadyHandled:
-            return Looked.GONE
+            return ItemOutcome.GONE
         except Exception as problem:
             await self._note_fault(item_id, problem)
-            return Looked.CAME
-        if came is Looked.CAME:
+            return ItemOutcome.CAME
+        if came is ItemOutcome.CAME:
             self.counters.handled += 1
             self.wake()
         return came
@@ -261,14 +261,14 @@ def _waiting(session: Session, now: datetime) -> list[tuple[int, str, str]]:
     ]
 
 
-def _handle(session: Session, app_context: AppContext, item_id: int, now: datetime) -> Looked:
+def _handle(session: Session, app_context: AppContext, item_id: int, now: datetime) -> ItemOutcome:
     items = inbox.claim(session, now, only=item_id)
     if not items:
-        return Looked.NOT_YET if inbox.is_open(session, item_id) else Looked.GONE
+        return ItemOutcome.NOT_YET if inbox.is_open(session, item_id) else ItemOutcome.GONE
     loop.handle(session, app_context, unpack_incoming(items[0].event), now)
     if not inbox.done(session, item_id, now):
         raise AlreadyHandled
-    return Looked.CAME
+    return ItemOutcome.CAME
 
 
 def _failed(

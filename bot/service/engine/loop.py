@@ -170,7 +170,7 @@ def post(
         platform, address, _user = place
         packed = pack(out.message)
         until = out.not_after or now + _life(out.message, life)
-        drafts.append(outbox.Draft(platform, address, packed, nudge_id=out.nudge_id, not_after=until))
+        drafts.append(outbox.MessageDraft(platform, address, packed, nudge_id=out.nudge_id, not_after=until))
         _offer(session, speaker, place, out, now)
     outbox.put_all(session, drafts, now=now)
 

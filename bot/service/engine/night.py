@@ -48,5 +48,5 @@ def _rules_at(session: Session, platform: str, address: str) -> Iterable[SchoolD
         return
     for student in enrolments.of_person(session, contact.person_id):
         yield student_rules(class_rules(session, classes.get(session, student.class_id)), student)
-    for group in classes.of_teacher(session, contact.person_id):
-        yield class_rules(session, group)
+    for school_class in classes.of_teacher(session, contact.person_id):
+        yield class_rules(session, school_class)

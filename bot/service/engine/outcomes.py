@@ -15,17 +15,17 @@ from bot.chat.port import AddressMoved, SendError, SendFailed, SendRefused
 from bot.service.engine.faults import note
 from storage.base.database import Session
 from storage.queue import outbox, pacing
-from storage.queue.outbox import Outgoing
+from storage.queue.outbox import ClaimedMessage
 from storage.school import people
 
 log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class SendOutcome:
     """What became of a claimed message: sent with a reference, failed, or given back untried."""
 
-    item: Outgoing
+    item: ClaimedMessage
     ref: str = ""
     error: SendError | None = None
     wait: timedelta = timedelta(0)
@@ -36,11 +36,11 @@ class Outcome:
 class Doubt:
     """A message whose chat the platform does not know. Whether that is so shows when somebody else is reached."""
 
-    item: Outgoing
+    item: ClaimedMessage
     error: SendRefused
 
 
-def note_all(session: Session, now: datetime, outcomes: Sequence[Outcome]) -> None:
+def note_all(session: Session, now: datetime, outcomes: Sequence[SendOutcome]) -> None:
     """Note what became of messages."""
     through = [one for one in outcomes if one.error is None and not one.given_back]
     outbox.all_sent(session, [(one.item.id, one.ref) for one in through], now)
@@ -51,7 +51,9 @@ def note_all(session: Session, now: datetime, outcomes: Sequence[Outcome]) -> No
             _note_failure(session, outcome.item, outcome.error, now, outcome.wait)
 
 
-def _note_failure(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
+def _note_failure(
+    session: Session, item: ClaimedMessage, error: SendError, now: datetime, wait: timedelta
+) -> None:
     """Note what went wrong with a message. If that cannot be noted, it is one more failed attempt.
 
     Else one message would hold up all others, and what comes in with them: they are noted in one transaction.
@@ -70,7 +72,9 @@ def _note_failure(session: Session, item: Outgoing, error: SendError, now: datet
         )
 
 
-def _note_error(session: Session, item: Outgoing, error: SendError, now: datetime, wait: timedelta) -> None:
+def _note_error(
+    session: Session, item: ClaimedMessage, error: SendError, now: datetime, wait: timedelta
+) -> None:
     lease_token = item.lease_token
     match error:
         case SendFailed(ours=True):

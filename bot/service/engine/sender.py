@@ -1,6 +1,6 @@
 """What goes out: claims messages from the outbox, keeps to the pace, sends, notes what became of them.
 
-One `Sender` serves one platform, so that a slow one does not hold up another. A message that was claimed and not
+One `OutboxSender` serves one platform, so that a slow one does not hold up another. A message that was claimed and not
 noted as sent (the process died) is handed out again when its lease runs out. Answers to people who wait go before
 nudges; messages of one chat keep their order. With the claim a moment to leave is reserved for each, so that all
 processes together keep to the platform's limit. What became of messages is noted in the next transaction.
@@ -29,11 +29,11 @@ from bot.service.engine import night
 from bot.service.engine.breaker import Breaker
 from bot.service.engine.claiming import BATCH, Claimed, Terms, batches, claim, settle_and_claim
 from bot.service.engine.faults import note
-from bot.service.engine.outcomes import Doubt, Outcome, note_all
+from bot.service.engine.outcomes import Doubt, SendOutcome, note_all
 from bot.service.engine.pace import Pace
 from storage.base.database import Database, Session
 from storage.queue import next_due, outbox
-from storage.queue.outbox import Outgoing
+from storage.queue.outbox import ClaimedMessage
 
 log = logging.getLogger(__name__)
 
@@ -72,7 +72,7 @@ LATE_REAL_S = 60.0
 
 
 @dataclass
-class Sender:
+class OutboxSender:
     """Sends what the outbox holds for one platform.
 
     Attributes
@@ -95,7 +95,7 @@ class Sender:
     failed: int = 0
     _wake: asyncio.Event = field(default_factory=asyncio.Event)
     _flying: set[asyncio.Task[None]] = field(default_factory=set)
-    _outcomes: list[Outcome] = field(default_factory=list)
+    _outcomes: list[SendOutcome] = field(default_factory=list)
     _ours_until: dict[int, float] = field(default_factory=dict)
     _lease_tokens: dict[int, int] = field(default_factory=dict)
     _slots: dict[int, float] = field(default_factory=dict)
@@ -193,7 +193,7 @@ class Sender:
             return await self.db.run(fn, *args, **kwargs), True
 
         def work(
-            session: Session, now: datetime, outcomes: list[Outcome], terms: Terms
+            session: Session, now: datetime, outcomes: list[SendOutcome], terms: Terms
         ) -> tuple[T, Claimed, bool]:
             result = fn(session, *args, **kwargs)
             note_all(session, now, outcomes)
@@ -215,7 +215,7 @@ class Sender:
 
     # ------------------------------------------------------------ sending
 
-    async def _launch(self, batch: list[Outgoing]) -> None:
+    async def _launch(self, batch: list[ClaimedMessage]) -> None:
         """Begin to send to one address once there is room."""
         if len(self._flying) >= IN_FLIGHT_LOW:
             await asyncio.wait(self._flying, timeout=NEXT_AFTER_S, return_when=asyncio.FIRST_COMPLETED)
@@ -223,7 +223,7 @@ class Sender:
             await asyncio.wait(self._flying, return_when=asyncio.FIRST_COMPLETED)
         self._begin(batch)
 
-    def _begin(self, batch: list[Outgoing]) -> None:
+    def _begin(self, batch: list[ClaimedMessage]) -> None:
         task = asyncio.create_task(self._send_batch(batch))
         self._flying.add(task)
         task.add_done_callback(self._flying.discard)
@@ -237,13 +237,13 @@ class Sender:
             if not done:
                 return
 
-    async def _send_batch(self, batch: list[Outgoing]) -> None:
+    async def _send_batch(self, batch: list[ClaimedMessage]) -> None:
         """Send to one address in order, and stop at the first message that does not get through."""
         refs: dict[str, str] = {}
         for number, item in enumerate(batch):
             await self._turn(item)
             if not self.breaker.lets(item.id):  # it has opened meanwhile: the rest waits untouched
-                self._outcomes += [Outcome(one, given_back=True) for one in batch[number:]]
+                self._outcomes += [SendOutcome(one, given_back=True) for one in batch[number:]]
                 self._note_soon()
                 return
             if self._ours_until.get(item.id, 0.0) <= asyncio.get_running_loop().time():
@@ -253,12 +253,12 @@ class Sender:
             self._outcomes.append(outcome)
             self._note_soon()
             if outcome.error is not None:
-                self._outcomes += [Outcome(one, given_back=True) for one in batch[number + 1 :]]
+                self._outcomes += [SendOutcome(one, given_back=True) for one in batch[number + 1 :]]
                 return
             if item.key:  # one without a name of its own is never edited
                 refs[item.key] = outcome.ref
 
-    def _let_go(self, items: list[Outgoing]) -> None:
+    def _let_go(self, items: list[ClaimedMessage]) -> None:
         """Leave messages to whoever claims them now: this process was stopped for longer than their lease."""
         for item in items:
             self.breaker.let_go(item.id)
@@ -268,7 +268,7 @@ class Sender:
         for known in (self._ours_until, self._lease_tokens, self._slots):
             known.pop(item_id, None)
 
-    async def _turn(self, item: Outgoing) -> None:
+    async def _turn(self, item: ClaimedMessage) -> None:
         """Wait until a message may go. A clock moved by hand knows no pace."""
         if math.isinf(self.clock.speed):
             return
@@ -289,7 +289,7 @@ class Sender:
         """Return real seconds as this clock tells them."""
         return self.clock.now().timestamp() / self.clock.speed
 
-    async def _send(self, item: Outgoing, edits: str) -> Outcome:
+    async def _send(self, item: ClaimedMessage, edits: str) -> SendOutcome:
         kept = item.enclosed
         attachment = None if kept is None else Attachment(kept.name, kept.media_type, kept.data, kept.alt)
         try:
@@ -306,11 +306,11 @@ class Sender:
             return self._failure(item, SendFailed(f"{type(problem).__name__} (ref {fault})", ours=True))
         self.sent += 1
         self._reached(item)
-        return Outcome(item, ref=ref)
+        return SendOutcome(item, ref=ref)
 
     # ------------------------------------------------------------ the platform's trouble
 
-    def _failure(self, item: Outgoing, error: SendError) -> Outcome:
+    def _failure(self, item: ClaimedMessage, error: SendError) -> SendOutcome:
         """Return what became of a message that did not get through, and note what that says of the platform."""
         match error:
             case SendFailed(ours=False):
@@ -321,9 +321,9 @@ class Sender:
                 self.breaker.let_go(item.id)
             case _:  # the platform answers, whatever it says of this message
                 self._back(self.breaker.succeeded(self.clock.now()))
-        return Outcome(item, error=error, wait=self._backoff(item, error))
+        return SendOutcome(item, error=error, wait=self._backoff(item, error))
 
-    def _in_trouble(self, item: Outgoing, error: SendFailed) -> None:
+    def _in_trouble(self, item: ClaimedMessage, error: SendFailed) -> None:
         self._trouble[item.id] = self._trouble.get(item.id, 0) + 1
         opened = self.breaker.failed(
             self.clock.now(),
@@ -337,7 +337,7 @@ class Sender:
             log.warning("Sending on %s is interrupted: %s; trying with one message", self.chat.name, error)
         self._look_at_probe()
 
-    def _doubt(self, item: Outgoing, error: SendRefused) -> Outcome:
+    def _doubt(self, item: ClaimedMessage, error: SendRefused) -> SendOutcome:
         """Keep a message whose chat is not known until it shows who is wrong."""
         now, wait = self.clock.now(), self._real(DOUBT_WAIT_S)
         kept = SendFailed(f"{error}, which is not certain yet")
@@ -354,14 +354,14 @@ class Sender:
                 self.breaker.trip(now, reason, DOUBT_PAUSE_S)
                 self._doubts.clear()
         self._look_at_probe()
-        return Outcome(item, error=kept, wait=wait)
+        return SendOutcome(item, error=kept, wait=wait)
 
-    def _reached(self, item: Outgoing) -> None:
+    def _reached(self, item: ClaimedMessage) -> None:
         """Somebody was reached: the platform is well, and who was not known there is gone indeed."""
         self._trouble.pop(item.id, None)
         self._doubts.pop(item.address, None)
         for doubt in self._doubts.values():
-            self._outcomes.append(Outcome(doubt.item, error=replace(doubt.error, doubtful=False)))
+            self._outcomes.append(SendOutcome(doubt.item, error=replace(doubt.error, doubtful=False)))
         self._doubts.clear()
         self._back(self.breaker.succeeded(self.clock.now()))
 
@@ -411,7 +411,7 @@ class Sender:
     async def _note(self) -> None:
         await self._with_outcomes(note_all)
 
-    async def _settle_and_claim(self) -> list[Outgoing]:
+    async def _settle_and_claim(self) -> list[ClaimedMessage]:
         """Note what became of the last messages and take the next ones, in one transaction."""
         if self._noting is not None:
             await self._noting
@@ -423,7 +423,7 @@ class Sender:
         claimed = await self._with_outcomes(settle_and_claim, self._terms())
         return self._keep(claimed, until)
 
-    def _keep(self, claimed: Claimed, until: float) -> list[Outgoing]:
+    def _keep(self, claimed: Claimed, until: float) -> list[ClaimedMessage]:
         """Keep on what terms messages are this sender's, and until when; return those that are to be sent now.
 
         After this process stood still for longer than a lease, it may claim what is on its way here already.
@@ -485,7 +485,7 @@ class Sender:
         if asked and math.isfinite(self.clock.speed):
             self._pace.hold(self._seconds() + asked)
 
-    def _backoff(self, item: Outgoing, error: SendError) -> timedelta:
+    def _backoff(self, item: ClaimedMessage, error: SendError) -> timedelta:
         """Return how long to wait: what the platform asked for, else doubling, with jitter.
 
         After an attempt while the platform is out of order another message goes first.

@@ -26,6 +26,7 @@ from bot.talk.account import (
 )
 from bot.talk.core import Result
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.queue import due
 from storage.school import classes, codes, people
 from storage.tables import CodeKind
@@ -109,9 +110,9 @@ def ask_erasure(work: Work, effect: AskErasure) -> Sequence[Result]:
 def _meaning(work: Work, person_id: int) -> ErasureAsked:
     alone: list[str] = []
     shared: list[str] = []
-    for group in classes.of_teacher(work.session, person_id):
-        others = len(classes.teachers(work.session, group.id or 0)) > 1
-        (shared if others else alone).append(group.name)
+    for school_class in classes.of_teacher(work.session, person_id):
+        others = len(classes.teachers(work.session, id_of(school_class))) > 1
+        (shared if others else alone).append(school_class.name)
     staff = people.staff(work.session, person_id) is not None
     return ErasureAsked(tuple(alone), tuple(shared), staff)
 

@@ -16,16 +16,16 @@ from bot.talk.core import Effect, Result
 from bot.talk.student.effects import (
     AnswerTaken,
     AskMore,
+    Changed,
     Decline,
-    Done,
     Leave,
+    NotChanged,
     NothingLeft,
     NotYours,
     Pause,
     PutOff,
     PutOffUntil,
     QuestionShown,
-    Refused,
     ReportHomework,
     Resume,
     SetTimes,
@@ -39,6 +39,7 @@ from scheduler.calendar.school_days import local_day
 from storage.asked import answers, evenings, homework, nudge_questions, nudges, reviews
 from storage.asked.reviews import InHand
 from storage.base.errors import InvalidValue, NotAllowed
+from storage.base.rows import id_of
 from storage.queue import due
 from storage.school import enrolments
 from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState, ReviewState, Verdict
@@ -75,13 +76,13 @@ def start(work: Work, effect: Start) -> Sequence[Result]:
 
 
 def _show_next(work: Work, nudge: Nudge) -> Result:
-    lines = nudge_questions.lines(work.session, nudge.id or 0)
+    lines = nudge_questions.lines(work.session, id_of(nudge))
     review_id = open_next(work.session, lines, work.now)
     if review_id is None:
-        nudges.close(work.session, nudge.id or 0, NudgeState.DONE, work.now)
+        nudges.close(work.session, id_of(nudge), NudgeState.DONE, work.now)
         return NothingLeft("over")
     if nudge.state is not NudgeState.STARTED:
-        nudges.set_state(work.session, nudge.id or 0, NudgeState.STARTED)
+        nudges.set_state(work.session, id_of(nudge), NudgeState.STARTED)
     return QuestionShown(review_id, open_in(lines) is not None)
 
 
@@ -107,7 +108,7 @@ def decline(work: Work, effect: Decline) -> Sequence[Result]:
     """Leave a nudge for today."""
     nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
     if nudge.state in nudges.NOT_OVER:
-        nudges.close(work.session, nudge.id or 0, NudgeState.DECLINED, work.now)
+        nudges.close(work.session, id_of(nudge), NudgeState.DECLINED, work.now)
     return []
 
 
@@ -180,7 +181,7 @@ def ask_more(work: Work, effect: AskMore) -> Sequence[Result]:
     """Show what waits; else have new questions chosen, which takes a moment."""
     del effect
     own = enrolments.of_person(work.session, work.person_id or 0)
-    ids = [row.id or 0 for row in own]
+    ids = [id_of(row) for row in own]
     asked = reviews.open_one(work.session, ids)
     if asked is not None:
         return [QuestionShown(asked.review_id, True)]
@@ -211,7 +212,7 @@ def report_homework(work: Work, effect: ReportHomework) -> Sequence[Result]:
     noted = homework.report(work.session, work.person_id, effect.lesson_id, effect.done, work.now)
     topic = homework.topic_of(work.session, effect.lesson_id)
     what = ("homework" if effect.done else "homework_open") if noted else "homework_teacher"
-    return [Done(what, {"topic": topic})]
+    return [Changed(what, {"topic": topic})]
 
 
 # ---------------------------------------------------------------- settings
@@ -224,9 +225,9 @@ def set_times(work: Work, effect: SetTimes) -> Sequence[Result]:
     try:
         with work.session.begin_nested():
             for row in own:
-                enrolments.set_times(work.session, row.id or 0, **effect.changes)
+                enrolments.set_times(work.session, id_of(row), **effect.changes)
     except InvalidValue as problem:
-        return [Refused(why_to(work, problem))]
+        return [NotChanged(why_to(work, problem))]
     for row in own:
         planning.look_soon(work.session, row.class_id, work.now)
     return [_times_done(dict(effect.changes))]
@@ -234,12 +235,12 @@ def set_times(work: Work, effect: SetTimes) -> Sequence[Result]:
 
 def _times_done(changes: dict[str, str | int | None]) -> Result:
     if "zone" in changes:
-        return Done("zone", {"zone": changes["zone"]})
+        return Changed("zone", {"zone": changes["zone"]})
     if "nudge_minute" in changes:
-        return Done("time", {"minute": changes["nudge_minute"]})
+        return Changed("time", {"minute": changes["nudge_minute"]})
     if changes.get("quiet_from") is None:
-        return Done("quiet_off")
-    return Done("quiet", {"start": changes["quiet_from"], "end": changes["quiet_until"]})
+        return Changed("quiet_off")
+    return Changed("quiet", {"start": changes["quiet_from"], "end": changes["quiet_until"]})
 
 
 @carries(Pause)
@@ -250,9 +251,9 @@ def pause(work: Work, effect: Pause) -> Sequence[Result]:
     if not asked:
         return [NothingLeft("waiting")]
     for row in asked:
-        enrolments.pause(work.session, row.id or 0, effect.until)
-        evenings.stop(work.session, row.id or 0, work.now)
-    return [Done("paused") if effect.until is None else Done("paused_until", {"day": effect.until})]
+        enrolments.pause(work.session, id_of(row), effect.until)
+        evenings.stop(work.session, id_of(row), work.now)
+    return [Changed("paused") if effect.until is None else Changed("paused_until", {"day": effect.until})]
 
 
 @carries(Resume)
@@ -262,10 +263,10 @@ def resume(work: Work, effect: Resume) -> Sequence[Result]:
     own = enrolments.of_person(work.session, work.person_id or 0)
     resting = [row for row in own if row.state is EnrolmentState.PAUSED or row.silence_noted_at is not None]
     for row in resting:
-        enrolments.resume(work.session, row.id or 0)
+        enrolments.resume(work.session, id_of(row))
         nudges.note_silence(work.session, row, None)
         planning.look_soon(work.session, row.class_id, work.now)
-    return [Done("resumed" if resting else "not_paused")]
+    return [Changed("resumed" if resting else "not_paused")]
 
 
 @carries(Leave)
@@ -273,8 +274,8 @@ def resume(work: Work, effect: Resume) -> Sequence[Result]:
 def leave(work: Work, effect: Leave) -> Sequence[Result]:
     """Leave a class."""
     row = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
-    evenings.stop(work.session, row.id or 0, work.now)
-    enrolments.leave(work.session, row.id or 0, work.now)
+    evenings.stop(work.session, id_of(row), work.now)
+    enrolments.leave(work.session, id_of(row), work.now)
     return []
 
 

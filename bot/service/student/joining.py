@@ -11,7 +11,7 @@ from bot.service.engine.refusals import why_to
 from bot.talk.core import Result
 from bot.talk.joining import (
     ChooseTime,
-    Invited,
+    ClassInvited,
     Join,
     Joined,
     Moved,
@@ -27,6 +27,7 @@ from bot.teaching.school_days import class_rules, moments_of_day, next_day_momen
 from scheduler.calendar.school_days import local_day
 from storage.asked import reviews
 from storage.base.errors import InvalidValue, NotAllowed, NotFound
+from storage.base.rows import id_of
 from storage.school import classes, codes, enrolments, people
 from storage.tables import Code, CodeKind, Contact, Enrolment, EnrolmentState
 
@@ -45,7 +46,7 @@ def try_code(work: Work, effect: TryCode) -> Sequence[Result]:
 
     if code.kind is CodeKind.CHANNEL and (misplaced := code_effects.misplaced(work, code)) is not None:
         return [misplaced]
-    if not codes.use(work.session, code.id or 0, work.now):
+    if not codes.use(work.session, id_of(code), work.now):
         return [NoDoor("wrong")]
     if code.kind is CodeKind.MOVE:
         return [_move(work, code)]
@@ -59,13 +60,13 @@ def _invite(work: Work, code: Code) -> Result:
     if classes.get(work.session, class_id).closed_at is not None:
         return NoDoor("wrong")
     known = None if work.person_id is None else enrolments.find(work.session, class_id, work.person_id)
-    return Invited(class_id, known is not None and known.state is not EnrolmentState.LEFT)
+    return ClassInvited(class_id, known is not None and known.state is not EnrolmentState.LEFT)
 
 
 def _move(work: Work, code: Code) -> Result:
     try:
         with work.session.begin_nested():  # a refusal half-way leaves nothing of it
-            people.move_contact(work.session, _meet(work).id or 0, code.person_id or 0)
+            people.move_contact(work.session, id_of(_meet(work)), code.person_id or 0)
     except (InvalidValue, NotFound) as problem:
         return Moved(why_to(work, problem))
     return Moved()
@@ -88,7 +89,7 @@ def join(work: Work, effect: Join) -> Sequence[Result]:
         if len(whole) == 1:
             roster_id = whole[0].id
         elif matches:
-            return [WhichName(tuple((row.id or 0, row.name) for row in matches[:8]))]
+            return [WhichName(tuple((id_of(row), row.name) for row in matches[:8]))]
     try:
         with session.begin_nested():
             person_id = _meet(work).person_id
@@ -98,7 +99,7 @@ def join(work: Work, effect: Join) -> Sequence[Result]:
     except (InvalidValue, NotFound) as problem:
         return [NotJoined(why_to(work, problem))]
     planning.look_soon(session, effect.class_id, work.now)
-    return [Joined(student.id or 0, student.name, student.state is EnrolmentState.WAITING)]
+    return [Joined(id_of(student), student.name, student.state is EnrolmentState.WAITING)]
 
 
 def _meet(work: Work) -> Contact:
@@ -114,7 +115,7 @@ def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
     """Keep when a new student wants their questions, and say when the first can come."""
     try:
         student = enrolments.for_person(work.session, work.person_id or 0, effect.enrolment_id)
-        student = enrolments.set_times(work.session, student.id or 0, nudge_minute=effect.minute)
+        student = enrolments.set_times(work.session, id_of(student), nudge_minute=effect.minute)
     except (InvalidValue, NotAllowed) as problem:
         return [TimeRefused(why_to(work, problem))]
     planning.look_soon(work.session, student.class_id, work.now)
@@ -124,12 +125,12 @@ def choose_time(work: Work, effect: ChooseTime) -> Sequence[Result]:
 
 def first_moment(work: Work, student: Enrolment) -> datetime | None:
     """Return when the first nudge of a student can come; None while the class has nothing to ask about."""
-    group = classes.get(work.session, student.class_id)
+    school_class = classes.get(work.session, student.class_id)
     ready = reviews.first_taught(work.session, student.class_id)
     if ready is None:
         return None  # nothing can be asked yet: no day can be promised
-    wanted = wishes_of(work.session, student, group)
-    rules, after = student_rules(class_rules(work.session, group), wanted), max(ready, work.now)
-    that_day = moments_of_day(local_day(after, rules.home), wanted.minute, rules, group.nudges_per_day)
+    wanted = wishes_of(work.session, student, school_class)
+    rules, after = student_rules(class_rules(work.session, school_class), wanted), max(ready, work.now)
+    that_day = moments_of_day(local_day(after, rules.home), wanted.minute, rules, school_class.nudges_per_day)
     coming = [at for at in that_day if at > after and at - planning.LEAD >= ready]
     return coming[0] if coming else next_day_moment(after, wanted.minute, rules)

@@ -24,6 +24,7 @@ from scheduler.model.fitting import fit
 from scheduler.values import Parameters
 from storage.asked import nudge_questions, nudges, reviews
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due
@@ -116,16 +117,16 @@ def _look_for(session: Session, ids: Sequence[int], now: datetime) -> list[Class
 
 
 @dataclass(frozen=True)
-class _Found:
+class _BestChoice:
     """The class in which more questions gain most, and the choice there."""
 
     day: ClassDay
     choice: Choice
 
 
-def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _Found | None:
+def _best(memories: Memories, looked: Sequence[ClassDay], now: datetime) -> _BestChoice | None:
     found = [
-        _Found(day, planning.choose(memories, day, now)) for day in looked if day.student_days[0].cap > 0
+        _BestChoice(day, planning.choose(memories, day, now)) for day in looked if day.student_days[0].cap > 0
     ]
     worth = [(max(q.reason["gain"] for q in qs), one) for one in found for qs in one.choice.values() if qs]
     return max(worth, key=lambda pair: pair[0])[1] if worth else None
@@ -136,7 +137,7 @@ def _ask_more(
     work_context: WorkContext,
     item: DueItem,
     looked: Sequence[ClassDay],
-    found: _Found | None,
+    found: _BestChoice | None,
     now: datetime,
 ) -> None:
     finish(session, item, now)
@@ -153,7 +154,7 @@ def _why(looked: Sequence[ClassDay]) -> str:
     return "nothing" if any(day.askable for day in looked) else "empty"
 
 
-def _plan_and_open(session: Session, found: _Found, now: datetime) -> NothingLeft | QuestionShown:
+def _plan_and_open(session: Session, found: _BestChoice, now: datetime) -> NothingLeft | QuestionShown:
     student_day = found.day.student_days[0]
     already = reviews.open_one(session, [student_day.enrolment_id])
     if already is not None:  # a nudge was started meanwhile
@@ -201,7 +202,7 @@ def _look_at_own(session: Session, person_id: int, speaker: Speaker, now: dateti
     for row in enrolments.of_person(session, person_id):
         read = load.read(session, row.class_id, now)
         found.append(
-            _Own(row.id or 0, read, words(own_language, speaker.language, read.rows.school_class.language))
+            _Own(id_of(row), read, words(own_language, speaker.language, read.rows.school_class.language))
         )
     return found
 

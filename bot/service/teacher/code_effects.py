@@ -18,13 +18,14 @@ from bot.talk.teacher.effects import (
     CodeShown,
     Done,
     Invite,
-    Invited,
     Refused,
     ShowCode,
+    TeacherInvited,
     Unbind,
     Welcomed,
 )
 from storage.base import key_values
+from storage.base.rows import id_of
 from storage.queue import conversations
 from storage.school import channels, classes, codes, people
 from storage.tables import Channel, Code, CodeKind, SchoolClass
@@ -64,13 +65,13 @@ def accept(work: Work, code: Code, name: str) -> Sequence[Result]:
 @guarded
 def show_code(work: Work, effect: ShowCode) -> Sequence[Result]:
     """Make a code to join a class, with link and picture."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     if effect.only:
         codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
     issued = codes.issue(work.session, CodeKind.CLASS, now=work.now, class_id=effect.class_id, lasts=TERM)
     link = work.app_context.join_link(work.speaker.platform, issued.text) or ""
     picture = qr_picture(link or issued.text)
-    return [CodeShown(effect.class_id, group.name, issued.text, link, picture, effect.only)]
+    return [CodeShown(effect.class_id, school_class.name, issued.text, link, picture, effect.only)]
 
 
 def qr_picture(content: str) -> Attachment:
@@ -89,11 +90,11 @@ def qr_picture(content: str) -> Attachment:
 @guarded
 def invite(work: Work, effect: Invite) -> Sequence[Result]:
     """Make a single-use code for another teacher."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     issued = codes.issue(
         work.session, CodeKind.TEACHER, now=work.now, class_id=effect.class_id, uses=1, lasts=WEEK
     )
-    return [Invited(group.name, issued.text)]
+    return [TeacherInvited(school_class.name, issued.text)]
 
 
 # ---------------------------------------------------------------- channels
@@ -103,7 +104,7 @@ def invite(work: Work, effect: Invite) -> Sequence[Result]:
 @guarded
 def ask_channel_code(work: Work, effect: AskChannelCode) -> Sequence[Result]:
     """Make a code that a teacher posts in the place to bind: only a teacher of the class has it."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     issued = codes.issue(
         work.session,
         CodeKind.CHANNEL,
@@ -113,7 +114,7 @@ def ask_channel_code(work: Work, effect: AskChannelCode) -> Sequence[Result]:
         uses=1,
         lasts=DAY,
     )
-    return [ChannelCode(group.name, issued.text)]
+    return [ChannelCode(school_class.name, issued.text)]
 
 
 @carries(BindHere)
@@ -131,7 +132,7 @@ def bind_here(work: Work, effect: BindHere) -> Sequence[Result]:
     ).code
     if code is not None and code.class_id is None:
         return [NotBound(private=True)]  # ours, posted here by us: still good where it belongs
-    if code is None or code.class_id is None or not codes.use(work.session, code.id or 0, work.now):
+    if code is None or code.class_id is None or not codes.use(work.session, id_of(code), work.now):
         # In a bound place people talk; only in a new one somebody waits for an answer.
         return [NotBound(silent=channels.find(work.session, effect.platform, effect.address) is not None)]
     bound = channels.bind(
@@ -144,7 +145,7 @@ def offer_place(work: Work, effect: PlaceChanged) -> Sequence[Result]:
     """Make a code for a place we were added to; who sends it to us in private, as a teacher, binds the place."""
     issued = codes.issue(work.session, CodeKind.CHANNEL, now=work.now, uses=1, lasts=DAY)
     where = f"{effect.platform} {effect.address} {effect.title}"
-    key_values.put(work.session, _offer_name(issued.code.id or 0), where, work.now)
+    key_values.put(work.session, _offer_name(id_of(issued.code)), where, work.now)
     return [PlaceOffered(issued.text)]
 
 
@@ -157,7 +158,7 @@ def misplaced(work: Work, code: Code) -> Result | None:
     taught = _taught(work)
     if not taught and (work.person_id is None or people.staff(work.session, work.person_id) is None):
         return NoDoor("place")
-    if not key_values.get(work.session, _offer_name(code.id or 0)):
+    if not key_values.get(work.session, _offer_name(id_of(code))):
         return Refused(work.words.text("refusal.channel_code_there"))
     return None if taught else Refused(work.words.text("refusal.channel_code"))
 
@@ -168,15 +169,15 @@ def _taught(work: Work) -> list[SchoolClass]:
 
 def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
     """Bind the place in which we posted a code to the class of the teacher who sends it (see `misplaced`)."""
-    offered = key_values.get(work.session, _offer_name(code.id or 0))
+    offered = key_values.get(work.session, _offer_name(id_of(code)))
     taught = _taught(work)
     platform, _, place = offered.partition(" ")
     address, _, title = place.partition(" ")
     _, kept = conversations.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")
     group = next((one for one in taught if one.id == at_hand), taught[0])
-    key_values.forget(work.session, _offer_name(code.id or 0))
-    bound = channels.bind(work.session, group.id or 0, platform, address, work.now, title=title)
+    key_values.forget(work.session, _offer_name(id_of(code)))
+    bound = channels.bind(work.session, id_of(group), platform, address, work.now, title=title)
     return [Done("channel_bound", {"title": _title(bound), "name": group.name})]
 
 

@@ -34,6 +34,7 @@ from bot.talk.teacher.effects import (
 from bot.teaching.school_days import Planned, planned_without_school, without_school
 from scheduler.calendar.zones import local_day
 from storage.base.errors import NotFound, refused
+from storage.base.rows import id_of
 from storage.school import classes, codes, enrolments, people, timetable
 from storage.school.change_journal import Journal
 from storage.tables import CodeKind, ConsentRule, Enrolment, EnrolmentState
@@ -62,26 +63,26 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
         subject=effect.subject,
         language=work.words.language,
     )
-    ensure_class_work(work.session, made.id or 0, work.now)
-    return [ClassCreated(made.id or 0, made.name)]
+    ensure_class_work(work.session, id_of(made), work.now)
+    return [ClassCreated(id_of(made), made.name)]
 
 
 @carries(CloseClass)
 @guarded
 def close_class(work: Work, effect: CloseClass) -> Sequence[Result]:
     """End a class: its codes open nothing any more, nobody is asked, its data go at the end of their period."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
     classes.close(work.session, effect.class_id, work.now)
-    return [Done("closed", {"name": group.name})]
+    return [Done("closed", {"name": school_class.name})]
 
 
 @carries(ChangeRules)
 @guarded
 def change_rules(work: Work, effect: ChangeRules) -> Sequence[Result]:
     """Change rules of a class; plans and the weekly report follow."""
-    group = class_for(work, effect.class_id)
-    before = planned_without_school(work.session, group, work.now)
+    school_class = class_for(work, effect.class_id)
+    before = planned_without_school(work.session, school_class, work.now)
     changes = dict(effect.changes)
     if "consent" in changes:
         changes["consent"] = ConsentRule(changes["consent"])
@@ -107,7 +108,7 @@ def permit(work: Work, effect: Permit) -> Sequence[Result]:
         and effect.enrolment_id in (None, one.id)
     ]
     for one in waiting:
-        enrolments.permit(work.session, one.id or 0)
+        enrolments.permit(work.session, id_of(one))
     if not waiting:
         return [Done("nobody_waits")]
     replan(work, effect.class_id)
@@ -222,8 +223,8 @@ def set_homework_text(work: Work, effect: SetHomeworkText) -> Sequence[Result]:
 @guarded
 def add_holiday(work: Work, effect: AddHoliday) -> Sequence[Result]:
     """Add days without school."""
-    group = class_for(work, effect.class_id)
-    before = planned_without_school(work.session, group, work.now)
+    school_class = class_for(work, effect.class_id)
+    before = planned_without_school(work.session, school_class, work.now)
     journal = Journal(work.session)
     if not timetable.add_holiday(journal, effect.class_id, effect.first, effect.last, effect.name):
         return [Done("holiday_known")]
@@ -258,10 +259,10 @@ def drop_holiday(work: Work, effect: DropHoliday) -> Sequence[Result]:
 @guarded
 def move_quiz(work: Work, effect: MoveQuiz) -> Sequence[Result]:
     """Put a quiz on another day; what it covers stays."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     journal = Journal(work.session)
-    before = local_day(timetable.quiz_of(work.session, effect.class_id, effect.quiz_id).at, group.zone)
-    days_off = without_school(work.session, group, effect.day)
+    before = local_day(timetable.quiz_of(work.session, effect.class_id, effect.quiz_id).at, school_class.zone)
+    days_off = without_school(work.session, school_class, effect.day)
     if before == effect.day:
         return [Done("quiz_same", {"day": effect.day}, days_off)]
     timetable.move_quiz(journal, effect.class_id, effect.quiz_id, effect.day)

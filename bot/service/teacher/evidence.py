@@ -24,7 +24,7 @@ from bot.service.teacher.pulling import MAKERS, Made
 from bot.service.teacher.work import class_for, guarded
 from bot.settings import Settings
 from bot.talk.core import Outgoing, Result
-from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, Share
+from bot.talk.teacher.effects import CountStarter, Done, Pull, Pulled, Refused, ShareSummary
 from bot.words import Words, words
 from storage.base import key_values
 from storage.base.database import Session
@@ -44,13 +44,13 @@ LATEST = timedelta(days=2)
 @guarded
 def pull(work: Work, effect: Pull) -> Sequence[Result]:
     """Plan to make something to look at."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     if effect.what not in MAKERS:
         raise InvalidValue("what", f"There is no {effect.what} to pull.")
     payload = {
         "speaker": work.speaker.as_data(),
         "language": work.words.language,
-        "name": group.name,
+        "name": school_class.name,
         "what": effect.what,
         "options": dict(effect.options),
         "key": effect.key,
@@ -152,24 +152,27 @@ def _send_reports(
     session: Session, work_context: WorkContext, item: DueItem, made: dict[str, Made | str], now: datetime
 ) -> None:
     class_id = item.subject or 0
-    group = classes.get(session, class_id)
-    if not due.done(session, item.id, now, lease_token=item.lease_token) or group.closed_at is not None:
+    school_class = classes.get(session, class_id)
+    if (
+        not due.done(session, item.id, now, lease_token=item.lease_token)
+        or school_class.closed_at is not None
+    ):
         return
     ensure_class_work(session, class_id, now)
     for teacher in classes.teachers(session, class_id):
         speaker = speaker_of(session, teacher.person_id)
         report = made.get(words_for(session, work_context.app_context, teacher.person_id).language)
         if speaker is not None and report is not None:
-            shown = _pulled(class_id, group.name, _Asked("report", item.payload["week"]), report)
+            shown = _pulled(class_id, school_class.name, _Asked("report", item.payload["week"]), report)
             resume(session, work_context.app_context, speaker, shown, now)
 
 
 # ---------------------------------------------------------------- the channel
 
 
-@carries(Share)
+@carries(ShareSummary)
 @guarded
-def share(work: Work, effect: Share) -> Sequence[Result]:
+def share(work: Work, effect: ShareSummary) -> Sequence[Result]:
     """Plan to post an aggregated summary to a channel of the class."""
     class_for(work, effect.class_id)
     mine = [one for one in channels.of_class(work.session, effect.class_id) if one.id == effect.channel_id]

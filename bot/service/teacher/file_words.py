@@ -13,7 +13,7 @@ from functools import cache
 
 from bot.grading.upload import KeyProblem
 from bot.words import Words, words
-from storage.files.problem import Option, Problem
+from storage.files.problem import PossibleReading, Problem
 from storage.files.timetables.dates import MONTHS
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -42,7 +42,7 @@ def key_sentence(row: int, problem: KeyProblem, said: Words) -> str:
     return f"{place}: {said.text(f'key.{problem.code}', **problem.values)}"
 
 
-def label(option: Option, said: Words) -> str:
+def label(option: PossibleReading, said: Words) -> str:
     """Return one of the ways to read what is doubtful, for a button: ``3 April``, ``Kräfte``, ``Leave out``."""
     if option.day is not None:
         return said.day_and_month(option.day)

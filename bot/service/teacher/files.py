@@ -12,7 +12,7 @@ from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
 from bot.service.teacher import uploads as files
-from bot.service.teacher.uploads import KnownClass, Prepared
+from bot.service.teacher.uploads import KnownClass, PreparedUpload
 from bot.service.teacher.work import class_for, guarded, name_of, replan, upload_for
 from bot.talk.core import Result, once
 from bot.talk.teacher.effects import (
@@ -138,7 +138,7 @@ def _kept_bytes(session: Session, upload_id: int) -> bytes | None:
     return blobs.get(session, uploads.get(session, upload_id).content.get("blob", ""))
 
 
-def _prepare(item: DueItem, data: bytes, known: KnownClass) -> Prepared | None:
+def _prepare(item: DueItem, data: bytes, known: KnownClass) -> PreparedUpload | None:
     kind, name = item.payload["kind"], item.payload["name"]
     if not kind:
         return files.recognise(data, name, known)
@@ -150,7 +150,7 @@ def _keep(
     work_context: WorkContext,
     item: DueItem,
     data: bytes,
-    prepared: Prepared | None,
+    prepared: PreparedUpload | None,
     now: datetime,
 ) -> None:
     """Keep what was read, and tell; all in one transaction."""
@@ -160,7 +160,7 @@ def _keep(
         finish(session, item, now)  # dealt with while it was read again
         return
     if prepared is None:
-        unknown = Prepared(UploadKind.TIMETABLE, payload["name"], {}, usable=False)
+        unknown = PreparedUpload(UploadKind.TIMETABLE, payload["name"], {}, usable=False)
         upload_id = files.store(session, payload["class"], unknown, now, person_id=payload["person"])
         result: Result = FileUnknown(payload["key"], upload_id, payload["name"])
     else:

@@ -28,7 +28,7 @@ from bot.evidence.load import (
     week_data,
 )
 from bot.evidence.starter.numbers import USUAL
-from bot.talk.teacher.effects import Piece
+from bot.talk.teacher.effects import EvidenceMessage
 from bot.words import Words
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
@@ -43,7 +43,7 @@ Options = Mapping[str, Any]
 class Made:
     """Messages to show, and the questions that a starter asks."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[EvidenceMessage, ...]
     asked: tuple[int, ...] = ()
 
 
@@ -57,7 +57,12 @@ def report(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
     from bot.evidence.week.text import week_text
 
     made = week_report(week_data(read, memory, *_week(options)))
-    return Made((Piece(week_text(made, words)), Piece(_short(words, "week"), week_picture(made, words))))
+    return Made(
+        (
+            EvidenceMessage(week_text(made, words)),
+            EvidenceMessage(_short(words, "week"), week_picture(made, words)),
+        )
+    )
 
 
 def workbook(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -66,7 +71,7 @@ def workbook(read: ClassEvidence, memory: ClassMemory, words: Words, options: Op
     from bot.evidence.week.tables import week_workbook
 
     made = week_report(week_data(read, memory, *_week(options)))
-    return Made((Piece(_short(words, "workbook"), week_workbook(made, words)),))
+    return Made((EvidenceMessage(_short(words, "workbook"), week_workbook(made, words)),))
 
 
 def forecast(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -80,9 +85,9 @@ def forecast(read: ClassEvidence, memory: ClassMemory, words: Words, options: Op
     made = work_out(forecast_data(read, memory, day))
     return Made(
         (
-            Piece(forecast_text(made, words)),
-            Piece(_short(words, "forecast"), forecast_picture(made, words)),
-            Piece(_short(words, "workbook"), forecast_workbook(made, words)),
+            EvidenceMessage(forecast_text(made, words)),
+            EvidenceMessage(_short(words, "forecast"), forecast_picture(made, words)),
+            EvidenceMessage(_short(words, "workbook"), forecast_workbook(made, words)),
         )
     )
 
@@ -95,10 +100,10 @@ def starter(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
 
     made = choose(starter_data(read, memory, options.get("count") or USUAL))
     if not made.questions:
-        return Made((Piece(starter_text(made, words)),))
-    pictures = (Piece(_short(words, "starter"), one) for one in starter_pictures(made, words))
+        return Made((EvidenceMessage(starter_text(made, words)),))
+    pictures = (EvidenceMessage(_short(words, "starter"), one) for one in starter_pictures(made, words))
     return Made(
-        (Piece(starter_text(made, words)), *pictures, Piece(answers_text(made, words))),
+        (EvidenceMessage(starter_text(made, words)), *pictures, EvidenceMessage(answers_text(made, words))),
         asked=tuple(one.question_id for one in made.questions),
     )
 
@@ -111,8 +116,8 @@ def quality(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
     table = class_questions(read)
     return Made(
         (
-            Piece(questions_text(table, words)),
-            Piece(_short(words, "workbook"), questions_workbook(table, words)),
+            EvidenceMessage(questions_text(table, words)),
+            EvidenceMessage(_short(words, "workbook"), questions_workbook(table, words)),
         )
     )
 
@@ -124,8 +129,8 @@ def illustration(read: ClassEvidence, memory: ClassMemory, words: Words, options
     made = class_illustration(read)
     return Made(
         (
-            Piece(illustration_text(made, words)),
-            Piece(_short(words, "illustration"), illustration_picture(made, words)),
+            EvidenceMessage(illustration_text(made, words)),
+            EvidenceMessage(_short(words, "illustration"), illustration_picture(made, words)),
         )
     )
 
@@ -136,7 +141,7 @@ def summary(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
     from bot.evidence.week.text import class_channel_summary
 
     made = week_report(week_data(read, memory, *_week(options)))
-    return Made((Piece(class_channel_summary(made, words)),))
+    return Made((EvidenceMessage(class_channel_summary(made, words)),))
 
 
 def letters(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -155,7 +160,7 @@ def letters(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
     page = letters_html([letter(letter_data(read, row.id, memory)) for row in joined], words)
     document = page if options.get("html") else printable(page)
     shown = _short(words, "letters" if document is page else "letters_pdf")
-    return Made((Piece(shown, document),))
+    return Made((EvidenceMessage(shown, document),))
 
 
 def progress(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -164,7 +169,7 @@ def progress(read: ClassEvidence, memory: ClassMemory, words: Words, options: Op
     from bot.evidence.student.numbers import student_picture
 
     shown = student_picture(student_data(read, _student(read, options["student"]), memory))
-    return Made((Piece(student_text(shown, words), student_picture_png(shown, words)),))
+    return Made((EvidenceMessage(student_text(shown, words), student_picture_png(shown, words)),))
 
 
 def _student(read: ClassEvidence, name: str) -> int:
@@ -189,9 +194,9 @@ def comparison(read: ClassEvidence, memory: ClassMemory, words: Words, options: 
         raise NothingThere("quiz.nothing_to_compare") from None
     return Made(
         (
-            Piece(quiz_text(made, words)),
-            Piece(_short(words, "comparison"), quiz_picture(made, words)),
-            Piece(_short(words, "workbook"), quiz_workbook(made, words)),
+            EvidenceMessage(quiz_text(made, words)),
+            EvidenceMessage(_short(words, "comparison"), quiz_picture(made, words)),
+            EvidenceMessage(_short(words, "workbook"), quiz_workbook(made, words)),
         )
     )
 
@@ -213,7 +218,9 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
         archive.writestr("data-dictionary.csv", dictionary_csv(words))
     name = f"{read.rows.school_class.slug}-export.zip"
     shown = _short(words, "export")
-    return Made((Piece(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),))
+    return Made(
+        (EvidenceMessage(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),)
+    )
 
 
 def records(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -230,7 +237,9 @@ def records(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opt
             archive.writestr(paper.name, paper.data)
     name = f"{read.rows.school_class.slug}-records.zip"
     shown = _short(words, "records_named" if rules.names else "records")
-    return Made((Piece(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),))
+    return Made(
+        (EvidenceMessage(shown, Attachment(name, "application/zip", packed.getvalue(), shown.plain)),)
+    )
 
 
 MAKERS: Mapping[str, Maker] = {

@@ -58,10 +58,11 @@ from scheduler.calendar.zones import local_day, local_moment
 from storage.base import blobs
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, StorageError, refused
+from storage.base.rows import id_of
 from storage.queue import due
 from storage.school import classes, questions, timetable, uploads
 from storage.school.change_journal import Journal
-from storage.school.questions import Draft
+from storage.school.questions import QuestionDraft
 from storage.tables import SchoolClass, UploadKind
 
 PICTURE = "fetch_picture"
@@ -74,39 +75,41 @@ LARGEST_PICTURE = 10 * 1024 * 1024
 @guarded
 def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
     """Start a topic; what it changes can be taken back as one."""
-    group = class_in_place(work, effect.class_id) if effect.from_place else class_for(work, effect.class_id)
+    school_class = (
+        class_in_place(work, effect.class_id) if effect.from_place else class_for(work, effect.class_id)
+    )
     journal = Journal(work.session)
     taught = timetable.teach(
-        journal, group, effect.topic, work.now, homework=effect.homework, quiz_day=effect.quiz_day
+        journal, school_class, effect.topic, work.now, homework=effect.homework, quiz_day=effect.quiz_day
     )
     teacher = teacher_of(work, effect.class_id)
     texts = words_to(work, teacher)
-    unusable = _add_all(journal, group, taught.topic.name, effect.questions, work.now, texts)
+    unusable = _add_all(journal, school_class, taught.topic.name, effect.questions, work.now, texts)
     notes = [*effect.notes, *unusable]
     upload = keep(work, journal, effect.class_id, "topic", taught.topic.name)
     ensure_class_work(work.session, effect.class_id, work.now)
     replan(work, effect.class_id)
-    number = questions.counts(work.session, effect.class_id).get(taught.topic.id or 0, 0)
-    day = local_day(taught.lesson.starts_at, group.zone)
+    number = questions.counts(work.session, effect.class_id).get(id_of(taught.topic), 0)
+    day = local_day(taught.lesson.starts_at, school_class.zone)
     given = [] if taught.was_planned else [day]
     given += [] if effect.quiz_day is None else [effect.quiz_day]
     return [
         TopicNoted(
             upload_id=upload,
             class_id=effect.class_id,
-            class_name=group.name,
-            topic_id=taught.topic.id or 0,
+            class_name=school_class.name,
+            topic_id=id_of(taught.topic),
             topic=taught.topic.name,
             day=day,
-            quiz_day=None if taught.quiz is None else local_day(taught.quiz.at, group.zone),
+            quiz_day=None if taught.quiz is None else local_day(taught.quiz.at, school_class.zone),
             questions=number,
             homework=taught.lesson.homework or "",
             was_planned=taught.was_planned,
-            asked_from=_first_evening(work.session, group, work.now) if number else None,
-            remind_day=None if number else next_school_day(work.session, group, work.now),
+            asked_from=_first_evening(work.session, school_class, work.now) if number else None,
+            remind_day=None if number else next_school_day(work.session, school_class, work.now),
             notes=tuple(notes),
             choices=effect.choices,
-            days_off=without_school(work.session, group, *given),
+            days_off=without_school(work.session, school_class, *given),
             teacher_id=teacher,
         )
     ]
@@ -114,7 +117,7 @@ def note_topic(work: Work, effect: NoteTopic) -> Sequence[Result]:
 
 def _add_all(
     journal: Journal,
-    group: SchoolClass,
+    school_class: SchoolClass,
     topic: str,
     typed: Sequence[Mapping[str, Any]],
     now: datetime,
@@ -128,16 +131,16 @@ def _add_all(
             drafts.append(draft_of(topic, one, texts))
         except InvalidValue as problem:
             refused.append(_unusable(one, problem))
-    questions.apply(journal, group.id or 0, drafts, now)
+    questions.apply(journal, id_of(school_class), drafts, now)
     return refused
 
 
-def _first_evening(session: Session, group: SchoolClass, now: datetime) -> date | None:
+def _first_evening(session: Session, school_class: SchoolClass, now: datetime) -> date | None:
     """Return the first evening after today on which questions can go out."""
-    tomorrow = local_moment(local_day(now, group.zone) + timedelta(days=1), time(0), group.zone)
-    hour = time(group.nudge_minute // 60, group.nudge_minute % 60)
+    tomorrow = local_moment(local_day(now, school_class.zone) + timedelta(days=1), time(0), school_class.zone)
+    hour = time(school_class.nudge_minute // 60, school_class.nudge_minute % 60)
     try:
-        return local_day(next_evening(tomorrow, class_rules(session, group), hour), group.zone)
+        return local_day(next_evening(tomorrow, class_rules(session, school_class), hour), school_class.zone)
     except NoAllowedMoment:
         return None
 
@@ -146,8 +149,8 @@ def _first_evening(session: Session, group: SchoolClass, now: datetime) -> date 
 @guarded
 def keep_post(work: Work, effect: KeepPost) -> Sequence[Result]:
     """Keep a message that may be a topic post until its teacher has said so."""
-    group = class_in_place(work, effect.class_id)
-    post = read_post(effect.text, local_day(work.now, group.zone))
+    school_class = class_in_place(work, effect.class_id)
+    post = read_post(effect.text, local_day(work.now, school_class.zone))
     upload = uploads.store(
         work.session,
         effect.class_id,
@@ -160,9 +163,9 @@ def keep_post(work: Work, effect: KeepPost) -> Sequence[Result]:
     teacher = teacher_of(work, effect.class_id)
     return [
         PostKept(
-            upload.id or 0,
+            id_of(upload),
             effect.class_id,
-            group.name,
+            school_class.name,
             effect.text,
             "" if post is None else post.topic,
             teacher,
@@ -201,10 +204,10 @@ def rename_topic(work: Work, effect: RenameTopic) -> Sequence[Result]:
 @guarded
 def add_question(work: Work, effect: AddQuestion) -> Sequence[Result]:
     """Add a question to a topic, or put a new version in the place of one."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     return _added(
         work.session,
-        group,
+        school_class,
         effect.topic_id,
         effect.draft,
         work.now,
@@ -216,7 +219,7 @@ def add_question(work: Work, effect: AddQuestion) -> Sequence[Result]:
 
 def _added(
     session: Session,
-    group: SchoolClass,
+    school_class: SchoolClass,
     topic_id: int,
     typed: Mapping[str, Any],
     now: datetime,
@@ -226,7 +229,7 @@ def _added(
     picture: str | None = None,
     replaces: int | None = None,
 ) -> Sequence[Result]:
-    class_id = group.id or 0
+    class_id = id_of(school_class)
     topic = timetable.topic_of(session, class_id, topic_id)
     draft = draft_of(topic.name, typed, texts, picture=picture)
     journal = Journal(session)
@@ -248,10 +251,10 @@ def _added(
 @guarded
 def add_questions(work: Work, effect: AddQuestions) -> Sequence[Result]:
     """Add the questions of one message to a topic; ``undo`` takes them back together."""
-    group = class_for(work, effect.class_id)
+    school_class = class_for(work, effect.class_id)
     topic = timetable.topic_of(work.session, effect.class_id, effect.topic_id)
     journal = Journal(work.session)
-    used: list[Draft] = []
+    used: list[QuestionDraft] = []
     unusable: list[str] = []
     for typed in effect.drafts:
         try:
@@ -263,7 +266,7 @@ def add_questions(work: Work, effect: AddQuestions) -> Sequence[Result]:
     if not used:
         return [Refused("\n".join(unusable))]
     keep(work, journal, effect.class_id, "questions", used[0].prompt, UploadKind.QUESTIONS)
-    planning.look_soon(work.session, group.id or 0, work.now)
+    planning.look_soon(work.session, id_of(school_class), work.now)
     number = questions.counts(work.session, effect.class_id).get(effect.topic_id, 0)
     shown = tuple(shown_draft(draft, work.words) for draft in used)
     return [QuestionsAdded(effect.class_id, effect.topic_id, topic.name, shown, tuple(unusable), number)]
@@ -273,7 +276,7 @@ def _unusable(typed: Mapping[str, Any], problem: InvalidValue) -> str:
     return f"{typed['prompt'][:80]}: {problem}"
 
 
-def _store(journal: Journal, class_id: int, draft: Draft, now: datetime, replaces: int | None) -> int:
+def _store(journal: Journal, class_id: int, draft: QuestionDraft, now: datetime, replaces: int | None) -> int:
     if replaces is None:
         same = [
             one
@@ -283,13 +286,13 @@ def _store(journal: Journal, class_id: int, draft: Draft, now: datetime, replace
             and one.picture == draft.picture
         ]
         if same:  # sent twice, or sent again with a better answer
-            return questions.replace(journal, questions.row(journal.session, same[0].id), draft, now).id or 0
-        return questions.add(journal, class_id, draft, now).id or 0
+            return id_of(questions.replace(journal, questions.row(journal.session, same[0].id), draft, now))
+        return id_of(questions.add(journal, class_id, draft, now))
     old = questions.get(journal.session, class_id, replaces)
     if old.picture is not None and draft.picture is None:
         row = questions.row(journal.session, old.id)
-        draft = Draft(**{**draft.__dict__, "picture": row.picture, "picture_alt": row.picture_alt})
-    return questions.replace(journal, questions.row(journal.session, old.id), draft, now).id or 0
+        draft = QuestionDraft(**{**draft.__dict__, "picture": row.picture, "picture_alt": row.picture_alt})
+    return id_of(questions.replace(journal, questions.row(journal.session, old.id), draft, now))
 
 
 @carries(ListQuestions)

@@ -20,12 +20,14 @@ from bot.talk.teacher.drafts import as_line
 from bot.words import Words
 from storage.base.errors import InvalidValue
 from storage.files.keys import read_tolerance, several
-from storage.school.questions import Draft, QuestionInfo
+from storage.school.questions import QuestionDraft, QuestionInfo
 
 LONGEST = {"prompt": 1000, "explanation": 1000}
 
 
-def draft_of(topic: str, typed: Mapping[str, Any], said: Words, *, picture: str | None = None) -> Draft:
+def draft_of(
+    topic: str, typed: Mapping[str, Any], said: Words, *, picture: str | None = None
+) -> QuestionDraft:
     """Return a question to be stored.
 
     Parameters
@@ -45,7 +47,7 @@ def draft_of(topic: str, typed: Mapping[str, Any], said: Words, *, picture: str 
         The answer cannot be graded; the message holds every reason with what to do.
     """
     key = _key(typed, said)
-    return Draft(
+    return QuestionDraft(
         topic=topic,
         kind=key.kind,
         prompt=str(typed["prompt"])[: LONGEST["prompt"]],
@@ -81,7 +83,7 @@ def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
         raise InvalidValue("answer", " ".join(why)) from refused
 
 
-def shown_draft(draft: Draft, words: Words) -> str:
+def shown_draft(draft: QuestionDraft, words: Words) -> str:
     """Say in one line how a question was understood, with every right answer."""
     answers = all_shown(from_dict(draft.answer))
     answer = words.either([words.figure(one) if draft.kind == "number" else one for one in answers])

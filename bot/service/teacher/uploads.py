@@ -19,11 +19,12 @@ from bot.grading.upload import KeyRefused, key_from_row
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
 from bot.service.teacher.file_words import key_sentence, label, sentence
-from bot.talk.teacher.effects import Line, Preview
+from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words, words
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, NotFound, refused
+from storage.base.rows import id_of
 from storage.files.problem import UNDECIDED, Choices, Problem
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
@@ -33,16 +34,16 @@ from storage.files.timetables.plan import DAY_NOTES
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import (
     HolidayRow,
+    KnownSchoolDays,
     QuestionsFile,
     Reading,
     RosterFile,
-    SchoolDays,
     ScoresFile,
     TimetableFile,
 )
 from storage.school import classes, enrolments, questions, scores, timetable, timetable_change, uploads
 from storage.school.change_journal import Journal
-from storage.school.questions import Draft
+from storage.school.questions import QuestionDraft
 from storage.tables import Enrolment, EnrolmentState, SchoolClass, Upload, UploadKind, UploadState
 
 ANY_QUIZ = "?"
@@ -59,12 +60,12 @@ class KnownClass:
     zone: str
     today: date
     topics: tuple[str, ...]
-    school: SchoolDays
+    school: KnownSchoolDays
     language: str = "en"
 
 
 @dataclass(frozen=True)
-class Prepared:
+class PreparedUpload:
     """A file that was read: JSON-able `content` for the upload, and what was wrong.
 
     Attributes
@@ -103,26 +104,32 @@ class Applied:
 
 def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
     """Return what reading a file needs to know of a class."""
-    group = classes.get(session, class_id)
+    school_class = classes.get(session, class_id)
     names = tuple(one.name for one in timetable.topics(session, class_id, now))
-    return KnownClass(class_id, group.zone, local_day(now, group.zone), names, _school_days(session, group))
+    return KnownClass(
+        class_id,
+        school_class.zone,
+        local_day(now, school_class.zone),
+        names,
+        _school_days(session, school_class),
+    )
 
 
-def _school_days(session: Session, group: SchoolClass) -> SchoolDays:
+def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays:
     """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
-    class_id = group.id or 0
+    class_id = id_of(school_class)
     by_hand = uploads.added_by_hand(session, class_id)["holiday"]
     holidays = tuple(
         HolidayRow(0, one.first_day, one.last_day, one.name or one.first_day.isoformat())
         for one in timetable.holidays(session, class_id)
         if one.id in by_hand
     )
-    return SchoolDays(frozenset(group.school_weekdays), holidays)
+    return KnownSchoolDays(frozenset(school_class.school_weekdays), holidays)
 
 
 def prepare(
     kind: UploadKind, data: bytes, name: str, known: KnownClass, *, choices: Choices = UNDECIDED
-) -> Prepared:
+) -> PreparedUpload:
     """Read a file as one kind. Takes up to some seconds: never within a transaction or the event loop.
 
     `choices` is what the teacher has decided about it so far, see `storage.files.problem.Choices`.
@@ -150,7 +157,7 @@ def prepare(
     return _prepared(kind, name, reading, content, len(reading.value), problems, (), words(known.language))
 
 
-def recognise(data: bytes, name: str, known: KnownClass) -> Prepared | None:
+def recognise(data: bytes, name: str, known: KnownClass) -> PreparedUpload | None:
     """Read a file as the kind that its content shows; None when it could be several, or none."""
     tried = [prepare(kind, data, name, known) for kind in UploadKind]
     fitting = _fitting(tried)
@@ -164,14 +171,14 @@ def recognise(data: bytes, name: str, known: KnownClass) -> Prepared | None:
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _fitting(tried: Sequence[Prepared]) -> list[Prepared]:
+def _fitting(tried: Sequence[PreparedUpload]) -> list[PreparedUpload]:
     """Return the readings that understood most columns."""
     usable = [one for one in tried if one.usable]
     best = max((one.content["columns"] for one in usable), default=0)
     return [one for one in usable if one.content["columns"] == best]
 
 
-def _supposed(one: Prepared, data: bytes, known: KnownClass) -> Prepared:
+def _supposed(one: PreparedUpload, data: bytes, known: KnownClass) -> PreparedUpload:
     """Read on as if the first reading were always chosen, to see the kind of a file; nothing of it is kept."""
     supposed: dict[str, str] = {}
     while one.asks and one.asks[0][0] not in supposed:
@@ -181,7 +188,7 @@ def _supposed(one: Prepared, data: bytes, known: KnownClass) -> Prepared:
     return one
 
 
-def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> Prepared:
+def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> PreparedUpload:
     drafts, bad = [], []
     problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
@@ -194,7 +201,9 @@ def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices:
         if row.picture:
             problems.append(said.text("file.picture", row=row.row, picture=row.picture))
         drafts.append(
-            Draft(row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or "")
+            QuestionDraft(
+                row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or ""
+            )
         )
     content = {"drafts": [asdict(draft) for draft in drafts], "choices": dict(choices)}
     return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad, said)
@@ -209,10 +218,10 @@ def _prepared(
     problems: Sequence[str],
     bad: Sequence[int],
     said: Words,
-) -> Prepared:
+) -> PreparedUpload:
     asked = next((one.options for one in reading.questions if one.options), ())
     options = [[label(one, said), one.about, one.chosen] for one in asked]
-    return Prepared(
+    return PreparedUpload(
         kind,
         name,
         {
@@ -256,8 +265,8 @@ def _file(upload: Upload) -> Any:
     return _ADAPTERS[upload.kind].validate_python(upload.content["file"])
 
 
-def _drafts(upload: Upload) -> list[Draft]:
-    return [Draft(**draft) for draft in upload.content["drafts"]]
+def _drafts(upload: Upload) -> list[QuestionDraft]:
+    return [QuestionDraft(**draft) for draft in upload.content["drafts"]]
 
 
 # ---------------------------------------------------------------- keeping
@@ -266,7 +275,7 @@ def _drafts(upload: Upload) -> list[Draft]:
 def store(
     session: Session,
     class_id: int,
-    prepared: Prepared,
+    prepared: PreparedUpload,
     now: datetime,
     *,
     person_id: int | None = None,
@@ -278,7 +287,7 @@ def store(
         kept = uploads.store(
             session, class_id, prepared.kind, prepared.name, content, now, person_id=person_id
         )
-        return kept.id or 0
+        return id_of(kept)
     upload = pending(session, upload_id)
     old = {name: value for name, value in upload.content.items() if name in ("blob", "key")}
     uploads.refill(session, upload, prepared.kind, {**old, **content})
@@ -339,9 +348,9 @@ def _timetable_preview(session: Session, upload: Upload) -> dict[str, Any]:
 
 def _timetable(session: Session, upload: Upload) -> tuple[TimetableFile, timetable_change.TimetableChange]:
     file: TimetableFile = _file(upload)
-    group = classes.get(session, upload.class_id)
+    school_class = classes.get(session, upload.class_id)
     not_renamed = [(old, new) for old, new in upload.content.get("not_renamed", ())]
-    return file, timetable_change.change(session, group, file, not_renamed=not_renamed)
+    return file, timetable_change.change(session, school_class, file, not_renamed=not_renamed)
 
 
 def _changes(changed: timetable_change.TimetableChange) -> dict[str, int]:
@@ -355,7 +364,7 @@ def _changes(changed: timetable_change.TimetableChange) -> dict[str, int]:
     return {"moved": found["moved"], "renamed": renamed, **found}
 
 
-def _lines(changed: timetable_change.TimetableChange) -> list[Line]:
+def _lines(changed: timetable_change.TimetableChange) -> list[ListLine]:
     found = [_topic_line(one) for one in changed.difference.topics if one.renamed]
     everything: list[Change[Any, Any]] = [
         *changed.difference.lessons,
@@ -365,22 +374,22 @@ def _lines(changed: timetable_change.TimetableChange) -> list[Line]:
     return found + [line for one in everything if (line := _line(one)) is not None]
 
 
-def _topic_line(one: TopicChange) -> Line:
-    return Line("renamed" if one.sure else "guessed", {"before": one.before, "after": one.after})
+def _topic_line(one: TopicChange) -> ListLine:
+    return ListLine("renamed" if one.sure else "guessed", {"before": one.before, "after": one.after})
 
 
-def _line(one: Change[Any, Any]) -> Line | None:
+def _line(one: Change[Any, Any]) -> ListLine | None:
     if one.new:
-        return Line("new", {"what": _title(one.after), "day": _day(one.after)})
+        return ListLine("new", {"what": _title(one.after), "day": _day(one.after)})
     if one.dropped:
-        return Line("dropped", {"what": _title(one.before), "day": _day(one.before)})
+        return ListLine("dropped", {"what": _title(one.before), "day": _day(one.before)})
     if one.moved:
-        return Line(
+        return ListLine(
             "moved", {"what": _title(one.after), "before": _when(one.before), "after": _when(one.after)}
         )
     if one.same or one.renamed:
         return None
-    return Line("changed", {"what": _title(one.after), "day": _day(one.after)})
+    return ListLine("changed", {"what": _title(one.after), "day": _day(one.after)})
 
 
 def _title(entry: Any) -> str:
@@ -412,10 +421,10 @@ def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
     return {**more, "changes": {"changed": change.changed, "new": change.added}}
 
 
-def _question_line(draft: Draft) -> Line:
+def _question_line(draft: QuestionDraft) -> ListLine:
     """Show how a question was understood."""
     answer = shown(from_dict(draft.answer))
-    return Line(draft.kind, {"topic": draft.topic, "prompt": draft.prompt[:80], "answer": answer})
+    return ListLine(draft.kind, {"topic": draft.topic, "prompt": draft.prompt[:80], "answer": answer})
 
 
 def _roster_preview(session: Session, upload: Upload) -> dict[str, Any]:
@@ -443,8 +452,8 @@ def _scores_preview(session: Session, upload: Upload) -> dict[str, Any]:
     matched = _matched(session, upload)
     change = scores.compare(session, matched)
     unmatched = (
-        *(Line("unknown_student", {"row": row, "name": name}) for row, name in matched.students),
-        *(Line("unknown_topic", {"row": row, "name": name}) for row, name in matched.topics),
+        *(ListLine("unknown_student", {"row": row, "name": name}) for row, name in matched.students),
+        *(ListLine("unknown_topic", {"row": row, "name": name}) for row, name in matched.topics),
     )
     more: dict[str, Any] = {"counts": {"scores": len(matched.rows)}, "usable": bool(matched.rows)}
     if matched.quizzes:
@@ -466,7 +475,7 @@ def _offered(session: Session, upload: Upload) -> tuple[tuple[int, str], ...]:
     return tuple((one.id, f"{one.name or one.kind.value}, {one.day.isoformat()}") for one in latest)
 
 
-def changes(session: Session, upload_id: int) -> tuple[Line, ...]:
+def changes(session: Session, upload_id: int) -> tuple[ListLine, ...]:
     """Return what an upload would change, line by line."""
     return preview(session, upload_id).lines
 

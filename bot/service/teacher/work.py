@@ -15,6 +15,7 @@ from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
 from bot.words import Words
 from storage.base.errors import NotAllowed, StorageError, refused
+from storage.base.rows import id_of
 from storage.school import channels, classes, uploads
 from storage.school.change_journal import Journal
 from storage.tables import SchoolClass, Upload, UploadKind
@@ -126,7 +127,7 @@ def keep(
         kept=kept,
         person_id=work.person_id,
     )
-    return record.id or 0
+    return id_of(record)
 
 
 def words_to(work: Work, person_id: int | None) -> Words:

@@ -11,13 +11,13 @@ from datetime import date
 from typing import Literal
 
 from bot.chat.port import Button, Message
-from bot.grading.grade import Detail, Verdict, grade, grade_option
+from bot.grading.grade import Detail, GradingResult, grade, grade_option
 from bot.grading.keys import ChoiceKey, NumberKey, TextKey, from_dict, shown
 from bot.talk.core import Outgoing, State, Step, answered, once
 from bot.talk.facts import Facts
 from bot.talk.student.common import answering, button, number, rest, say, stay, step
 from bot.talk.student.effects import AnswerTaken, NothingLeft, PutOff, QuestionShown, TakeAnswer
-from bot.talk.student_facts import Asked, Option, QuizAhead
+from bot.talk.student_facts import AskedQuestion, QuizAhead, ShownOption
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 
@@ -34,12 +34,12 @@ UNREADABLE = {
 }
 
 
-def key_of(asked: Asked) -> str:
+def key_of(asked: AskedQuestion) -> str:
     """Return our name for the message of a question."""
     return f"review:{asked.review_id}"
 
 
-def _key_again(asked: Asked) -> str:
+def _key_again(asked: AskedQuestion) -> str:
     """Return our name for a message that asks for the answer again."""
     return once("again", asked.review_id)
 
@@ -47,7 +47,7 @@ def _key_again(asked: Asked) -> str:
 # ---------------------------------------------------------------- showing
 
 
-def question(asked: Asked, facts: Facts) -> Message:
+def question(asked: AskedQuestion, facts: Facts) -> Message:
     """Return a question as it is asked."""
     hint = "student.hint.unit" if _wants_unit(asked) else f"student.hint.{asked.kind}"
     text = facts.words.say(
@@ -56,12 +56,12 @@ def question(asked: Asked, facts: Facts) -> Message:
     return Message(text, _question_buttons(asked, facts), asked.picture, key=key_of(asked))
 
 
-def _wants_unit(asked: Asked) -> bool:
+def _wants_unit(asked: AskedQuestion) -> bool:
     key = from_dict(asked.answer)
     return isinstance(key, NumberKey) and bool(key.accepted[0].unit)
 
 
-def _head(asked: Asked, facts: Facts) -> Rich:
+def _head(asked: AskedQuestion, facts: Facts) -> Rich:
     key = "student.head.class" if asked.class_name else "student.head"
     if asked.of == 1:
         return facts.words.say(f"{key}.one", topic=asked.topic, name=asked.class_name)
@@ -70,7 +70,7 @@ def _head(asked: Asked, facts: Facts) -> Rich:
     )
 
 
-def _question_buttons(asked: Asked, facts: Facts) -> tuple[tuple[Button, ...], ...]:
+def _question_buttons(asked: AskedQuestion, facts: Facts) -> tuple[tuple[Button, ...], ...]:
     options = tuple(
         Button(
             option.text, f"student:pick:{asked.review_id}:{place}", (option.letter.lower(),), option.letter
@@ -151,7 +151,7 @@ def is_right(text: str, facts: Facts) -> bool:
     return asked is not None and _graded(asked, text, facts).right
 
 
-def _graded(asked: Asked, text: str, facts: Facts) -> Verdict:
+def _graded(asked: AskedQuestion, text: str, facts: Facts) -> GradingResult:
     key = from_dict(asked.answer)
     order = tuple(option.number for option in asked.options)
     others = facts.learning.others(asked) if isinstance(key, TextKey) else ()
@@ -188,7 +188,7 @@ def on_answer(state: State, parts: list[str], facts: Facts) -> Step:
     return attempt(state, parts[1], facts)
 
 
-def _open(parts: list[str], facts: Facts) -> Asked | None:
+def _open(parts: list[str], facts: Facts) -> AskedQuestion | None:
     """Return the question that a button names if it is open, or was until minutes ago."""
     asked, named = facts.learning.open, facts.learning.named
     if named is not None and named.still_counts:
@@ -196,7 +196,7 @@ def _open(parts: list[str], facts: Facts) -> Asked | None:
     return asked if asked is not None and parts and number(parts[0]) == asked.review_id else None
 
 
-def waiting(facts: Facts) -> Asked | None:
+def waiting(facts: Facts) -> AskedQuestion | None:
     """Return the question that words are meant for: the open one, else the last one if it was open minutes ago."""
     asked = facts.learning.open
     if asked is not None:
@@ -216,19 +216,19 @@ def not_open(state: State, facts: Facts) -> Step:
     return answered(step(state, facts, closed), "again:")
 
 
-def over(state: State, named: Asked, facts: Facts) -> Step:
+def over(state: State, named: AskedQuestion, facts: Facts) -> Step:
     """Say that a question does not wait for an answer; nothing happens."""
     key = {"answered": "stale", "planned": "student.put_off_before"}.get(named.state, "student.closed")
     return answered(step(state, facts, say(facts, key)), "again:")
 
 
-def _take(state: State, asked: Asked, verdict: Verdict, facts: Facts, typed: str = "") -> Step:
+def _take(state: State, asked: AskedQuestion, verdict: GradingResult, facts: Facts, typed: str = "") -> Step:
     given = verdict.read_as or typed
     word: Literal["right", "wrong"] = "right" if verdict.right else "wrong"
     return step(state, facts, effects=[TakeAnswer(asked.review_id, word, given, verdict.option)])
 
 
-def _ask_again(state: State, asked: Asked, verdict: Verdict, facts: Facts) -> Step:
+def _ask_again(state: State, asked: AskedQuestion, verdict: GradingResult, facts: Facts) -> Step:
     assert verdict.detail is not None  # noqa: S101 - every unreadable verdict says why
     kept = {name: state.data[name] for name in ("class",) if name in state.data}
     text = facts.words.say(
@@ -247,7 +247,7 @@ def _ask_again(state: State, asked: Asked, verdict: Verdict, facts: Facts) -> St
     return stay(waiting, Message(text, buttons, key=_key_again(asked)))
 
 
-def without_answer(asked: Asked, key: str, facts: Facts, **values: object) -> Message:
+def without_answer(asked: AskedQuestion, key: str, facts: Facts, **values: object) -> Message:
     """Return what takes the place of a question that is left for later or for another day."""
     name = key_of(asked)
     text = facts.words.say(key, head=_head(asked, facts), **values)
@@ -267,7 +267,7 @@ def on_taken(state: State, event: AnswerTaken, facts: Facts) -> Step:
     return answered(step(state, facts, _verdict(asked, event, facts), last), "again:")
 
 
-def _verdict(asked: Asked, event: AnswerTaken, facts: Facts) -> Message:
+def _verdict(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Message:
     lines = [_outcome(asked, event, facts)]
     if asked.explanation:
         lines.append(Rich.of(asked.explanation))
@@ -279,7 +279,7 @@ def _verdict(asked: Asked, event: AnswerTaken, facts: Facts) -> Message:
     return Message(text, key=key_of(asked), replaces=key_of(asked))
 
 
-def _outcome(asked: Asked, event: AnswerTaken, facts: Facts) -> Rich:
+def _outcome(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Rich:
     head, kind = _head(asked, facts), "chose" if asked.options else "wrote"
     right = _with_letter(asked, 0) if asked.options else shown(from_dict(asked.answer))
     given = _with_letter(asked, event.option) if event.option is not None else event.given
@@ -289,12 +289,12 @@ def _outcome(asked: Asked, event: AnswerTaken, facts: Facts) -> Rich:
     return facts.words.say(key, head=head, given=given, right=right)
 
 
-def _with_letter(asked: Asked, option_number: int) -> str:
-    option: Option | None = next((one for one in asked.options if one.number == option_number), None)
+def _with_letter(asked: AskedQuestion, option_number: int) -> str:
+    option: ShownOption | None = next((one for one in asked.options if one.number == option_number), None)
     return "" if option is None else f"{option.letter}, {option.text}"
 
 
-def back_line(back_on: date, asked: Asked, facts: Facts) -> Rich:
+def back_line(back_on: date, asked: AskedQuestion, facts: Facts) -> Rich:
     """Say when a topic comes back, as exactly as it is worth."""
     days = (back_on - local_day(facts.now, asked.zone)).days
     if days <= 1:
@@ -307,7 +307,7 @@ def back_line(back_on: date, asked: Asked, facts: Facts) -> Rich:
     return facts.words.say("student.back.weeks", n=max(round(days / 7), 1))
 
 
-def _end(asked: Asked, event: AnswerTaken, facts: Facts) -> Message:
+def _end(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Message:
     quiz = facts.learning.quiz(asked.class_id)
     ahead = Rich() if quiz is None else _evenings_left(quiz, facts)
     return say(facts, "student.end", right=event.right, n=event.questions, ahead=ahead)

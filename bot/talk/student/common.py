@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from bot.chat.port import Button, Message
 from bot.talk.core import Effect, Outgoing, State, Step, once, reply
 from bot.talk.facts import Facts, StudentFacts
-from bot.talk.student_facts import Asked
+from bot.talk.student_facts import AskedQuestion
 
 ANSWERING = "student.answering"
 """A text or a formula is wanted: any plain words are an attempt at it, also the word of a command."""
@@ -25,13 +25,13 @@ def rest(state: State, facts: Facts) -> State:
     return State("idle", kept) if asked is None else answering(kept, asked)
 
 
-def answering(kept: Mapping[str, object], asked: Asked, **more: object) -> State:
+def answering(kept: Mapping[str, object], asked: AskedQuestion, **more: object) -> State:
     """Return the state in which an open question waits for its answer."""
     name = ANSWERING if asked.kind in ("text", "formula") else ASKED
     return State(name, {**kept, "review": asked.review_id, **more})
 
 
-def replied_elsewhere(facts: Facts) -> Asked | None:
+def replied_elsewhere(facts: Facts) -> AskedQuestion | None:
     """Return the question whose message a text replies to, unless it is the open one."""
     replied = facts.learning.replied
     asked = None if replied is None else facts.learning.open

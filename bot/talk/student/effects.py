@@ -203,7 +203,7 @@ class Working(StudentResult):
 
 
 @dataclass(frozen=True, slots=True)
-class Done(StudentResult):
+class Changed(StudentResult):
     """Something was changed; `what` names the text to say, with its values."""
 
     what: str
@@ -211,7 +211,7 @@ class Done(StudentResult):
 
 
 @dataclass(frozen=True, slots=True)
-class Refused(StudentResult):
+class NotChanged(StudentResult):
     """Something was not changed, for a reason fit for people."""
 
     why: str

@@ -20,7 +20,7 @@ from bot.talk.student.effects import (
     SilenceNoticed,
     Start,
 )
-from bot.talk.student_facts import Asked, HomeworkFacts, NudgeFacts
+from bot.talk.student_facts import AskedQuestion, HomeworkFacts, NudgeFacts
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 
@@ -178,7 +178,7 @@ def on_put_off(state: State, event: PutOffUntil, facts: Facts) -> Step:
     return step(state, facts, say(facts, "student.put_off", at=at, replaces=key_of(event.nudge_id)))
 
 
-def _no_later(nudge: NudgeFacts, asked: Asked | None, facts: Facts) -> Message:
+def _no_later(nudge: NudgeFacts, asked: AskedQuestion | None, facts: Facts) -> Message:
     """Say that an hour later would be too late; an open question stays open."""
     start = button(facts, "student.button.start", f"student:start:{nudge.id}", "go")
     not_today = button(facts, "student.button.not_today", f"student:decline:{nudge.id}")

@@ -9,7 +9,7 @@ from bot.chat.port import Button, Message
 from bot.talk.core import State, Step, answered
 from bot.talk.facts import Facts
 from bot.talk.student.common import button, home_zone, menu_of, number, say, stay, step
-from bot.talk.student.effects import Done, Pause, Refused, Resume, SetTimes
+from bot.talk.student.effects import Changed, NotChanged, Pause, Resume, SetTimes
 from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
 from bot.words import typed
 from scheduler.calendar.school_days import local_day
@@ -80,9 +80,11 @@ def on_time(state: State, text: str, facts: Facts) -> Step:
 
 def offered_minutes(facts: Facts) -> tuple[int, ...]:
     """Return times of day to choose from: those outside the class's quiet hours."""
-    group = facts.invited or facts.students[0].school_class
-    minutes = dict.fromkeys((*OFFERED_MINUTES, group.nudge_minute))
-    return tuple(sorted(m for m in minutes if not _is_quiet(m, group.quiet_from, group.quiet_until)))
+    school_class = facts.invited or facts.students[0].school_class
+    minutes = dict.fromkeys((*OFFERED_MINUTES, school_class.nudge_minute))
+    return tuple(
+        sorted(m for m in minutes if not _is_quiet(m, school_class.quiet_from, school_class.quiet_until))
+    )
 
 
 def _is_quiet(minute: int, start: int, end: int) -> bool:
@@ -109,8 +111,8 @@ def on_quiet(state: State, text: str, facts: Facts) -> Step:
     """Choose own quiet hours, beside those of the class."""
     if text:
         return quiet_text(state, text, facts)
-    group = facts.students[0].school_class
-    start, end = facts.words.clock(group.quiet_from), facts.words.clock(group.quiet_until)
+    school_class = facts.students[0].school_class
+    start, end = facts.words.clock(school_class.quiet_from), facts.words.clock(school_class.quiet_until)
     return stay(_asking(state, QUIET), say(facts, "student.quiet", start=start, end=end))
 
 
@@ -186,7 +188,7 @@ ASKED_BY = {
 """Which menu asks for what was changed, and the value that was chosen."""
 
 
-def on_done(state: State, event: Done, facts: Facts) -> Step:
+def on_done(state: State, event: Changed, facts: Facts) -> Step:
     """Say what was changed; what had asked for it shows it too."""
     shown = _shown(event.values, facts)
     done = step(state, facts, Message(facts.words.say(f"student.done.{event.what}", **shown)))
@@ -211,6 +213,6 @@ def _shown(values: Mapping[str, object], facts: Facts) -> dict[str, object]:
     return found
 
 
-def on_refused(state: State, event: Refused, facts: Facts) -> Step:
+def on_refused(state: State, event: NotChanged, facts: Facts) -> Step:
     """Say why something was not changed."""
     return step(state, facts, say(facts, "student.refused", why=event.why))

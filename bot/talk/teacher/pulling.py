@@ -28,7 +28,7 @@ from bot.talk.teacher.common import (
     with_class,
 )
 from bot.talk.teacher.days import read_days, read_week
-from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
+from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, ShareSummary
 from bot.talk.teacher_facts import TeachingFacts
 from bot.words.rich import Rich
 from scheduler.calendar.zones import iso_week
@@ -180,7 +180,7 @@ def share(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Ste
     if not able:
         return answer(facts, at_home(facts, state), "no_channel")
     if len(able) == 1:
-        return do(facts, state, Share(teaching.class_id, able[0].id))
+        return do(facts, state, ShareSummary(teaching.class_id, able[0].id))
     buttons = [labelled(one.title or one.platform, "share", teaching.class_id, one.id) for one in able]
     return answer(facts, at_home(facts, state), "which_channel", rows_of(buttons), key=once("share"))
 
@@ -190,7 +190,9 @@ def share_pressed(args: Sequence[str], state: State, facts: Facts, teaching: Tea
     if not args:
         return share("", state, facts, teaching)
     channel = number(args[0])
-    return gone(facts, state) if channel is None else do(facts, state, Share(teaching.class_id, channel))
+    return (
+        gone(facts, state) if channel is None else do(facts, state, ShareSummary(teaching.class_id, channel))
+    )
 
 
 COMMANDS: Mapping[str, Typed] = {

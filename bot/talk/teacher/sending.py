@@ -39,7 +39,7 @@ from bot.talk.teacher.effects import (
     FileFailed,
     FileRead,
     FileUnknown,
-    Line,
+    ListLine,
     Preview,
     ReadFile,
     Reread,
@@ -159,7 +159,7 @@ def _ending(preview: Preview, facts: Facts) -> Rich:
     return said + Rich.of("\n") + facts.words.say("teacher.not_stored")
 
 
-def written(texts: Sequence[Line], facts: Facts) -> list[str]:
+def written(texts: Sequence[ListLine], facts: Facts) -> list[str]:
     """Write lines in the teacher's language, days as people say them."""
     return [
         facts.words.text(

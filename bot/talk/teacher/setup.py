@@ -37,8 +37,8 @@ from bot.talk.teacher.effects import (
     CodeShown,
     CreateClass,
     Invite,
-    Invited,
     ShowCode,
+    TeacherInvited,
     Unbind,
     Welcomed,
 )
@@ -180,8 +180,8 @@ def close(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Ste
     until, class_id = teaching.rules.retain_until, teaching.class_id
     buttons = [press(facts, "close", "close", class_id), press(facts, "keep", "keepclass", class_id)]
     day = facts.words.long_day(until) if until else facts.words.text("teacher.keep_default")
-    group = class_of(facts, class_id)
-    name = group.name if group is not None else ""
+    school_class = class_of(facts, class_id)
+    name = school_class.name if school_class is not None else ""
     asked = once("close", class_id)
     return answer(facts, at_home(facts, state), "close_sure", [buttons], name=name, until=day, key=asked)
 
@@ -272,7 +272,7 @@ def invite(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> St
     return do(facts, state, Invite(teaching.class_id))
 
 
-def invited(result: Invited, state: State, facts: Facts) -> Step:
+def invited(result: TeacherInvited, state: State, facts: Facts) -> Step:
     """Show the code for another teacher."""
     return answer(facts, at_home(facts, state), "invited", name=result.class_name, code=result.code)
 

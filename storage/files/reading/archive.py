@@ -9,7 +9,7 @@ from typing import Literal
 
 from storage.files.problem import Problem, problem
 from storage.files.reading import limits
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 
 Content = Literal["csv", "xlsx", "ods", "ics"]
 
@@ -48,22 +48,22 @@ def content_of(data: bytes, name: str) -> Content:
 
     Raises
     ------
-    Refused
+    FileRefused
         If it is empty, too large, an archive that passes the limits, or a kind that is not read.
     """
     if not data.strip(b"\0 \t\r\n\xef\xbb\xbf\xff\xfe"):
-        raise Refused(problem("file_empty", name=name))
+        raise FileRefused(problem("file_empty", name=name))
     if len(data) > limits.FILE_BYTES:
-        raise Refused(
+        raise FileRefused(
             problem("file_large", name=name, size=megabytes(len(data)), limit=megabytes(limits.FILE_BYTES))
         )
     if data.startswith(b"PK"):
         return _archive_kind(data, name)
     if data.startswith(_OLD_OFFICE):
-        raise Refused(_old_office(data, name))
+        raise FileRefused(_old_office(data, name))
     for mark, kind in _OTHER_KINDS:
         if data.startswith(mark):
-            raise Refused(problem("file_kind", name=name, kind=kind))
+            raise FileRefused(problem("file_kind", name=name, kind=kind))
     return _text_kind(data, name)
 
 
@@ -73,7 +73,9 @@ def _text_kind(data: bytes, name: str) -> Content:
     if start.startswith("begin:vcalendar"):
         return "ics"
     if start.startswith(_MARKUP):
-        raise Refused(problem("file_kind", name=name, kind="a web page or XML file, whatever its name says"))
+        raise FileRefused(
+            problem("file_kind", name=name, kind="a web page or XML file, whatever its name says")
+        )
     return "csv"
 
 
@@ -89,14 +91,14 @@ def _archive_kind(data: bytes, name: str) -> Content:
     parts = _parts(data, name)
     names = {part.filename for part in parts}
     if any(part.flag_bits & 0x1 for part in parts):
-        raise Refused(problem("file_locked", name=name))
+        raise FileRefused(problem("file_locked", name=name))
     if any(one.lower().endswith("vbaproject.bin") or _is_basic(one) for one in names):
-        raise Refused(problem("file_macros", name=name))
+        raise FileRefused(problem("file_macros", name=name))
     if "xl/workbook.xml" in names:
         return "xlsx"
     if "content.xml" in names and "mimetype" in names:
         return _open_document_kind(data, name)
-    raise Refused(problem("file_kind", name=name, kind=_other_archive(names)))
+    raise FileRefused(problem("file_kind", name=name, kind=_other_archive(names)))
 
 
 def _parts(data: bytes, name: str) -> list[zipfile.ZipInfo]:
@@ -105,13 +107,13 @@ def _parts(data: bytes, name: str) -> list[zipfile.ZipInfo]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
     except Exception:  # a damaged directory makes zipfile raise a dozen kinds; all mean the same here
-        raise Refused(problem("file_broken", name=name, kind="a workbook")) from None
+        raise FileRefused(problem("file_broken", name=name, kind="a workbook")) from None
     if len(parts) > limits.ARCHIVE_MEMBERS:
-        raise Refused(problem("file_members", name=name, size=len(parts), limit=limits.ARCHIVE_MEMBERS))
+        raise FileRefused(problem("file_members", name=name, size=len(parts), limit=limits.ARCHIVE_MEMBERS))
     unpacked = sum(part.file_size for part in parts)
     if unpacked > limits.UNPACKED_BYTES:
         size, limit = megabytes(unpacked), megabytes(limits.UNPACKED_BYTES)
-        raise Refused(problem("file_unpacked_large", name=name, size=size, limit=limit))
+        raise FileRefused(problem("file_unpacked_large", name=name, size=size, limit=limit))
     return parts
 
 
@@ -128,11 +130,11 @@ def _open_document_kind(data: bytes, name: str) -> Content:
             kind = archive.read("mimetype")
             manifest = archive.read("META-INF/manifest.xml") if _has_manifest(archive) else b""
     except Exception:  # as in _parts: one message for every kind of damage
-        raise Refused(problem("file_broken", name=name, kind="a workbook")) from None
+        raise FileRefused(problem("file_broken", name=name, kind="a workbook")) from None
     if b"encryption-data" in manifest:
-        raise Refused(problem("file_locked", name=name))
+        raise FileRefused(problem("file_locked", name=name))
     if not kind.startswith(b"application/vnd.oasis.opendocument.spreadsheet"):
-        raise Refused(problem("file_kind", name=name, kind="an OpenDocument file, but not a spreadsheet"))
+        raise FileRefused(problem("file_kind", name=name, kind="an OpenDocument file, but not a spreadsheet"))
     return "ods"
 
 
@@ -162,7 +164,7 @@ def xml_parts(archive: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]
             content = archive.read(part)
             plain = content.replace(b"\0", b"").upper()
             if any(mark in plain for mark in _DECLARATIONS):
-                raise Refused(problem("file_entities", name=name))
+                raise FileRefused(problem("file_entities", name=name))
             yield part.filename, content
 
 

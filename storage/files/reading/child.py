@@ -15,9 +15,9 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from storage.files.problem import Option, Problem, problem
+from storage.files.problem import PossibleReading, Problem, problem
 from storage.files.reading import limits
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 
 _START = (
     "import sys; sys.path[:0] = sys.argv[1:2]; from storage.files.reading.reading_child import main; main()"
@@ -47,7 +47,7 @@ def read_in_child(task: str, data: bytes, name: str, **details: str) -> dict[str
 
     Raises
     ------
-    Refused
+    FileRefused
         If the child refused the file, ran into a limit, or could not be started.
     """
     head = json.dumps({"task": task, "name": name, **details}).encode()
@@ -62,25 +62,25 @@ def read_in_child(task: str, data: bytes, name: str, **details: str) -> dict[str
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise Refused(problem("file_costly", name=name)) from None
+        raise FileRefused(problem("file_costly", name=name)) from None
     except OSError:
-        raise Refused(problem("file_reader_lost", name=name)) from None
+        raise FileRefused(problem("file_reader_lost", name=name)) from None
     return _answer(done.returncode, done.stdout, task, name)
 
 
 def _answer(code: int, output: bytes, task: str, name: str) -> dict[str, Any]:
     """Turn the end of the child into its answer, or into the problem that it found or was."""
     if code < 0:  # ended by a signal: a limit was reached
-        raise Refused(problem("file_costly", name=name))
+        raise FileRefused(problem("file_costly", name=name))
     try:
         answer = json.loads(output)
     except ValueError:
-        raise Refused(problem("file_broken", name=name, kind=_KINDS[task])) from None
+        raise FileRefused(problem("file_broken", name=name, kind=_KINDS[task])) from None
     if "refused" in answer:
-        raise Refused(problem_from_plain(answer["refused"]))
+        raise FileRefused(problem_from_plain(answer["refused"]))
     if "failed" in answer:
         what = "file_costly" if answer["failed"] in ("MemoryError", "RecursionError") else "file_broken"
-        raise Refused(problem(what, name=name, kind=_KINDS[task]))
+        raise FileRefused(problem(what, name=name, kind=_KINDS[task]))
     return dict(answer)
 
 
@@ -99,7 +99,7 @@ def problem_to_plain(one: Problem) -> dict[str, Any]:
 def problem_from_plain(plain: dict[str, Any]) -> Problem:
     """Turn what ``problem_to_plain`` gave back into a problem."""
     fields = tuple(sorted((str(key), str(value)) for key, value in plain["fields"].items()))
-    options = tuple(Option(about, chosen, label) for about, chosen, label in plain["options"])
+    options = tuple(PossibleReading(about, chosen, label) for about, chosen, label in plain["options"])
     return Problem(
         plain["code"],
         row=plain["row"],

@@ -18,7 +18,7 @@ from dataclasses import replace
 
 from storage.files.problem import Problem, problem
 from storage.files.reading.encodings import decode
-from storage.files.reading.sheet import Refused, Sheet, SheetBuilder, text_cell
+from storage.files.reading.sheet import FileRefused, Sheet, SheetBuilder, text_cell
 
 SEPARATORS = (";", ",", "\t", "|")
 _SAMPLE_RECORDS = 200
@@ -45,7 +45,7 @@ def read_delimited(data: bytes, name: str, encoding: str | None = None) -> Sheet
 
     Raises
     ------
-    Refused
+    FileRefused
         If it is no text, its encoding is doubtful, a quotation mark never closes, or a limit is passed.
 
     References
@@ -82,7 +82,7 @@ def _records(text: str, separator: str) -> list[list[str]]:
     except csv.Error:  # a field of over 128 KiB: nothing but an open quotation mark makes one
         records.append([])
     if records[-1] != [_END]:
-        raise Refused(_with_row(len(records)))
+        raise FileRefused(_with_row(len(records)))
     return records[:-1]
 
 

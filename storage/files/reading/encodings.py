@@ -18,8 +18,8 @@ from itertools import islice
 
 import charset_normalizer
 
-from storage.files.problem import Option, Problem, excerpt, problem
-from storage.files.reading.sheet import Refused
+from storage.files.problem import PossibleReading, Problem, excerpt, problem
+from storage.files.reading.sheet import FileRefused
 
 TWICE = "+"
 """Between two code pages: text that was encoded as UTF-8, misread in the second one and encoded once more."""
@@ -79,7 +79,7 @@ def decode(data: bytes, name: str, chosen: str | None = None) -> str:
 
     Raises
     ------
-    Refused
+    FileRefused
         If the bytes are no text in any encoding, hold zero bytes, or are text in several (then the problem is a
         question, with the readings as options).
 
@@ -89,7 +89,7 @@ def decode(data: bytes, name: str, chosen: str | None = None) -> str:
     'Kräfte und Stöße'
     >>> try:
     ...     decode("Kräfte".encode("mac_roman"), "plan.csv")
-    ... except Refused as refused:
+    ... except FileRefused as refused:
     ...     [option.label for option in refused.problem.options]
     ['Kräfte', 'Krèfte', 'KrŠfte']
     """
@@ -100,7 +100,7 @@ def decode(data: bytes, name: str, chosen: str | None = None) -> str:
         text = data.decode(encoding)
     except UnicodeDecodeError as fault:
         if encoding != "utf-8":
-            raise Refused(problem("file_encoding", name=name, offset=fault.start)) from None
+            raise FileRefused(problem("file_encoding", name=name, offset=fault.start)) from None
         return _older(data, name, fault.start)
     _ask_if_twice(text, name)
     return _without_zero(text, name)
@@ -108,7 +108,7 @@ def decode(data: bytes, name: str, chosen: str | None = None) -> str:
 
 def _without_zero(text: str, name: str) -> str:
     if (zero := text.find("\0")) >= 0:
-        raise Refused(problem("file_nul", name=name, offset=zero))
+        raise FileRefused(problem("file_nul", name=name, offset=zero))
     return text
 
 
@@ -139,7 +139,7 @@ def _read_as(data: bytes, encoding: str) -> str | None:
 def _older(data: bytes, name: str, offset: int) -> str:
     """Decode text of one byte a character: the only natural reading, or a question."""
     if (zero := data.find(0)) >= 0:
-        raise Refused(problem("file_nul", name=name, offset=zero))
+        raise FileRefused(problem("file_nul", name=name, offset=zero))
     sample = _telling(data)
     natural = {
         encoding: text
@@ -153,8 +153,8 @@ def _older(data: bytes, name: str, offset: int) -> str:
     tried = (*natural, "cp1252") if natural else (*_likely(sample), *_WESTERN)
     possible = [encoding for encoding in tried if _usable(data, encoding)]
     if not possible:
-        raise Refused(problem("file_encoding", name=name, offset=offset))
-    raise Refused(_question(data, name, possible))
+        raise FileRefused(problem("file_encoding", name=name, offset=offset))
+    raise FileRefused(_question(data, name, possible))
 
 
 def _telling(data: bytes) -> bytes:
@@ -182,13 +182,13 @@ def _question(data: bytes, name: str, encodings: list[str]) -> Problem:
     shown = dict(islice(readings.items(), _MOST_OPTIONS))
     examples = _examples(list(shown))
     options = tuple(
-        Option("encoding", encoding, example)
+        PossibleReading("encoding", encoding, example)
         for encoding, example in zip(shown.values(), examples, strict=True)
     )
     return _asked(name, options)
 
 
-def _asked(name: str, options: tuple[Option, ...]) -> Problem:
+def _asked(name: str, options: tuple[PossibleReading, ...]) -> Problem:
     ways = " / ".join(f'"{option.label}"' for option in options)
     return Problem(
         "encoding_unclear",
@@ -222,10 +222,10 @@ def _ask_if_twice(text: str, name: str) -> None:
             readings = {f"utf-8{TWICE}{codec}": mended, "utf-8": text}
             examples = _examples(list(readings.values()))
             options = tuple(
-                Option("encoding", encoding, example)
+                PossibleReading("encoding", encoding, example)
                 for encoding, example in zip(readings, examples, strict=True)
             )
-            raise Refused(_asked(name, options))
+            raise FileRefused(_asked(name, options))
 
 
 def _mended(text: str, codec: str) -> str | None:

@@ -26,7 +26,7 @@ from storage.files.problem import Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.archive import xml_parts
 from storage.files.reading.raised import Place, placed
-from storage.files.reading.sheet import Cell, Fault, Refused, Sheet, SheetBuilder, moment_cell, text_cell
+from storage.files.reading.sheet import Cell, Fault, FileRefused, Sheet, SheetBuilder, moment_cell, text_cell
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
@@ -53,7 +53,7 @@ def read_opendocument(data: bytes, name: str) -> Sheet:
 
     Raises
     ------
-    Refused
+    FileRefused
         If it declares entities, passes a limit or holds nothing.
     """
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -61,7 +61,7 @@ def read_opendocument(data: bytes, name: str) -> Sheet:
     tables = list(_tables(parts["content.xml"], name))
     seen = [one for one in tables if one.visible]
     if not seen:
-        raise Refused(problem("file_empty", name=name))
+        raise FileRefused(problem("file_empty", name=name))
     chosen, notes = seen[0], list[Problem]()
     if len(seen) > 1:
         notes.append(problem("sheets_more", found=chosen.title, size=len(seen) - 1))
@@ -159,7 +159,7 @@ def _add_row(element: Element, table: _Table, styles: _Styles) -> None:
     if not table.visible:  # that it holds something is all that is told of it
         table.built.rows = [("",)]
         return
-    for number in range(first, first + times):  # a filled row repeated beyond the limits ends in Refused
+    for number in range(first, first + times):  # a filled row repeated beyond the limits ends in FileRefused
         table.built.add(number, cells)
     if _unseen(element):
         table.hidden_rows.update(range(first, first + times))

@@ -14,7 +14,7 @@ from typing import Any
 
 from storage.files.reading import limits
 from storage.files.reading.child import problem_to_plain
-from storage.files.reading.sheet import Refused, Sheet, to_plain
+from storage.files.reading.sheet import FileRefused, Sheet, to_plain
 from storage.files.timetables.events import events_to_plain
 
 
@@ -74,7 +74,7 @@ def main() -> None:
     data = sys.stdin.buffer.read()
     try:
         answer = do_task(head, data)
-    except Refused as refused:
+    except FileRefused as refused:
         answer = {"refused": problem_to_plain(refused.problem)}
     except (
         Exception

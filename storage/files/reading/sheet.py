@@ -12,7 +12,7 @@ from storage.files.reading import limits
 from storage.files.values import FileKind
 
 
-class Refused(Exception):
+class FileRefused(Exception):
     """The file as a whole cannot be used; ``problem`` says why.
 
     Only the readers see it: they turn it into a ``Reading`` with that one problem.
@@ -91,19 +91,21 @@ class SheetBuilder:
 
         Raises
         ------
-        Refused
+        FileRefused
             If the row lies beyond the last allowed row or column, or the text in all becomes too much.
         """
         row = without_tail(cells)
         if not row:
             return
         if number > limits.ROWS + 1:
-            raise Refused(problem("rows_many", name=self.name, limit=limits.ROWS))
+            raise FileRefused(problem("rows_many", name=self.name, limit=limits.ROWS))
         if len(row) > limits.COLUMNS:
-            raise Refused(problem("columns_many", name=self.name, limit=column_letter(limits.COLUMNS - 1)))
+            raise FileRefused(
+                problem("columns_many", name=self.name, limit=column_letter(limits.COLUMNS - 1))
+            )
         self.characters += sum(len(cell) for cell in row if isinstance(cell, str))
         if self.characters > limits.TEXT_CHARACTERS:
-            raise Refused(problem("text_much", name=self.name, limit=limits.TEXT_CHARACTERS))
+            raise FileRefused(problem("text_much", name=self.name, limit=limits.TEXT_CHARACTERS))
         self.rows.extend(() for _ in range(number - 1 - len(self.rows)))
         self.rows.append(row)
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from storage.files.problem import UNDECIDED, Choices, Option, problem
+from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
 from storage.files.reading.archive import content_of
 from storage.files.reading.child import problem_from_plain, read_in_child
 from storage.files.reading.delimited import read_delimited
-from storage.files.reading.sheet import Refused, Sheet, column_letter, from_plain
+from storage.files.reading.sheet import FileRefused, Sheet, column_letter, from_plain
 
 
 def read_sheet(data: bytes, name: str, wanted: str, choices: Choices = UNDECIDED) -> Sheet:
@@ -33,12 +33,12 @@ def read_sheet(data: bytes, name: str, wanted: str, choices: Choices = UNDECIDED
 
     Raises
     ------
-    Refused
+    FileRefused
         With the one problem that makes the file unusable, or the question to be answered first.
     """
     kind = content_of(data, name)
     if kind == "ics":
-        raise Refused(problem("file_calendar", name=name, wanted=wanted))
+        raise FileRefused(problem("file_calendar", name=name, wanted=wanted))
     if kind == "csv":
         sheet = read_delimited(data, name, choices.get("encoding"))
     else:
@@ -48,7 +48,7 @@ def read_sheet(data: bytes, name: str, wanted: str, choices: Choices = UNDECIDED
         hidden = tuple(answer["hidden_rows"]), tuple(answer["hidden_columns"])
         sheet = _shown(Sheet(kind, rows, notes, *hidden), name, choices.get("hidden"))
     if not any(sheet.rows):
-        raise Refused(problem("file_empty", name=name))
+        raise FileRefused(problem("file_empty", name=name))
     return sheet
 
 
@@ -62,8 +62,8 @@ def _shown(sheet: Sheet, name: str, chosen: str | None) -> Sheet:
     code = code if sheet.hidden_rows else "hidden_columns"
     columns = ", ".join(column_letter(column) for column in sheet.hidden_columns)
     asked = problem(code, name=name, rows=_ranges(sheet.hidden_rows), columns=columns)
-    options = (Option("hidden", "leave"), Option("hidden", "read"))
-    raise Refused(replace(asked, options=options))
+    options = (PossibleReading("hidden", "leave"), PossibleReading("hidden", "read"))
+    raise FileRefused(replace(asked, options=options))
 
 
 def _ranges(numbers: Sequence[int]) -> str:

@@ -27,7 +27,7 @@ from storage.files.problem import Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.archive import xml_parts
 from storage.files.reading.raised import Place, placed
-from storage.files.reading.sheet import Cell, Fault, Refused, Sheet, SheetBuilder, moment_cell, text_cell
+from storage.files.reading.sheet import Cell, Fault, FileRefused, Sheet, SheetBuilder, moment_cell, text_cell
 
 _COLUMN = re.compile(r"[A-Z]{1,3}")
 _PLACES: dict[str, Place] = {"superscript": "raised", "subscript": "lowered"}
@@ -50,7 +50,7 @@ def read_workbook(data: bytes, name: str) -> Sheet:
 
     Raises
     ------
-    Refused
+    FileRefused
         If it declares entities, passes a limit or holds nothing.
     """
     if not openpyxl.DEFUSEDXML:
@@ -63,7 +63,7 @@ def read_workbook(data: bytes, name: str) -> Sheet:
         if formulas:
             rows = _mark_unsaved(rows, data, found.title)
     if not rows:
-        raise Refused(problem("file_empty", name=name))
+        raise FileRefused(problem("file_empty", name=name))
     notes: list[Problem] = []
     if found.others:
         notes.append(problem("sheets_more", found=found.title, size=found.others))
@@ -75,7 +75,7 @@ def read_workbook(data: bytes, name: str) -> Sheet:
 
 
 @dataclass
-class _Found:
+class _FoundSheet:
     """The first sheet that holds something, its title, what of it is unseen, and how many other sheets there are."""
 
     built: SheetBuilder
@@ -95,12 +95,12 @@ def _look_through(data: bytes, name: str) -> bool:
     return found
 
 
-def _first_filled(data: bytes, name: str) -> _Found:
+def _first_filled(data: bytes, name: str) -> _FoundSheet:
     """Read visible sheets until one holds something; count the others that do."""
     book = openpyxl.load_workbook(
         io.BytesIO(data), read_only=True, data_only=True, keep_links=False, rich_text=True
     )
-    found = _Found(SheetBuilder(name))
+    found = _FoundSheet(SheetBuilder(name))
     for sheet in book.worksheets:
         if sheet.sheet_state != "visible":
             found.hidden += _holds_anything(sheet)

@@ -14,7 +14,7 @@ from storage.files.reading import limits
 from storage.files.reading.child import read_in_child
 from storage.files.rows import fold
 from storage.files.timetables.events import Occurrence, events_from_plain
-from storage.files.timetables.kinds import Kind, kind_named, kind_of_title
+from storage.files.timetables.kinds import TitleKind, kind_named, kind_of_title
 from storage.files.timetables.plan import (
     PlanSoFar,
     day_notes,
@@ -24,7 +24,15 @@ from storage.files.timetables.plan import (
     unnamed,
 )
 from storage.files.timetables.timetable_fields import FIELDS
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
+from storage.files.values import (
+    HolidayRow,
+    KnownSchoolDays,
+    LessonRow,
+    QuizKind,
+    QuizRow,
+    Reading,
+    TimetableFile,
+)
 
 _DESCRIPTION_LINE = re.compile(r"\s*(?P<what>[^:\n]{1,30}):\s*(?P<text>.+)")
 _SAME_TITLES = 5
@@ -36,7 +44,7 @@ def read_calendar(
     zone: str,
     today: date,
     known_topics: Collection[str],
-    school: SchoolDays,
+    school: KnownSchoolDays,
     choices: Choices = UNDECIDED,
 ) -> Reading[TimetableFile]:
     """Read every occurrence of a calendar around today."""
@@ -87,12 +95,12 @@ def _take_event(one: Occurrence, found: PlanSoFar, quizzes: list[QuizRow]) -> It
         quizzes.append(QuizRow(one.number, title, one.first_day, one.start, topics, written))
 
 
-def _event_kind(one: Occurrence, found: PlanSoFar) -> Kind | None:
+def _event_kind(one: Occurrence, found: PlanSoFar) -> TitleKind | None:
     """Tell the kind of an event from its title, a category, or holiday words in an all-day title; None in doubt."""
     named = next((kind for word in one.categories if (kind := kind_named(word))), None)
     plain = kind_of_title(one.title, anywhere=one.start is None)
     if named and (plain.written == "lesson" or plain.doubtful):
-        return Kind(named, plain.rest)
+        return TitleKind(named, plain.rest)
     return found.kind(one.number, one.title, anywhere=one.start is None)
 
 

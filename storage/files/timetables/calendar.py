@@ -21,8 +21,8 @@ import recurring_ical_events
 from storage.files.problem import Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.encodings import decode
-from storage.files.reading.sheet import Fault, Refused, text_cell
-from storage.files.timetables.events import Events, Occurrence
+from storage.files.reading.sheet import Fault, FileRefused, text_cell
+from storage.files.timetables.events import CalendarEvents, Occurrence
 
 _FREQUENCIES = {"DAILY", "WEEKLY", "MONTHLY", "YEARLY"}
 _HOURS_A_DAY = 8
@@ -45,7 +45,7 @@ class _Numbered:
 
 def read_events(
     data: bytes, name: str, *, zone: str, first: date, last: date, encoding: str | None = None
-) -> Events:
+) -> CalendarEvents:
     """Read a calendar and expand its repetitions between two days.
 
     Parameters
@@ -63,11 +63,11 @@ def read_events(
 
     Returns
     -------
-    Events
+    CalendarEvents
 
     Raises
     ------
-    Refused
+    FileRefused
         If it is no calendar, or holds or makes more than ``limits.EVENTS`` events.
 
     References
@@ -88,22 +88,22 @@ def read_events(
         outside += not occurrences and not all(_cancelled(one.event) for one in group)
         found.extend(one for one in occurrences if one is not None)
         if len(found) > limits.EVENTS:
-            raise Refused(problem("events_many", name=name, limit=limits.EVENTS))
+            raise FileRefused(problem("events_many", name=name, limit=limits.EVENTS))
     if outside:
         problems.append(problem("events_outside", size=outside, limit=(last - first).days // 2))
     found.sort(key=lambda one: (one.first_day, one.start or time(0), one.number))
-    return Events(tuple(found), sum(len(group) for group in series), tuple(problems))
+    return CalendarEvents(tuple(found), sum(len(group) for group in series), tuple(problems))
 
 
 def _calendars(data: bytes, name: str, encoding: str | None) -> list[icalendar.Component]:
     """Parse the file, whatever its encoding, refusing it if it is no calendar or holds too many events."""
     text = decode(data, name, encoding)
     if text.upper().count("BEGIN:VEVENT") > limits.EVENTS:
-        raise Refused(problem("events_many", name=name, limit=limits.EVENTS))
+        raise FileRefused(problem("events_many", name=name, limit=limits.EVENTS))
     try:
         return list(icalendar.Calendar.from_ical(text, multiple=True))
     except (ValueError, KeyError, IndexError):  # what the parser raises on lines that are no content lines
-        raise Refused(problem("file_broken", name=name, kind="a calendar")) from None
+        raise FileRefused(problem("file_broken", name=name, kind="a calendar")) from None
 
 
 def _series(calendars: list[icalendar.Component], name: str) -> Iterator[list[_Numbered]]:
@@ -116,7 +116,7 @@ def _series(calendars: list[icalendar.Component], name: str) -> Iterator[list[_N
             uid = str(event.get("UID", "")) or f"without {number}"
             groups.setdefault((index, uid), []).append(_Numbered(number, event))
     if not groups:
-        raise Refused(problem("rows_none_calendar", name=name))
+        raise FileRefused(problem("rows_none_calendar", name=name))
     yield from groups.values()
 
 

@@ -9,7 +9,7 @@ from typing import Protocol
 from storage.files.values import QuizKind
 
 
-class Taught(Protocol):
+class TaughtTopic(Protocol):
     """A lesson: a topic on a day."""
 
     @property
@@ -45,7 +45,7 @@ class Tested(Protocol):
         """Quiz or exam."""
 
 
-def quiz_topics(lessons: Sequence[Taught], quizzes: Sequence[Tested]) -> tuple[tuple[str, ...], ...]:
+def quiz_topics(lessons: Sequence[TaughtTopic], quizzes: Sequence[Tested]) -> tuple[tuple[str, ...], ...]:
     """Say which topics each quiz covers.
 
     A quiz that names no topics covers those taught after the last quiz or exam and before it; an exam, those taught
@@ -75,7 +75,7 @@ def quiz_topics(lessons: Sequence[Taught], quizzes: Sequence[Tested]) -> tuple[t
     return tuple(_topics(quiz, quizzes, ordered) for quiz in quizzes)
 
 
-def _topics(quiz: Tested, quizzes: Sequence[Tested], ordered: list[Taught]) -> tuple[str, ...]:
+def _topics(quiz: Tested, quizzes: Sequence[Tested], ordered: list[TaughtTopic]) -> tuple[str, ...]:
     """Give the topics of one quiz."""
     if quiz.topics is not None:
         return quiz.topics
@@ -93,7 +93,7 @@ def _moment(quiz: Tested) -> tuple[date, time]:
     return quiz.day, quiz.start or time(0)
 
 
-def _before(lesson: Taught, quiz: Tested) -> bool:
+def _before(lesson: TaughtTopic, quiz: Tested) -> bool:
     """Whether a lesson can be asked about in a quiz."""
     if lesson.day != quiz.day:
         return lesson.day < quiz.day

@@ -22,7 +22,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from storage.files.problem import DAY_FIRST, MONTH_FIRST, Option, Problem, problem
+from storage.files.problem import DAY_FIRST, MONTH_FIRST, PossibleReading, Problem, problem
 from storage.files.reading.sheet import Cell, Fault, shown
 
 # Month names, Unicode CLDR, seven languages; a beginning of three letters or more is enough where it is
@@ -305,7 +305,7 @@ def _clock(text: str | None) -> time | None:
     return read if isinstance(read, time) else None
 
 
-def options(read: DayRead) -> tuple[Option, Option]:
+def options(read: DayRead) -> tuple[PossibleReading, PossibleReading]:
     """Give both readings of a doubtful cell, with short labels for buttons.
 
     Examples
@@ -316,8 +316,8 @@ def options(read: DayRead) -> tuple[Option, Option]:
     assert read.day is not None  # noqa: S101 - a doubtful cell has both days
     assert read.other is not None  # noqa: S101
     return (
-        Option("days", DAY_FIRST, in_words(read.day), read.day),
-        Option("days", MONTH_FIRST, in_words(read.other), read.other),
+        PossibleReading("days", DAY_FIRST, in_words(read.day), read.day),
+        PossibleReading("days", MONTH_FIRST, in_words(read.other), read.other),
     )
 
 

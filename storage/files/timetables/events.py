@@ -39,7 +39,7 @@ class Occurrence:
 
 
 @dataclass(frozen=True)
-class Events:
+class CalendarEvents:
     """What a calendar holds: occurrences in order of time, how many events it has, and every problem."""
 
     occurrences: tuple[Occurrence, ...]
@@ -47,7 +47,7 @@ class Events:
     problems: tuple[Problem, ...]
 
 
-def events_to_plain(events: Events) -> dict[str, Any]:
+def events_to_plain(events: CalendarEvents) -> dict[str, Any]:
     """Turn events into something JSON can carry."""
     return {
         "count": events.count,
@@ -68,7 +68,7 @@ def events_to_plain(events: Events) -> dict[str, Any]:
     }
 
 
-def events_from_plain(plain: dict[str, Any]) -> Events:
+def events_from_plain(plain: dict[str, Any]) -> CalendarEvents:
     """Turn what ``events_to_plain`` gave back into events."""
     occurrences = tuple(
         Occurrence(
@@ -83,4 +83,6 @@ def events_from_plain(plain: dict[str, Any]) -> Events:
         )
         for one in plain["occurrences"]
     )
-    return Events(occurrences, plain["count"], tuple(problem_from_plain(one) for one in plain["problems"]))
+    return CalendarEvents(
+        occurrences, plain["count"], tuple(problem_from_plain(one) for one in plain["problems"])
+    )

@@ -46,7 +46,7 @@ _NUMBERED = re.compile(r"\s*(?P<word>[^\W\d_]+)\s*(?:no\.?|nr\.?|n°)?\s*\d*\s*"
 
 
 @dataclass(frozen=True)
-class Kind:
+class TitleKind:
     """The kind of an entry, and what is left of its title once the kind is taken off.
 
     ``doubtful`` says that the title can as well be the topic of a lesson.
@@ -70,7 +70,7 @@ def kind_named(word: str) -> EntryKind | None:
 
 def kind_of_title(
     title: str, *, anywhere: bool = False, topics: Collection[str] = (), german: bool = False
-) -> Kind:
+) -> TitleKind:
     """Tell the kind from the words of a title; otherwise it is the topic of a lesson.
 
     Parameters
@@ -86,26 +86,26 @@ def kind_of_title(
 
     Returns
     -------
-    Kind
+    TitleKind
 
     Examples
     --------
     >>> kind_of_title("Quiz: Forces"), kind_of_title("Quiz 2")
-    (Kind(written='quiz', rest='Forces', doubtful=False), Kind(written='quiz', rest='Quiz 2', doubtful=False))
+    (TitleKind(written='quiz', rest='Forces', doubtful=False), TitleKind(written='quiz', rest='Quiz 2', doubtful=False))
     >>> kind_of_title("Testing materials"), kind_of_title("Herbstferien", anywhere=True).written
-    (Kind(written='lesson', rest='Testing materials', doubtful=False), 'holiday')
+    (TitleKind(written='lesson', rest='Testing materials', doubtful=False), 'holiday')
     """
     prefixed = _PREFIX.fullmatch(title)
     named = kind_named(prefixed["word"]) if prefixed else None
     if prefixed and named and prefixed["rest"]:
-        return Kind(named, prefixed["rest"].strip())
+        return TitleKind(named, prefixed["rest"].strip())
     numbered = _NUMBERED.fullmatch(title)
     named = kind_named(numbered["word"]) if numbered else kind_named(title)
     if named and named != "lesson":
-        return Kind(named, title.strip())
+        return TitleKind(named, title.strip())
     if anywhere and _HOLIDAY_TITLES.search(plain_heading(title)):
-        return Kind("holiday", title.strip())
+        return TitleKind("holiday", title.strip())
     guess = quiz_in_title(title, topics, german=german)
     if guess is not None:
-        return Kind(guess.written, title.strip(), doubtful=not guess.sure)
-    return Kind("lesson", title.strip())
+        return TitleKind(guess.written, title.strip(), doubtful=not guess.sure)
+    return TitleKind("lesson", title.strip())

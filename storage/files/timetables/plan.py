@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from storage.files.problem import Option, Problem, problem
+from storage.files.problem import PossibleReading, Problem, problem
 from storage.files.rows import fold
 from storage.files.timetables.dates import weekday_word
-from storage.files.timetables.kinds import Kind, kind_of_title
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, SchoolDays, TimetableFile
+from storage.files.timetables.kinds import TitleKind, kind_of_title
+from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizKind, QuizRow, TimetableFile
 
 _YES = {"x", "yes", "y", "ja", "oui", "si", "true", "1", "✓", "✔"}
 _NO = {"no", "n", "nein", "non", "-", "–", "none", "keine", "false", "0"}
@@ -42,13 +42,13 @@ class PlanSoFar:
     tests: str | None = None
     doubtful: list[tuple[int, str]] = field(default_factory=list)
 
-    def kind(self, number: int, title: str, *, anywhere: bool = False) -> Kind | None:
+    def kind(self, number: int, title: str, *, anywhere: bool = False) -> TitleKind | None:
         """Tell the kind of an entry from its title; None for one that has to be asked about first."""
         kind = kind_of_title(title, anywhere=anywhere, topics=self.titles, german=self.german)
         if not kind.doubtful:
             return kind
         if self.tests == "lesson":
-            return Kind("lesson", kind.rest)
+            return TitleKind("lesson", kind.rest)
         if self.tests == "quiz":
             return kind
         self.doubtful.append((number, title.strip()))
@@ -64,7 +64,7 @@ class PlanSoFar:
                 problem("title_two_ways", found=title, more=more),
                 row=number,
                 rows=tuple(sorted({row for row, _title in self.doubtful})),
-                options=(Option("tests", "quiz"), Option("tests", "lesson")),
+                options=(PossibleReading("tests", "quiz"), PossibleReading("tests", "lesson")),
             )
 
     def spelling(self, topic: str) -> str:
@@ -125,7 +125,7 @@ DAY_NOTES = frozenset({"lesson_in_holiday", "quiz_in_holiday", "lesson_off_weekd
 """What `day_notes` can note: nothing is wrong with such a row, the teacher decides."""
 
 
-def day_notes(file: TimetableFile, school: SchoolDays) -> Iterator[Problem]:
+def day_notes(file: TimetableFile, school: KnownSchoolDays) -> Iterator[Problem]:
     """Note what falls on days without school: one note for each holiday, and one for all weekdays without school."""
     spans = {(one.first_day, one.last_day) for one in file.holidays}
     more = [one for one in school.holidays if (one.first_day, one.last_day) not in spans]

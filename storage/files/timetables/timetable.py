@@ -17,12 +17,12 @@ from storage.files.headings import did_you_mean, plain_heading, understand
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
 from storage.files.reading import limits
 from storage.files.reading.archive import content_of
-from storage.files.reading.sheet import Cell, Fault, Refused, shown
+from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, Entry, fault_problem, fold
+from storage.files.rows import Entries, SheetRow, fault_problem, fold
 from storage.files.timetables.agenda import read_calendar
 from storage.files.timetables.dates import read_day, read_time, split_range
-from storage.files.timetables.kinds import KINDS, Kind, kind_named
+from storage.files.timetables.kinds import KINDS, TitleKind, kind_named
 from storage.files.timetables.plan import (
     PlanSoFar,
     day_notes,
@@ -33,9 +33,17 @@ from storage.files.timetables.plan import (
 )
 from storage.files.timetables.quiz_titles import quiz_in_title
 from storage.files.timetables.timetable_fields import FIELDS
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, Reading, SchoolDays, TimetableFile
+from storage.files.values import (
+    HolidayRow,
+    KnownSchoolDays,
+    LessonRow,
+    QuizKind,
+    QuizRow,
+    Reading,
+    TimetableFile,
+)
 
-EVERY_DAY = SchoolDays()
+EVERY_DAY = KnownSchoolDays()
 
 _GERMAN = frozenset(
     ["thema", "themen", "datum", "titel", "inhalt", "art", "tag", "uhrzeit", "stundenthema", "beginn"]
@@ -50,7 +58,7 @@ def read_timetable(
     today: date,
     day_first: bool | None = None,
     known_topics: Collection[str] = (),
-    school: SchoolDays = EVERY_DAY,
+    school: KnownSchoolDays = EVERY_DAY,
     choices: Choices = UNDECIDED,
 ) -> Reading[TimetableFile]:
     r"""Read a timetable from a text table, a workbook or a calendar.
@@ -69,7 +77,7 @@ def read_timetable(
         The teacher's choice where 03/04/2027 can be two days; None to find out or ask.
     known_topics : collection of str
         Topics the class already has, besides those of the file; quizzes may name them.
-    school : SchoolDays, optional
+    school : KnownSchoolDays, optional
         On which days the class has school; what falls on another is taken all the same, and noted.
     choices : mapping
         What the teacher has decided where the file was doubtful; see ``problem.Choices``.
@@ -98,7 +106,7 @@ def read_timetable(
         if content_of(data, name) == "ics":
             return read_calendar(data, name, zone, today, known_topics, school, choices)
         return _read_table(data, name, today, day_first, known_topics, school, choices)
-    except Refused as refused:
+    except FileRefused as refused:
         return Reading(TimetableFile(), (refused.problem,), name=name)
 
 
@@ -108,7 +116,7 @@ def _read_table(
     today: date,
     day_first: bool | None,
     known_topics: Collection[str],
-    school: SchoolDays,
+    school: KnownSchoolDays,
     choices: Choices,
 ) -> Reading[TimetableFile]:
     """Read every row of a sheet."""
@@ -116,7 +124,7 @@ def _read_table(
     headings = understand(sheet, FIELDS, name)
     entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
-        raise Refused(problem("rows_none", name=name))
+        raise FileRefused(problem("rows_none", name=name))
     columns = tuple(
         column for part in ("date", "last day", "end") for column in headings.columns.get(part, ())
     )
@@ -126,7 +134,7 @@ def _read_table(
         german=any(plain_heading(use.heading) in _GERMAN for use in headings.uses),
         tests=choices.get("tests"),
     )
-    named: list[tuple[Entry, QuizRow]] = []
+    named: list[tuple[SheetRow, QuizRow]] = []
     for entry in entries:
         _read_entry(entry, found, named)
     _check_quiz_topics(named, found, known_topics)
@@ -143,7 +151,7 @@ def _titles(entries: Entries, known_topics: Collection[str]) -> frozenset[str]:
     )
 
 
-def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow]]) -> None:
+def _read_entry(entry: SheetRow, found: PlanSoFar, named: list[tuple[SheetRow, QuizRow]]) -> None:
     """Read one row into a lesson, quiz or holiday; leave it out if anything is wrong with it."""
     entry.refuse_extra_cells()
     if entry.failed:
@@ -162,7 +170,7 @@ def _read_entry(entry: Entry, found: PlanSoFar, named: list[tuple[Entry, QuizRow
         _read_quiz(entry, kind, found, named)
 
 
-def _kind(entry: Entry, title: str | None, found: PlanSoFar) -> Kind | None:
+def _kind(entry: SheetRow, title: str | None, found: PlanSoFar) -> TitleKind | None:
     """Tell the kind of a row from its kind column, or else from the beginning of its title."""
     written = entry.text("kind")
     if written is None:
@@ -173,16 +181,16 @@ def _kind(entry: Entry, title: str | None, found: PlanSoFar) -> Kind | None:
     if named is None:
         entry.fail(problem("kind_unknown", found=written, hint=did_you_mean(written, list(KINDS))), "kind")
         return None
-    return Kind(named, title or "")
+    return TitleKind(named, title or "")
 
 
-def _fills_days(entry: Entry) -> bool:
+def _fills_days(entry: SheetRow) -> bool:
     """Whether a row gives a range of days: then a word such as Herbstferien in its title makes it a holiday."""
     _first, last, _name = _holiday_cells(entry)
     return last is not None and last != entry.cell("date")
 
 
-def _read_lesson(entry: Entry, topic: str, found: PlanSoFar) -> None:
+def _read_lesson(entry: SheetRow, topic: str, found: PlanSoFar) -> None:
     """Read a lesson: a topic, one day, perhaps times and homework."""
     if not topic and not isinstance(entry.cell("topic"), Fault):
         entry.fail(problem("cell_missing", wanted="a topic"), "topic")
@@ -204,7 +212,9 @@ def _same_lesson(one: LessonRow, other: LessonRow) -> bool:
     return (one.topic, one.day, one.start) == (other.topic, other.day, other.start)
 
 
-def _read_quiz(entry: Entry, kind: Kind, found: PlanSoFar, named: list[tuple[Entry, QuizRow]]) -> None:
+def _read_quiz(
+    entry: SheetRow, kind: TitleKind, found: PlanSoFar, named: list[tuple[SheetRow, QuizRow]]
+) -> None:
     """Read a quiz or exam: a day, perhaps a name, a start and the topics it covers."""
     written: QuizKind = "exam" if kind.written == "exam" else "quiz"
     day, start, _end = _day_and_times(entry)
@@ -223,7 +233,7 @@ def _read_quiz(entry: Entry, kind: Kind, found: PlanSoFar, named: list[tuple[Ent
         named.append((entry, quiz))
 
 
-def _read_holiday(entry: Entry, name: str, found: PlanSoFar) -> None:
+def _read_holiday(entry: SheetRow, name: str, found: PlanSoFar) -> None:
     """Read a holiday: one day, a range in one cell, or a first and a last day."""
     first_cell, last_cell, last_name = _holiday_cells(entry)
     if first_cell is None:
@@ -248,7 +258,7 @@ def _read_holiday(entry: Entry, name: str, found: PlanSoFar) -> None:
     found.holidays.append(row)
 
 
-def _holiday_cells(entry: Entry) -> tuple[Cell, Cell, str]:
+def _holiday_cells(entry: SheetRow) -> tuple[Cell, Cell, str]:
     """Give the cells of the first and last day, and the field of the second."""
     first = entry.cell("date")
     parts = split_range(first) if isinstance(first, str) else None
@@ -260,7 +270,7 @@ def _holiday_cells(entry: Entry) -> tuple[Cell, Cell, str]:
     return first, None if read_time(end) is not None else end, "end"
 
 
-def _day_and_times(entry: Entry) -> tuple[date | None, time | None, time | None]:
+def _day_and_times(entry: SheetRow) -> tuple[date | None, time | None, time | None]:
     """Read the day of a lesson or quiz, its start and its end."""
     cell = entry.cell("date")
     if cell is None:
@@ -275,7 +285,7 @@ def _day_and_times(entry: Entry) -> tuple[date | None, time | None, time | None]
     return read.day, start if start is not None else read.clock, end
 
 
-def _check_one_day(entry: Entry, part: str, day: date) -> None:
+def _check_one_day(entry: SheetRow, part: str, day: date) -> None:
     """Refuse a lesson or quiz whose last day is another day than its first."""
     cell = entry.cell(part)
     if cell is None or isinstance(cell, Fault) or read_time(cell) is not None:
@@ -289,7 +299,7 @@ def _check_one_day(entry: Entry, part: str, day: date) -> None:
         entry.fail(problem(code, found=shown(cell), order="year-month-day", example=day.isoformat()), part)
 
 
-def _start_and_end(entry: Entry) -> tuple[time | None, time | None]:
+def _start_and_end(entry: SheetRow) -> tuple[time | None, time | None]:
     """Read the times; a cell of the start column may hold both."""
     cell = entry.cell("start")
     start = _time(entry, cell, "start")
@@ -307,7 +317,7 @@ def _start_and_end(entry: Entry) -> tuple[time | None, time | None]:
     return start, end
 
 
-def _time(entry: Entry, cell: Cell, name: str) -> time | tuple[time, time] | None:
+def _time(entry: SheetRow, cell: Cell, name: str) -> time | tuple[time, time] | None:
     """Read a cell as one or two times, remembering a problem if it is none."""
     if cell is None:
         return None
@@ -318,14 +328,14 @@ def _time(entry: Entry, cell: Cell, name: str) -> time | tuple[time, time] | Non
     return read
 
 
-def _homework(entry: Entry) -> str | None:
+def _homework(entry: SheetRow) -> str | None:
     """Read homework: its text, ``homework`` for a plain yes, None for a plain no or nothing."""
     written = entry.text("homework")
     return homework_text(written) if written else None
 
 
 def _check_quiz_topics(
-    named: list[tuple[Entry, QuizRow]], found: PlanSoFar, known_topics: Collection[str]
+    named: list[tuple[SheetRow, QuizRow]], found: PlanSoFar, known_topics: Collection[str]
 ) -> None:
     """Bring the topics a quiz names to their spelling in the lessons; leave out quizzes with unknown ones."""
     known = {fold(topic): topic for topic in known_topics} | found.spellings

@@ -11,7 +11,7 @@ from bot.app import App, build
 from bot.chat.port import Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service.engine.context import AppContext
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from storage.base.database import Session, connect
 from storage.queue import notifications
 from tests.conftest import NOW
@@ -93,7 +93,7 @@ def test_a_wish_to_wait_names_its_platform_and_the_moment_to_the_microsecond():
 
 async def test_a_moment_from_a_clock_that_was_set_wrong_holds_nobody(monkeypatch):
     held, now, db = [], WallClock().now().timestamp(), connect("sqlite://")
-    monkeypatch.setattr(Sender, "hold_until", lambda _sender, until_s: held.append(until_s))
+    monkeypatch.setattr(OutboxSender, "hold_until", lambda _sender, until_s: held.append(until_s))
     app = build(db, WallClock(), [Alone()], AppContext(), tick_s=LONG_S)
     for until_s in (now + 7200, now + 30):
         app._heard(f"hold matrix {until_s!r}")

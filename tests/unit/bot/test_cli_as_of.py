@@ -20,7 +20,7 @@ from storage.asked import nudges
 from storage.base.database import Database, connect
 from storage.files.values import ScoreRow
 from storage.history import class_history
-from storage.history.class_history import Happening, Scored, Taught
+from storage.history.class_history import GivenLesson, Happening, Scored
 from storage.privacy import erasure
 from storage.school import enrolments, scores
 from storage.school.change_journal import Journal
@@ -198,7 +198,7 @@ def test_f26_the_story_has_nothing_that_came_later(school: Database) -> None:
     later: list[Happening] = [one for one in told.happenings if one.at > NOW]
     assert later == []
     assert {one.at for one in told.happenings if isinstance(one, Scored)} == {WRITTEN}
-    assert max(one.at for one in told.happenings if isinstance(one, Taught)) <= NOW
+    assert max(one.at for one in told.happenings if isinstance(one, GivenLesson)) <= NOW
 
 
 def test_f26_a_fit_made_later_is_not_used_but_made_anew_from_what_was_known(school: Database) -> None:

@@ -42,7 +42,7 @@ PULLS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class EvidenceMessage:
     """One message of something pulled: a text and at most one picture or document."""
 
     text: Rich
@@ -61,7 +61,7 @@ class Pulled(TeacherResult):
     class_id: int
     class_name: str
     what: str
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[EvidenceMessage, ...] = ()
     note: str = ""
     asked: tuple[int, ...] = ()
     week: str = ""
@@ -78,7 +78,7 @@ class CountStarter(Effect):
 
 
 @dataclass(frozen=True, slots=True)
-class Share(Effect):
+class ShareSummary(Effect):
     """Post an aggregated summary to a channel of the class."""
 
     class_id: int

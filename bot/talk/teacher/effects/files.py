@@ -68,7 +68,7 @@ class Undo(Effect):
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ListLine:
     """A line of a list: the text ``teacher.line.KEY`` with its values (days as dates)."""
 
     key: str
@@ -95,9 +95,9 @@ class Preview:
         Whether there are rows that can be stored.
     changes : mapping or None
         Numbers of the difference to what the class has; None for a first upload.
-    lines : tuple of Line
+    lines : tuple of ListLine
         The difference row by row.
-    unmatched : tuple of Line
+    unmatched : tuple of ListLine
         Rows whose student, quiz or topic the class does not have.
     doubtful : bool
         Whether a renamed topic is a guess that the teacher may refuse.
@@ -115,8 +115,8 @@ class Preview:
     quizzes: tuple[tuple[int, str], ...] = ()
     usable: bool = True
     changes: Mapping[str, int] | None = None
-    lines: tuple[Line, ...] = ()
-    unmatched: tuple[Line, ...] = ()
+    lines: tuple[ListLine, ...] = ()
+    unmatched: tuple[ListLine, ...] = ()
     doubtful: bool = False
 
 
@@ -162,7 +162,7 @@ class ChangesShown(TeacherResult):
 
     upload_id: int
     kind: str
-    lines: tuple[Line, ...]
+    lines: tuple[ListLine, ...]
     doubtful: bool = False
 
 

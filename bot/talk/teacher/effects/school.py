@@ -76,7 +76,7 @@ class Invite(Effect):
 
 
 @dataclass(frozen=True, slots=True)
-class Invited(TeacherResult):
+class TeacherInvited(TeacherResult):
     """The single-use code for another teacher."""
 
     class_name: str

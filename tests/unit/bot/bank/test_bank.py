@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bot.bank import BadBank, Entry, catalogue, topics_for
+from bot.bank import BadBank, BankQuestion, catalogue, topics_for
 from bot.bank.reading import LANGUAGES, read_entry
 from bot.grading import numbers
 from bot.grading.drawn import Draw, check, domains, draw, error_in, render
@@ -29,7 +29,7 @@ every_entry = pytest.mark.parametrize("entry", ENTRIES, ids=lambda entry: entry.
 
 
 @every_entry
-def test_the_draws_of_a_template_have_no_problem_and_many_values(entry: Entry) -> None:
+def test_the_draws_of_a_template_have_no_problem_and_many_values(entry: BankQuestion) -> None:
     draws = max(DRAWS, 60)
     for template in entry.templates.values():
         checked = check(template, draws)
@@ -40,7 +40,7 @@ def test_the_draws_of_a_template_have_no_problem_and_many_values(entry: Entry) -
 
 
 @every_entry
-def test_the_answer_agrees_with_a_second_way_of_computing_it(entry: Entry) -> None:
+def test_the_answer_agrees_with_a_second_way_of_computing_it(entry: BankQuestion) -> None:
     for seed in range(DRAWS):
         made = draw(entry.templates["en"], seed)
         values = domains.resolve(ready(entry.templates["en"]).domains, made.values)
@@ -48,7 +48,7 @@ def test_the_answer_agrees_with_a_second_way_of_computing_it(entry: Entry) -> No
         compare(entry, made, WAYS[entry.id](given))
 
 
-def compare(entry: Entry, made: Draw, expected: Any) -> None:
+def compare(entry: BankQuestion, made: Draw, expected: Any) -> None:
     template = entry.templates["en"]
     asked = render(template, made)
     if callable(expected):
@@ -85,7 +85,7 @@ def by_numpy(formula: str, x: Any) -> Any:
 
 
 @every_entry
-def test_a_draw_is_the_same_question_in_both_languages(entry: Entry) -> None:
+def test_a_draw_is_the_same_question_in_both_languages(entry: BankQuestion) -> None:
     for seed in range(10):
         made = draw(entry.templates["en"], seed)
         assert made == draw(entry.templates["de"], seed)
@@ -99,7 +99,7 @@ def test_a_draw_is_the_same_question_in_both_languages(entry: Entry) -> None:
 
 
 @every_entry
-def test_the_answer_as_shown_is_right_and_every_typical_error_is_told(entry: Entry) -> None:
+def test_the_answer_as_shown_is_right_and_every_typical_error_is_told(entry: BankQuestion) -> None:
     for template in entry.templates.values():
         for seed in range(6):
             asked = render(template, draw(template, seed))
@@ -114,7 +114,7 @@ def test_the_answer_as_shown_is_right_and_every_typical_error_is_told(entry: Ent
 
 
 @every_entry
-def test_the_sentences_are_plain(entry: Entry) -> None:
+def test_the_sentences_are_plain(entry: BankQuestion) -> None:
     for language, template in entry.templates.items():
         said = [template.text, *template.steps, *(wrong.because for wrong in template.wrong)]
         assert all("!" not in text for text in said)

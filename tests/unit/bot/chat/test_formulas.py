@@ -6,7 +6,7 @@ import pytest
 from PIL import Image
 
 from bot.chat import formulas
-from bot.chat.formulas import Piece, can_draw, picture, pieces, readable, shown, undrawable
+from bot.chat.formulas import TextRun, can_draw, picture, pieces, readable, shown, undrawable
 
 
 @pytest.mark.parametrize(
@@ -33,9 +33,9 @@ def test_dollar_signs_enclose_a_formula_only_where_they_hug_it(text: str, inside
 
 def test_pieces_keep_the_ordinary_text() -> None:
     assert pieces(r"cost \$5, so $x$.") == (
-        Piece("cost $5, so "),
-        Piece("x", is_formula=True),
-        Piece("."),
+        TextRun("cost $5, so "),
+        TextRun("x", is_formula=True),
+        TextRun("."),
     )
 
 

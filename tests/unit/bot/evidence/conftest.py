@@ -18,14 +18,14 @@ from bot.grading.keys import Amount, ChoiceKey, NumberKey, TextKey, to_dict
 from bot.words import Words, words
 from scheduler.values import Retention
 from storage.history.evidence_rows import (
-    AskedRow,
-    ClassRow,
-    ClassRows,
-    QuestionRow,
-    QuizRow,
-    ScoreRow,
-    StudentRow,
-    TopicRow,
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuestionRecord,
+    QuizRecord,
+    ScoreRecord,
+    StudentRecord,
+    TopicRecord,
 )
 
 NAMES = [
@@ -71,13 +71,13 @@ FRIDAY = MONDAY + timedelta(days=4, hours=15, minutes=30)
 START = MONDAY - timedelta(weeks=5)
 
 
-def class_row() -> ClassRow:
-    return ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en", "Ms Okafor")
+def class_row() -> ClassRecord:
+    return ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en", "Ms Okafor")
 
 
-def class_rows(names: list[str] | None = None) -> ClassRows:
+def class_rows(names: list[str] | None = None) -> ClassRecords:
     students = tuple(
-        StudentRow(
+        StudentRecord(
             number,
             name,
             "active",
@@ -88,18 +88,18 @@ def class_rows(names: list[str] | None = None) -> ClassRows:
         for number, name in enumerate(names or NAMES, start=1)
     )
     topics = tuple(
-        TopicRow(n, name, START + timedelta(days=4 * n, hours=9)) for n, name in enumerate(TOPICS, start=1)
+        TopicRecord(n, name, START + timedelta(days=4 * n, hours=9)) for n, name in enumerate(TOPICS, start=1)
     )
-    quiz = QuizRow(1, "Forces", "quiz", datetime(2026, 12, 11, 9, tzinfo=UTC), (2, 3, 4, 5, 6))
+    quiz = QuizRecord(1, "Forces", "quiz", datetime(2026, 12, 11, 9, tzinfo=UTC), (2, 3, 4, 5, 6))
     lessons = tuple((row.taught_at, row.id) for row in topics if row.taught_at)
     due = {row.id: 2 for row in students}
-    return ClassRows(class_row(), students, topics, (quiz,), lessons, due)
+    return ClassRecords(class_row(), students, topics, (quiz,), lessons, due)
 
 
-def asked_rows(rows: ClassRows, seed: int = 7) -> tuple[AskedRow, ...]:
+def asked_rows(rows: ClassRecords, seed: int = 7) -> tuple[AskedRecord, ...]:
     """Three questions on four days a week; Elif and Jonas fall silent, Tom becomes slow, Mira comes back."""
     rng = np.random.default_rng(seed)
-    found: list[AskedRow] = []
+    found: list[AskedRecord] = []
     for day in range(5 * 7 + 4):
         sent = START + timedelta(days=day, hours=18)
         if sent.weekday() > 3:
@@ -115,7 +115,7 @@ def asked_rows(rows: ClassRows, seed: int = 7) -> tuple[AskedRow, ...]:
                 answers = not silent and (rng.random() < 0.88 or student.name in ("Mira", "Tom"))
                 verdict = str(rng.choice(["right", "right", "right", "wrong", "unsure"])) if answers else None
                 found.append(
-                    AskedRow(
+                    AskedRecord(
                         student.id, int(topic), int(topic) * 10 + int(rng.integers(4)), sent,
                         predicted=0.65, chance=0.25, verdict=verdict, on_time=answers and wait < 1.9,
                         answered_at=sent + timedelta(hours=wait) if answers else None,
@@ -125,7 +125,9 @@ def asked_rows(rows: ClassRows, seed: int = 7) -> tuple[AskedRow, ...]:
     return tuple(found)
 
 
-def snapshot(rows: ClassRows, at: datetime, lift: float = 0.0, seed: int = 3, answers: int = 6) -> Snapshot:
+def snapshot(
+    rows: ClassRecords, at: datetime, lift: float = 0.0, seed: int = 3, answers: int = 6
+) -> Snapshot:
     """Return retention around .45 to .85 by topic, with Pressure in liquids lowest."""
     rng = np.random.default_rng(seed)
     students, topics = len(rows.students), len(rows.topics)
@@ -151,7 +153,7 @@ def week_data(names: list[str] | None = None) -> WeekData:
     )
 
 
-def forecast_data(rows: ClassRows | None = None) -> ForecastData:
+def forecast_data(rows: ClassRecords | None = None) -> ForecastData:
     """Return a forecast's data: Dilan has no answer, the rest six a topic."""
     rows = rows or class_rows()
     quiz = rows.quizzes[0]
@@ -162,12 +164,12 @@ def forecast_data(rows: ClassRows | None = None) -> ForecastData:
     return ForecastData(rows, FRIDAY, quiz.at, quiz.topics, planned, stands, again, quiz)
 
 
-def choice(number: int, topic: int, prompt: str, right: str, *wrong: str, why: str = "") -> QuestionRow:
+def choice(number: int, topic: int, prompt: str, right: str, *wrong: str, why: str = "") -> QuestionRecord:
     key = to_dict(ChoiceKey(right, wrong))
-    return QuestionRow(number, topic, "choice", prompt, key, why, 1 / (1 + len(wrong)))
+    return QuestionRecord(number, topic, "choice", prompt, key, why, 1 / (1 + len(wrong)))
 
 
-def question_rows() -> tuple[QuestionRow, ...]:
+def question_rows() -> tuple[QuestionRecord, ...]:
     """Return one question for most topics of the quiz, of several kinds; Pressure in solids has none."""
     number = to_dict(NumberKey((Amount(98.1, "kPa", 3, -1),)))
     return (
@@ -176,9 +178,11 @@ def question_rows() -> tuple[QuestionRow, ...]:
             "0.37 g/cm³", "2.7 kg/cm³", why="Mass divided by volume.",
         ),
         choice(11, 4, "A 2 m lever carries 30 N at its end. What is the moment?", "60 N m", "15 N m", "32 N m"),
-        QuestionRow(12, 5, "number", "How large is $\\rho g h$ at 10 m? Give kPa.", number, "1000 × 9.81 × 10", 0.02),
+        QuestionRecord(
+            12, 5, "number", "How large is $\\rho g h$ at 10 m? Give kPa.", number, "1000 × 9.81 × 10", 0.02
+        ),
         choice(13, 6, "When does a body float?", "its density is lower", "it is light", "it is hollow"),
-        QuestionRow(14, 6, "text", "Who found it?", to_dict(TextKey(("Archimedes",))), "", 0.02, retired=True),
+        QuestionRecord(14, 6, "text", "Who found it?", to_dict(TextKey(("Archimedes",))), "", 0.02, retired=True),
     )  # fmt: skip
 
 
@@ -202,7 +206,7 @@ def quiz_data(seed: int = 5) -> QuizData:
         for topic in quiz.topics:
             off = 0.25 * (topic == 4) + 0.4 * (student.name == "Tom")
             p = float(np.clip(before.retention.mean[student.id - 1, topic - 1] - off, 0.02, 0.98))
-            scores.append(ScoreRow(student.id, topic, float(rng.binomial(4, p)), 4.0))
+            scores.append(ScoreRecord(student.id, topic, float(rng.binomial(4, p)), 4.0))
     return QuizData(rows, FRIDAY, quiz, tuple(scores), before, after)
 
 
@@ -241,12 +245,12 @@ def make_forecast() -> Callable[..., ForecastData]:
 
 
 @pytest.fixture(scope="session")
-def make_rows() -> Callable[..., ClassRows]:
+def make_rows() -> Callable[..., ClassRecords]:
     return class_rows
 
 
 @pytest.fixture(scope="session")
-def make_asked() -> Callable[[ClassRows], tuple[AskedRow, ...]]:
+def make_asked() -> Callable[[ClassRecords], tuple[AskedRecord, ...]]:
     return asked_rows
 
 
@@ -261,12 +265,12 @@ def make_starter() -> Callable[..., StarterData]:
 
 
 @pytest.fixture(scope="session")
-def make_choice() -> Callable[..., QuestionRow]:
+def make_choice() -> Callable[..., QuestionRecord]:
     return choice
 
 
 @pytest.fixture(scope="session")
-def made_questions() -> tuple[QuestionRow, ...]:
+def made_questions() -> tuple[QuestionRecord, ...]:
     return question_rows()
 
 

@@ -19,7 +19,7 @@ from bot.evidence.week.text import TooFewStudents, class_channel_summary, week_t
 from bot.evidence.week.values import WeekData
 from bot.words import LANGUAGES, words
 from scheduler.calendar.school_days import week_bounds
-from storage.history.evidence_rows import AskedRow
+from storage.history.evidence_rows import AskedRecord
 from tests.unit.bot.evidence.test_layout import Written, check, written
 
 __all__ = ["written"]  # the fixture that notes what is drawn
@@ -46,7 +46,7 @@ def _prompt(data: WeekData, share: float) -> WeekData:
     start, _ = week_bounds(data.year, data.week, data.rows.school_class.zone)
     last = share * len(data.rows.students)
 
-    def promptly(row: AskedRow) -> AskedRow:
+    def promptly(row: AskedRecord) -> AskedRecord:
         if row.asked_at < start or row.student_id > last:
             return row
         at = row.asked_at + timedelta(hours=1)
@@ -152,7 +152,7 @@ def test_f25_a_forecast_without_answers_calls_nothing_and_nobody_fine(
 def _answering(data: WeekData, students: int, *, all_of_it: bool = True) -> WeekData:
     """Let the first students answer everything of the week (or half of it), the others nothing."""
 
-    def answered(row: AskedRow) -> AskedRow:
+    def answered(row: AskedRecord) -> AskedRecord:
         if row.student_id > students or (not all_of_it and row.review_id % 2):
             return replace(row, verdict=None, on_time=False, answered_at=None)
         return replace(row, verdict="right", on_time=True, answered_at=row.asked_at + timedelta(minutes=5))

@@ -13,14 +13,14 @@ from bot.evidence.forecast.numbers import ForecastData, forecast
 from bot.evidence.forecast.picture import forecast_picture
 from bot.evidence.quiz.numbers import QuizData, quiz_comparison
 from bot.evidence.quiz.picture import quiz_picture
-from bot.evidence.shared.drawing import Sheet
+from bot.evidence.shared.drawing import DrawnPage
 from bot.evidence.student.drawing import student_picture_png
 from bot.evidence.student.numbers import StudentData, student_picture
 from bot.evidence.week.numbers import week_report
 from bot.evidence.week.picture import week_picture
 from bot.evidence.week.values import Note, Reason, WeekData
 from bot.words import LANGUAGES, Words, words
-from storage.history.evidence_rows import ClassRows
+from storage.history.evidence_rows import ClassRecords
 
 SMALLEST = 11.0
 """Size below which text cannot be read on a phone held at arm's length. Common practice, no source. [px]"""
@@ -48,9 +48,9 @@ class Written:
 def written(monkeypatch: pytest.MonkeyPatch) -> list[Written]:
     """Note every text that is written on a sheet, with the sheet's own edges checked at once."""
     found: list[Written] = []
-    real = Sheet.text
+    real = DrawnPage.text
 
-    def text(self: Sheet, x: float, y: float, text: str, size: float = 13.0, **more: Any) -> float:
+    def text(self: DrawnPage, x: float, y: float, text: str, size: float = 13.0, **more: Any) -> float:
         width = real(self, x, y, text, size, **more)
         left = {"left": x, "center": x - width / 2, "right": x - width}[more.get("side", "left")]
         found.append(Written(text, size, left, left + width, y - 0.75 * size, y + 0.2 * size))
@@ -60,7 +60,7 @@ def written(monkeypatch: pytest.MonkeyPatch) -> list[Written]:
         assert y + 0.2 * size <= self.height, f"{text} lies below the page"
         return width
 
-    monkeypatch.setattr(Sheet, "text", text)
+    monkeypatch.setattr(DrawnPage, "text", text)
     return found
 
 
@@ -84,7 +84,7 @@ def crowded(week: WeekData) -> WeekData:
     return replace(week, rows=long_names(week.rows))
 
 
-def long_names(rows: ClassRows) -> ClassRows:
+def long_names(rows: ClassRecords) -> ClassRecords:
     return replace(
         rows,
         students=tuple(replace(row, name=f"{LONG} {row.id}") for row in rows.students),

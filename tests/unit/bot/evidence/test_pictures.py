@@ -25,8 +25,8 @@ from bot.evidence.illustration.picture import illustration_picture
 from bot.evidence.illustration.simulation_picture import compared, simulation_picture
 from bot.evidence.quiz.numbers import quiz_comparison
 from bot.evidence.quiz.picture import quiz_picture
-from bot.evidence.shared.drawing import PHONE, Sheet
-from bot.evidence.shared.figures import Estimate
+from bot.evidence.shared.drawing import PHONE, DrawnPage
+from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.starter.numbers import starter
 from bot.evidence.starter.picture import starter_pictures
 from bot.evidence.student.drawing import student_picture_png
@@ -36,10 +36,10 @@ from bot.evidence.student.numbers import student_picture
 from bot.evidence.week.numbers import week_report
 from bot.evidence.week.picture import week_picture
 from bot.words import LANGUAGES, Words, words
-from storage.history.evidence_rows import ClassRow
+from storage.history.evidence_rows import ClassRecord
 from tests.unit.bot.evidence import conftest as made
 
-GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
+GROUP = ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en")
 MONDAY = date(2026, 9, 7)
 SMALLEST = {PHONE: 11.0, 290: 8.0}
 """Least size of letters at a width of the picture: 11 px at arm's length, 8 px held closer. Common practice, no
@@ -71,18 +71,18 @@ class Page:
 def pages(monkeypatch: pytest.MonkeyPatch) -> list[Page]:
     """Measure every text of every page when it is finished."""
     found: list[Page] = []
-    real = Sheet.png
+    real = DrawnPage.png
 
-    def png(self: Sheet) -> bytes:
+    def png(self: DrawnPage) -> bytes:
         data = real(self)
         found.append(Page(self.width, self.height, _boxes(self)))
         return data
 
-    monkeypatch.setattr(Sheet, "png", png)
+    monkeypatch.setattr(DrawnPage, "png", png)
     return found
 
 
-def _boxes(sheet: Sheet) -> list[Box]:
+def _boxes(sheet: DrawnPage) -> list[Box]:
     renderer, boxes = sheet.canvas.get_renderer(), []
     per_px = sheet.figure.dpi / 100.0
     for text in sheet.figure.findobj(Text):
@@ -211,7 +211,10 @@ def _longest() -> Letter:
     """Return a letter with everything that a letter can hold, all names as long as they may be."""
     topics = [
         LetterTopic(
-            f"{n} {'Wärmeleitung in festen Körpern und Gasen ' * 4}"[:200], Estimate(0.6, 0.4, 0.8), 3, 5
+            f"{n} {'Wärmeleitung in festen Körpern und Gasen ' * 4}"[:200],
+            IntervalEstimate(0.6, 0.4, 0.8),
+            3,
+            5,
         )
         for n in range(24)
     ]

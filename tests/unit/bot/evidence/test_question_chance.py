@@ -10,12 +10,19 @@ from scipy import stats
 from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.multitest import multipletests
 
-from bot.evidence.questions.findings import Finding, idleness
+from bot.evidence.questions.findings import QuestionFinding, idleness
 from bot.evidence.questions.numbers import QuestionTable, question_table
 from bot.grading.keys import ChoiceKey, to_dict
 from scheduler.statistics.items import Band
 from scheduler.statistics.screening import benjamini_hochberg, right_tails, shrink
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, QuestionRow, StudentRow, TopicRow
+from storage.history.evidence_rows import (
+    AskedRecord,
+    ClassRecord,
+    ClassRecords,
+    QuestionRecord,
+    StudentRecord,
+    TopicRecord,
+)
 
 NOW = datetime(2026, 12, 4, 12, tzinfo=UTC)
 STUDENTS, QUESTIONS = 24, 12
@@ -28,16 +35,16 @@ def _class(seed: int, *, spread: float, level: float, wrong_key: bool = False) -
     class and by noise of each pair. With `wrong_key` the first question has a wrong option marked as right.
     """
     rng = np.random.default_rng(seed)
-    people = tuple(StudentRow(n, f"S{n}", "active", True, NOW) for n in range(STUDENTS))
-    rows = ClassRows(
-        ClassRow(1, "10B", "10b", "", "Europe/London", "en"), people, (TopicRow(1, "Density", NOW),)
+    people = tuple(StudentRecord(n, f"S{n}", "active", True, NOW) for n in range(STUDENTS))
+    rows = ClassRecords(
+        ClassRecord(1, "10B", "10b", "", "Europe/London", "en"), people, (TopicRecord(1, "Density", NOW),)
     )
     key = to_dict(ChoiceKey("right", ("slip", "odd", "other")))
     questions = [
-        QuestionRow(n, 1, "choice", f"Question {n}?", key, "", 0.25) for n in range(1, QUESTIONS + 1)
+        QuestionRecord(n, 1, "choice", f"Question {n}?", key, "", 0.25) for n in range(1, QUESTIONS + 1)
     ]
     ability, bias = rng.normal(0.0, spread, STUDENTS), rng.normal(0.0, 0.5)
-    asked: list[AskedRow] = []
+    asked: list[AskedRecord] = []
     for question in questions:
         for student in range(STUDENTS):
             if rng.random() > 0.8:
@@ -50,7 +57,7 @@ def _class(seed: int, *, spread: float, level: float, wrong_key: bool = False) -
             unsure = option != 0 and rng.random() < 0.2
             verdict = "right" if option == 0 else "unsure" if unsure else "wrong"
             asked.append(
-                AskedRow(
+                AskedRecord(
                     student, 1, question.id, NOW, verdict=verdict, option=None if unsure else option, chance=0.25,
                     answered_at=NOW + timedelta(seconds=len(asked)), review_id=len(asked) + 1,
                     predicted=float(1.0 / (1.0 + np.exp(-logit - bias - rng.normal(0.0, 0.4)))),
@@ -72,7 +79,10 @@ def test_f28_identical_questions_get_no_verdict_in_95_of_100_classes(spread: flo
 def test_f28_a_wrong_key_is_still_found_in_most_classes_of_24() -> None:
     found = [_class(seed, spread=1.2, level=1.2, wrong_key=True) for seed in range(20)]
     hit = sum(
-        bool({Finding.CHECK_KEY, Finding.NEGATIVE, Finding.HARDER} & set(table.questions[0].findings))
+        bool(
+            {QuestionFinding.CHECK_KEY, QuestionFinding.NEGATIVE, QuestionFinding.HARDER}
+            & set(table.questions[0].findings)
+        )
         for table in found
     )
     assert hit >= 16

@@ -18,7 +18,7 @@ from storage.base.database import Database
 from storage.history import class_history
 from storage.school import channels, classes, enrolments, people, timetable
 from storage.school.change_journal import Journal
-from storage.school.questions import Draft, add
+from storage.school.questions import QuestionDraft, add
 from storage.tables import Answer, Blob, Due, Nudge, OutboxItem, Review, ReviewState, StarterResult, Verdict
 from tests.teaching import START, School, Talker
 from tests.xapi_rules import hold
@@ -37,7 +37,7 @@ def teacher(school: School) -> Talker:
             timetable.teach(journal, group, topic, at, quiz_day=(START + timedelta(days=10)).date())
             for asked in range(4):
                 key = {"kind": "text", "answers": [f"answer {asked}"], "wrong": [], "typos": True}
-                add(journal, 1, Draft(topic, "text", f"{topic}, question {asked}?", key, 0.02), at)
+                add(journal, 1, QuestionDraft(topic, "text", f"{topic}, question {asked}?", key, 0.02), at)
         joined = [
             enrolments.join(
                 session,

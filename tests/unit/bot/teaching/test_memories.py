@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bot.teaching.memories import build
-from storage.history.class_history import ClassStory, Counted, Happening, Reviewed, Taught
+from storage.history.class_history import ClassStory, Counted, GivenLesson, Happening, Reviewed
 
 START = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
 LESSON = START + timedelta(days=14)
@@ -26,7 +26,7 @@ def answers() -> list[Happening]:
 
 
 def story(*more: Happening, absent: tuple[int, ...] = ()) -> ClassStory:
-    told = (Taught(1, START, absent), Taught(2, START), *answers(), *more)
+    told = (GivenLesson(1, START, absent), GivenLesson(2, START), *answers(), *more)
     return ClassStory(1, STUDENTS, (1, 2), told, (), (), (), None, None)
 
 
@@ -81,7 +81,7 @@ def test_what_guessing_gives_counts_as_nothing_known() -> None:
 
 def test_students_who_have_not_met_the_topic_are_told_nothing() -> None:
     memory = build(
-        ClassStory(1, STUDENTS, (1, 2), (Taught(2, START, (1, 2)), count(15)), (), (), (), None, None)
+        ClassStory(1, STUDENTS, (1, 2), (GivenLesson(2, START, (1, 2)), count(15)), (), (), (), None, None)
     )
     assert (memory.history.count.reshape(30, 2)[:2, 1] == 0).all()
     assert (memory.history.count.reshape(30, 2)[2:, 1] == 3).all()

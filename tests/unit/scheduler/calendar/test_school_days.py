@@ -8,7 +8,7 @@ import pytest
 
 from scheduler.calendar.school_days import (
     Closed,
-    Holiday,
+    HolidayPeriod,
     Hours,
     ImpossibleHours,
     LessonHours,
@@ -30,7 +30,7 @@ from scheduler.calendar.school_days import (
     why_not,
 )
 
-HALF_TERM = Holiday(date(2026, 10, 26), date(2026, 10, 30))
+HALF_TERM = HolidayPeriod(date(2026, 10, 26), date(2026, 10, 30))
 LESSONS = tuple(LessonHours(d, time(8, 40), time(15, 10)) for d in range(5))
 RULES = SchoolDays("Europe/London", holidays=(HALF_TERM,), lessons=LESSONS)
 FRIDAY = date(2026, 10, 16)
@@ -108,7 +108,7 @@ def test_a_student_lengthens_the_quiet_and_never_shortens_it() -> None:
             lambda: RULES.for_student(quiet=[Hours(time(7), time(8, 50)), Hours(time(15), time(22))]),
             "no time",
         ),
-        (lambda: Holiday(date(2026, 2, 2), date(2026, 2, 1)), "ends before it starts"),
+        (lambda: HolidayPeriod(date(2026, 2, 2), date(2026, 2, 1)), "ends before it starts"),
         (lambda: LessonHours(7, time(8), time(9)), "Monday is 0"),
         (lambda: LessonHours(1, time(10), time(9)), "ends before it starts"),
         (lambda: local_moment(FRIDAY, 1440, "UTC"), "outside the day"),
@@ -128,7 +128,7 @@ def test_the_errors_are_one_tree() -> None:
 
 
 def test_no_open_moment_within_the_horizon_is_said() -> None:
-    closed = SchoolDays("UTC", holidays=(Holiday(date(2026, 1, 1), date(2030, 1, 1)),))
+    closed = SchoolDays("UTC", holidays=(HolidayPeriod(date(2026, 1, 1), date(2030, 1, 1)),))
     with pytest.raises(NoAllowedMoment, match="Shorten the holidays"):
         allowed_moment(datetime(2026, 2, 1, tzinfo=UTC), closed)
 
@@ -159,7 +159,7 @@ def test_the_eve_of_a_monday_quiz_is_friday_unless_sundays_are_allowed() -> None
 
 
 def test_the_eve_after_three_weeks_of_holiday_is_none() -> None:
-    rules = SchoolDays("UTC", holidays=(Holiday(date(2026, 7, 1), date(2026, 7, 31)),))
+    rules = SchoolDays("UTC", holidays=(HolidayPeriod(date(2026, 7, 1), date(2026, 7, 31)),))
     assert eve_of(date(2026, 7, 31), rules) is None
 
 

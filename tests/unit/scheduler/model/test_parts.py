@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from scheduler.model.memory import ClassMemory
-from scheduler.model.parts import Part
+from scheduler.model.parts import ModelPart
 from scheduler.plan.planner import next_moments, plan_day
 from scheduler.values import Dates
 
@@ -35,24 +35,24 @@ def askable(*topics: str) -> np.ndarray:
 
 
 def test_only_what_can_be_asked_about_is_planned():
-    plan = plan_day(Part(memory(), askable("t1", "t3")), DATES, NOW, per_student_cap=4)
+    plan = plan_day(ModelPart(memory(), askable("t1", "t3")), DATES, NOW, per_student_cap=4)
     assert {topic for topics in plan.topics().values() for topic in topics} <= {"t1", "t3"}
     assert plan.topics()
 
 
 def test_a_part_of_the_wrong_shape_is_refused():
     with pytest.raises(ValueError, match="askable has shape"):
-        Part(memory(), np.ones((1, 1), dtype=bool))
+        ModelPart(memory(), np.ones((1, 1), dtype=bool))
 
 
 def test_the_whole_model_is_not_changed():
     whole = memory()
     before = whole.retention(NOW + 7 * DAY).mean.copy()
-    Part(whole, askable(*TOPICS)).after([("a", "t1")], NOW, right=False)
+    ModelPart(whole, askable(*TOPICS)).after([("a", "t1")], NOW, right=False)
     np.testing.assert_array_equal(whole.retention(NOW + 7 * DAY).mean, before)
 
 
-def recall_in_a_week(part: Part, student: str, topic: str) -> float:
+def recall_in_a_week(part: ModelPart, student: str, topic: str) -> float:
     """Return what the planner expects of a pair a week after the review."""
     pair = STUDENTS.index(student) * len(TOPICS) + TOPICS.index(topic)
     views = part.views()
@@ -60,7 +60,7 @@ def recall_in_a_week(part: Part, student: str, topic: str) -> float:
 
 
 def test_a_right_answer_promises_more_than_a_wrong_one_and_others_stay():
-    part = Part(memory(), askable(*TOPICS))
+    part = ModelPart(memory(), askable(*TOPICS))
     right, wrong = (part.after([("a", "t1")], NOW, right=outcome) for outcome in (True, False))
     assert recall_in_a_week(right, "a", "t1") > recall_in_a_week(wrong, "a", "t1")
     for other in (("a", "t2"), ("b", "t1")):
@@ -68,7 +68,9 @@ def test_a_right_answer_promises_more_than_a_wrong_one_and_others_stay():
 
 
 def test_what_was_reviewed_today_is_next_due_on_another_day():
-    part = Part(memory(), askable(*TOPICS)).after([(s, t) for s in STUDENTS for t in TOPICS], NOW, right=True)
+    part = ModelPart(memory(), askable(*TOPICS)).after(
+        [(s, t) for s in STUDENTS for t in TOPICS], NOW, right=True
+    )
     moments = next_moments(part, DATES, NOW, per_student_cap=2)
     known = moments[~np.isnat(moments)]
     assert known.size

@@ -14,7 +14,7 @@ from bot.grading.keys import NumberKey
 from bot.grading.upload import key_from_row
 from storage.files.questions import read_questions
 from storage.files.reading.encodings import decode
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 from storage.files.scores import read_scores
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import QuestionsFile, Reading, ScoresFile, TimetableFile
@@ -65,7 +65,7 @@ def test_f21_a_text_is_read_right_or_asked_about_with_the_right_reading_among_th
         pytest.skip("this code page does not have the letters")
     try:
         assert decode(data, "plan.csv") == text
-    except Refused as refused:
+    except FileRefused as refused:
         answers = [decode(data, "plan.csv", option.chosen) for option in refused.problem.options]
         assert text in answers
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from storage.files.headings import closest, did_you_mean, plain_heading, understand
-from storage.files.reading.sheet import Refused, Sheet
+from storage.files.reading.sheet import FileRefused, Sheet
 from storage.files.timetables.timetable_fields import FIELDS
 
 
@@ -14,7 +14,7 @@ def sheet(*rows: tuple[str | None, ...]) -> Sheet:
 
 
 def refusal(*rows: tuple[str | None, ...]) -> str:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         understand(sheet(*rows), FIELDS, "plan.csv")
     return refused.value.problem.sentence
 

@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 
 from storage.files.reading.opendocument import read_opendocument
-from storage.files.reading.sheet import Fault, Refused
+from storage.files.reading.sheet import Fault, FileRefused
 from storage.files.reading.workbook import read_workbook
 from tests.samples.workbooks import ods, ods_of, ods_row, part, repacked, saved, xlsx
 
@@ -85,7 +85,7 @@ def test_workbook_blank_rows_keep_their_numbers() -> None:
 
 
 def test_workbook_without_content_is_empty() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_workbook(saved(openpyxl.Workbook()), "p.xlsx")
     assert refused.value.problem.code == "file_empty"
 
@@ -97,7 +97,7 @@ def test_workbook_beyond_the_limits_is_refused(cell: str, code: str) -> None:
     book = openpyxl.Workbook()
     book.active["A1"] = "topic"
     book.active[cell] = "far"
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_workbook(saved(book), "p.xlsx")
     assert refused.value.problem.code == code
 
@@ -110,7 +110,7 @@ def test_workbook_with_entity_declarations_is_refused(encoding: str) -> None:
         + "]><sst>&a11;</sst>"
     )
     book = repacked(xlsx([["topic"]]), {"xl/sharedStrings.xml": bomb.encode(encoding)})
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_workbook(book, "p.xlsx")
     assert refused.value.problem.code == "file_entities"
 
@@ -173,7 +173,7 @@ def test_opendocument_padding_to_a_million_rows_costs_nothing() -> None:
     ],
 )
 def test_opendocument_beyond_the_limits_is_refused(more: str, code: str) -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_opendocument(ods([["topic"]], more=more), "p.ods")
     assert refused.value.problem.code == code
 
@@ -197,7 +197,7 @@ def test_opendocument_further_tables_are_named() -> None:
 
 
 def test_opendocument_with_entity_declarations_is_refused() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_opendocument(
             ods_of(b'<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/hostname">]><x>&a;</x>'), "p.ods"
         )

@@ -15,7 +15,7 @@ from bot.chat.matrix.errors import (
     KNOWN,
     TOKEN_REFUSED,
     UNREACHABLE,
-    Refused,
+    RequestRefused,
     checked,
     refusal,
     translate,
@@ -77,7 +77,7 @@ CODES = [
 @pytest.mark.parametrize("code", CODES)
 @pytest.mark.parametrize("status", [0, 400, 403, 404, 429, 500, 502])
 def test_every_error_code_of_the_specification_is_translated(code: str, status: int) -> None:
-    error = translate(Refused(code, status, 4.5 if status == 429 else None))
+    error = translate(RequestRefused(code, status, 4.5 if status == 429 else None))
     assert isinstance(error, SendFailed | SendRefused)
     if status == 429 or code == "M_LIMIT_EXCEEDED":
         assert isinstance(error, SendFailed)
@@ -117,7 +117,7 @@ async def test_every_error_that_the_library_returns_is_raised_and_translated(
     async def call() -> ErrorResponse:
         return response
 
-    with pytest.raises(Refused) as raised:
+    with pytest.raises(RequestRefused) as raised:
         await checked(call())
     error = translate(raised.value)
     assert isinstance(error, SendFailed)
@@ -168,7 +168,7 @@ def test_a_broken_connection_is_tried_again_and_never_ambiguous(problem: Excepti
 
 
 @pytest.mark.parametrize(
-    "problem", [Refused("", 502), Refused("", 503), unreachable(ConnectionRefusedError())]
+    "problem", [RequestRefused("", 502), RequestRefused("", 503), unreachable(ConnectionRefusedError())]
 )
 def test_a_homeserver_that_is_away_is_waited_for_as_long_as_it_takes(problem: Exception) -> None:
     """The outbox gives a message up after some failures, but never where it is asked to wait."""
@@ -179,9 +179,9 @@ def test_a_homeserver_that_is_away_is_waited_for_as_long_as_it_takes(problem: Ex
 
 
 def test_an_answer_without_a_code_is_judged_by_its_status() -> None:
-    assert isinstance(translate(Refused("", 502)), SendFailed)
-    assert isinstance(translate(Refused("", 408)), SendFailed)
-    assert isinstance(translate(Refused("", 413)), SendRefused)
+    assert isinstance(translate(RequestRefused("", 502)), SendFailed)
+    assert isinstance(translate(RequestRefused("", 408)), SendFailed)
+    assert isinstance(translate(RequestRefused("", 413)), SendRefused)
 
 
 def test_the_servers_words_about_people_are_not_repeated() -> None:

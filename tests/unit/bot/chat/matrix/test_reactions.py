@@ -7,7 +7,7 @@ import aiohttp
 import pytest
 
 from bot.chat.matrix import reactions
-from bot.chat.matrix.errors import Refused
+from bot.chat.matrix.errors import RequestRefused
 from bot.chat.matrix.reactions import Signs
 
 
@@ -52,7 +52,7 @@ def signs(room: Room) -> Signs:
     return Signs(room, room.send)
 
 
-LIMITED = Refused("M_LIMIT_EXCEEDED", 429, 0.001)
+LIMITED = RequestRefused("M_LIMIT_EXCEEDED", 429, 0.001)
 
 
 async def test_signs_stand_in_order_and_are_changed_to_what_is_wanted(room: Room, signs: Signs) -> None:
@@ -74,7 +74,7 @@ async def test_a_rate_limit_delays_signs_and_fails_no_message(room: Room, signs:
 
 
 async def test_a_later_wish_replaces_one_that_still_waits(room: Room, signs: Signs) -> None:
-    room.refusals = [Refused("M_LIMIT_EXCEEDED", 429, 60.0)]
+    room.refusals = [RequestRefused("M_LIMIT_EXCEEDED", 429, 60.0)]
     await signs.show("!r", "$q", ["🇦", "🇧"], new=True)
     await signs.show("!r", "$q", [])
     assert not signs.busy
@@ -85,7 +85,7 @@ async def test_a_broken_connection_is_tried_again(
     room: Room, signs: Signs, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(reactions, "_FIRST_PAUSE_S", 0.001)
-    room.refusals = [aiohttp.ClientConnectionError("cut"), Refused("", 502), TimeoutError()]
+    room.refusals = [aiohttp.ClientConnectionError("cut"), RequestRefused("", 502), TimeoutError()]
     await signs.show("!r", "$q", ["🇦"], new=True)
     await settled(signs)
     assert list(room.standing) == ["🇦"]
@@ -95,7 +95,7 @@ async def test_a_broken_connection_is_tried_again(
 async def test_what_is_forbidden_is_not_tried_again(
     room: Room, signs: Signs, after: int, caplog: pytest.LogCaptureFixture
 ) -> None:
-    room.refusals = [*[LIMITED] * after, Refused("M_FORBIDDEN", 403)]
+    room.refusals = [*[LIMITED] * after, RequestRefused("M_FORBIDDEN", 403)]
     await signs.show("!r", "$q", ["🇦"], new=True)
     await settled(signs)
     assert room.standing == {}
@@ -103,7 +103,7 @@ async def test_what_is_forbidden_is_not_tried_again(
 
 
 async def test_closing_gives_up_what_waits(room: Room, signs: Signs) -> None:
-    room.refusals = [Refused("M_LIMIT_EXCEEDED", 429, 60.0)]
+    room.refusals = [RequestRefused("M_LIMIT_EXCEEDED", 429, 60.0)]
     await signs.show("!r", "$q", ["🇦"], new=True)
     await signs.close()
     assert not signs.busy

@@ -18,7 +18,7 @@ from bot.evidence.forecast.text import forecast_text
 from bot.evidence.shared.figures import Standing
 from bot.words import Words
 from scheduler.values import Retention
-from storage.history.evidence_rows import ClassRows
+from storage.history.evidence_rows import ClassRecords
 
 
 def test_planned_reviews_stand_above_none(made_forecast: ForecastData) -> None:
@@ -143,7 +143,7 @@ def test_the_text_says_how_the_class_will_do_what_to_teach_and_whom_to_talk_to(
 
 
 def test_a_forecast_on_few_answers_says_so(
-    make_rows: Callable[..., ClassRows], make_forecast: Callable[..., ForecastData], english: Words
+    make_rows: Callable[..., ClassRecords], make_forecast: Callable[..., ForecastData], english: Words
 ) -> None:
     data = make_forecast(make_rows(["Amira", "Ben"]))
     data.planned.answers[:] = 1

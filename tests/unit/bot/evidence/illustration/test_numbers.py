@@ -13,9 +13,9 @@ from PIL import Image
 from bot.evidence.illustration.numbers import Exposure, exposures_of, illustration, measured_curves
 from bot.evidence.illustration.picture import illustration_picture, illustration_text
 from bot.words import Words
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows
+from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords
 
-GROUP = ClassRow(1, "10B", "10b", "Physics", "Europe/London", "en")
+GROUP = ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en")
 MONDAY = date(2026, 11, 2)
 
 
@@ -73,8 +73,8 @@ def _at(day: float) -> datetime:
     return datetime(2026, 11, 2, 9, tzinfo=UTC) + timedelta(days=day)
 
 
-def _answer(day: float, verdict: str = "right") -> AskedRow:
-    return AskedRow(1, 1, 1, _at(day), verdict=verdict, answered_at=_at(day))
+def _answer(day: float, verdict: str = "right") -> AskedRecord:
+    return AskedRecord(1, 1, 1, _at(day), verdict=verdict, answered_at=_at(day))
 
 
 def test_an_answer_is_counted_from_the_last_time_the_topic_was_met() -> None:
@@ -108,8 +108,8 @@ def test_a_point_needs_fifteen_answers_of_five_students() -> None:
 
 
 def test_text_and_picture_say_the_same_and_that_it_is_a_rule_of_thumb(
-    make_rows: Callable[..., ClassRows],
-    make_asked: Callable[[ClassRows], tuple[AskedRow, ...]],
+    make_rows: Callable[..., ClassRecords],
+    make_asked: Callable[[ClassRecords], tuple[AskedRecord, ...]],
     english: Words,
 ) -> None:
     rows = make_rows()

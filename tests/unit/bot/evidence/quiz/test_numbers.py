@@ -17,7 +17,7 @@ from bot.evidence.quiz.tables import quiz_workbook
 from bot.evidence.quiz.text import quiz_text, signed
 from bot.evidence.shared.snapshot import Snapshot
 from bot.words import Words
-from storage.history.evidence_rows import ClassRows, ScoreRow
+from storage.history.evidence_rows import ClassRecords, ScoreRecord
 
 
 def test_what_was_off_is_named_and_nothing_else(made_quiz: QuizData) -> None:
@@ -28,14 +28,14 @@ def test_what_was_off_is_named_and_nothing_else(made_quiz: QuizData) -> None:
 
 
 def test_scores_as_predicted_are_called_so(
-    make_rows: Callable[..., ClassRows], make_snapshot: Callable[..., Snapshot]
+    make_rows: Callable[..., ClassRecords], make_snapshot: Callable[..., Snapshot]
 ) -> None:
     rows = make_rows()
     quiz = rows.quizzes[0]
     before = make_snapshot(rows, quiz.at, 0.1)
     rng = np.random.default_rng(9)
     scores = tuple(
-        ScoreRow(
+        ScoreRecord(
             student.id, topic, float(rng.binomial(4, before.retention.mean[student.id - 1, topic - 1])), 4.0
         )
         for student in rows.students
@@ -51,7 +51,7 @@ def test_scores_as_predicted_are_called_so(
 
 
 def test_a_score_for_the_whole_quiz_is_compared_with_the_mean_of_its_topics(made_quiz: QuizData) -> None:
-    scores = tuple(ScoreRow(row.id, None, 12.0, 20.0) for row in made_quiz.rows.students)
+    scores = tuple(ScoreRecord(row.id, None, 12.0, 20.0) for row in made_quiz.rows.students)
     made = quiz_comparison(replace(made_quiz, scores=scores))
     assert made.topics == ()
     assert made.actual.mean == pytest.approx(0.6)
@@ -85,12 +85,12 @@ def test_scores_of_students_who_have_left_count_nowhere(made_quiz: QuizData) -> 
 
 
 def test_a_score_above_what_could_be_reached_counts_as_full(made_quiz: QuizData) -> None:
-    made = quiz_comparison(replace(made_quiz, scores=(ScoreRow(1, 2, 5.0, 4.0),)))
+    made = quiz_comparison(replace(made_quiz, scores=(ScoreRecord(1, 2, 5.0, 4.0),)))
     assert made.actual.mean == 1.0
 
 
 def test_one_student_alone_gives_no_interval(made_quiz: QuizData) -> None:
-    made = quiz_comparison(replace(made_quiz, scores=(ScoreRow(1, 2, 1.0, 4.0),)))
+    made = quiz_comparison(replace(made_quiz, scores=(ScoreRecord(1, 2, 1.0, 4.0),)))
     assert (made.actual.low, made.actual.high) == (0.0, 1.0)
     assert made.fit is Fit.AS_PREDICTED
 
@@ -112,7 +112,7 @@ def test_the_picture_is_twice_a_phone_wide(made_quiz: QuizData, english: Words) 
 
 
 def test_the_picture_can_be_drawn_without_topics_or_points(made_quiz: QuizData, english: Words) -> None:
-    made = quiz_comparison(replace(made_quiz, scores=(ScoreRow(1, None, 1.0, 4.0),)))
+    made = quiz_comparison(replace(made_quiz, scores=(ScoreRecord(1, None, 1.0, 4.0),)))
     assert quiz_picture(made, english).is_picture
 
 

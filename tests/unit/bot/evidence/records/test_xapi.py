@@ -23,15 +23,15 @@ from bot.evidence.records.xapi import (
     xapi_lines,
 )
 from bot.words import Words
-from storage.history.evidence_rows import AskedRow, ClassRows, QuestionRow
+from storage.history.evidence_rows import AskedRecord, ClassRecords, QuestionRecord
 
 KEY = b"0123456789abcdef"
 RULES = RecordRules("https://rowan-hill.example/", KEY)
 AT = datetime(2026, 12, 3, 18, 0, tzinfo=UTC)
 
 
-def _answer(question: int, topic: int, **more: Any) -> AskedRow:
-    row = AskedRow(
+def _answer(question: int, topic: int, **more: Any) -> AskedRecord:
+    row = AskedRecord(
         13, topic, question, AT, verdict="right", on_time=True, answered_at=AT, option=0, given="2.7 g/cm³",
         taken_s=12.5, review_id=question, predicted=0.6,
     )  # fmt: skip
@@ -42,11 +42,11 @@ def _lines(data: bytes) -> list[dict[str, Any]]:
     return [json.loads(line) for line in data.decode().splitlines()]
 
 
-Rows = Callable[..., ClassRows]
+Rows = Callable[..., ClassRecords]
 
 
 def test_each_answer_is_one_statement_and_silence_is_none(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
 ) -> None:
     silent = _answer(11, 4, verdict=None, answered_at=None)
     lines = _lines(xapi_lines(make_rows(), made_questions, [_answer(10, 2), silent, _answer(12, 5)], RULES))
@@ -57,7 +57,7 @@ def test_each_answer_is_one_statement_and_silence_is_none(
 
 
 def test_students_are_pseudonymous_unless_asked(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
 ) -> None:
     rows = make_rows()
     hidden = xapi_lines(rows, made_questions, [_answer(10, 2)], RULES)
@@ -74,7 +74,7 @@ def test_a_pseudonym_stays_the_same_with_the_key_and_not_without() -> None:
 
 
 def test_what_was_typed_is_left_out_unless_asked(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
 ) -> None:
     typed = _answer(12, 5, given="98 kPa, says Ben")
     assert b"Ben" not in xapi_lines(make_rows(), made_questions, [typed], RULES)
@@ -83,7 +83,7 @@ def test_what_was_typed_is_left_out_unless_asked(
     assert line["result"]["response"] == "98 kPa, says Ben"
 
 
-def test_a_choice_is_told_by_its_option(make_rows: Rows, made_questions: tuple[QuestionRow, ...]) -> None:
+def test_a_choice_is_told_by_its_option(make_rows: Rows, made_questions: tuple[QuestionRecord, ...]) -> None:
     (line,) = _lines(
         xapi_lines(make_rows(), made_questions, [_answer(10, 2, option=2, verdict="wrong")], RULES)
     )
@@ -94,7 +94,7 @@ def test_a_choice_is_told_by_its_option(make_rows: Rows, made_questions: tuple[Q
     assert [one["id"] for one in definition["choices"]] == ["a", "b", "c", "d"]
 
 
-def test_not_sure_has_no_response(make_rows: Rows, made_questions: tuple[QuestionRow, ...]) -> None:
+def test_not_sure_has_no_response(make_rows: Rows, made_questions: tuple[QuestionRecord, ...]) -> None:
     (line,) = _lines(
         xapi_lines(make_rows(), made_questions, [_answer(10, 2, verdict="unsure", option=None)], RULES)
     )
@@ -103,7 +103,7 @@ def test_not_sure_has_no_response(make_rows: Rows, made_questions: tuple[Questio
 
 
 def test_statements_have_the_same_id_in_every_export(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
 ) -> None:
     first = xapi_lines(make_rows(), made_questions, [_answer(10, 2)], RULES)
     assert first == xapi_lines(make_rows(), made_questions, [_answer(10, 2)], RULES)
@@ -121,7 +121,7 @@ def test_a_short_key_is_refused() -> None:
 
 
 def test_the_table_has_every_question_asked_also_the_unanswered(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
 ) -> None:
     silent = _answer(11, 4, verdict=None, answered_at=None, taken_s=None, option=None)
     data = answers_csv(make_rows(), made_questions, [_answer(10, 2), silent], RULES)
@@ -139,7 +139,7 @@ def test_the_dictionary_names_every_column(english: Words) -> None:
 
 
 def test_questions_are_listed_with_their_answers(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...]
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
 ) -> None:
     text = questions_csv(make_rows(), made_questions).decode("utf-8-sig")
     assert "98.1 kPa" in text
@@ -147,7 +147,7 @@ def test_questions_are_listed_with_their_answers(
 
 
 def test_an_export_is_four_documents(
-    make_rows: Rows, made_questions: tuple[QuestionRow, ...], english: Words
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...], english: Words
 ) -> None:
     files = record_files(make_rows(), made_questions, [_answer(10, 2)], RULES, english)
     assert [one.name for one in files] == [

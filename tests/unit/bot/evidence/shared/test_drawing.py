@@ -19,25 +19,25 @@ from bot.evidence.illustration.simulation_picture import (
     simulation_picture,
     simulation_text,
 )
-from bot.evidence.shared.drawing import ALT_LIMIT, PHONE, Sheet, grey_phone, picture, printable
-from bot.evidence.shared.figures import Estimate, student_quantile
+from bot.evidence.shared.drawing import ALT_LIMIT, PHONE, DrawnPage, grey_phone, picture, printable
+from bot.evidence.shared.figures import IntervalEstimate, student_quantile
 from bot.words import Words
 from scheduler.simulation.evaluation import Row
 
 
 def test_a_text_that_fits_is_not_cut() -> None:
-    assert Sheet(100).cut("Density", 200) == "Density"
+    assert DrawnPage(100).cut("Density", 200) == "Density"
 
 
 def test_a_text_that_does_not_fit_ends_in_an_ellipsis_and_fits() -> None:
-    sheet = Sheet(100)
+    sheet = DrawnPage(100)
     cut = sheet.cut("A very long topic about pressure in liquids and gases", 120)
     assert cut.endswith("…")
     assert sheet.text_width(cut) <= 120
 
 
 def test_wrapped_lines_fit_and_lose_no_word() -> None:
-    sheet = Sheet(100)
+    sheet = DrawnPage(100)
     text = "How large is the pressure ten metres below the surface of a lake?"
     lines = sheet.wrap(text, 150)
     assert " ".join(lines) == text
@@ -45,11 +45,11 @@ def test_wrapped_lines_fit_and_lose_no_word() -> None:
 
 
 def test_a_word_wider_than_the_line_is_cut_and_not_lost_in_a_loop() -> None:
-    assert Sheet(100).wrap("x" * 400, 100)[0].endswith("…")
+    assert DrawnPage(100).wrap("x" * 400, 100)[0].endswith("…")
 
 
 def test_too_many_lines_end_in_an_ellipsis() -> None:
-    lines = Sheet(100).wrap("one two three four five six seven", 40, lines=2)
+    lines = DrawnPage(100).wrap("one two three four five six seven", 40, lines=2)
     assert len(lines) == 2
     assert lines[1].endswith("…")
 
@@ -58,7 +58,7 @@ def test_too_many_lines_end_in_an_ellipsis() -> None:
     "name", ["$x^2$", "a_b^c", "\\alpha", "50% $5", "$\\frac{1}{0", "Zoë 🦊", "日本", "عربى", "\x00\x07"]
 )
 def test_no_name_is_read_as_mathematics_or_warned_about(name: str) -> None:
-    sheet = Sheet(40)
+    sheet = DrawnPage(40)
     sheet.text(5, 20, name)
     assert sheet.png().startswith(b"\x89PNG")
 
@@ -70,7 +70,7 @@ def test_characters_that_no_font_has_are_marked() -> None:
 
 
 def test_what_is_drawn_later_lies_above() -> None:
-    sheet = Sheet(20, 20, scale=1)
+    sheet = DrawnPage(20, 20, scale=1)
     sheet.line(0, 10, 20, 10, "#000000", 10)
     sheet.box(0, 0, 20, 20, "#FFFFFF")
     with Image.open(BytesIO(sheet.png())) as image:
@@ -79,9 +79,9 @@ def test_what_is_drawn_later_lies_above() -> None:
 
 
 def test_an_estimate_is_drawn_where_it_lies() -> None:
-    sheet = Sheet(20, 200, scale=1)
+    sheet = DrawnPage(20, 200, scale=1)
     scale = sheet.scale(0, 200, 0, 0, labels=False)
-    scale.estimate(10, Estimate(0.75, 0.7, 0.8), "square", "#000000")
+    scale.estimate(10, IntervalEstimate(0.75, 0.7, 0.8), "square", "#000000")
     with Image.open(BytesIO(sheet.png())) as image:
         row = [image.convert("L").getpixel((x, 10)) for x in range(200)]
     dark = [x for x, tone in enumerate(row) if isinstance(tone, int) and tone < 100]
@@ -90,7 +90,7 @@ def test_an_estimate_is_drawn_where_it_lies() -> None:
 
 
 def test_a_grey_phone_shows_the_picture_390_wide() -> None:
-    with Image.open(BytesIO(grey_phone(Sheet(50).png()))) as image:
+    with Image.open(BytesIO(grey_phone(DrawnPage(50).png()))) as image:
         assert (image.size, image.mode) == ((PHONE, 50), "L")
 
 
@@ -164,13 +164,13 @@ def test_f29_students_quantile_is_that_of_scipy(freedom: int) -> None:
 
 def test_f29_no_axis_goes_beyond_what_shares_can_be(monkeypatch: pytest.MonkeyPatch, english: Words) -> None:
     said: list[str] = []
-    real = Sheet.text
+    real = DrawnPage.text
 
-    def text(self: Sheet, x: float, y: float, text: str, size: float = 13.0, **more: Any) -> float:
+    def text(self: DrawnPage, x: float, y: float, text: str, size: float = 13.0, **more: Any) -> float:
         said.append(text)
         return real(self, x, y, text, size, **more)
 
-    monkeypatch.setattr(Sheet, "text", text)
+    monkeypatch.setattr(DrawnPage, "text", text)
     rows = compared("Recall", {"personal": [0.99, 0.01, 1.0], "none": [0.0, 0.9, 0.02]})
     simulation_picture(
         [*rows, *compared("Other", {"personal": [0.99, 0.995], "none": [0.97, 0.98]})], english

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from bot.evidence.shared.figures import (
     Alike,
-    Estimate,
+    IntervalEstimate,
     Standing,
     mean_estimate,
     paired_change,
@@ -124,7 +124,7 @@ def test_the_mean_of_nothing_is_nothing() -> None:
 def test_a_standing_says_how_sure_it_is(
     low: float, mean: float, high: float, answers: int, expected: Standing
 ) -> None:
-    assert standing(Estimate(mean, low, high), answers) is expected
+    assert standing(IntervalEstimate(mean, low, high), answers) is expected
 
 
 def test_a_rank_sum_of_later_answers_is_positive() -> None:

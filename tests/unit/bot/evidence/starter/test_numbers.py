@@ -10,11 +10,11 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from bot.evidence.starter.numbers import BadCounts, Counts, StarterData, read_counts, starter
+from bot.evidence.starter.numbers import BadCounts, RightCounts, StarterData, read_counts, starter
 from bot.evidence.starter.picture import starter_pictures
 from bot.evidence.starter.text import answers_text, starter_text
 from bot.words import Words
-from storage.history.evidence_rows import AskedRow, QuestionRow, StarterRow
+from storage.history.evidence_rows import AskedRecord, QuestionRecord, StarterRecord
 
 Make = Callable[..., StarterData]
 
@@ -40,23 +40,23 @@ def test_three_to_five_questions(make_starter: Make) -> None:
 
 
 def test_the_question_asked_longest_ago_is_taken(
-    make_starter: Make, make_choice: Callable[..., QuestionRow]
+    make_starter: Make, make_choice: Callable[..., QuestionRecord]
 ) -> None:
     data = make_starter()
     other = make_choice(20, 6, "Why does ice float?", "it is less dense", "it is cold", "it is hard")
-    seen = AskedRow(1, 6, 13, data.generated_at - timedelta(days=1))
+    seen = AskedRecord(1, 6, 13, data.generated_at - timedelta(days=1))
     made = starter(replace(data, questions=(*data.questions, other), asked=(seen,)))
     assert [one.question_id for one in made.questions if one.topic == "Buoyancy"] == [20]
 
 
 def test_a_question_of_the_last_starter_is_not_taken_again(
-    make_starter: Make, make_choice: Callable[..., QuestionRow]
+    make_starter: Make, make_choice: Callable[..., QuestionRecord]
 ) -> None:
     more = make_choice(20, 5, "How large is the pressure at 20 m?", "196 kPa", "98 kPa")
     data = make_starter()
     data = replace(data, questions=(*data.questions, more))
     assert starter(data).questions[0].question_id == 20
-    before = (StarterRow(20, 5, 26, 20, data.generated_at),)
+    before = (StarterRecord(20, 5, 26, 20, data.generated_at),)
     assert starter(replace(data, starters=before)).questions[0].question_id == 12
 
 
@@ -128,13 +128,13 @@ def test_long_questions_go_to_further_pages(make_starter: Make, english: Words) 
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("18 22 9 of 26", Counts(26, (18, 22, 9))),
-        ("18, 22, 9 out of 26", Counts(26, (18, 22, 9))),
-        ("18/26 22/26 9/26", Counts(26, (18, 22, 9))),
-        (" 0 ; 26 ; 3 / 26 ", Counts(26, (0, 26, 3))),
+        ("18 22 9 of 26", RightCounts(26, (18, 22, 9))),
+        ("18, 22, 9 out of 26", RightCounts(26, (18, 22, 9))),
+        ("18/26 22/26 9/26", RightCounts(26, (18, 22, 9))),
+        (" 0 ; 26 ; 3 / 26 ", RightCounts(26, (0, 26, 3))),
     ],
 )
-def test_counts_are_read_as_teachers_write_them(text: str, expected: Counts) -> None:
+def test_counts_are_read_as_teachers_write_them(text: str, expected: RightCounts) -> None:
     assert read_counts(text, 3) == expected
 
 

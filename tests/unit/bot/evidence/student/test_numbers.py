@@ -21,9 +21,9 @@ from bot.evidence.student.letter_html import letter_html, letters_html
 from bot.evidence.student.letter_pdf import PdfNotInstalled, letter_pdf, printable
 from bot.evidence.student.numbers import StudentData, student_picture
 from bot.words import LANGUAGES, Words, words
-from storage.history.evidence_rows import AskedRow, ClassRows, ScoreRow
+from storage.history.evidence_rows import AskedRecord, ClassRecords, ScoreRecord
 
-Rows = Callable[..., ClassRows]
+Rows = Callable[..., ClassRecords]
 Shot = Callable[..., Snapshot]
 
 
@@ -91,13 +91,13 @@ def test_a_student_who_was_taught_nothing_gets_a_sentence(made_student: StudentD
 @pytest.fixture
 def mira(
     make_rows: Rows,
-    make_asked: Callable[[ClassRows], tuple[AskedRow, ...]],
+    make_asked: Callable[[ClassRecords], tuple[AskedRecord, ...]],
     make_snapshot: Callable[..., Snapshot],
 ) -> LetterData:
     rows = make_rows()
     at = rows.students[0].last_answer_at
     assert at is not None
-    scores = [(date(2026, 11, 20), "Forces 1", ScoreRow(13, None, 13.5, 20.0))]
+    scores = [(date(2026, 11, 20), "Forces 1", ScoreRecord(13, None, 13.5, 20.0))]
     return LetterData(rows, 13, at, make_snapshot(rows, at, 0.15), make_asked(rows), scores, (3, 4))
 
 
@@ -118,7 +118,7 @@ def test_every_topic_taught_stands_under_one_heading(mira: LetterData) -> None:
 
 
 def test_scores_by_topic_are_added_up(mira: LetterData) -> None:
-    parts = [(date(2026, 11, 20), "Forces 1", ScoreRow(13, topic, 3.0, 4.0)) for topic in (1, 2)]
+    parts = [(date(2026, 11, 20), "Forces 1", ScoreRecord(13, topic, 3.0, 4.0)) for topic in (1, 2)]
     assert letter(replace(mira, scores=parts)).scores == ((date(2026, 11, 20), "Forces 1", 6.0, 8.0),)
 
 

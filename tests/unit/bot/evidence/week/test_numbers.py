@@ -11,23 +11,25 @@ import pytest
 from bot.evidence.shared.figures import Standing
 from bot.evidence.week.numbers import week_report
 from bot.evidence.week.values import Reason, StudentWeek, TopicWeek, Totals, WeekData, WeekReport
-from storage.history.evidence_rows import AskedRow, ClassRow, ClassRows, StudentRow, TopicRow
+from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords, StudentRecord, TopicRecord
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
 END = MONDAY + timedelta(days=7)
 
 
-def _rows(*names: str, state: str = "active", joined_at: datetime = MONDAY - timedelta(weeks=9)) -> ClassRows:
-    students = tuple(StudentRow(n, name, state, True, joined_at) for n, name in enumerate(names, start=1))
-    topic = TopicRow(1, "Density", MONDAY - timedelta(days=3))
-    return ClassRows(ClassRow(1, "10B", "10b", "", "Europe/London", "en"), students, (topic,))
+def _rows(
+    *names: str, state: str = "active", joined_at: datetime = MONDAY - timedelta(weeks=9)
+) -> ClassRecords:
+    students = tuple(StudentRecord(n, name, state, True, joined_at) for n, name in enumerate(names, start=1))
+    topic = TopicRecord(1, "Density", MONDAY - timedelta(days=3))
+    return ClassRecords(ClassRecord(1, "10B", "10b", "", "Europe/London", "en"), students, (topic,))
 
 
 def _ask(
     student: int, day: float, *, hours: float | None = 1.0, verdict: str = "right", **more: object
-) -> AskedRow:
+) -> AskedRecord:
     at = MONDAY + timedelta(days=day, hours=18)
-    row = AskedRow(
+    row = AskedRecord(
         student, 1, 1, at, verdict=verdict, on_time=True, answered_at=at + timedelta(hours=hours or 0)
     )
     if hours is None:
@@ -35,7 +37,7 @@ def _ask(
     return replace(row, **more)  # type: ignore[arg-type]  # fields of the row
 
 
-def _report(rows: ClassRows, *asked: AskedRow, at: datetime = END) -> WeekReport:
+def _report(rows: ClassRecords, *asked: AskedRecord, at: datetime = END) -> WeekReport:
     return week_report(WeekData(rows, 2026, 49, at, asked))
 
 
@@ -137,7 +139,7 @@ def test_silence_is_counted_back_from_the_moment_of_a_running_week() -> None:
 # ---------------------------------------------------------------- slower
 
 
-def _history(hours: float) -> list[AskedRow]:
+def _history(hours: float) -> list[AskedRecord]:
     return [_ask(1, -day, hours=hours + 0.1 * (day % 3)) for day in range(1, 13)]
 
 

@@ -6,7 +6,18 @@ from fractions import Fraction
 
 import pytest
 
-from bot.grading.drawn import BadDraw, Draw, Language, Refused, Template, Wrong, check, draw, error_in, render
+from bot.grading.drawn import (
+    BadDraw,
+    Draw,
+    Language,
+    Template,
+    TemplateRefused,
+    Wrong,
+    check,
+    draw,
+    error_in,
+    render,
+)
 from bot.grading.drawn.sentences import SENTENCES, sentence
 from bot.grading.grade import grade, grade_option
 from bot.grading.keys import ChoiceKey, FormulaKey, NumberKey, TextKey, from_dict, to_dict
@@ -318,7 +329,7 @@ def test_the_example_of_a_problem_shows_it() -> None:
 
 
 def test_drawing_from_a_template_that_cannot_be_read_is_refused_with_every_problem() -> None:
-    with pytest.raises(Refused) as caught:
+    with pytest.raises(TemplateRefused) as caught:
         draw(number(AB, "a·c", unit="qwert", figures="pretty"), 1)
     assert {problem.code for problem in caught.value.problems} == {
         "unknown_name",

@@ -31,7 +31,7 @@ from bot.service.engine.breaker import Breaker
 from bot.service.engine.context import AppContext
 from bot.service.engine.effects import Speaker
 from bot.service.engine.night import quiet_until
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.talk.core import Outgoing
 from bot.words.rich import Rich
 from storage.base.database import Database
@@ -119,7 +119,7 @@ def states(db: Database) -> Counter[str]:
         return Counter(row.state.value for row in session.exec(select(OutboxItem)))
 
 
-async def live(sender: Sender, until: datetime, *, tick_s: float = 15.0) -> None:
+async def live(sender: OutboxSender, until: datetime, *, tick_s: float = 15.0) -> None:
     """Tick as the alarm clock does, up to a moment."""
     assert isinstance(sender.clock, HandClock)
     await sender.drain()
@@ -135,7 +135,7 @@ async def test_f02_an_outage_uses_no_message_up(school: Database, name: str, hou
     """Eight attempts in 331 s ended every message for good."""
     clock = HandClock(EVENING)
     chat = Shaky(clock, until=EVENING + timedelta(hours=hours))
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     for number in range(STUDENTS):
         write(
             school, "3 quick self-checks", address_of(number), EVENING, not_after=EVENING + timedelta(hours=2)
@@ -167,7 +167,7 @@ async def test_f02_while_it_is_out_of_order_one_message_is_tried_and_the_rest_wa
 ):
     clock = HandClock(EVENING)
     chat = Shaky(clock, until=EVENING + timedelta(minutes=30))
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     for number in range(STUDENTS):
         write(school, "hello", address_of(number), EVENING)
     await live(sender, EVENING + timedelta(minutes=5))
@@ -193,7 +193,7 @@ async def test_f02_while_it_is_out_of_order_one_message_is_tried_and_the_rest_wa
 async def test_f02_one_chat_that_fails_alone_stops_nobody(school: Database):
     clock = HandClock(EVENING)
     chat = Shaky(clock, refuses={"chat-0": SendFailed("trouble (500)")})
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     write(school, "never", "chat-0", EVENING, not_after=EVENING + timedelta(hours=1))
     await live(sender, EVENING + timedelta(minutes=10))
     assert not sender.breaker.is_open
@@ -209,7 +209,7 @@ async def test_f02_a_probe_that_can_never_go_does_not_keep_the_breaker_open(scho
     """An urgent message that fails each time goes first; the next probe is another one."""
     clock = HandClock(EVENING)
     chat = Shaky(clock, until=EVENING + timedelta(minutes=5), refuses={"chat-0": SendFailed("trouble (500)")})
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     write(school, "never", "chat-0", EVENING, urgent=True)
     for number in range(1, 6):
         write(school, "hello", address_of(number), EVENING)
@@ -229,7 +229,7 @@ async def test_f02_faults_of_our_own_still_end_a_message(school: Database):
         async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
             raise RuntimeError("a defect")
 
-    sender = Sender(school, Broken(clock), clock)
+    sender = OutboxSender(school, Broken(clock), clock)
     write(school, "never", "chat-0", EVENING)
     await live(sender, EVENING + timedelta(hours=3), tick_s=60)
     assert states(school) == {"failed": 1}
@@ -289,7 +289,7 @@ def test_f02_quiet_hours_end_when_the_class_says_and_where_the_student_says_late
 async def test_f02_somebody_who_writes_at_night_is_answered_at_night(school: Database):
     clock = HandClock(at(22))
     chat = Shaky(clock)
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     write(school, "late", "chat-1", at(19), urgent=True)
     write(school, "late", "chat-2", at(19), urgent=True)
     await sender.drain()
@@ -305,7 +305,7 @@ async def test_f02_somebody_who_writes_at_night_is_answered_at_night(school: Dat
 async def test_f02_many_that_came_too_late_do_not_hold_up_the_rest(school: Database):
     clock = HandClock(at(12))
     chat = Shaky(clock, until=at(0))
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     for number in range(60):
         write(school, "old", f"old-{number}", at(8), urgent=True, not_after=at(9))
     write(school, "new", "chat-1", at(12))
@@ -329,7 +329,7 @@ async def test_f03_many_not_found_in_a_row_block_nobody(school: Database, caplog
     """A start with another bot's token blocked every contact for good."""
     clock = HandClock(EVENING)
     chat = Shaky(clock, refuses={address_of(number): NOT_FOUND for number in range(STUDENTS)})
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     for number in range(STUDENTS):
         write(school, "3 quick self-checks", address_of(number), EVENING)
     await live(sender, EVENING + timedelta(hours=1))
@@ -347,7 +347,7 @@ async def test_f03_many_not_found_in_a_row_block_nobody(school: Database, caplog
 async def test_f03_one_chat_that_is_gone_is_left_alone_once_somebody_else_was_reached(school: Database):
     clock = HandClock(EVENING)
     chat = Shaky(clock, refuses={"chat-0": NOT_FOUND, "chat-1": NOT_FOUND})
-    sender = Sender(school, chat, clock)
+    sender = OutboxSender(school, chat, clock)
     for number in (0, 1):
         write(school, "first", address_of(number), EVENING, urgent=True)
         write(school, "second", address_of(number), EVENING, urgent=True)

@@ -19,7 +19,7 @@ from bot.chat.port import (
 )
 from bot.clock import HandClock
 from bot.service.engine import sender as sending
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.words.rich import Rich
 from storage.base.database import connect
 from storage.queue import outbox
@@ -69,7 +69,7 @@ def chat():
 
 @pytest.fixture
 def sender(db, chat):
-    return Sender(db, chat, HandClock(NOW))
+    return OutboxSender(db, chat, HandClock(NOW))
 
 
 def _put(db, text, address="a", **more):
@@ -242,7 +242,7 @@ async def test_a_failure_that_cannot_be_noted_holds_up_nobody_else(shared_url, c
 
     monkeypatch.setattr(outbox, "moved", twice)
     db, clock = connect(shared_url), HandClock(NOW)
-    sender = Sender(db, chat, clock)
+    sender = OutboxSender(db, chat, clock)
     chat.fail = lambda address: AddressMoved("secret name") if address == "a" else None
     stuck, other = _put(db, "one", "a"), _put(db, "two", "b")
     for _ in range(outbox.GIVE_UP_AFTER):
@@ -305,7 +305,7 @@ async def test_a_message_that_is_long_on_its_way_is_not_sent_by_another(db, monk
     lease = timedelta(seconds=sending.LEASE_S)
     slow, other, clock, stop = SlowChat(), FakeChat(), PushedClock(), asyncio.Event()
     item = _put(db, "one")
-    ours, theirs = Sender(db, slow, clock), Sender(db, other, clock)
+    ours, theirs = OutboxSender(db, slow, clock), OutboxSender(db, other, clock)
     running = asyncio.create_task(ours.run(stop))
     ours.wake()
     for _ in range(3):  # to the double of the first lease
@@ -341,7 +341,7 @@ async def test_messages_without_a_name_of_their_own_stand_each_for_itself(db, ch
 
 async def test_a_process_that_stood_still_does_not_send_again_what_is_on_its_way_from_here(db):
     slow, clock = SlowChat(), HandClock(NOW)
-    item, sender = _put(db, "one"), Sender(db, slow, clock)
+    item, sender = _put(db, "one"), OutboxSender(db, slow, clock)
     assert await sender.drain() == 1
     await clock.advance(sending.LEASE_S + 1)  # nobody renewed the lease meanwhile
     await sender.drain()

@@ -11,7 +11,7 @@ import pytest
 
 from bot.chat.port import Limits, Message, SendFailed, pack
 from bot.clock import HandClock
-from bot.service.engine.sender import Sender
+from bot.service.engine.sender import OutboxSender
 from bot.words.rich import Rich
 from storage.base.database import Database, Session, connect
 from storage.queue import outbox
@@ -74,7 +74,7 @@ async def send_all(db: Database, number: int, processes: int = 3, asks_to_wait_a
     with pytest.MonkeyPatch.context() as patch:
         for name in ("run", "read"):
             patch.setattr(db, name, _counted(getattr(db, name), asked))
-        senders = [Sender(db, to, clock) for _ in range(processes)]
+        senders = [OutboxSender(db, to, clock) for _ in range(processes)]
         running = [asyncio.create_task(sender.run(stop)) for sender in senders]
         async with asyncio.timeout(60):
             while len(to.came) < number:

@@ -6,14 +6,14 @@ import pytest
 
 from storage.files.reading import limits
 from storage.files.reading.archive import content_of
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 from tests.samples.workbooks import ods, ods_of, packed, repacked, xlsx
 
 BOOK = xlsx([["topic", "date"]])
 
 
 def refused(data: bytes, name: str = "plan.xlsx") -> str:
-    with pytest.raises(Refused) as caught:
+    with pytest.raises(FileRefused) as caught:
         content_of(data, name)
     return caught.value.problem.sentence
 

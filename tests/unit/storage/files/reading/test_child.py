@@ -12,13 +12,13 @@ import pytest
 from storage.files.problem import problem
 from storage.files.reading import child, limits
 from storage.files.reading.child import problem_from_plain, problem_to_plain, read_in_child
-from storage.files.reading.sheet import Fault, Refused
+from storage.files.reading.sheet import Fault, FileRefused
 from storage.files.reading.table import read_sheet
 from tests.samples.workbooks import ods, repacked, saved, xlsx
 
 
 def refusal(data: bytes, name: str = "plan.xlsx") -> str:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_sheet(data, name, "a timetable")
     return refused.value.problem.code
 

@@ -9,7 +9,7 @@ import pytest
 from storage.files.reading import limits
 from storage.files.reading.delimited import best_separator, read_delimited
 from storage.files.reading.encodings import decode
-from storage.files.reading.sheet import Fault, Refused
+from storage.files.reading.sheet import Fault, FileRefused
 
 TEXT = "Thema;Datum\r\nGröße der Kräfte;01.12.2026\r\n"
 
@@ -79,7 +79,7 @@ def test_old_mac_line_ends_are_read() -> None:
 
 
 def test_zero_bytes_are_refused_with_their_place() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_delimited(b"topic,date\nA\0,2026-12-01\n", "t.csv")
     assert refused.value.problem.sentence == (
         "t.csv is not a text file: it has a zero byte at position 12. "
@@ -88,20 +88,20 @@ def test_zero_bytes_are_refused_with_their_place() -> None:
 
 
 def test_bytes_without_meaning_are_refused_with_their_place() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         decode(b"\xff\xfet\0\0\xd8a\0", "t.csv")  # UTF-16 by its mark, with half a surrogate pair
     assert refused.value.problem.code == "file_encoding"
     assert "byte 4 " in refused.value.problem.sentence
 
 
 def test_open_quotation_mark_is_named_by_its_row() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_delimited(b'a,b\n1,2\n"3,4\n5,6\n', "t.csv")
     assert refused.value.problem.sentence.startswith("Row 3: a quotation mark opens here and never closes")
 
 
 def test_open_quotation_mark_over_many_rows_is_found_too() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_delimited(b'a,b\n"3,4\n' + b"5,6\n" * 60_000, "t.csv")
     assert refused.value.problem.code == "quote_open"
 
@@ -127,7 +127,7 @@ def test_invisible_direction_marks_are_taken_out() -> None:
     ],
 )
 def test_too_many_rows_or_columns_are_refused(data: bytes, code: str) -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_delimited(data, "t.csv")
     assert refused.value.problem.code == code
 

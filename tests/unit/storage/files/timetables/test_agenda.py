@@ -6,7 +6,7 @@ from datetime import date, time
 from pathlib import Path
 
 from storage.files.timetables.timetable import read_timetable
-from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
+from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, Reading, TimetableFile
 
 SAMPLE = Path(__file__).parents[4] / "samples" / "files" / "physics_autumn.ics"
 
@@ -78,7 +78,7 @@ def test_an_event_on_a_weekday_without_school_is_noted() -> None:
         "UID:1\nDTSTART;VALUE=DATE:20260912\nSUMMARY:Density",
         "UID:2\nDTSTART;VALUE=DATE:20260913\nSUMMARY:Quiz: One",
     )
-    school = SchoolDays(frozenset(range(5)))
+    school = KnownSchoolDays(frozenset(range(5)))
     reading = read_timetable(data, "plan.ics", zone="Europe/London", today=date(2026, 9, 1), school=school)
     assert [one.sentence.split(". ")[0] for one in reading.problems if "weekdays" in one.sentence] == [
         'Event 1: lessons on weekdays without school: 1, the first is "Density" on a Saturday',

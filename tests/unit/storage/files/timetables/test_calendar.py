@@ -7,9 +7,9 @@ from datetime import date, time
 import pytest
 
 from storage.files.reading import limits
-from storage.files.reading.sheet import Refused
+from storage.files.reading.sheet import FileRefused
 from storage.files.timetables.calendar import read_events
-from storage.files.timetables.events import Events, Occurrence, events_from_plain, events_to_plain
+from storage.files.timetables.events import CalendarEvents, Occurrence, events_from_plain, events_to_plain
 
 FIRST, LAST = date(2026, 1, 1), date(2027, 7, 31)
 
@@ -25,11 +25,11 @@ def one(*lines: str, summary: str = "Forces") -> tuple[str, ...]:
     return (f"SUMMARY:{summary}", *lines)
 
 
-def read(*events: tuple[str, ...], head: tuple[str, ...] = (), zone: str = "Europe/Berlin") -> Events:
+def read(*events: tuple[str, ...], head: tuple[str, ...] = (), zone: str = "Europe/Berlin") -> CalendarEvents:
     return read_events(calendar(*events, head=head), "plan.ics", zone=zone, first=FIRST, last=LAST)
 
 
-def sentences(events: Events) -> list[str]:
+def sentences(events: CalendarEvents) -> list[str]:
     return [problem.sentence for problem in events.problems]
 
 
@@ -158,14 +158,14 @@ def test_event_past_midnight_has_no_end() -> None:
 
 
 def test_too_many_events_are_refused() -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read(*[one("DTSTART:20261201T083000Z")] * (limits.EVENTS + 1))
     assert refused.value.problem.code == "events_many"
 
 
 def test_too_many_occurrences_are_refused() -> None:
     daily = one("DTSTART:20260102T083000Z", "RRULE:FREQ=DAILY")
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read(*[daily] * 5)
     assert refused.value.problem.code == "events_many"
 
@@ -179,14 +179,14 @@ def test_too_many_occurrences_are_refused() -> None:
     ],
 )
 def test_files_that_are_no_calendar_are_refused(data: bytes, code: str) -> None:
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(FileRefused) as refused:
         read_events(data, "plan.ics", zone="UTC", first=FIRST, last=LAST)
     assert refused.value.problem.code in (code, "file_broken")
 
 
 def test_events_survive_the_way_through_json() -> None:
     day = date(2026, 12, 1)
-    events = Events(
+    events = CalendarEvents(
         (
             Occurrence(1, "Forces", "Homework: p. 12", ("Physics",), day, day, time(8, 30), time(9, 15)),
             Occurrence(2, "Half-term", "", (), day, date(2026, 12, 5), None, None),

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from storage.files.timetables.timetable import read_timetable
-from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, SchoolDays, TimetableFile
+from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, Reading, TimetableFile
 from tests.samples.workbooks import ods, xlsx
 
 SAMPLES = Path(__file__).parents[4] / "samples" / "files"
@@ -338,12 +338,12 @@ def test_two_thousand_rows_are_read_at_once() -> None:
 
 # ---------------------------------------------------------------- days without school
 
-SCHOOL = SchoolDays(
+SCHOOL = KnownSchoolDays(
     frozenset(range(5)), (HolidayRow(0, date(2026, 12, 8), date(2026, 12, 8), "training day"),)
 )
 
 
-def noted(data: str, school: SchoolDays = SCHOOL) -> list[str]:
+def noted(data: str, school: KnownSchoolDays = SCHOOL) -> list[str]:
     reading = read_timetable(data.encode(), "plan.csv", zone="Europe/London", today=TODAY, school=school)
     assert {one.level for one in reading.problems} <= {"note"}
     assert not reading.rows_with_problems
@@ -392,8 +392,8 @@ def test_a_holiday_that_the_file_names_too_is_noted_once_and_a_weekend_in_it_is_
 
 
 def test_a_class_with_school_on_saturdays_hears_nothing_of_them() -> None:
-    assert noted("topic,date,kind\nB,2026-11-21,lesson\n", SchoolDays(frozenset(range(6)))) == []
-    assert noted("topic,date,kind\nB,2026-11-21,lesson\n", SchoolDays()) == []
+    assert noted("topic,date,kind\nB,2026-11-21,lesson\n", KnownSchoolDays(frozenset(range(6)))) == []
+    assert noted("topic,date,kind\nB,2026-11-21,lesson\n", KnownSchoolDays()) == []
 
 
 def test_a_text_too_long_for_a_cell_is_named_in_a_column_of_times_too() -> None:

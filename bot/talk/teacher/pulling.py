@@ -27,9 +27,9 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.days import read_days, read_week
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, Share
 from bot.talk.teacher_facts import TeachingFacts
+from bot.teaching.typed_days import read_days, read_week
 from scheduler.calendar.zones import iso_week
 
 FOLLOW: Mapping[str, tuple[str, ...]] = {

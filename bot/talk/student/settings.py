@@ -46,7 +46,7 @@ def pausing_button(state: State, parts: list[str], facts: Facts) -> Step:
     """Take how long: ``student:pause:DAYS``, 0 until resumed."""
     days = number(parts[0]) if parts else None
     today = local_day(facts.now, home_zone(facts))
-    if days is None or days > (date.max - today).days:
+    if days is None or days > 366:
         return step(state, facts, say(facts, "not_yours"))
     return step(state, facts, effects=[Pause(today + timedelta(days=days) if days else None)])
 

@@ -32,7 +32,7 @@ from bot.talk.help import menu
 from bot.talk.student.common import button, number
 from bot.talk.student.effects import Start
 from bot.talk.student.settings import offered_minutes
-from bot.talk.times import minute_of_day
+from bot.teaching.typed_times import minute_of_day
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
 

@@ -65,7 +65,7 @@ FORBIDDEN = [
         "import bot.evidence.week.values",
         "bot.evidence.shared.figures -> bot.evidence.week.values",
     ),
-    ("bot/talk/teacher/days.py", "import bot.talk.student", "bot.talk.teacher.days -> bot.talk.student"),
+    ("bot/talk/teacher/drafts.py", "import bot.talk.student", "bot.talk.teacher.drafts -> bot.talk.student"),
     (
         "bot/chat/terminal.py",
         "import bot.chat.telegram.rendering",
@@ -96,7 +96,7 @@ FORBIDDEN = [
     ("storage/queue/pacing.py", "import alembic.command", "storage.queue.pacing -> alembic"),
     ("storage/files/roster.py", "import sqlmodel", "storage.files.roster -> sqlmodel"),
     # purity
-    ("bot/talk/times.py", "import asyncio", "bot.talk.times -> asyncio"),
+    ("bot/talk/zones.py", "import asyncio", "bot.talk.zones -> asyncio"),
     ("bot/grading/texts.py", "from pathlib import Path", "bot.grading.texts -> pathlib"),
     ("scheduler/statistics/__init__.py", "import os", "scheduler.statistics -> os"),
     ("bot/talk/help.py", "import storage.school.classes", "bot.talk.help -> storage.school.classes"),

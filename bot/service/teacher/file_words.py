@@ -14,7 +14,7 @@ from functools import cache
 from bot.grading.upload import KeyProblem
 from bot.words import Words, words
 from storage.files.problem import PossibleReading, Problem
-from storage.files.timetables.dates import MONTHS
+from storage.files.timetables.names import MONTHS
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _DATE = re.compile(r"(\d{1,2}) ([A-Z][a-z]+)(?: (\d{4}))?")

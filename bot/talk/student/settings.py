@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from bot.chat.port import Button, Message
@@ -10,7 +10,9 @@ from bot.talk.core import State, Step, answered
 from bot.talk.facts import Facts
 from bot.talk.student.common import button, home_zone, menu_of, number, say, stay, step
 from bot.talk.student.effects import Changed, NotChanged, Pause, Resume, SetTimes
-from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
+from bot.talk.zones import zones_named
+from bot.teaching.typed_days import days_ahead, read_span
+from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed
 from scheduler.calendar.school_days import local_day
 
@@ -43,18 +45,37 @@ def on_pause(state: State, text: str, facts: Facts) -> Step:
 def pausing_button(state: State, parts: list[str], facts: Facts) -> Step:
     """Take how long: ``student:pause:DAYS``, 0 until resumed."""
     days = number(parts[0]) if parts else None
+    today = local_day(facts.now, home_zone(facts))
     if days is None or days > 366:
         return step(state, facts, say(facts, "not_yours"))
-    today = local_day(facts.now, home_zone(facts))
     return step(state, facts, effects=[Pause(today + timedelta(days=days) if days else None)])
 
 
 def pausing_text(state: State, text: str, facts: Facts) -> Step:
-    """Take a typed day or stretch."""
-    until = day_ahead(text, local_day(facts.now, home_zone(facts)))
-    if until is None:
+    """Take a typed day or stretch; ask back where it can be two days, or begins later than now."""
+    today = local_day(facts.now, home_zone(facts))
+    until = days_ahead(text, today)
+    if len(until) == 1:
+        return step(state, facts, effects=[Pause(until[0])])
+    if until:
+        return _which_end(state, until, facts, "student.pause.which")
+    after = _after_span(text, today)
+    if after is None:
         return stay(_asking(state, PAUSING), say(facts, "student.pause.unreadable"))
-    return step(state, facts, effects=[Pause(until)])
+    return _which_end(state, (after,), facts, "student.pause.at_once")
+
+
+def _after_span(text: str, today: date) -> date | None:
+    """Return the day after a typed span of days that is not over."""
+    span = read_span(text, today)
+    return None if span is None or not today < span[1] < date.max else span[1] + timedelta(days=1)
+
+
+def _which_end(state: State, days: Sequence[date], facts: Facts, key: str) -> Step:
+    """Offer the days on which a pause may end."""
+    today = local_day(facts.now, home_zone(facts))
+    row = tuple(Button(facts.words.long_day(day), f"student:pause:{(day - today).days}") for day in days)
+    return stay(_asking(state, PAUSING), menu_of(facts, "pause", key, (row,)))
 
 
 def on_resume(state: State, text: str, facts: Facts) -> Step:
@@ -168,7 +189,8 @@ def has_value(word: str, text: str, facts: Facts) -> bool:
         case "quiet":
             return _is_off(text) or minutes_between(text) is not None
         case "pause":
-            return day_ahead(text, local_day(facts.now, home_zone(facts))) is not None
+            today = local_day(facts.now, home_zone(facts))
+            return bool(days_ahead(text, today)) or _after_span(text, today) is not None
         case "zone":
             return bool(zones_named(text))
         case _:

@@ -24,7 +24,6 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.days import read_days, read_span
 from bot.talk.teacher.effects import (
     AddHoliday,
     DropHoliday,
@@ -36,6 +35,7 @@ from bot.talk.teacher.effects import (
     SetHomework,
 )
 from bot.talk.teacher_facts import HolidayFacts, LessonFacts, QuizFacts, TeachingFacts
+from bot.teaching.typed_days import read_days, read_span
 
 
 def timetable(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 
-from bot.talk.teacher.days import read_days
+from bot.teaching.typed_days import read_days
 
 LONGEST_NAME = 200
 

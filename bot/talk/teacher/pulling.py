@@ -27,9 +27,9 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.days import read_days, read_week
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, ShareSummary
 from bot.talk.teacher_facts import TeachingFacts
+from bot.teaching.typed_days import read_days, read_week
 from bot.words.rich import Rich
 from scheduler.calendar.zones import iso_week
 

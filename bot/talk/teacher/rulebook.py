@@ -22,10 +22,11 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
-from bot.talk.teacher.days import read_days, read_minute, read_weekday
 from bot.talk.teacher.effects import ChangeRules, RulesChanged
 from bot.talk.teacher.setup import zones_like
 from bot.talk.teacher_facts import RuleFacts, TeachingFacts
+from bot.teaching.typed_days import read_days, read_weekday
+from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed as typed_forms
 
 Reader = Callable[[str, date], Mapping[str, Any] | None]
@@ -118,7 +119,7 @@ def _take(word: str, text: str, state: State, facts: Facts, teaching: TeachingFa
 
 def _minute(field: str) -> Reader:
     def read(text: str, today: date) -> Mapping[str, Any] | None:
-        minute = read_minute(text)
+        minute = minute_of_day(text)
         return None if minute is None else {field: minute}
 
     return read
@@ -149,15 +150,15 @@ def _yes_no(field: str, yes: Any = True, no: Any = False) -> Reader:
 
 
 def _quiet(text: str, today: date) -> Mapping[str, Any] | None:
-    ends = [read_minute(part) for part in re.split(r"\s*(?:-|–|to|until|bis)\s*", text.strip())]
-    if len(ends) != 2 or None in ends:
+    ends = minutes_between(text, same=True)
+    if ends is None:
         return None
     return {"quiet_from": ends[0], "quiet_until": ends[1]}
 
 
 def _report(text: str, today: date) -> Mapping[str, Any] | None:
     first, _, rest = text.strip().partition(" ")
-    weekday, minute = read_weekday(first), read_minute(rest) if rest else None
+    weekday, minute = read_weekday(first), minute_of_day(rest) if rest else None
     if weekday is None:
         return None
     return {"report_weekday": weekday} | ({} if minute is None else {"report_minute": minute})
@@ -171,8 +172,8 @@ def _lesson_hours(text: str, today: date) -> Mapping[str, Any] | None:
     for part in re.split(r"\s*[,;\n]\s*", text.strip()):
         first, _, rest = part.partition(" ")
         weekday = read_weekday(first)
-        ends = [read_minute(end) for end in re.split(r"\s*(?:-|–|to|until|bis)\s*", rest.strip())]
-        if weekday is None or len(ends) != 2 or None in ends:
+        ends = minutes_between(rest, same=True)
+        if weekday is None or ends is None:
             return None
         found.append([weekday, *ends])
     return {"lesson_hours": sorted(found)}

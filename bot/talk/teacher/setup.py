@@ -43,7 +43,7 @@ from bot.talk.teacher.effects import (
     Welcomed,
 )
 from bot.talk.teacher_facts import TeachingFacts
-from bot.talk.times import distinct_zones
+from bot.talk.zones import distinct_zones
 from bot.words.rich import Rich
 
 LONGEST = 80

@@ -118,6 +118,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.progress.nothing": "In {name} wurde noch nichts unterrichtet, deshalb gibt es nichts zu zeigen.",
     # settings
     "student.pause": "Wie lange? Du kannst auch einen Tag tippen, etwa 20. Dez, oder 10 Tage.",
+    "student.pause.which": "Welchen Tag meinst du?",
+    "student.pause.at_once": "Eine Pause beginnt sofort. Bis zu welchem Tag?",
     "student.pause.unreadable": "Darin konnte ich keinen Tag lesen. Bitte tippe zum Beispiel 2 Wochen oder 20. Dez.",
     "student.time": (
         "Deine Fragen kommen um {now}. Wann möchtest du sie? Du kannst auch eine Uhrzeit tippen, etwa 17:15."

@@ -107,6 +107,8 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "student.progress.nothing": "Nothing has been taught in {name} yet, so there is nothing to show.",
     # settings
     "student.pause": "For how long? You can also type a day, such as 20 Dec, or 10 days.",
+    "student.pause.which": "Which day do you mean?",
+    "student.pause.at_once": "A pause begins at once. Until which day?",
     "student.pause.unreadable": "I could not read a day in that. Please type for example 2 weeks, or 20 Dec.",
     "student.time": "Your questions come at {now}. When do you want them? You can also type a time, such as 17:15.",
     "student.time.unreadable": "I could not read a time in that. Please type it like 17:15.",

@@ -24,33 +24,8 @@ from datetime import date, datetime, time, timedelta
 
 from storage.files.problem import DAY_FIRST, MONTH_FIRST, PossibleReading, Problem, problem
 from storage.files.reading.sheet import Cell, Fault, shown
+from storage.files.timetables.names import MONTHS, WEEKDAYS, unaccented
 
-# Month names, Unicode CLDR, seven languages; a beginning of three letters or more is enough where it is
-# unique.
-_MONTHS: dict[int, str] = {
-    1: "january januar jänner janvier enero gennaio januari janeiro",
-    2: "february februar feber février febrero febbraio februari fevereiro",
-    3: "march märz mrz mars marzo maart mrt março",
-    4: "april avril abril aprile",
-    5: "may mai mayo maggio mei maio",
-    6: "june juni juin junio giugno junho",
-    7: "july juli juillet julio luglio julho",
-    8: "august août agosto augustus",
-    9: "september septembre septiembre settembre setembro sept setiembre",
-    10: "october oktober octobre octubre ottobre outubro",
-    11: "november novembre noviembre novembro",
-    12: "december dezember décembre diciembre dicembre dezembro",
-}
-# Weekday names and common short forms; a short form may mean different days in different languages.
-_WEEKDAYS: dict[int, str] = {
-    0: "monday montag lundi lunes lunedì maandag segunda segunda-feira mo mon lun lu ma seg",
-    1: "tuesday dienstag mardi martes martedì dinsdag terça terça-feira tu tue tues di mar ma ter",
-    2: "wednesday mittwoch mercredi miércoles mercoledì woensdag quarta quarta-feira we wed mi mer mie mié wo qua me",
-    3: "thursday donnerstag jeudi jueves giovedì donderdag quinta quinta-feira th thu thur thurs do jeu jue gio qui",
-    4: "friday freitag vendredi viernes venerdì vrijdag sexta sexta-feira fr fri ven vie vr sex",
-    5: "saturday samstag sonnabend samedi sábado sabato zaterdag sa sat sam sab sáb za",
-    6: "sunday sonntag dimanche domingo domenica zondag su sun so dim dom zo do di",
-}
 _WEEKDAY_WORDS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTH_WORDS = (
     *("January", "February", "March", "April", "May", "June"),
@@ -62,28 +37,6 @@ def weekday_word(day: date) -> str:
     """Return the English name of a day's weekday, whatever the machine speaks."""
     return _WEEKDAY_WORDS[day.weekday()]
 
-
-def _plain(word: str) -> str:
-    """Lower case without accents: what people leave out on a foreign keyboard."""
-    marks = unicodedata.normalize("NFKD", word.casefold())
-    return "".join(char for char in marks if not unicodedata.combining(char))
-
-
-def _month_names() -> dict[str, int]:
-    """Every name and every unique beginning of at least three letters."""
-    names: dict[str, set[int]] = {}
-    for number, words in _MONTHS.items():
-        for word in _plain(words).split():
-            for length in range(min(3, len(word)), len(word) + 1):
-                names.setdefault(word[:length], set()).add(number)
-    return {name: numbers.pop() for name, numbers in names.items() if len(numbers) == 1}
-
-
-MONTHS = _month_names()
-WEEKDAYS: dict[str, frozenset[int]] = {}
-for _number, _words in _WEEKDAYS.items():
-    for _word in _plain(_words).split():
-        WEEKDAYS[_word] = WEEKDAYS.get(_word, frozenset()) | {_number}
 
 _YEAR = r"(?P<year>\d{4}|\d{2})"
 _CLOCK = r"(?:[T ]\s*(?P<clock>\d{1,2}:\d{2})(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:?\d{2})?)?"
@@ -178,7 +131,7 @@ def _read_text(text: str, day_first: bool | None, today: date) -> DayRead:
     if read.day or read.fault:
         return read
     prefixed = _WEEKDAY.fullmatch(text)
-    days = WEEKDAYS.get(_plain(prefixed["name"])) if prefixed else None
+    days = WEEKDAYS.get(unaccented(prefixed["name"])) if prefixed else None
     if not prefixed or not days:
         return DayRead()
     return _fit_weekday(_read_bare(prefixed["rest"].strip(), day_first, today), days, text)
@@ -196,7 +149,7 @@ def _read_bare(text: str, day_first: bool | None, today: date) -> DayRead:
     if found:
         return _read_numbers(found, text, day_first)
     found = _WORDS_DAY_FIRST.fullmatch(text) or _WORDS_MONTH_FIRST.fullmatch(text)
-    if found and (month := MONTHS.get(_plain(found["name"]))):
+    if found and (month := MONTHS.get(unaccented(found["name"]))):
         return _read_words(found, month, text, today)
     if _NO_YEAR.fullmatch(text):
         return DayRead(fault=problem("date_no_year", found=text, **_advice(".", today, day_first)))

@@ -607,7 +607,14 @@ def test_pausing_for_a_week_ends_what_is_planned_and_goes_on_by_itself():
 
 
 @pytest.mark.parametrize(
-    ("typed", "day"), [("pause 2 weeks", 14), ("pause until 2026-12-10", 10), ("pause 10 Dec", 10)]
+    ("typed", "day"),
+    [
+        ("pause 2 weeks", 14),
+        ("pause until 2026-12-10", 10),
+        ("pause 10 Dec", 10),
+        ("pause friday", 4),
+        ("pause Dec 11", 11),
+    ],
 )
 def test_a_pause_can_be_typed_with_its_end(typed, day):
     school = joined()

@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 
 from bot.talk.commands import COMMANDS, TEACHER
-from bot.talk.teacher.days import read_days, read_minute, read_span
 from bot.talk.teacher.drafts import as_line, read_draft
 from bot.talk.teacher.posts import read_post
 from bot.talk.teacher.rulebook import READERS
 from bot.talk.teacher.sending import kind_in
 from bot.talk.teacher.setup import zones_like
+from bot.teaching.typed_days import read_days, read_span
+from bot.teaching.typed_times import minute_of_day
 from bot.words.en import TEXTS
 
 TODAY = date(2026, 11, 25)  # a Wednesday
@@ -61,7 +62,7 @@ def test_spans_of_days_are_read(text: str, span: tuple[date, date] | None):
     ("text", "minute"), [("18:00", 1080), ("6.30 pm", 1110), ("7", 420), ("24:00", None), ("x", None)]
 )
 def test_times_of_day_are_read(text: str, minute: int | None):
-    assert read_minute(text) == minute
+    assert minute_of_day(text) == minute
 
 
 @pytest.mark.parametrize(

@@ -9,14 +9,25 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
-from bot.talk import times
-from bot.talk.times import day_ahead, minute_of_day, minutes_between, zones_named
+from bot.talk import zones
+from bot.talk.zones import zones_named
+from bot.teaching import typed_days, typed_times
+from bot.teaching.typed_days import days_ahead, read_days, read_span, read_week
+from bot.teaching.typed_times import minute_of_day, minutes_between
 
 TODAY = date(2026, 11, 25)
 
 
-def test_the_examples_in_the_documentation_hold():
-    assert doctest.testmod(times).failed == 0
+def day_ahead(text: str, today: date) -> date | None:
+    found = days_ahead(text, today)
+    return found[0] if len(found) == 1 else None
+
+
+@pytest.mark.parametrize("module", [zones, typed_days, typed_times])
+def test_the_examples_in_the_documentation_hold(module):
+    outcome = doctest.testmod(module)
+    assert outcome.attempted
+    assert outcome.failed == 0
 
 
 @pytest.mark.parametrize(
@@ -74,7 +85,10 @@ def test_day_ahead_reads_stretches_and_days_to_come(text, day):
 def test_no_text_breaks_the_readers(text):
     minute_of_day(text)
     minutes_between(text)
-    day_ahead(text, TODAY)
+    days_ahead(text, TODAY)
+    read_days(text, TODAY)
+    read_span(text, TODAY)
+    read_week(text, TODAY)
     zones_named(text)
 
 

@@ -10,8 +10,6 @@ from babel import Locale, localedata
 
 from storage.files.reading.sheet import Cell
 from storage.files.timetables.dates import (
-    MONTHS,
-    WEEKDAYS,
     options,
     order_in_heading,
     order_of,
@@ -19,6 +17,7 @@ from storage.files.timetables.dates import (
     read_time,
     split_range,
 )
+from storage.files.timetables.names import MONTHS, WEEKDAYS
 
 TODAY = date(2026, 11, 25)
 SERIAL = (
@@ -231,3 +230,18 @@ def test_times_of_day(cell: Cell, expected: time | tuple[time, time] | None) -> 
 )
 def test_ranges_of_days(text: str, parts: tuple[str, str] | None) -> None:
     assert split_range(text) == parts
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("5 Feber 2027", date(2027, 2, 5)),
+        ("5. Mrz. 2027", date(2027, 3, 5)),
+        ("5 de setiembre de 2027", date(2027, 9, 5)),
+        ("Sonnabend, 6.3.2027", date(2027, 3, 6)),
+        ("Thurs 4 March 2027", date(2027, 3, 4)),
+        ("quinta 4.3.2027", date(2027, 3, 4)),
+    ],
+)
+def test_common_names_beside_those_of_cldr_are_read(text: str, expected: date) -> None:
+    assert day(text) == expected

@@ -68,7 +68,7 @@ _EVENINGS = {
 
 def _tonight(own: StudentPicture, words: Words) -> Rich:
     if own.evening is not Evening.ADVICE:
-        return words.say(_EVENINGS[own.evening])
+        return words.say(_EVENINGS[own.evening], target=target(own, words))
     topics = [
         words.text(
             "own.tonight_topic",
@@ -78,7 +78,7 @@ def _tonight(own: StudentPicture, words: Words) -> Rich:
         )
         for row in own.tonight
     ]
-    return words.say("own.tonight", topics=words.listed(topics))
+    return words.say("own.tonight", target=target(own, words), topics=words.listed(topics))
 
 
 def student_picture_png(own: StudentPicture, words: Words) -> Attachment:

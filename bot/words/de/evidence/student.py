@@ -12,15 +12,15 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "Soweit ich es sehe, würdest du heute {now} der Fragen zu deinen {n} Themen ohne Hilfe beantworten.",
     },
     "own.later": "Bis zum {target} wären es {later}, wenn du nichts mehr tust.",
-    "own.tonight": "Für diesen Tag hilft eine Wiederholung heute Abend am meisten bei {topics}.",
+    "own.tonight": "Bis zum {target} hilft eine Wiederholung heute Abend am meisten bei {topics}.",
     "own.tonight_topic": "{topic} (von {before} auf {after})",
     "own.tonight_none": "Heute Abend braucht dich nichts.",
     "own.tonight_no_questions": (
         "Zu dem, was noch fehlt, gibt es noch keine Fragen, also ist hier heute Abend nichts zu tun."
     ),
     "own.tonight_little": (
-        "Eine einzelne Wiederholung heute Abend ändert bis dahin wenig. Die Fragen der nächsten Abende bauen es auf, "
-        "immer ein paar."
+        "Eine einzelne Wiederholung heute Abend ändert bis zum {target} wenig. Die Fragen der nächsten Abende bauen es "
+        "auf, immer ein paar."
     ),
     "own.stays": "Was bleibt: {topics}.",
     "own.on_the_way": "Auf dem Weg: {topics}.",

@@ -12,15 +12,15 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
         "other": "Today you would answer {now} of the questions on your {n} topics without help, as far as I can tell.",
     },
     "own.later": "By {target} it would be {later} if you do nothing more.",
-    "own.tonight": "For that day one review tonight helps most with {topics}.",
+    "own.tonight": "By {target} one review tonight helps most with {topics}.",
     "own.tonight_topic": "{topic} (from {before} to {after})",
     "own.tonight_none": "Nothing needs you tonight.",
     "own.tonight_no_questions": (
         "There are no questions yet on what is still missing, so there is nothing to do here tonight."
     ),
     "own.tonight_little": (
-        "One review tonight alone would change little by then. The questions of the next evenings build it up, a few "
-        "at a time."
+        "One review tonight alone would change little by {target}. The questions of the next evenings build it up, "
+        "a few at a time."
     ),
     "own.stays": "What stays: {topics}.",
     "own.on_the_way": "On the way: {topics}.",

@@ -92,10 +92,13 @@ def issue(
 
 
 def _drawn() -> str:
-    """Draw letters and figures, both present: a code posted in a class place is told from a word by that."""
+    """Draw letters and figures, both present: a code posted in a class place is told from a word by that.
+
+    None is figures with only letters after them: below an open question such a text is a number with its unit.
+    """
     while True:
         text = "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))
-        if not text.isalpha() and not text.isdigit():
+        if not text.isalpha() and not text.isdigit() and not text.lstrip("0123456789").isalpha():
             return text
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import secrets
 from datetime import timedelta
 
 import pytest
@@ -30,6 +31,13 @@ def test_a_code_is_good_as_typed_by_people(db: Database):
             found = typed(session, form).code
             assert found is not None
             assert (found.id, found.class_id) == (issued.code.id, group.id)
+
+
+def test_no_code_reads_as_a_number_with_its_unit(db: Database, monkeypatch: pytest.MonkeyPatch):
+    drawn = iter("5SXBFPBJMHABCDEFGHJK23456789235SXBFPBJM7")
+    monkeypatch.setattr(secrets, "choice", lambda _: next(drawn))
+    with db.begin() as session:
+        assert codes.issue(session, CodeKind.TEACHER, now=NOW).text == "5SXBFPBJM7"
 
 
 def test_codes_have_49_bits_of_letters_that_nobody_mixes_up():

@@ -60,7 +60,7 @@ def school() -> Frozen:
     teach(made, biology, "Cells", at(MONDAY - 6 * DAY, 10))
     for user in ("mira", "jonas"):
         join(made, physics, user)
-    join(made, biology, "mira", "19:00")
+    join(made, biology, "mira", "18:00")
     made.now = at(MONDAY, 17)
     made.go_to(at(MONDAY, 18))
     made.press("mira", "Start")

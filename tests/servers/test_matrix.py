@@ -199,14 +199,14 @@ async def test_a_question_is_answered_by_tapping_and_edited_in_place(
     more = ((Button("Why?", "student:why", ("why",)),),)
     answer = Message(Rich.of("Right: 10 cm.", strong=True), buttons=more, key="q7", replaces="q7")
     assert await bot.chat.send(room, answer, token="e-2", edits=reference) == reference
-    await eventually(lambda: mira.signs(room, reference) == ["🔷"])
+    await eventually(lambda: mira.signs(room, reference) == ["🐟"])
     edit = mira.of(room, RoomMessageText)[-1].source["content"]
     assert edit["m.relates_to"] == {"rel_type": "m.replace", "event_id": reference}
     assert edit["m.new_content"]["formatted_body"].startswith("<strong>Right: 10 cm.</strong>")
     bot.records.messages[room, reference] = answer
     await mira.tap(room, reference, "🇦")  # means nothing any more
     await mira.tap(room, reference, "👍")
-    await mira.tap(room, reference, "🔷")
+    await mira.tap(room, reference, "🐟")
     await eventually(lambda: len(bot.events) == 3)
     assert bot.events[2].content == ButtonPressed("student:why", reference)
 
@@ -219,8 +219,8 @@ async def test_a_tap_means_what_is_shown_though_the_database_does_not_know_the_e
     bot.records.messages[room, reference] = first
     then = text("Sure?", buttons=((Button("Yes", "student:yes"), Button("No", "student:no")),), replaces="n1")
     await bot.chat.send(room, then, token="e-2", edits=reference)
-    await mira.tap(room, reference, "⬜")
-    await mira.tap(room, reference, "🔷")
+    await mira.tap(room, reference, "🔔")
+    await mira.tap(room, reference, "🐟")
     await eventually(lambda: len(bot.events) == 2)
     assert bot.contents() == [ButtonPressed("student:no", reference), ButtonPressed("student:yes", reference)]
 

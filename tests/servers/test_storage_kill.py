@@ -31,7 +31,7 @@ WRITER = """
 import itertools, sys
 from datetime import UTC, datetime
 from types import SimpleNamespace
-from storage import inbox, outbox
+from storage.queue import inbox, outbox
 from storage.base.database import connect
 from storage.tables import Person
 

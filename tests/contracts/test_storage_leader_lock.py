@@ -18,10 +18,10 @@ ROOT = Path(__file__).parents[2]
 
 HOLDER = """
 import sys, time
-from storage import turns
+from storage.queue import leader_lock
 from storage.base.database import connect, sqlite_path
-turn = turns.take(connect(sys.argv[1]), "telegram")
-print("held" if turn else "refused", flush=True)
+lock = leader_lock.take(connect(sys.argv[1]), "telegram")
+print("held" if lock else "refused", flush=True)
 sys.stdin.read()
 """
 

@@ -1,8 +1,11 @@
 """Any text gets one of three verdicts: nothing a student can type raises, hangs or breaks a key."""
 
 import contextlib
+import gc
 import json
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import pytest
 from hypothesis import example, given, settings
@@ -36,6 +39,16 @@ near = st.lists(pieces, max_size=40).map("".join)
 anything = st.text(max_size=260)
 
 
+@contextmanager
+def without_collector() -> Iterator[None]:
+    """Keep the garbage collector still: in a process of thousands of tests one round takes half a second."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
+
+
 @pytest.mark.parametrize("key", KEYS, ids=lambda key: f"{key.kind} {shown(key)}")
 @given(given_text=near | anything)
 @example(given_text="9^9^9^9^9")
@@ -46,9 +59,11 @@ anything = st.text(max_size=260)
 @example(given_text="1" + " 000" * 49)
 @settings(max_examples=120, deadline=None)
 def test_any_text_gets_one_of_three_verdicts_in_bounded_time(key: AnswerKey, given_text: str) -> None:
-    start = time.process_time()
-    verdict = grade(key, given_text)
-    assert time.process_time() - start < 1.0
+    with without_collector():
+        start = time.process_time()
+        verdict = grade(key, given_text)
+        taken_s = time.process_time() - start
+    assert taken_s < 1.0
     assert verdict.outcome in set(Outcome)
     assert verdict.right <= verdict.readable
 
@@ -141,6 +156,8 @@ def test_a_text_key_is_judged_in_bounded_time_beside_many_wrong_answers() -> Non
     key = TextKey(
         tuple(f"term number {n} of many" for n in range(50)), tuple("wrong" * 10 + str(n) for n in range(50))
     )
-    start = time.process_time()
-    grade(key, "w" * MAX_CHARS)
-    assert time.process_time() - start < 0.5
+    with without_collector():
+        start = time.process_time()
+        grade(key, "w" * MAX_CHARS)
+        taken_s = time.process_time() - start
+    assert taken_s < 0.5

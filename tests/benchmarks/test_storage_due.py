@@ -25,11 +25,11 @@ MANY = int(os.environ.get("HOLDFAST_BENCHMARK_ROWS", "1000000"))
 FILL = {
     "sqlite": """
         WITH RECURSIVE n(i) AS (SELECT {first} UNION ALL SELECT i + 1 FROM n WHERE i < {last})
-        INSERT INTO due ("key", kind, payload, due_at, attempts, fence, failed)
+        INSERT INTO due ("key", kind, payload, due_at, attempts, lease_token, failed)
         SELECT 'later:' || i, 'plan', '{{}}', datetime('2026-09-02', (i % 10000000) || ' seconds'), 0, 0, '' FROM n
     """,
     "postgresql": """
-        INSERT INTO due ("key", kind, payload, due_at, attempts, fence, failed)
+        INSERT INTO due ("key", kind, payload, due_at, attempts, lease_token, failed)
         SELECT 'later:' || i, 'plan', '{{}}', timestamptz '2026-09-02 00:00Z' + mod(i, 10000000) * interval '1 second',
                0, 0, '' FROM generate_series({first}, {last}) i
     """,

@@ -111,7 +111,7 @@ def claim(
 
 
 def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) -> None:
-    """Hold claimed work (id to fence) that is still being done until a later moment."""
+    """Hold claimed work (id to lease token) that is still being done until a later moment."""
     session.exec(
         update(Due)
         .where(

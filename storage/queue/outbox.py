@@ -500,13 +500,13 @@ def put_off(session: Session, item_id: int, until: datetime, *, lease_token: int
 
 
 def give_back(session: Session, claims: Mapping[int, int | None]) -> None:
-    """Give claimed messages (id to fence) back that were not tried: an earlier one of the chat has to go first."""
+    """Give claimed messages (id to lease token) back untried: an earlier one of the chat has to go first."""
     for item_id, lease_token in claims.items():
         _set(session, item_id, lease_token, attempts=_one_less())
 
 
 def keep_longer(session: Session, claims: Mapping[int, int], until: datetime) -> None:
-    """Hold claimed messages (id to fence) that are still being sent until a later moment."""
+    """Hold claimed messages (id to lease token) that are still being sent until a later moment."""
     session.exec(
         update(OutboxItem)
         .where(

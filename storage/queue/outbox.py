@@ -173,7 +173,7 @@ A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
 """For `storage.queue.next_due`: whether a message of any platform may be claimed at the moment `now`."""
 _HAS_FREE = PreparedStatement(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
 _BESIDE = PreparedStatement(
-    sa.select(_T.c.id, _T.c.platform, _T.c.address).where(
+    sa.select(_T.c.id, _T.c.platform, _T.c.address, _T.c.urgent, _T.c.not_before).where(
         _WAITING,
         sa.or_(_T.c.not_before <= _NOW, _T.c.attempts > 0),
         _T.c.address.in_(sa.bindparam("addresses", expanding=True)),
@@ -340,6 +340,8 @@ def claim(
     while not rows:  # after an outage whole batches may be too late
         found = asked.rows(session, {"now": now, "most": limit, **named})
         in_order = _in_order(session, found, now)
+        if in_order is None:
+            continue  # what was let go meanwhile is locked by this transaction now, so it is found
         rows = _chats_in_order(_fresh(session, in_order, now))
         if not in_order:
             return []
@@ -354,10 +356,11 @@ def has_free(session: Session, now: datetime, platform: str) -> bool:
     return _HAS_FREE.first(session, {"now": now, "on": platform}) is not None
 
 
-def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]:
+def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any] | None:
     """Leave out messages behind one that another sender is claiming at this moment: PostgreSQL skipped its row.
 
-    What only lies beyond the limit can be locked, and holds nobody up.
+    What only lies beyond the limit can be locked, and holds nobody up. None if a message was skipped that the other
+    sender has let go since: it comes first, so look again.
     """
     if not rows or not is_postgresql(session):
         return list(rows)
@@ -365,13 +368,23 @@ def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]
     passed_over = _BESIDE.rows(session, {"now": now, "addresses": addresses, "taken": taken})
     if not passed_over:
         return list(rows)
-    lockable = select(OutboxItem.id).where(*_FREE, col(OutboxItem.id).in_([one[0] for one in passed_over]))
+    lockable = select(OutboxItem.id).where(*_FREE, col(OutboxItem.id).in_([one.id for one in passed_over]))
     nobodys = set(session.exec(lockable.with_for_update(skip_locked=True), params={"now": now}))
+    if any(_goes_before(one, row) for one in passed_over if one.id in nobodys for row in rows):
+        return None
     first: dict[tuple[str, str], int] = {}
-    for item_id, platform, address in passed_over:
-        if item_id is not None and item_id not in nobodys:
-            first[platform, address] = min(item_id, first.get((platform, address), item_id))
+    for one in passed_over:
+        if one.id not in nobodys:
+            chat = one.platform, one.address
+            first[chat] = min(one.id, first.get(chat, one.id))
     return [row for row in rows if id_of(row) < first.get((row.platform, row.address), id_of(row) + 1)]
+
+
+def _goes_before(one: Any, row: Any) -> bool:
+    """Whether a message of the same chat was written before another and would have been found before it."""
+    same_chat = (one.platform, one.address) == (row.platform, row.address)
+    found_first = (not one.urgent, one.not_before, one.id) < (not row.urgent, row.not_before, row.id)
+    return same_chat and one.id < row.id and found_first
 
 
 def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -369,6 +370,28 @@ def test_senders_at_once_send_every_message_once_and_in_order(db: Database, send
         thread.join()
     for address in ("mira", "tom", "elif"):
         assert [text for where, text in sent if where == address] == list("01234567")
+
+
+@pytest.mark.server
+def test_a_message_that_another_sender_lets_go_meanwhile_still_goes_first(
+    postgres_url: str, monkeypatch: pytest.MonkeyPatch
+):
+    database = connect(postgres_url)
+    with database.begin() as session:
+        first, second = put(session, "0"), put(session, "1")
+    other = Session(database.engine)
+    other.exec(select(OutboxItem).where(OutboxItem.id == first).with_for_update()).one()
+    look = outbox._in_order
+
+    def let_go_just_now(session: Session, rows: Sequence[Any], now: datetime) -> list[Any] | None:
+        other.rollback()
+        return look(session, rows, now)
+
+    monkeypatch.setattr(outbox, "_in_order", let_go_just_now)
+    with database.begin() as session:
+        assert [item.id for item in outbox.claim(session, NOW)] == [first, second]
+    other.close()
+    database.close()
 
 
 # ---------------------------------------------------------------- a process that was stopped and comes back

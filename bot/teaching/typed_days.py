@@ -45,7 +45,7 @@ _MONTH_THEN_TWO = re.compile(
 )
 
 
-def read_days(text: str, today: date) -> tuple[date, ...]:
+def read_days(text: str, today: date, *, stretches: bool = True) -> tuple[date, ...]:
     """Return the days that a text can mean: none, one, or two when day and month could be swapped.
 
     Parameters
@@ -55,6 +55,8 @@ def read_days(text: str, today: date) -> tuple[date, ...]:
         ``until Friday``.
     today : date
         The local day; a weekday means its next occurrence after today.
+    stretches : bool
+        Whether ``2 weeks`` is a day. False where somebody may mean how long instead of until when.
 
     Examples
     --------
@@ -65,7 +67,7 @@ def read_days(text: str, today: date) -> tuple[date, ...]:
     >>> read_days("friday", date(2026, 11, 25)), read_days("someday", date(2026, 11, 25))
     ((datetime.date(2026, 11, 27),), ())
     """
-    return _after_stretch(text, today) or _named_days(text, today, today - LONG_PAST)
+    return (stretches and _after_stretch(text, today)) or _named_days(text, today, today - LONG_PAST)
 
 
 def days_ahead(text: str, today: date) -> tuple[date, ...]:

@@ -42,11 +42,15 @@ def on_pause(state: State, text: str, facts: Facts) -> Step:
     return stay(_asking(state, PAUSING), menu_of(facts, "pause", "student.pause", buttons))
 
 
+LONGEST_PAUSE_DAYS = 366
+"""Whoever is away for longer leaves, or pauses without an end."""
+
+
 def pausing_button(state: State, parts: list[str], facts: Facts) -> Step:
     """Take how long: ``student:pause:DAYS``, 0 until resumed."""
     days = number(parts[0]) if parts else None
     today = local_day(facts.now, home_zone(facts))
-    if days is None or days > 366:
+    if days is None or days > LONGEST_PAUSE_DAYS:
         return step(state, facts, say(facts, "not_yours"))
     return step(state, facts, effects=[Pause(today + timedelta(days=days) if days else None)])
 
@@ -54,7 +58,7 @@ def pausing_button(state: State, parts: list[str], facts: Facts) -> Step:
 def pausing_text(state: State, text: str, facts: Facts) -> Step:
     """Take a typed day or stretch; ask back where it can be two days, or begins later than now."""
     today = local_day(facts.now, home_zone(facts))
-    until = days_ahead(text, today)
+    until = _ends(text, today)
     if len(until) == 1:
         return step(state, facts, effects=[Pause(until[0])])
     if until:
@@ -65,10 +69,17 @@ def pausing_text(state: State, text: str, facts: Facts) -> Step:
     return _which_end(state, (after,), facts, "student.pause.at_once")
 
 
+def _ends(text: str, today: date) -> tuple[date, ...]:
+    """Return the days that a pause may end on, of those that a text can mean."""
+    return tuple(day for day in days_ahead(text, today) if (day - today).days <= LONGEST_PAUSE_DAYS)
+
+
 def _after_span(text: str, today: date) -> date | None:
     """Return the day after a typed span of days that is not over."""
     span = read_span(text, today)
-    return None if span is None or not today < span[1] < date.max else span[1] + timedelta(days=1)
+    if span is None or not 0 < (span[1] - today).days < LONGEST_PAUSE_DAYS:
+        return None
+    return span[1] + timedelta(days=1)
 
 
 def _which_end(state: State, days: Sequence[date], facts: Facts, key: str) -> Step:
@@ -190,7 +201,7 @@ def has_value(word: str, text: str, facts: Facts) -> bool:
             return _is_off(text) or minutes_between(text) is not None
         case "pause":
             today = local_day(facts.now, home_zone(facts))
-            return bool(days_ahead(text, today)) or _after_span(text, today) is not None
+            return bool(_ends(text, today)) or _after_span(text, today) is not None
         case "zone":
             return bool(zones_named(text))
         case _:

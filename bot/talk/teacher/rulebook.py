@@ -194,7 +194,8 @@ def _zone(text: str, today: date) -> Mapping[str, Any] | None:
 def _until(text: str, today: date) -> Mapping[str, Any] | None:
     if text.strip().casefold() in typed_forms("none"):
         return {"retain_until": None}
-    days = read_days(text, today)
+    # After that day the class is deleted, and "keep 2 weeks" may mean that long after the term.
+    days = read_days(text, today, stretches=False)
     return {"retain_until": days[0]} if len(days) == 1 else None
 
 

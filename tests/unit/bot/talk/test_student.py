@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cache
 from types import SimpleNamespace
 from typing import Any
@@ -621,6 +621,22 @@ def test_a_pause_can_be_typed_with_its_end(typed, day):
     school = joined()
     school.say("mira", typed)
     assert own(school).paused_until == MONDAY + day * DAY
+
+
+def test_a_pause_whose_end_can_be_two_days_asks_which():
+    school = joined()
+    (said,) = school.say("mira", "pause 12/1/2027")
+    assert said.text.startswith("Which day do you mean?")
+    assert said.labels == ["12 January 2027", "1 December 2027"]
+    school.press("mira", "12 January 2027")
+    assert own(school).paused_until == date(2027, 1, 12)
+
+
+def test_a_pause_of_more_than_a_year_is_not_offered():
+    school = joined()
+    (said,) = school.say("mira", "pause 3/4/2029")
+    assert "I could not read a day" in said.text
+    assert own(school).paused_until is None
 
 
 def test_a_pause_that_cannot_be_read_asks_again_and_then_until_resumed():

@@ -180,6 +180,7 @@ def test_cities_lead_to_their_zone():
         ("permission", "yes", {"consent": "school"}),
         ("zone", "Vienna", {"zone": "Europe/Vienna"}),
         ("keep", "31 July 2027", {"retain_until": date(2027, 7, 31)}),
+        ("keep", "2 weeks", None),
         ("lessons", "Mon sometimes", None),
         ("quiet", "night", None),
         ("questions", "many", None),

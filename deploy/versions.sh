@@ -5,6 +5,8 @@
 set -eu
 cd "$(dirname "$0")/.."
 export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+# These environments hold the dependencies only; programs that the tests start elsewhere find the project by this.
+export PYTHONPATH="$PWD"
 
 # By name, else where pyenv keeps those that are not switched on.
 interpreter() {

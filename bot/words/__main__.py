@@ -40,7 +40,9 @@ def main() -> None:
     given = parser.parse_args()
     if given.command == "new":
         update(given.language)
-        sys.stdout.write(f'Fill in {HERE / given.language}, then add "{given.language}" to LANGUAGES in bot/words.\n')
+        sys.stdout.write(
+            f'Fill in {HERE / given.language}, then add "{given.language}" to LANGUAGES in bot/words.\n'
+        )
         return
     for folder in sorted(path.name for path in HERE.iterdir() if any(path.glob("*.po"))):
         update(folder)

@@ -31,12 +31,8 @@ from bot.teaching.school_days import (
     student_rules,
     wishes_of,
 )
-from scheduler.calendar.school_days import (
-    SchoolDays,
-    is_allowed,
-    local_day,
-    local_moment,
-)
+from scheduler.calendar.allowed_moments import is_allowed
+from scheduler.calendar.school_days import SchoolDays, local_day, local_moment
 from scheduler.model.memory import ClassMemory
 from scheduler.model.parts import ModelPart
 from scheduler.plan.planner import explain, next_moments, plan_day

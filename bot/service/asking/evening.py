@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from bot.service.asking.planning import room_of_day
+from bot.teaching.caps import room_of_day
 from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
 from scheduler.calendar.allowed_moments import is_allowed
 from scheduler.calendar.school_days import SchoolDays, zone_named

@@ -16,11 +16,10 @@ from bot.grading.kinds.formula import FormulaKey, FormulaKind
 from bot.grading.kinds.number import NumberKind
 from bot.grading.kinds.recipe import Recipe
 from bot.grading.kinds.text import TextKey, TextKind
-from storage.files.values import QuestionKind
 
 AnswerKey = ChoiceKey | NumberKey | TextKey | FormulaKey
 
-KINDS: Mapping[QuestionKind, Recipe[Any]] = MappingProxyType(
+KINDS: Mapping[str, Recipe[Any]] = MappingProxyType(
     {recipe.kind: recipe for recipe in (ChoiceKind(), NumberKind(), TextKind(), FormulaKind())}
 )
 

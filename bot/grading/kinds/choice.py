@@ -44,6 +44,7 @@ class ChoiceKind(Recipe[ChoiceKey]):
 
     kind = "choice"
     key_type = ChoiceKey
+    is_tapped = True
 
     def fits(self, written: WrittenKey) -> bool:
         """Whether there are wrong options."""

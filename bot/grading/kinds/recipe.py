@@ -80,6 +80,8 @@ class Recipe(ABC, Generic[K]):
         Its name, stored with every question.
     key_type : type
         The class of its keys.
+    is_tapped : bool
+        Whether there are options to tap.
     in_words : bool
         Whether any words can be the answer, also those of a command.
     needs_others : bool
@@ -90,6 +92,7 @@ class Recipe(ABC, Generic[K]):
 
     kind: ClassVar[QuestionKind]
     key_type: ClassVar[type]
+    is_tapped: ClassVar[bool] = False
     in_words: ClassVar[bool] = False
     needs_others: ClassVar[bool] = False
     is_figure: ClassVar[bool] = False

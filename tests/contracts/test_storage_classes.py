@@ -9,7 +9,7 @@ import pytest
 
 from storage.base.database import Database
 from storage.base.errors import InvalidValue, NotAllowed, NotFound
-from storage.school import classes, rules
+from storage.school import classes
 from storage.tables import ConsentRule, SchoolClass
 from tests.contracts.storage_school import NOW, later, person, school_class
 
@@ -158,19 +158,3 @@ def test_a_rule_that_is_refused_says_what_is_allowed_and_changes_nothing(
             classes.change_rules(session, group.id or 0, **{"subject": "Physics", **changes})
         assert caught.value.field in SchoolClass.model_fields
         assert classes.get(session, group.id or 0).model_dump() == before
-
-
-@pytest.mark.parametrize(
-    ("minute", "start", "end", "quiet"),
-    [
-        (1200, 1200, 450, True),
-        (1199, 1200, 450, False),
-        (449, 1200, 450, True),
-        (450, 1200, 450, False),
-        (600, 540, 660, True),
-        (660, 540, 660, False),
-        (600, 600, 600, False),
-    ],
-)
-def test_quiet_hours_go_over_midnight(minute: int, start: int, end: int, quiet: bool):
-    assert rules.in_quiet(minute, start, end) is quiet

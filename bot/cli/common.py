@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -9,11 +10,21 @@ from typing import TYPE_CHECKING
 import click
 
 from bot.cli.outcome import SETTINGS, CommandFailed
+from storage.base.rows import id_of
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from bot.settings import Settings
     from storage.base.database import Database, Session
-    from storage.tables import SchoolClass
+    from storage.tables import Enrolment, SchoolClass
+
+
+def present_moment() -> datetime:
+    """Return the present moment."""
+    from bot.clock import WallClock
+
+    return WallClock().now()
 
 
 def settings() -> Settings:
@@ -50,6 +61,33 @@ def named_class(session: Session, slug: str) -> SchoolClass:
         raise CommandFailed(
             f'There is no class "{slug}". Classes: {known}. See: holdfast class list'
         ) from None
+
+
+def named_student(session: Session, school_class: SchoolClass, name: str) -> Enrolment:
+    """Return the student of a class that was named, those who left included; say which there are otherwise."""
+    from storage.school import enrolments
+
+    rows = enrolments.roster(session, id_of(school_class), left=True)
+    by_number = [row for row in rows if name == f"#{row.id}"]
+    found = by_number or [row for row in rows if enrolments.fold(row.name) == enrolments.fold(name)]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        numbers = ", ".join(f"#{row.id} (since {row.joined_at:%Y-%m-%d})" for row in found)
+        raise CommandFailed(
+            f'{len(found)} students of {school_class.name} are called "{name}": {numbers}. Name a number.'
+        )
+    raise CommandFailed(
+        f'Nobody in {school_class.name} is called "{name}". '
+        f"Look at the names with: holdfast export --class {school_class.slug}"
+    )
+
+
+def confirm(question: str, otherwise: str) -> None:
+    """Ask before something that cannot be taken back; without a keyboard end the command with `otherwise`."""
+    if not sys.stdin.isatty():
+        raise CommandFailed(f"{otherwise} Run it again with --yes if you are sure.")
+    click.confirm(question, abort=True)
 
 
 class_option = click.option(

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import re
 import sys
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
-from bot.cli.common import named_class, open_database
+from bot.cli.common import named_class, open_database, present_moment
+from bot.cli.option_types import as_of_option, week_option
 from bot.cli.outcome import CommandFailed
 from storage.base.rows import id_of
 
@@ -39,17 +39,6 @@ _out = click.option(
 )
 
 
-_as_of = click.option(
-    "--as-of",
-    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d"]),
-    metavar="UTC-MOMENT",
-    help=(
-        "See it as of this moment in UTC: nothing that came later is used. Default: now. What has no history "
-        "(names, rules, holidays, absences, pauses that are over) stands as it is today; what was erased is gone."
-    ),
-)
-
-
 def of_day(which: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command the option of a day; `which` says what the day is for, and what is taken without it."""
     return click.option(
@@ -59,31 +48,30 @@ def of_day(which: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
 
 def of_classes(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options of all that write papers: which class, where to, as of when."""
-    for option in (_as_of, _out, _all, _class):
+    for option in (as_of_option, _out, _all, _class):
         command = option(command)
     return command
 
 
 @click.command()
-@click.option(
-    "--week", metavar="YEAR-WEEK", help="ISO week such as 2026-W48. Default: the week that ended last."
-)
+@week_option
 @of_classes
-def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None) -> None:
+def report(
+    week: tuple[int, int] | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None
+) -> None:
     """Write the weekly completion report: text, picture, workbook and tables.
 
     Example: holdfast report --class 10b --week 2026-W48 --out reports
 
     A prediction is no grade; the report says how sure its figures are.
     """
-    wanted = _week(week) if week else None
 
     def write(
         group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
         from bot.evidence.papers import save, week_papers
 
-        year, number = wanted or _last_week(read.now, group.zone)
+        year, number = week or _last_week(read.now, group.zone)
         papers = week_papers(read, memory, year, number, words)
         save(papers, folder)
         return papers[0].data.decode()
@@ -127,13 +115,7 @@ def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | N
         click.echo(f"Written into {out.resolve()}", err=True)
         return
     with open_database(read_only=True) as db:
-        _write_all(db, out, _moment(as_of), write)
-
-
-def _moment(as_of: datetime | None) -> datetime:
-    from bot.clock import WallClock
-
-    return as_of.replace(tzinfo=UTC) if as_of else WallClock().now()
+        _write_all(db, out, as_of or present_moment(), write)
 
 
 def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> str:
@@ -146,7 +128,7 @@ def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> 
         with open_database(read_only=True) as db:
             with db.reading() as session:
                 group = named_class(session, slug)
-            text = _write_one(db, group, out, _moment(as_of), write, lambda: next(steps))
+            text = _write_one(db, group, out, as_of or present_moment(), write, lambda: next(steps))
         next(steps, None)
     return text
 
@@ -194,18 +176,6 @@ def _write_one(
     step()
     text: str = write(group, evidence, memory, words(group.language), folder)
     return text
-
-
-def _week(text: str) -> tuple[int, int]:
-    shape = re.fullmatch(r"(\d{4})-?W(\d{1,2})", text.strip(), re.IGNORECASE)
-    if shape is None:
-        raise click.BadParameter(f'"{text}" is not an ISO week. Write 2026-W48.', param_hint="--week")
-    year, week = int(shape[1]), int(shape[2])
-    try:
-        date.fromisocalendar(year, week, 1)
-    except ValueError:
-        raise click.BadParameter(f"{year} has no week {week}.", param_hint="--week") from None
-    return year, week
 
 
 def _last_week(now: datetime, zone: str) -> tuple[int, int]:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
+import json
 import sys
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
 from bot.cli.common import named_class, open_database, present_moment
-from bot.cli.option_types import as_of_option, week_option
+from bot.cli.option_types import as_of_option, json_option, week_option
 from bot.cli.outcome import CommandFailed
 from storage.base.rows import id_of
 
@@ -55,9 +57,15 @@ def of_classes(command: Callable[..., None]) -> Callable[..., None]:
 
 @click.command()
 @week_option
+@json_option("Print the figures as one JSON object for programs; with --all one object a line.")
 @of_classes
 def report(
-    week: tuple[int, int] | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None
+    week: tuple[int, int] | None,
+    as_json: bool,
+    slug: str | None,
+    all_classes: bool,
+    out: Path,
+    as_of: datetime | None,
 ) -> None:
     """Write the weekly completion report: text, picture, workbook and tables.
 
@@ -67,16 +75,22 @@ def report(
     """
 
     def write(
-        group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
+        school_class: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
-        from bot.evidence.papers import save, week_papers
+        from bot.evidence.load import week_data
+        from bot.evidence.papers import report_papers, save
+        from bot.evidence.week.numbers import week_report
 
-        year, number = week or _last_week(read.now, group.zone)
-        papers = week_papers(read, memory, year, number, words)
+        year, number = week or _last_week(read.now, school_class.zone)
+        made = week_report(week_data(read, memory, year, number))
+        papers = report_papers(made, words)
         save(papers, folder)
+        if as_json:
+            told = {"class": school_class.slug, **dataclasses.asdict(made)}
+            return json.dumps(told, ensure_ascii=False, default=_iso, indent=None if all_classes else 2)
         return papers[0].data.decode()
 
-    for_each(slug, all_classes, out, as_of, write)
+    for_each(slug, all_classes, out, as_of, write, shows_all=as_json)
 
 
 @click.command()
@@ -91,7 +105,7 @@ def forecast(
     """
 
     def write(
-        _group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
+        _school_class: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
         from bot.evidence.load import NothingThere
         from bot.evidence.papers import forecast_papers, save
@@ -106,8 +120,19 @@ def forecast(
     for_each(slug, all_classes, out, as_of, write)
 
 
-def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | None, write: Write) -> None:
-    """Write the papers of one class, saying the text, or of all classes, showing progress."""
+def for_each(
+    slug: str | None,
+    all_classes: bool,
+    out: Path,
+    as_of: datetime | None,
+    write: Write,
+    *,
+    shows_all: bool = False,
+) -> None:
+    """Write the papers of one class, saying the text, or of all classes, showing progress.
+
+    `shows_all`: say the text of all classes, too.
+    """
     if bool(slug) == all_classes:
         raise click.UsageError("Name a class with --class NAME, or say --all.")
     if slug:
@@ -115,7 +140,7 @@ def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | N
         click.echo(f"Written into {out.resolve()}", err=True)
         return
     with open_database(read_only=True) as db:
-        _write_all(db, out, as_of or present_moment(), write)
+        _write_all(db, out, as_of or present_moment(), write, shows_all)
 
 
 def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> str:
@@ -127,36 +152,38 @@ def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> 
         next(steps)
         with open_database(read_only=True) as db:
             with db.reading() as session:
-                group = named_class(session, slug)
-            text = _write_one(db, group, out, as_of or present_moment(), write, lambda: next(steps))
+                school_class = named_class(session, slug)
+            text = _write_one(db, school_class, out, as_of or present_moment(), write, lambda: next(steps))
         next(steps, None)
     return text
 
 
-def _write_all(db: Database, out: Path, now: datetime, write: Write) -> None:
+def _write_all(db: Database, out: Path, now: datetime, write: Write, shows_all: bool) -> None:
     from storage.school import classes
 
     with db.reading() as session:
-        groups = classes.open_classes(session)
+        found = classes.open_classes(session)
     failed: list[str] = []
-    with click.progressbar(groups, label="Writing", file=sys.stderr, item_show_func=_slug) as shown:
-        for group in shown:
+    with click.progressbar(found, label="Writing", file=sys.stderr, item_show_func=_slug) as shown:
+        for school_class in shown:
             try:
-                _write_one(db, group, out / group.slug, now, write)
+                text = _write_one(db, school_class, out / school_class.slug, now, write)
+                if shows_all:
+                    click.echo(text)
             except CommandFailed as nothing:
-                failed.append(f"{group.slug}: {nothing}")
-    click.echo(f"{len(groups) - len(failed)} of {len(groups)} classes written into {out.resolve()}", err=True)
+                failed.append(f"{school_class.slug}: {nothing}")
+    click.echo(f"{len(found) - len(failed)} of {len(found)} classes written into {out.resolve()}", err=True)
     for line in failed:
         click.echo(line, err=True)
 
 
-def _slug(group: SchoolClass | None) -> str:
-    return group.slug if group is not None else ""
+def _slug(school_class: SchoolClass | None) -> str:
+    return school_class.slug if school_class is not None else ""
 
 
 def _write_one(
     db: Database,
-    group: SchoolClass,
+    school_class: SchoolClass,
     folder: Path,
     now: datetime,
     write: Write,
@@ -169,13 +196,20 @@ def _write_one(
 
     step()
     with db.reading() as session:
-        evidence = read(session, id_of(group), now)
+        evidence = read(session, id_of(school_class), now)
     step()
     evidence = as_fitted_then(evidence)
     memory = build(evidence.story, evidence.others)
     step()
-    text: str = write(group, evidence, memory, words(group.language), folder)
+    text: str = write(school_class, evidence, memory, words(school_class.language), folder)
     return text
+
+
+def _iso(value: object) -> str:
+    """Return a day or a moment for JSON. Raises `TypeError` for anything else: it would be no stable form."""
+    if isinstance(value, date):  # a datetime is one, too
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
 def _last_week(now: datetime, zone: str) -> tuple[int, int]:

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-import json
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from bot.cli.common import class_option, confirm, named_class, open_database, present_moment, settings
+from bot.cli.common import (
+    class_option,
+    confirm,
+    json_text,
+    named_class,
+    open_database,
+    option_of_class,
+    present_moment,
+    settings,
+)
 from bot.cli.option_types import json_option
 from bot.cli.outcome import CommandFailed
 from storage.base.rows import id_of
@@ -246,7 +254,7 @@ def _zone(text: str) -> str:
 
 
 def _print_json(told: dict[str, Any]) -> None:
-    click.echo(json.dumps(told, ensure_ascii=False, indent=2))
+    click.echo(json_text(told))
 
 
 # ---------------------------------------------------------------- teachers
@@ -261,7 +269,7 @@ def teacher() -> None:
 
 
 @teacher.command("add")
-@click.option("--class", "slug", metavar="NAME", help="Into this class. Default: they create their own.")
+@option_of_class("Into this class. Default: they create their own.")
 def teacher_add(slug: str | None) -> None:
     """Print a single-use code. The teacher sends it to the bot within 14 days.
 
@@ -287,7 +295,7 @@ def teacher_add(slug: str | None) -> None:
 
 
 @teacher.command("list")
-@click.option("--class", "slug", metavar="NAME", help="Teachers of this class only.")
+@option_of_class("Teachers of this class only.")
 @json_option("Print one JSON object for programs instead of lines.")
 def teacher_list(slug: str | None, as_json: bool) -> None:
     """Name every teacher: number, name, classes, and whether they may create classes.
@@ -315,7 +323,7 @@ def teacher_list(slug: str | None, as_json: bool) -> None:
 
 @teacher.command("remove")
 @click.argument("name")
-@click.option("--class", "slug", metavar="NAME", help="Out of this class only. Default: out of all.")
+@option_of_class("Out of this class only. Default: out of all.")
 @click.option("--yes", is_flag=True, help="Do not ask.")
 def teacher_remove(name: str, slug: str | None, yes: bool) -> None:
     """Take a teacher out of a class, or out of all and the right to create classes. What they wrote stays.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bot.cli.common import open_database, present_moment, settings
+from bot.cli.common import json_text, open_database, present_moment, settings
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
@@ -61,7 +60,7 @@ def status(as_json: bool) -> None:
             counts, found = queue_statistics.counts(session), queue_statistics.take(session, now)
         place, revision = _shown(str(database.url)), revisions.current(database.engine)
     if as_json:
-        click.echo(json.dumps(_as_json(place, revision, counts, found), ensure_ascii=False, indent=2))
+        click.echo(json_text(_as_json(place, revision, counts, found)))
         return
     click.echo(f"{place}, revision {revision}")
     for name, number in counts.items():

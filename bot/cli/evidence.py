@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 import sys
 from collections.abc import Callable
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
-from bot.cli.common import named_class, open_database, present_moment
+from bot.cli.common import json_text, named_class, open_database, option_of_class, present_moment
 from bot.cli.option_types import as_of_option, json_option, week_option
 from bot.cli.outcome import CommandFailed
 from storage.base.rows import id_of
@@ -28,9 +27,7 @@ if TYPE_CHECKING:
 
 _STEPS = ("opening", "reading", "predicting", "writing")
 
-_class = click.option(
-    "--class", "slug", metavar="NAME", help="Short name of the class, as in: holdfast class list"
-)
+_class = option_of_class()
 _all = click.option("--all", "all_classes", is_flag=True, help="Every class, each into a folder of its own.")
 _out = click.option(
     "--out",
@@ -87,7 +84,7 @@ def report(
         save(papers, folder)
         if as_json:
             told = {"class": school_class.slug, **dataclasses.asdict(made)}
-            return json.dumps(told, ensure_ascii=False, default=_iso, indent=None if all_classes else 2)
+            return json_text(told, indent=None if all_classes else 2)
         return papers[0].data.decode()
 
     for_each(slug, all_classes, out, as_of, write, shows_all=as_json)
@@ -203,13 +200,6 @@ def _write_one(
     step()
     text: str = write(school_class, evidence, memory, words(school_class.language), folder)
     return text
-
-
-def _iso(value: object) -> str:
-    """Return a day or a moment for JSON. Raises `TypeError` for anything else: it would be no stable form."""
-    if isinstance(value, date):  # a datetime is one, too
-        return value.isoformat()
-    raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
 def _last_week(now: datetime, zone: str) -> tuple[int, int]:

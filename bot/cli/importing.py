@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Mapping
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bot.cli.common import class_option, named_class, open_database, present_moment
+from bot.cli.common import class_option, json_text, named_class, open_database, present_moment
 from bot.cli.option_types import json_option
 from bot.cli.outcome import PROBLEMS, CommandFailed
 from storage.base.rows import id_of
@@ -98,7 +97,7 @@ def import_(
         else:
             told = found.as_data()
     if as_json:
-        click.echo(json.dumps(told, ensure_ascii=False, indent=2))
+        click.echo(json_text(told))
     elif stores:
         click.echo("Stored. All plans follow.", err=True)
     if not stores and not (only_check and found.ready):

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from scheduler.values import Floats
 
@@ -79,21 +80,26 @@ class Timetable:
     """
 
     def __init__(
-        self, taught: Floats, tested: Floats, evenings: Floats, share: float, had: Floats | None = None
+        self,
+        taught: ArrayLike,
+        tested: ArrayLike,
+        evenings: ArrayLike,
+        share: float,
+        had: ArrayLike | None = None,
     ) -> None:
         lessons, tests = np.asarray(taught, dtype=float), np.asarray(tested, dtype=float)
-        had = np.zeros(lessons.shape) if had is None else np.asarray(had, dtype=float)
-        if not lessons.shape == tests.shape == had.shape or lessons.ndim != 1:
+        answers = np.zeros(lessons.shape) if had is None else np.asarray(had, dtype=float)
+        if not lessons.shape == tests.shape == answers.shape or lessons.ndim != 1:
             raise ValueError(
                 f"Each topic has one lesson, one last test and its answers so far; "
-                f"got {lessons.shape}, {tests.shape} and {had.shape}."
+                f"got {lessons.shape}, {tests.shape} and {answers.shape}."
             )
         if not 0.0 < share <= 1.0:
             raise ValueError(f"The share of questions answered is above 0 and at most 1; {share} is not.")
         self.share, self.evenings = share, np.sort(np.asarray(evenings, dtype=float))
         between = self._count(lessons, tests)
         kept = between > 0
-        lessons, tests, self._had, self._between = lessons[kept], tests[kept], had[kept], between[kept]
+        lessons, tests, self._had, self._between = lessons[kept], tests[kept], answers[kept], between[kept]
         starts, ends = np.unique(lessons)[:, None], np.unique(tests)[None, :]
         self._room = share * self._count(starts, ends)
         inside = self._count(np.maximum(starts[..., None], lessons), np.minimum(ends[..., None], tests))

@@ -51,7 +51,7 @@ class Outlook:
         The next quiz or exam of each topic, inf for none.
     counted : ndarray, shape (n_topics, n_dates)
         Share of each topic on each date in "what is known on the dates that count": the coming quizzes and exams,
-        each date alike, each of its topics alike. Without any, the nearer moment of the long run. Adds up to 1.
+        each date alike, each of its topics alike. Adds up to 1; 0 everywhere without any.
     """
 
     origin: float
@@ -133,10 +133,8 @@ def _points(
     rows += [(at, row, nothing) for at, row in _term_points(dates, now, len(topics), term_weight)]
     # A term without any test is planned as if the long run were its exam.
     long_run = LONG_RUN_WEIGHT if dates.quizzes or dates.exams else 1.0 / len(LONG_RUN_DAYS)
-    for place, ahead in enumerate(LONG_RUN_DAYS):
-        counts = float(place == 0 and not tests)
-        alike = np.full(len(topics), 1.0 / len(topics))
-        rows.append((days(now) + ahead, alike * long_run, alike * counts))
+    alike = np.full(len(topics), long_run / len(topics))
+    rows += [(days(now) + ahead, alike, nothing) for ahead in LONG_RUN_DAYS]
     rows.sort(key=lambda one: one[0])
     counted = np.stack([row for _, _, row in rows], axis=1)
     weight = np.stack([row for _, row, _ in rows], axis=1)

@@ -38,7 +38,8 @@ def plan_day(
         Most prompts from now to the end of the term.
     target : float, optional
         Share to be known on the dates that count [0..1]: as few reviews as reach it, student by student; who is
-        expected to know as much without any is not asked. Without it every evening is used.
+        expected to know as much without any is not asked. Without it, and when no date counts any more, every
+        evening is used.
 
     Returns
     -------
@@ -159,6 +160,8 @@ def _schedule(
     fine: bool = False,
 ) -> Schedule:
     caps, left = _limits(memory, cap, allowance)
+    if not any(at > now for at, _ in (*dates.quizzes, *dates.exams)):
+        target = None  # the long run would be put off from day to day
     longest = FINE_DAYS if fine or target is not None else np.inf
     ahead = outlook(memory.topics, memory.counts()[2], dates, now, longest=longest)
     laws = planning_laws(memory.views())

@@ -33,6 +33,7 @@ REFUSALS: Mapping[str, str] = {
     "rule_questions_per_nudge": "{low} to {most} questions at a time are possible, {most} a day in all.",
     "rule_nudges_per_day": "Questions can come {low} to {most} times a day.",
     "rule_term_allowance": "The limit for the term is a number of questions from {low} to {most}, or none.",
+    "rule_target": "A target is between {low} and {most} percent, or none.",
     "lesson_hours": "A lesson has to end after it starts, on the same day.",
     # what is not there
     "no_lesson": "There is no such lesson in this class.",

@@ -36,6 +36,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "refusal.rule_questions_per_nudge": "{low} bis {most} Fragen auf einmal sind möglich, {most} am Tag insgesamt.",
     "refusal.rule_nudges_per_day": "Fragen können {low}- bis {most}-mal am Tag kommen.",
     "refusal.rule_term_allowance": "Die Grenze im Halbjahr ist eine Zahl von {low} bis {most}, oder keine.",
+    "refusal.rule_target": "Ein Ziel liegt zwischen {low} und {most} Prozent, oder keines.",
     "refusal.lesson_hours": "Eine Stunde muss nach ihrem Anfang enden, am selben Tag.",
     # what is not there
     "refusal.no_lesson": "Diese Stunde gibt es in der Klasse nicht.",

@@ -53,7 +53,8 @@ def test_answers_so_far_are_taken_off() -> None:
     evenings = np.arange(10) + 0.5
     fresh = Timetable(np.zeros(10), np.full(10, 11.0), evenings, 1.0)
     asked = Timetable(np.zeros(10), np.full(10, 11.0), evenings, 1.0, np.full(10, 3.0))
-    assert (fresh.questions_for(4.0), asked.questions_for(4.0)) == (pytest.approx(4.0), pytest.approx(1.0))
+    assert fresh.questions_for(4.0) == pytest.approx(4.0)
+    assert asked.questions_for(4.0) == pytest.approx(1.0)
     assert asked.dose(1).answers == pytest.approx(4.0)
 
 

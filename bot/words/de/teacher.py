@@ -497,8 +497,9 @@ RULES: Mapping[str, str] = {
         "Fragen um {nudge}, je {questions}, {nudges} × am Tag\n"
         "Ruhezeit {quiet}\n"
         "Unterrichtszeiten: {lessons}\n"
-        "Schultage: {days}; in den Ferien: {holidays}\n"
+        "Gefragt wird an: {days}; in den Ferien: {holidays}\n"
         "Grenze je Person und Halbjahr: {allowance}\n"
+        "Ziel für Tests und Prüfungen: {target}\n"
         "Wochenbericht: {report}\n"
         "Erlaubnis der Schule nötig: {permission}\n"
         "Zeitzone {zone}; Daten bis: {keep}"
@@ -516,7 +517,11 @@ RULES: Mapping[str, str] = {
         "Wann ist Unterricht? Dann wird nichts geschickt. Zum Beispiel: Montag 8:00-8:45, Mittwoch 10:00-11:30; oder "
         "*keine*."
     ),
-    "teacher.ask_rule.days": "Welche Tage sind Schultage? Zum Beispiel: Montag Dienstag Mittwoch Donnerstag Freitag.",
+    "teacher.ask_rule.days": (
+        "An welchen Tagen darf gefragt werden? Am besten an allen Schultagen, auch denen ohne dieses Fach. Zum "
+        "Beispiel: "
+        "Montag Dienstag Mittwoch Donnerstag Freitag."
+    ),
     "teacher.ask_rule.holidays": "Sollen auch in den Ferien Fragen hinausgehen? *ja* oder *nein*.",
     "teacher.ask_rule.report": "Wann soll der Wochenbericht kommen? Zum Beispiel: Freitag 15:30.",
     "teacher.ask_rule.permission": (

@@ -488,8 +488,9 @@ RULES: Mapping[str, str] = {
         "Questions at {nudge}, {questions} at a time, {nudges} × a day\n"
         "Quiet hours {quiet}\n"
         "Lesson hours: {lessons}\n"
-        "School days: {days}; on holidays: {holidays}\n"
+        "Asked on {days}; on holidays: {holidays}\n"
         "Limit per student and term: {allowance}\n"
+        "Target for quizzes and exams: {target}\n"
         "Weekly report: {report}\n"
         "Permission of the school needed: {permission}\n"
         "Time zone {zone}; data kept until {keep}"
@@ -506,7 +507,10 @@ RULES: Mapping[str, str] = {
     "teacher.ask_rule.lessons": (
         "When are lessons? Nothing is sent then. For example: Mon 8:00-8:45, Wed 10:00-11:30; or *none*."
     ),
-    "teacher.ask_rule.days": "Which are school days? For example: Mon Tue Wed Thu Fri.",
+    "teacher.ask_rule.days": (
+        "On which days may students be asked? All school days are best, those without this subject too. For example: "
+        "Mon Tue Wed Thu Fri."
+    ),
     "teacher.ask_rule.holidays": "Shall questions go out on holidays too? *yes* or *no*.",
     "teacher.ask_rule.report": "When shall the weekly report come? For example: Fri 15:30.",
     "teacher.ask_rule.permission": (

@@ -18,9 +18,9 @@ from bot.grading.keys import chance_of, from_dict, shown, to_dict
 from bot.grading.upload import KeyRefused, key_from_row
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
-from bot.service.teacher.file_words import key_sentence, label, sentence
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words, words
+from bot.words.problems import key_sentence, label, sentence
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, NotFound, refused

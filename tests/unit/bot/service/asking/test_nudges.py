@@ -220,7 +220,7 @@ def test_the_allowance_of_a_term_is_kept():
     assert len(rows(school, Answer)) <= 4
 
 
-def asked_in_a_week(*, exam: bool, **rules: object) -> int:
+def asked_in_a_week(*, exam: bool, **rules: Any) -> int:
     school = a_school(topics=6, **rules)
     if exam:
         school.run(plan_exam)

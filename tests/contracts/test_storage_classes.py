@@ -128,6 +128,7 @@ def test_rules_are_kept(db: Database):
             "consent": ConsentRule.SCHOOL,
             "retain_until": date(2027, 7, 31),
             "term_allowance": None,
+            "target": 75,
             "zone": "Asia/Kathmandu",
         }
         classes.change_rules(session, group.id or 0, **changed)
@@ -168,6 +169,9 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({"subject": "x" * 81}, "80"),
     ({"slug": "x"}, "no rule"),
     ({"term_allowance": -1}, "rule_term_allowance"),
+    ({"target": 49}, "rule_target"),
+    ({"target": 96}, "rule_target"),
+    ({"target": "75"}, "50 to 95 percent"),
 ]
 
 

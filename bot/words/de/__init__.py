@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bot.words.de import account, channel, common, evidence, files, joining, refusals, student, teacher
+from bot.words.de import account, channel, common, drawn, evidence, files, joining, refusals, student, teacher
 
 TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **common.TEXTS,
@@ -16,4 +16,5 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     **refusals.TEXTS,
     **files.TEXTS,
     **evidence.TEXTS,
+    **drawn.TEXTS,
 }

@@ -22,6 +22,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "class": ("bot.cli.school:class_", "Create a class, or list the classes."),
     "teacher": ("bot.cli.school:teacher", "Invite a teacher with a single-use code."),
     "import": ("bot.cli.school:import_", "Read a timetable, questions, a roster or scores from a file."),
+    "bank": ("bot.cli.bank:bank", "Add ready-made questions on the topics of a class."),
     "export": ("bot.cli.school:export", "Write everything stored about a student or a class."),
     "erase": ("bot.cli.school:erase", "Erase a student, or a class."),
     "report": ("bot.cli.evidence:report", "Write the weekly completion report of a class."),

@@ -19,7 +19,7 @@ from bot.grading.latex import inside_dollars, plain_formula
 from bot.grading.signs import MAX_CHARS, plain
 from storage.files.values import QuestionKind, QuestionRow, Tolerance
 
-Column = Literal["answer", "alternatives", "wrong options", "tolerance", "unit"]
+Column = Literal["answer", "alternatives", "wrong options", "typical errors", "tolerance", "unit"]
 
 MAX_OPTION_CHARS = 100
 
@@ -39,6 +39,7 @@ SENTENCES: Mapping[str, str] = {
     "tolerance_unread": "“{found}” is no tolerance. Write an amount such as 0.05, or a share such as 5 %.",
     "text_long": "{found} is too long to be typed the same way twice. Ask for a word or two.",
     "text_both": "{found} stands as right and as wrong answer. Remove it from one of them.",
+    "error_right": "{found} stands as typical error, but would be graded right, as {answer} is. Change one.",
     "formula": "The formula {found} cannot be used: {why}.",
 }
 """What can be wrong with a key, by code; translated by the code (`bot.words`)."""
@@ -69,11 +70,13 @@ class KeyRefused(ValueError):
 
 def key_from_row(row: QuestionRow) -> AnswerKey:
     """Make the key of a row of a question sheet; see :func:`key_from`."""
+    # A typical error of a text is never a slip of the right word.
+    errors = row.typical_errors if row.kind == "text" else ()
     return key_from(
         row.kind,
         row.answer,
         alternatives=row.alternatives,
-        wrong_options=row.wrong_options,
+        wrong_options=row.wrong_options or errors,
         tolerance=row.tolerance,
         unit=row.unit,
     )

@@ -285,6 +285,16 @@ WORDS: dict[str, tuple[Level, str, str]] = {
         '"{found}" can be {first} or {second}',
         "Write it without a separator for thousands, for example {first} or {second}.",
     ),
+    "drawn_idle": (
+        "note",
+        '"{found}" is not used: this question has no values that are drawn',
+        "Write into the column values what is drawn, for example s = 20..120 step 10, or delete it.",
+    ),
+    "why_many": (
+        "row",
+        "there are {size} explanations of wrong answers, but {limit} wrong answers",
+        "Write one for each, in the same order, with | between them; a place may be empty.",
+    ),
     "cell_became_date": (
         "row",
         "the spreadsheet has turned this cell into the date {found}",

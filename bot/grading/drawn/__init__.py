@@ -20,7 +20,7 @@ from bot.grading.drawn.storing import (
     template_from_dict,
     template_to_dict,
 )
-from bot.grading.drawn.template import Template, Wrong
+from bot.grading.drawn.template import Template, Wrong, kind_of
 
 __all__ = [
     "BadDraw",
@@ -43,6 +43,7 @@ __all__ = [
     "feedback_from_dict",
     "feedback_to_dict",
     "key_to_show",
+    "kind_of",
     "render",
     "template_from_dict",
     "template_to_dict",

@@ -11,7 +11,9 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
+from bot.service.teacher import bank
 from bot.service.teacher import uploads as files
+from bot.service.teacher.question_rows import language_of
 from bot.service.teacher.uploads import KnownClass, PreparedUpload
 from bot.service.teacher.work import class_for, guarded, name_of, replan, upload_for
 from bot.talk.core import Result, once
@@ -36,7 +38,7 @@ from storage.base import blobs
 from storage.base.database import Session
 from storage.base.errors import NotFound, refused
 from storage.queue import due
-from storage.school import timetable, uploads
+from storage.school import classes, timetable, uploads
 from storage.tables import Upload, UploadKind, UploadState
 
 READ = "read_upload"
@@ -192,11 +194,14 @@ def use(work: Work, effect: UseUpload) -> Sequence[Result]:
     digest = upload.content.get("blob", "")
     done = files.apply(work.session, effect.upload_id, work.now)
     blobs.forget(work.session, digest)
-    missing = 0
+    missing = in_bank = 0
     if done.kind is UploadKind.TIMETABLE:
         found = timetable.topics(work.session, done.class_id, work.now)
         missing = sum(1 for one in found if not one.questions)
-    return [UploadApplied(done.kind.value, done.file_name, done.counts, missing)]
+        school_class = classes.get(work.session, done.class_id)
+        language = language_of(school_class.language or "", work.words.language)
+        in_bank = len(bank.offers(work.session, school_class, language, work.now))
+    return [UploadApplied(done.kind.value, done.file_name, done.counts, missing, done.class_id, in_bank)]
 
 
 @carries(DropUpload)

@@ -14,11 +14,11 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from bot.grading.keys import chance_of, from_dict, shown, to_dict
-from bot.grading.upload import KeyRefused, key_from_row
+from bot.grading.keys import from_dict, shown
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
-from bot.service.teacher.file_words import key_sentence, label, sentence
+from bot.service.teacher.file_words import label, sentence
+from bot.service.teacher.question_rows import MadeQuestion, first_examples, language_of, made_of
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words, words
 from scheduler.calendar.zones import local_day
@@ -54,7 +54,7 @@ QUIZZES_OFFERED = 6
 
 @dataclass(frozen=True)
 class KnownClass:
-    """What reading a file needs to know of the class."""
+    """What reading a file needs to know of the class; `language` is that of who sends it."""
 
     class_id: int
     zone: str
@@ -62,6 +62,7 @@ class KnownClass:
     topics: tuple[str, ...]
     school: KnownSchoolDays
     language: str = "en"
+    class_language: str = ""
 
 
 @dataclass(frozen=True)
@@ -112,6 +113,7 @@ def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
         local_day(now, school_class.zone),
         names,
         _school_days(session, school_class),
+        class_language=school_class.language or "",
     )
 
 
@@ -147,7 +149,7 @@ def prepare(
             )
         case UploadKind.QUESTIONS:
             reading = read_questions(data, name, known_topics=known.topics or None, choices=choices)
-            return _with_keys(reading, name, words(known.language), choices)
+            return _with_keys(reading, name, known, choices)
         case UploadKind.ROSTER:
             reading = read_roster(data, name, choices=choices)
         case UploadKind.SCORES:
@@ -188,24 +190,28 @@ def _supposed(one: PreparedUpload, data: bytes, known: KnownClass) -> PreparedUp
     return one
 
 
-def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> PreparedUpload:
-    drafts, bad = [], []
+def _with_keys(
+    reading: Reading[QuestionsFile], name: str, known: KnownClass, choices: Choices
+) -> PreparedUpload:
+    drafts, bad, used = [], [], list[MadeQuestion]()
+    said, language = words(known.language), language_of(known.class_language, known.language)
     problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
-        try:
-            key = key_from_row(row)
-        except KeyRefused as refused:
+        made = made_of(row, language, said)
+        problems += made.problems
+        if made.draft is None:
             bad.append(row.row)
-            problems += [key_sentence(row.row, one, said) for one in refused.problems]
             continue
         if row.picture:
             problems.append(said.text("file.picture", row=row.row, picture=row.picture))
-        drafts.append(
-            QuestionDraft(
-                row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or ""
-            )
-        )
-    content = {"drafts": [asdict(draft) for draft in drafts], "choices": dict(choices)}
+        drafts.append(made.draft)
+        used.append(made)
+    content = {
+        "drafts": [asdict(draft) for draft in drafts],
+        "choices": dict(choices),
+        "examples": first_examples(used),
+        "unexplained": sum(one.unexplained for one in used),
+    }
     return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad, said)
 
 
@@ -415,7 +421,12 @@ def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
         "topics": len({questions.folded(one.topic) for one in drafts}),
         "new_topics": len(change.new_topics),
     }
-    more = {"counts": counts, "lines": tuple(_question_line(one) for one in drafts)}
+    more = {
+        "counts": counts,
+        "lines": tuple(_question_line(one) for one in drafts),
+        "examples": tuple(upload.content.get("examples", ())),
+        "unexplained": upload.content.get("unexplained", 0),
+    }
     if not (change.same or change.changed):
         return more
     return {**more, "changes": {"changed": change.changed, "new": change.added}}

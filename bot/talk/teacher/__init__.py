@@ -30,7 +30,7 @@ from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
-from bot.talk.teacher import asking, calendar, pulling, pupils, rulebook, sending, setup, topics
+from bot.talk.teacher import asking, bank, calendar, pulling, pupils, rulebook, sending, setup, topics
 from bot.talk.teacher.common import (
     HOME,
     Pressed,
@@ -45,6 +45,8 @@ from bot.talk.teacher.common import (
 )
 from bot.talk.teacher.drafts import read_drafts
 from bot.talk.teacher.effects import (
+    BankOffered,
+    BankTaken,
     ChangesShown,
     ChannelCode,
     ClassCreated,
@@ -165,7 +167,7 @@ def _shown(values: Mapping[str, Any], facts: Facts) -> dict[str, Any]:
 
 # ---------------------------------------------------------------- the tables
 
-_MODULES: tuple[Any, ...] = (setup, sending, topics, asking, calendar, pupils, rulebook, pulling)
+_MODULES: tuple[Any, ...] = (setup, sending, topics, asking, bank, calendar, pupils, rulebook, pulling)
 
 COMMANDS: Mapping[str, Typed] = {
     "help": _help,
@@ -196,6 +198,8 @@ RESULTS: Mapping[type[Result], Callable[[Any, State, Facts], Step]] = {
     TopicNoted: topics.noted,
     PostKept: topics.kept,
     PostSettled: topics.settled,
+    BankOffered: bank.offered,
+    BankTaken: bank.taken,
     QuestionAdded: asking.added,
     QuestionsAdded: asking.several_added,
     QuestionsListed: asking.questions_listed,

@@ -229,6 +229,15 @@ FILE: Mapping[str, tuple[str, str]] = {
         "die Toleranz „{found}“ wird nicht gebraucht: Das ist keine Frage nach einer Zahl",
         "Löschen Sie sie, oder schreiben Sie die Antwort als Zahl.",
     ),
+    "drawn_idle": (
+        "„{found}“ wird nicht gebraucht: Diese Frage hat keine Werte, die gezogen werden",
+        "Schreiben Sie in die Spalte Werte, was gezogen wird, zum Beispiel s = 20..120 Schritt 10, oder löschen Sie "
+        "es.",
+    ),
+    "why_many": (
+        "es stehen {size} Erklärungen zu falschen Antworten da, aber {limit} falsche Antworten",
+        "Schreiben Sie zu jeder eine, in derselben Reihenfolge, mit | dazwischen; eine Stelle darf leer sein.",
+    ),
     "unit_idle": (
         "die Einheit „{found}“ wird nicht gebraucht: Das ist keine Frage nach einer Zahl",
         "Löschen Sie sie, oder schreiben Sie die Antwort als Zahl.",
@@ -395,6 +404,7 @@ KEYS: Mapping[str, str] = {
     "tolerance_unread": "„{found}“ ist keine Toleranz. Schreiben Sie einen Betrag wie 0,05 oder einen Anteil wie 5 %.",
     "text_long": "{found} ist zu lang, um es zweimal gleich zu tippen. Fragen Sie nach einem oder zwei Wörtern.",
     "text_both": "{found} steht als richtige und als falsche Antwort da. Streichen Sie eine davon.",
+    "error_right": "{found} steht als typischer Fehler da, gälte aber wie {answer} als richtig. Ändern Sie eines.",
     "formula": "Die Formel {found} lässt sich nicht verwenden: {why}.",
 }
 

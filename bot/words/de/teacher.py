@@ -175,7 +175,8 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.upload_help": (
         "Für *{name}* können Sie mir als CSV-, Excel- oder OpenDocument-Datei schicken:\n"
         "• Unterrichtsplan: Datum, Thema, Art (Stunde, Test, Ferien), Hausaufgabe; auch als Kalenderdatei (.ics)\n"
-        "• Fragen: Thema, Frage, Antwort, falsche Antworten, Einheit, Toleranz, Erklärung\n"
+        "• Fragen: Thema, Frage, Antwort, falsche Antworten, Einheit, Toleranz, Erklärung; warum falsch und Schritte "
+        "für alle, die danebenliegen; Werte (s = 20..120 Schritt 10), wenn alle eigene Zahlen bekommen\n"
         "• Klassenliste: Name\n"
         "• Testergebnisse: Name, Test, Punkte, von\n"
         "Nichts wird gespeichert, bevor Sie gesehen haben, was ich gelesen habe."

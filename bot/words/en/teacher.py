@@ -174,7 +174,8 @@ FILES: Mapping[str, str | Mapping[str, str]] = {
     "teacher.upload_help": (
         "For *{name}* you can send me, as CSV, Excel or OpenDocument file:\n"
         "• timetable: date, topic, kind (lesson, quiz, holiday), homework; a calendar file (.ics) works too\n"
-        "• questions: topic, question, answer, wrong options, unit, tolerance, explanation\n"
+        "• questions: topic, question, answer, wrong options, unit, tolerance, explanation; why wrong and steps "
+        "for who misses it; values (s = 20..120 step 10) where each student gets numbers of their own\n"
         "• class list: name\n"
         "• quiz scores: student, quiz, score, out of\n"
         "Nothing is stored before you have seen what I read."

@@ -101,6 +101,10 @@ class Preview:
         Rows whose student, quiz or topic the class does not have.
     doubtful : bool
         Whether a renamed topic is a guess that the teacher may refuse.
+    examples : tuple of str
+        Questions with drawn values as students may get them, with their answers.
+    unexplained : int
+        Wrong options and typical errors that no explanation is given for.
     """
 
     upload_id: int
@@ -118,6 +122,8 @@ class Preview:
     lines: tuple[ListLine, ...] = ()
     unmatched: tuple[ListLine, ...] = ()
     doubtful: bool = False
+    examples: tuple[str, ...] = ()
+    unexplained: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +154,20 @@ class FileFailed(TeacherResult):
 
 @dataclass(frozen=True, slots=True)
 class UploadApplied(TeacherResult):
-    """An upload is in force."""
+    """An upload is in force.
+
+    Attributes
+    ----------
+    without_questions, in_bank : int
+        Topics that have no questions yet, and topics that the bank has more for; of a timetable only.
+    """
 
     kind: str
     name: str
     counts: Mapping[str, int]
     without_questions: int = 0
+    class_id: int = 0
+    in_bank: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import pytest
 from sqlmodel import col, select
 
 from bot.bank import catalogue
-from bot.grading.drawn import Template, Wrong, key_to_show, template_to_dict
+from bot.grading.drawn import Language, Template, Wrong, ask, key_to_show, template_to_dict
 from bot.grading.keys import chance_of, to_dict
 from storage.school import timetable
 from storage.tables import Answer, Question, Review, Verdict
@@ -32,18 +32,16 @@ def rows(school: Stage, table: Any) -> Any:
     return school.run(lambda session: list(session.exec(select(table).order_by(col(table.id)))))
 
 
-def add_template(school: Stage, topic_id: int, template: Template) -> int:
-    def store(session) -> int:
+def add_template(school: Stage, topic_id: int, template: Template) -> None:
+    def store(session) -> None:
         key = key_to_show(template)
         question = Question(
             topic_id=topic_id, kind=template.kind, prompt=template.text, answer=to_dict(key), chance=chance_of(key),
             template=template_to_dict(template), created_at=school.now,
         )  # fmt: skip
         session.add(question)
-        session.flush()
-        return question.id
 
-    return school.run(store)
+    school.run(store)
 
 
 def started(template: Template, *users: str) -> Stage:
@@ -67,6 +65,7 @@ def _started(template: Template, users: tuple[str, ...]) -> Frozen:
 
 
 def values_of(review: Review) -> tuple[float, float]:
+    assert review.drawn is not None
     drawn = review.drawn["values"]
     return float(drawn["s"]), float(drawn["t"])
 
@@ -164,11 +163,10 @@ def _damage(session) -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
-def test_twelve_askings_of_every_question_of_the_bank_are_never_the_same(language: str):
-    from bot.grading.drawn import ask
-
+def test_twelve_askings_of_every_question_of_the_bank_are_never_the_same(language: Language):
     for entry in catalogue().entries.values():
-        stored, before = template_to_dict(entry.templates[language]), []
+        stored = template_to_dict(entry.templates[language])
+        before: list[dict[str, Any]] = []
         for time in range(12):
             before.append(ask(stored, f"7:3:{time}", before))
         met = {tuple(sorted(one["values"].items())) for one in before}

@@ -256,7 +256,9 @@ def _drawn(entry: SheetRow, *, named: bool) -> DrawnCells | None:
 
 
 def _split_lines(cell: str) -> list[str]:
-    return [part.strip() for part in re.split(rf"[|\n]{_OUTSIDE}", cell) if part.strip()]
+    """Cut a cell into its lines; one that has none, where bars stand between blanks."""
+    parts = cell.splitlines() if "\n" in cell else re.split(rf" \| {_OUTSIDE}", cell)
+    return [part.strip() for part in parts if part.strip()]
 
 
 def _why_wrong(entry: SheetRow, wrong: int) -> tuple[str, ...]:

@@ -88,7 +88,7 @@ def _drawn(row: QuestionRow, language: Language, said: Words) -> MadeQuestion:
         problems = tuple(_template_problem(row.row, template, one, said) for one in checked.problems)
         return MadeQuestion(None, problems)
     examples = tuple(example(asked) for _, asked in checked.examples)
-    stored = template_to_dict(template, checked.variety)
+    stored = template_to_dict(template)
     unexplained = sum(not one.because for one in template.wrong)
     return MadeQuestion(draft_of_template(row.topic, template, stored), (), examples, unexplained)
 

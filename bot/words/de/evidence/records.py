@@ -25,6 +25,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "records.predicted": "Vorhergesagtes Behalten bei der Planung der Frage; leer, wo sie nicht geplant war.",
     "records.option": "Platz der gewählten Möglichkeit in der Frage, ab 0; 0 ist die richtige.",
     "records.given": "Was getippt oder gewählt wurde; leer, wenn nicht verlangt, denn es kann alles enthalten.",
+    "records.as_asked": "Die Frage, wie sie dastand, wo ihre Zahlen gezogen wurden; sonst leer.",
     # simulation
     "simulation.title": "Simulierte Klassen: was jede Art zu wiederholen bringt",
     "simulation.subtitle": (

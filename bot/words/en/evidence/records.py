@@ -23,6 +23,7 @@ TEXTS: Mapping[str, str | Mapping[str, str]] = {
     "records.predicted": "Predicted retention when the question was planned; empty where it was not planned.",
     "records.option": "Place of the chosen option in the question, from 0; 0 is the right one.",
     "records.given": "What the student typed or chose; empty unless it was asked for, since it may hold anything.",
+    "records.as_asked": "The question as the student saw it, where its numbers were drawn; else empty.",
     # simulation
     "simulation.title": "Simulated classes: what each way of reviewing comes to",
     "simulation.subtitle": (

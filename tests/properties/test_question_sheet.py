@@ -20,6 +20,7 @@ from bot.grading.keys import AnswerKey, ChoiceKey, chance_of, shown, to_dict
 from bot.grading.upload import KeyRefused, key_from
 from bot.service.teacher.question_rows import draft_of_template, made_of
 from bot.words import words
+from bot.words.problems import sentence
 from storage.files.questions import read_questions
 from storage.files.values import QuestionKind, Tolerance
 from storage.history.evidence_rows import ClassRecord, ClassRecords, QuestionRecord, TopicRecord
@@ -41,7 +42,7 @@ def again(drafts: list[QuestionDraft], language: Language = "en") -> list[Questi
     """Write questions as a sheet and read it."""
     sheet = question_sheet(ROWS, [record(number, one) for number, one in enumerate(drafts)])
     reading = read_questions(sheet, "q.csv", known_topics=["Speed; and | more"])
-    assert [one.sentence for one in reading.problems] == []
+    assert [sentence(one, words("en")) for one in reading.problems] == []
     made = [made_of(row, language, words("en")) for row in reading.value.questions]
     assert [one.problems for one in made] == [()] * len(made)
     return [one.draft for one in made if one.draft is not None]

@@ -19,12 +19,11 @@ from bot.grading.drawn import (
     kind_of,
     template_to_dict,
 )
-from bot.grading.drawn.sentences import sentence as template_sentence
 from bot.grading.grade import grade
 from bot.grading.keys import AnswerKey, ChoiceKey, chance_of, shown, to_dict
 from bot.grading.upload import Column, KeyProblem, KeyRefused, key_from, key_from_row
-from bot.service.teacher.file_words import key_sentence
 from bot.words import Words
+from bot.words.problems import key_sentence, template_sentence
 from storage.files.values import QuestionKind, QuestionRow
 from storage.school.questions import QuestionDraft
 
@@ -148,9 +147,8 @@ def _template_problem(row: int, template: Template, problem: TemplateProblem, sa
     column = _COLUMNS.get(problem.field, problem.field)
     if column == "wrong":
         column = "wrong options" if template.kind == "choice" else "typical errors"
-    language: Language = "de" if said.language == "de" else "en"
     place = said.text("file.place.sheet", row=row, heading=column)
-    return f"{place}: {template_sentence(problem, language)}"
+    return f"{place}: {template_sentence(problem, said)}"
 
 
 # ---------------------------------------------------------------- the same for everybody

@@ -17,10 +17,10 @@ from pydantic import TypeAdapter
 from bot.grading.keys import from_dict, shown
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
-from bot.service.teacher.file_words import label, sentence
 from bot.service.teacher.question_rows import MadeQuestion, first_examples, language_of, made_of
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words, words
+from bot.words.problems import label, sentence
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, NotFound, refused

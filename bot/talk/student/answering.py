@@ -50,11 +50,16 @@ def _key_again(asked: AskedQuestion) -> str:
 
 def question(asked: AskedQuestion, facts: Facts) -> Message:
     """Return a question as it is asked."""
-    hint = "student.hint.unit" if _wants_unit(asked) else f"student.hint.{asked.kind}"
-    text = facts.words.say(
-        "student.question", head=_head(asked, facts), hint=facts.words.say(hint)
-    ) + Rich.of("\n" + asked.prompt)
+    text = facts.words.say("student.question", head=_head(asked, facts), hint=_hint(asked, facts))
+    text += Rich.of("\n" + asked.prompt)
     return Message(text, _question_buttons(asked, facts), asked.picture, key=key_of(asked))
+
+
+def _hint(asked: AskedQuestion, facts: Facts) -> Rich:
+    """Return how to answer; buttons need no hint."""
+    if asked.kind == "choice":
+        return Rich()
+    return facts.words.say("student.hint.unit" if _wants_unit(asked) else f"student.hint.{asked.kind}")
 
 
 def _wants_unit(asked: AskedQuestion) -> bool:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
+from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, problem
 from storage.files.reading.archive import content_of
 from storage.files.reading.child import problem_from_plain, read_in_child
 from storage.files.reading.delimited import read_delimited
 from storage.files.reading.sheet import FileRefused, Sheet, column_letter, from_plain
 
 
-def read_sheet(data: bytes, name: str, wanted: str, choices: Choices = UNDECIDED) -> Sheet:
+def read_sheet(data: bytes, name: str, wanted: Phrase, choices: Choices = UNDECIDED) -> Sheet:
     """Read a text table, an Excel workbook or an OpenDocument spreadsheet.
 
     Parameters

@@ -8,6 +8,7 @@ from sqlmodel import select
 from bot.grading.drawn import template_from_dict
 from bot.service.teacher.question_rows import made_of
 from bot.words import words
+from bot.words.problems import sentence
 from storage.files.questions import read_questions
 from storage.files.values import Tolerance
 from storage.tables import Question
@@ -98,7 +99,9 @@ def test_german_headings_are_understood():
 )
 def test_explanations_must_belong_to_wrong_answers(row: str, expected: str):
     reading = _rows(f"topic,question,answer,wrong options,typical errors,why wrong,steps\nT,{row}\n")
-    assert [one.sentence.partition(": ")[2].partition(".")[0] for one in reading.problems] == [expected]
+    assert [sentence(one, words("en")).partition(": ")[2].partition(".")[0] for one in reading.problems] == [
+        expected
+    ]
     assert not reading.value.questions
 
 

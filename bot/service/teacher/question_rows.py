@@ -69,6 +69,7 @@ def made_of(row: QuestionRow, language: Language, said: Words) -> MadeQuestion:
     Parameters
     ----------
     row : QuestionRow
+        Its number is named with every problem; 0 for what was typed.
     language : {"en", "de"}
         In which drawn numbers are written.
     said : Words
@@ -84,7 +85,7 @@ def _drawn(row: QuestionRow, language: Language, said: Words) -> MadeQuestion:
     template = template_from_row(row, language)
     checked = check(template)
     if not checked.usable:
-        problems = tuple(_template_problem(row.row, template, one, said) for one in checked.problems)
+        problems = tuple(_template_problem(row, template, one, said) for one in checked.problems)
         return MadeQuestion(None, problems)
     examples = tuple(example(asked) for _, asked in checked.examples)
     stored = template_to_dict(template)
@@ -143,11 +144,11 @@ def example(asked: RenderedQuestion) -> str:
     return f"{' '.join(asked.text.split())} → {answer}"
 
 
-def _template_problem(row: int, template: Template, problem: TemplateProblem, said: Words) -> str:
+def _template_problem(row: QuestionRow, template: Template, problem: TemplateProblem, said: Words) -> str:
     column = _COLUMNS.get(problem.field, problem.field)
     if column == "wrong":
         column = "wrong options" if template.kind == "choice" else "typical errors"
-    place = said.text("file.place.sheet", row=row, heading=column)
+    place = said.text("file.place.sheet", row=row.row, heading=column) if row.row else column
     return f"{place}: {template_sentence(problem, said)}"
 
 
@@ -158,7 +159,7 @@ def _fixed(row: QuestionRow, said: Words) -> MadeQuestion:
     problems: list[KeyProblem] = []
     try:
         key = key_from_row(row)
-        feedback = _feedback(row, key, problems)
+        feedback = feedback_of(row, key, problems)
     except KeyRefused as refused:
         problems += refused.problems
     if problems:
@@ -175,7 +176,7 @@ def _fixed(row: QuestionRow, said: Words) -> MadeQuestion:
     return MadeQuestion(draft, unexplained=sum(not one.because for one in feedback.wrong))
 
 
-def _feedback(row: QuestionRow, key: AnswerKey, problems: list[KeyProblem]) -> Feedback:
+def feedback_of(row: QuestionRow, key: AnswerKey, problems: list[KeyProblem]) -> Feedback:
     """Return what wrong answers are told; a typical error must be an answer of its kind, and wrong."""
     answers = key.wrong if isinstance(key, ChoiceKey) else row.typical_errors
     said = (*row.why_wrong, *("",) * len(answers))

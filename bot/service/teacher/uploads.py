@@ -28,6 +28,7 @@ from storage.base.errors import InvalidValue, NotFound, refused
 from storage.base.rows import id_of
 from storage.files.problem import UNDECIDED, Choices, Problem
 from storage.files.questions import read_questions
+from storage.files.reading.opened import OpenedFile
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
 from storage.files.timetables.difference import Change, TopicChange
@@ -129,7 +130,12 @@ def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays
 
 
 def prepare(
-    kind: UploadKind, data: bytes, name: str, known: KnownClass, *, choices: Choices = UNDECIDED
+    kind: UploadKind,
+    data: bytes | OpenedFile,
+    name: str,
+    known: KnownClass,
+    *,
+    choices: Choices = UNDECIDED,
 ) -> PreparedUpload:
     """Read a file as one kind. Takes up to some seconds: never within a transaction or the event loop.
 
@@ -159,14 +165,18 @@ def prepare(
 
 
 def recognise(data: bytes, name: str, known: KnownClass) -> PreparedUpload | None:
-    """Read a file as the kind that its content shows; None when it could be several, or none."""
-    tried = [prepare(kind, data, name, known) for kind in UploadKind]
+    """Read a file as the kind that its content shows; None when it could be several, or none.
+
+    It is parsed once, and understood as each kind.
+    """
+    file = OpenedFile(data, name)
+    tried = [prepare(kind, file, name, known) for kind in UploadKind]
     fitting = _fitting(tried)
     if not fitting and all(one.content["refused"] for one in tried):
         return tried[0]  # nothing at all can be read from it: the first says why
     if not fitting:
         # A question that comes before all reading, such as the encoding: the kind shows under any answer to it.
-        fitting = _fitting([_supposed(one, data, known) for one in tried])
+        fitting = _fitting([_supposed(one, file, known) for one in tried])
         kinds = {one.kind for one in fitting}
         fitting = [one for one in tried if one.kind in kinds]
     return fitting[0] if len(fitting) == 1 else None
@@ -179,13 +189,13 @@ def _fitting(tried: Sequence[PreparedUpload]) -> list[PreparedUpload]:
     return [one for one in usable if one.content["columns"] == best]
 
 
-def _supposed(one: PreparedUpload, data: bytes, known: KnownClass) -> PreparedUpload:
+def _supposed(one: PreparedUpload, file: OpenedFile, known: KnownClass) -> PreparedUpload:
     """Read on as if the first reading were always chosen, to see the kind of a file; nothing of it is kept."""
     supposed: dict[str, str] = {}
     while one.asks and one.asks[0][0] not in supposed:
         about, chosen, _shown = one.asks[0]
         supposed[about] = chosen
-        one = prepare(one.kind, data, one.name, known, choices=supposed)
+        one = prepare(one.kind, file, one.name, known, choices=supposed)
     return one
 
 

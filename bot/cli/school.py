@@ -19,7 +19,7 @@ from storage.base.rows import id_of
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from bot.service.teacher.uploads import PreparedUpload
+    from bot.service.teacher.upload_reading import PreparedUpload
     from storage.base.database import Database, Session
     from storage.tables import Enrolment, SchoolClass, UploadKind
 
@@ -130,7 +130,7 @@ def import_(
     the teacher can take it back in the chat with: undo. Exit code 3: problems or doubts, and nothing was stored;
     what is doubtful is settled with --choose, for example --choose encoding=mac_roman.
     """
-    from bot.service.teacher import uploads
+    from bot.service.teacher import upload_reading
     from storage.files.problem import DAY_FIRST, MONTH_FIRST
     from storage.tables import UploadKind
 
@@ -140,8 +140,8 @@ def import_(
     with open_database() as db:
         with db.reading() as session:
             class_id = id_of(named_class(session, slug))
-            known = uploads.known_class(session, class_id, _now())
-        prepared = uploads.prepare(wanted, file.read_bytes(), file.name, known, choices=chosen)
+            known = upload_reading.known_class(session, class_id, _now())
+        prepared = upload_reading.prepare(wanted, file.read_bytes(), file.name, known, choices=chosen)
         _show_problems(prepared)
         if not prepared.usable or (prepared.doubtful and not rest):
             raise CommandFailed(_nothing_stored(prepared), PROBLEMS)

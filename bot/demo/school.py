@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
 
-from bot.service.teacher import uploads
+from bot.service.teacher import upload_reading, uploads
 from storage.base.database import Database, Session
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
@@ -115,8 +115,8 @@ def _create(session: Session, now: datetime) -> int | None:
 
 def _load(db: Database, class_id: int, kind: UploadKind, name: str, now: datetime) -> None:
     with db.begin() as session:
-        known = uploads.known_class(session, class_id, now)
-    prepared = uploads.prepare(kind, content(name), name, known)
+        known = upload_reading.known_class(session, class_id, now)
+    prepared = upload_reading.prepare(kind, content(name), name, known)
     # Its quizzes are on days on which the class has no physics and is not asked: that is noted, and meant.
     if not prepared.usable or prepared.content["good_rows"] < prepared.content["rows_read"]:
         raise ValueError(f"The demo's own {name} has problems: {'; '.join(prepared.problems)}")

@@ -12,7 +12,7 @@ from bot.service.engine.facts_student import load_learning
 from bot.service.engine.facts_teacher import load_teaching
 from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
-from bot.talk.joining import ClassInvited
+from bot.talk.joining_effects import ClassInvited
 from bot.words import Words, words
 from storage.asked import evenings
 from storage.asked.evenings import Wishes

@@ -11,7 +11,7 @@ from bot.service.engine.effects import Work, carries
 from bot.service.teacher.work import class_for, guarded
 from bot.talk.channel import BindHere, Bound, NotBound, PlaceChanged, PlaceNoted, PlaceOffered
 from bot.talk.core import Result
-from bot.talk.joining import NoDoor
+from bot.talk.joining_effects import NoDoor
 from bot.talk.teacher.effects import (
     AskChannelCode,
     ChannelCode,

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bot.service.teacher.uploads import KnownClass, recognise
+from bot.service.teacher.upload_reading import KnownClass, recognise
 from storage.files.values import KnownSchoolDays
 from storage.tables import UploadKind
 from tests.samples.workbooks import ods, xlsx

@@ -58,7 +58,7 @@ def _fault(error: Exception) -> int:
         )
         return FAILED
     if _foreseen(error):
-        click.echo(str(error), err=True)
+        click.echo(_said(error), err=True)
         return FAILED
     if type(error).__name__ == "OperationalError":  # of the database's driver, by name for the same reason
         click.echo(f"The database did not do it: {_reason(error)}. See: holdfast doctor", err=True)
@@ -102,6 +102,17 @@ def _in_words(error: OSError) -> str:
 def _reason(error: Exception) -> str:
     """Return the driver's own first line: the rest would quote the statement and what was to be stored."""
     return str(getattr(error, "orig", None) or type(error).__name__).strip().partition("\n")[0].rstrip(".")
+
+
+def _said(error: Exception) -> str:
+    """Return the words of a foreseen error; a refusal of the storage is a code until somebody words it."""
+    if not getattr(error, "code", ""):
+        return str(error)
+    from bot.words import words
+    from bot.words.problems import why
+    from storage.base.errors import StorageError
+
+    return why(error, words("en")) if isinstance(error, StorageError) else str(error)
 
 
 def _foreseen(error: Exception) -> bool:

@@ -16,47 +16,22 @@ from bot.grading.kinds.recipe import Column, WrittenKey
 from bot.grading.signs import plain
 from storage.files.values import QuestionKind, QuestionRow, Tolerance
 
-SENTENCES: Mapping[str, str] = {
-    "empty": "The answer is empty. Write the right answer.",
-    "tolerance_idle": "Only a number has a tolerance. Leave the cell empty.",
-    "alternatives_idle": "A choice has one right option. Leave alternatives empty.",
-    "options": "A choice needs 1 to {most} wrong options; there are {n}. Three is usual.",
-    "options_same": "The options {first} and {second} are the same. Change one.",
-    "option_long": "The option {option} is longer than {most} characters. Shorten it.",
-    "unit_two_ways": "The unit {unit} can be read in two ways. Use brackets, for example J/(kg K).",
-    "unit_unknown": "The unit {unit} is not known here. Use a usual symbol, for example m/s².",
-    "number": "{found} is not a number. Write it in figures, for example 3.5 or 3.5 m/s.",
-    "number_two_ways": "{found} can mean {first} or {second}. Write one of these.",
-    "units_differ": "The answer is in {own}, the unit column says {unit}. Make them agree.",
-    "tolerance": "The tolerance {found} is not possible. Write an amount such as 0.05, or a share such as 5 %.",
-    "tolerance_unread": "“{found}” is no tolerance. Write an amount such as 0.05, or a share such as 5 %.",
-    "text_long": "{found} is too long to be typed the same way twice. Ask for a word or two.",
-    "text_both": "{found} stands as right and as wrong answer. Remove it from one of them.",
-    "formula": "The formula {found} cannot be used: {why}.",
-}
-"""What can be wrong with a key, by code; translated by the code (`bot.words`)."""
-
 
 @dataclass(frozen=True, slots=True)
 class KeyProblem:
-    """What is wrong with a key: the column, the value found, and why, as a code of `SENTENCES` with its values."""
+    """What is wrong with a key: the column, the value found, and why: the text is ``key.CODE`` with these values."""
 
     column: Column
     found: str
     code: str
     values: Mapping[str, Any] = field(default_factory=dict)
 
-    @property
-    def sentence(self) -> str:
-        """What is wrong and what to do, in English."""
-        return SENTENCES[self.code].format_map(self.values)
-
 
 class KeyRefused(ValueError):
     """A key cannot be made; `problems` holds every reason."""
 
     def __init__(self, problems: Sequence[KeyProblem]) -> None:
-        super().__init__(" ".join(problem.sentence for problem in problems))
+        super().__init__(", ".join(f"{problem.column}: {problem.code}" for problem in problems))
         self.problems = tuple(problems)
 
 
@@ -114,7 +89,7 @@ def key_from(
     ...     key_from("number", "two")
     ... except KeyRefused as refused:
     ...     print(refused)
-    "two" is not a number. Write it in figures, for example 3.5 or 3.5 m/s.
+    answer: number
     """
     problems: list[KeyProblem] = []
     if not plain(answer):

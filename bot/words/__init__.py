@@ -1,4 +1,4 @@
-"""All wording, one folder per language with a file per conversation; this module picks, fills in, counts.
+"""All wording, one folder per language with a catalogue per conversation; this module picks, fills in, counts.
 
 A text is a template: ``*so*`` stands out, ``{name}`` is filled in. The marks are read before anything is
 filled in, so no value can become markup. A text that depends on a number is a mapping from the plural
@@ -13,19 +13,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache, lru_cache
-from importlib import import_module
 from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.dates import format_date, format_skeleton, format_time
 from babel.lists import format_list
 
+from bot.words.catalogue import Template, texts
 from bot.words.rich import Rich, Span
 
 LANGUAGES = ("en", "de")
-"""The languages that there is a file for; the first stands in where a text is missing."""
-
-Template = str | Mapping[str, str]
+"""The languages that there are catalogues for; the first stands in where a text is missing."""
 
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _STRONG = re.compile(r"\*([^*\n]+)\*")
@@ -170,8 +168,7 @@ def _forms_in(language: str, name: str) -> tuple[str, ...]:
 
 @cache
 def _catalogue(language: str) -> Mapping[str, Template]:
-    texts: Mapping[str, Template] = import_module(f"{__name__}.{language}").TEXTS
-    return texts
+    return texts(language)
 
 
 @lru_cache(maxsize=16)

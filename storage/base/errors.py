@@ -15,8 +15,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
-from storage.base.refusals import REFUSALS
-
 
 class StorageError(Exception):
     """Something the storage refuses or cannot do.
@@ -24,7 +22,8 @@ class StorageError(Exception):
     Attributes
     ----------
     code : str
-        Key of its words in `storage.base.refusals`; empty for what only a technician or a developer meets.
+        Which refusal it is, for whoever words it (`bot.words`, ``refusal.CODE``); empty for what only a technician or
+        a developer meets, whose message is English.
     values : mapping
         What the words are filled in with.
     """
@@ -68,13 +67,13 @@ def refused(kind: type[E], code: str, *, field: str = "", **values: Any) -> E:
     kind : type
         `InvalidValue`, `NotFound` or `NotAllowed`.
     code : str
-        Key of `storage.base.refusals.REFUSALS`.
+        The text is ``refusal.CODE``.
     field : str
         For `InvalidValue`: the column that the value was meant for.
     **values : object
         What the words ask for.
     """
-    message = REFUSALS[code].format_map(values)
+    message = ", ".join((code, *(f"{name}={value}" for name, value in values.items())))
     error: Any = InvalidValue(field, message) if issubclass(kind, InvalidValue) else kind(message)
     error.code, error.values = code, values
     return error  # type: ignore[no-any-return]

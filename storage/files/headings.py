@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from rapidfuzz import fuzz, process
 
-from storage.files.problem import Problem, problem
+from storage.files.problem import Phrase, Problem, problem
 from storage.files.reading.sheet import Cell, FileRefused, Sheet, column_letter, filled_rows, shown
 from storage.files.timetables.dates import order_in_heading
 from storage.files.values import ColumnUse
@@ -184,7 +184,7 @@ def _refuse_missing(
                 for column, cell in free.items()
                 if isinstance(cell, str) and closest(plain_heading(cell), field.words)
             ]
-            hint = f" ({close[0]} comes close)" if close else ""
+            hint = Phrase("hint.close", (("word", close[0]),)) if close else ""
             also = ", ".join(field.words[1:5])
             raise FileRefused(
                 replace(problem("heading_missing", wanted=field.name, hint=hint, also=also), row=row)
@@ -218,17 +218,17 @@ def _likeness(one: str, other: str, *, score_cutoff: float | None = None) -> flo
     return max(fuzz.ratio(one, other), forgiving)
 
 
-def did_you_mean(text: str, words: Sequence[str]) -> str:
-    """Give `` (did you mean "…"?)`` if a known word comes close, else nothing.
+def did_you_mean(text: str, words: Sequence[str]) -> Phrase | str:
+    """Give the known word that may have been meant, as words to fill in; empty if none comes close.
 
     Examples
     --------
     >>> did_you_mean("lessson", ("lesson", "quiz"))
-    ' (did you mean "lesson"?)'
+    Phrase(key='hint.meant', values=(('word', 'lesson'),))
     """
     folded = {plain_heading(word): word for word in words}
     found = closest(plain_heading(text), list(folded))
-    return f' (did you mean "{folded[found]}"?)' if found else ""
+    return Phrase("hint.meant", (("word", folded[found]),)) if found else ""
 
 
 def _unread(
@@ -240,9 +240,9 @@ def _unread(
         return ()
     words = {word: field.name for field in fields if field.name not in columns for word in field.words}
     hints = [
-        f' (did you mean "{words[near]}" with "{use.heading}"?)'
+        Phrase("hint.meant_with", (("word", words[near]), ("heading", use.heading)))
         for use in idle
         if (near := closest(plain_heading(use.heading), list(words)))
     ]
     named = ", ".join(f'"{use.heading}" ({use.letter})' for use in idle)
-    return (problem("columns_unread", found=named, hint="".join(hints[:1])),)
+    return (problem("columns_unread", found=named, hint=hints[0] if hints else ""),)

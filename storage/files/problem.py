@@ -1,7 +1,6 @@
-"""What is wrong with an uploaded file, as one sentence a teacher can act on.
+"""What is wrong with an uploaded file, as data: what, where, and the values that its words need.
 
-Every problem says what is wrong, where (row and column as the spreadsheet shows them) and what to do.
-The words stand in ``words.py``; a problem itself carries data only.
+`bot.words.problems` makes a sentence of it in the teacher's language: place, what is wrong, what to do.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import Literal
 
-from storage.files.words import WORDS, Level
+from storage.files.levels import LEVELS, Level
 
 DAY_FIRST, MONTH_FIRST = "day-first", "month-first"
 
@@ -21,6 +20,47 @@ Choices = Mapping[str, str]
 """What the teacher has decided about a file: the answer (``PossibleReading.chosen``) to each question (``.about``)."""
 
 UNDECIDED: Choices = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """Words inside a sentence, which every language says in its own way.
+
+    Attributes
+    ----------
+    key : str
+        The text is ``file.KEY``, for example ``kind.workbook``.
+    values : tuple of (str, str or int)
+        What the text is filled in with.
+    """
+
+    key: str
+    values: tuple[tuple[str, str | int], ...] = ()
+
+
+@dataclass(frozen=True)
+class Weekday:
+    """A day of the week, Monday is 0."""
+
+    number: int
+
+
+@dataclass(frozen=True)
+class DateOrder:
+    """How the parts of a date follow each other: ``day.month.year``.
+
+    Attributes
+    ----------
+    parts : tuple of {'day', 'month', 'year'}
+    separator : str
+    """
+
+    parts: tuple[str, ...]
+    separator: str
+
+
+Value = str | date | Weekday | DateOrder | Phrase
+"""A value in a sentence. A `str` is the same in every language: what stands in the file, a figure, an ISO date."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +74,8 @@ class PossibleReading:
     chosen : str
         The answer; hand ``{about: chosen}`` to the reader again to choose this reading for the whole file.
     label : str
-        What a button can show, for example ``3 April``; empty where the words for ``about`` and ``chosen`` say it.
+        What a button can show, as it stands in the file; empty where a day, or the words for ``about`` and ``chosen``,
+        say it.
     day : date or None
         The day this reading gives, for a doubtful date.
     """
@@ -57,7 +98,7 @@ class Problem:
     Attributes
     ----------
     code : str
-        Key of ``WORDS``.
+        Key of ``LEVELS``.
     row : int or None
         Row as the spreadsheet shows it (a heading in the first row is row 1); in a calendar, the number of
         the event.
@@ -67,7 +108,7 @@ class Problem:
         Heading of that column as written in the file.
     found : str or None
         The value as written in the file, cut to 60 characters.
-    fields : tuple of (str, str)
+    fields : tuple of (str, Value)
         What else the sentence needs.
     options : tuple of PossibleReading
         The readings to choose from when ``level`` is ``question``; none where only the file can be corrected.
@@ -82,7 +123,7 @@ class Problem:
     column: str | None = None
     heading: str | None = None
     found: str | None = None
-    fields: tuple[tuple[str, str], ...] = ()
+    fields: tuple[tuple[str, Value], ...] = ()
     options: tuple[PossibleReading, ...] = ()
     rows: tuple[int, ...] = ()
     place: Literal["row", "event"] = "row"
@@ -90,48 +131,7 @@ class Problem:
     @property
     def level(self) -> Level:
         """How much is lost: ``file``, ``row``, ``question`` or ``note``."""
-        return WORDS[self.code][0]
-
-    @property
-    def where(self) -> str:
-        """The place in words, for example ``Row 7, column "date" (C)``; empty for the file as a whole."""
-        parts = []
-        if self.row is not None:
-            parts.append(f"{self.place} {self.row}")
-        if self.column is not None:
-            parts.append(
-                f'column "{self.heading}" ({self.column})' if self.heading else f"column {self.column}"
-            )
-        return _capital(", ".join(parts))
-
-    @property
-    def what(self) -> str:
-        """What is wrong, without place and advice."""
-        return self._fill(WORDS[self.code][1])
-
-    @property
-    def todo(self) -> str:
-        """What the teacher can do about it."""
-        return self._fill(WORDS[self.code][2])
-
-    @property
-    def sentence(self) -> str:
-        r"""Place, what is wrong, what to do.
-
-        Examples
-        --------
-        >>> Problem("time_unread", 7, "C", "start", "8 hrs").sentence
-        'Row 7, column "start" (C): "8 hrs" is not a time of day. Write hours and minutes, for example 08:30.'
-        """
-        where = self.where
-        named = WORDS[self.code][1].startswith("{name}")  # a file's name is never capitalised
-        what = self.what if where or named else _capital(self.what)
-        return f"{where}: {what}. {self.todo}" if where else f"{what}. {self.todo}"
-
-    def _fill(self, words: str) -> str:
-        """Put the values into the words; a field that is not given stays empty."""
-        values = {"found": self.found or "", "hint": "", "more": "", "name": "The file"} | dict(self.fields)
-        return words.format_map(values)
+        return LEVELS[self.code]
 
 
 def problem(code: str, *, found: object = None, **fields: object) -> Problem:
@@ -140,11 +140,11 @@ def problem(code: str, *, found: object = None, **fields: object) -> Problem:
     Parameters
     ----------
     code : str
-        Key of ``WORDS``.
+        Key of ``LEVELS``.
     found : object, optional
         The value as written in the file; shown cut to 60 characters and without control characters.
     **fields : object
-        What the words of this code ask for.
+        What the words of this code ask for; what is no `Value` is shown as `str` writes it.
     """
     return Problem(code, found=None if found is None else excerpt(str(found)), fields=_sorted(fields))
 
@@ -156,19 +156,16 @@ def excerpt(text: str, longest: int = 60) -> str:
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
-def _printable(text: str) -> str:
-    """Keep the blanks of a phrase, and replace what cannot be shown."""
-    return "".join(char if char.isprintable() else " " for char in text)
-
-
-def _sorted(fields: dict[str, object]) -> tuple[tuple[str, str], ...]:
+def _sorted(fields: dict[str, object]) -> tuple[tuple[str, Value], ...]:
     return tuple(
-        sorted(
-            (name, excerpt(str(value), 200) if name != "hint" else _printable(str(value)))
-            for name, value in fields.items()
-        )
+        sorted(((name, _value(value)) for name, value in fields.items()), key=lambda field: field[0])
     )
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _value(value: object) -> Value:
+    if isinstance(value, Phrase):
+        inside = (
+            (name, excerpt(part, 200) if isinstance(part, str) else part) for name, part in value.values
+        )
+        return Phrase(value.key, tuple(inside))
+    return value if isinstance(value, date | Weekday | DateOrder) else excerpt(str(value), 200)

@@ -10,7 +10,7 @@ from datetime import date
 from storage.files.headings import Field, did_you_mean, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
-from storage.files.problem import UNDECIDED, Choices, problem
+from storage.files.problem import UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused
@@ -128,7 +128,7 @@ def read_questions(
 def _read(
     data: bytes | OpenedFile, name: str, known_topics: Collection[str] | None, choices: Choices
 ) -> Reading[QuestionsFile]:
-    sheet = read_sheet(data, name, "questions", choices)
+    sheet = read_sheet(data, name, Phrase("wanted.questions"), choices)
     headings = understand(sheet, FIELDS, name)
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
@@ -163,8 +163,8 @@ def _read_row(
     if entry.failed:
         return None
     topic = _topic(entry, known)
-    prompt = entry.text("question", "the question")
-    answer = entry.text("answer", "the answer")
+    prompt = entry.text("question", Phrase("wanted.question"))
+    answer = entry.text("answer", Phrase("wanted.answer"))
     wrong = _wrong_options(entry)
     unit, tolerance_text = entry.text("unit"), entry.text("tolerance")
     explanation, picture = entry.text("explanation"), entry.text("picture")
@@ -202,7 +202,7 @@ def _read_row(
 
 def _topic(entry: SheetRow, known: dict[str, str] | None) -> str | None:
     """Read the topic, in the spelling of the class if its topics are known."""
-    written = entry.text("topic", "the topic")
+    written = entry.text("topic", Phrase("wanted.the_topic"))
     if written is None or known is None:
         return written
     topic = known.get(fold(written))
@@ -279,7 +279,7 @@ def _check_options(entry: SheetRow, answer: str, wrong: list[str]) -> None:
     """Refuse a choice without wrong options, or with one that equals the answer or another one."""
     if not wrong:
         entry.fail(problem("options_none"), "wrong options")
-    seen = {fold(answer): "the answer"}
+    seen: dict[str, str | Phrase] = {fold(answer): Phrase("other.answer")}
     for option in wrong:
         if fold(option) in seen:
             entry.fail(problem("options_same", found=option, other=seen[fold(option)]), "wrong options")

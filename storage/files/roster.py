@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date
 
 from storage.files.headings import Field, Headings, plain_heading, understand
-from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
+from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused, Sheet, filled_rows, shown
@@ -111,7 +111,7 @@ def read_roster(data: bytes | OpenedFile, name: str, *, choices: Choices = UNDEC
 
 
 def _read(data: bytes | OpenedFile, name: str, choices: Choices) -> Reading[RosterFile]:
-    sheet = read_sheet(data, name, "a class list", choices)
+    sheet = read_sheet(data, name, Phrase("wanted.list"), choices)
     headings = _headings(sheet, name)
     # No column holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
@@ -195,7 +195,7 @@ def _read_row(entry: SheetRow) -> RosterRow | None:
     if entry.failed:
         return None
     if not whole:
-        entry.fail(problem("cell_missing", wanted="a name"), _name_field(entry))
+        entry.fail(problem("cell_missing", wanted=Phrase("wanted.name")), _name_field(entry))
         return None
     whole = " ".join(whole.split())
     if _TOTAL.fullmatch(plain_heading(whole)):

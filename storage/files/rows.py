@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 
 from storage.files.headings import Headings
-from storage.files.problem import Choices, PossibleReading, Problem, excerpt, problem
+from storage.files.problem import Choices, Phrase, PossibleReading, Problem, excerpt, problem
 from storage.files.reading import limits
 from storage.files.reading.sheet import Cell, Fault, Sheet, column_letter, filled_rows, shown
 from storage.files.timetables.dates import DayRead, options, order_of, read_day
@@ -110,11 +110,10 @@ class Entries:
         row, read, found = doubts[0]
         both = options(read)
         count = len({number for number, _read, _found in doubts}) - 1
-        more = f"; so can the days in {count} more row{'s' if count > 1 else ''}" if count else ""
-        asked = problem("date_two_ways", found=found, first=both[0].label, second=both[1].label)
-        fields = (*asked.fields, ("more", more))
+        more = Phrase("rows_more", (("n", count),)) if count else ""
+        asked = problem("date_two_ways", found=found, first=both[0].day, second=both[1].day, more=more)
         rows = tuple(sorted({number for number, _read, _found in doubts}))
-        self.add(replace(asked, fields=fields, options=both, rows=rows), row, column)
+        self.add(replace(asked, options=both, rows=rows), row, column)
 
 
 def _filled(cells: list[Cell]) -> list[Cell]:
@@ -157,7 +156,9 @@ class SheetRow:
         self.failed = self.failed or one.level in ("row", "question")
         self.entries.add(one, self.number, column)
 
-    def text(self, name: str, wanted: str | None = None, longest: int = limits.CELL_CHARACTERS) -> str | None:
+    def text(
+        self, name: str, wanted: Phrase | None = None, longest: int = limits.CELL_CHARACTERS
+    ) -> str | None:
         """Read a text; with ``wanted`` it may not be empty (``wanted`` says what belongs there).
 
         A date cell is a problem: the spreadsheet has turned something like 3/4 into a day.

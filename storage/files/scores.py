@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from storage.files.headings import Field, Headings, plain_heading, understand
-from storage.files.problem import UNDECIDED, Choices, PossibleReading, Problem, problem
+from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
@@ -137,7 +137,7 @@ def read_scores(
 def _read(
     data: bytes | OpenedFile, name: str, quiz: str | None, out_of: float | None, choices: Choices
 ) -> Reading[ScoresFile]:
-    sheet = read_sheet(data, name, "scores", choices)
+    sheet = read_sheet(data, name, Phrase("wanted.scores"), choices)
     headings = understand(sheet, FIELDS, name)
     wide = "score" not in headings.columns
     # No column holds days, so the date for examples in messages is of no account.
@@ -231,10 +231,10 @@ def _long_row(entry: SheetRow, quiz: str | None, out_of: float | None) -> list[S
     entry.refuse_extra_cells()
     if entry.failed:
         return []
-    student = entry.text("student", "the student's name", limits.NAME_CHARACTERS)
+    student = entry.text("student", Phrase("wanted.student"), limits.NAME_CHARACTERS)
     named, topic = entry.text("quiz") or quiz, entry.text("topic")
     if named is None:
-        entry.fail(problem("cell_missing", wanted="the name of the quiz"), "quiz")
+        entry.fail(problem("cell_missing", wanted=Phrase("wanted.quiz")), "quiz")
     maximum = _maximum(entry, out_of)
     score = _score(entry, entry.cell("score"), "score", maximum)
     if entry.failed or student is None or named is None or score is None or score.out_of is None:
@@ -246,7 +246,7 @@ def _wide_row(entry: SheetRow, out_of: float | None) -> list[ScoreRow]:
     """Read a row with one score for each quiz column."""
     entry.refuse_extra_cells()
     student = (
-        entry.text("student", "the student's name", limits.NAME_CHARACTERS) if not entry.failed else None
+        entry.text("student", Phrase("wanted.student"), limits.NAME_CHARACTERS) if not entry.failed else None
     )
     topic, rows = entry.text("topic"), []
     for column in _quiz_columns(entry.entries.headings):

@@ -13,7 +13,6 @@ from zoneinfo import ZoneInfo
 
 from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, refused
-from storage.base.refusals import REFUSALS
 from storage.tables import ConsentRule, SchoolClass
 
 QUESTIONS_A_DAY_AT_MOST = 10
@@ -90,10 +89,14 @@ def _check_moment(after: Mapping[str, Any]) -> None:
         )
 
 
+_WORDED = frozenset({"questions_per_nudge", "nudges_per_day", "term_allowance"})
+"""Rules whose limits people can be told about, as ``rule_FIELD``."""
+
+
 def _whole(low: int, high: int, what: str) -> Callable[[str, Any], None]:
     def judge(field: str, value: Any) -> None:
         whole = isinstance(value, int) and not isinstance(value, bool)
-        if whole and not low <= value <= high and f"rule_{field}" in REFUSALS:
+        if whole and not low <= value <= high and field in _WORDED:
             raise refused(InvalidValue, f"rule_{field}", field=field, low=low, most=high)
         if not whole or not low <= value <= high:
             raise InvalidValue(field, f"{value!r} does not fit {field}: it has to be {what}.")

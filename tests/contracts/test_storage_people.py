@@ -96,7 +96,7 @@ def test_two_histories_in_one_class_are_not_mixed(db: Database):
         mira = student(session, group, "Mira")
         new = people.meet(session, "matrix", "@mira", "!m", NOW)
         enrolments.join(session, group.id or 0, new.person_id, "Mira", NOW)
-    with pytest.raises(InvalidValue, match="both platforms"), db.begin() as session:
+    with pytest.raises(InvalidValue, match="both_in_class"), db.begin() as session:
         people.move_contact(session, new.id or 0, mira.person_id or 0)
     with db.begin() as session:
         assert session.get_one(Contact, new.id).person_id == new.person_id

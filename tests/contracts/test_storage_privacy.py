@@ -220,7 +220,7 @@ def test_an_erasure_that_fails_leaves_everything(db: Database):
 def test_the_last_teacher_of_an_open_class_cannot_be_erased(db: Database):
     with db.begin() as session:
         school = furnish(session)
-        with pytest.raises(InvalidValue, match="10B Physics has no other teacher"):
+        with pytest.raises(InvalidValue, match="only_teacher, name=10B Physics"):
             erasure.erase_person(session, school.teacher, NOW)
         classes.close(session, school.group, NOW)
         assert erasure.erase_person(session, school.teacher, NOW)["teaching"] == 1

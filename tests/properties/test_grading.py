@@ -17,6 +17,7 @@ from bot.grading.keys import AnswerKey, BadKey, TextKey, chance_of, from_dict, s
 from bot.grading.signs import MAX_CHARS, plain
 from bot.grading.upload import KeyRefused, infer_kind, key_from
 from storage.files.values import Tolerance
+from tests.wording import key_sentence
 
 KEYS: list[AnswerKey] = [
     key_from("choice", "10 cm", wrong_options=["8 cm", "12 cm", "2.5 cm"]),
@@ -104,7 +105,7 @@ def test_a_key_is_made_or_every_problem_is_named(kind, answer, others, tolerance
         assert shown(key)
         return
     assert refused.problems
-    assert all(problem.sentence.endswith(".") for problem in refused.problems)
+    assert all(key_sentence(problem).endswith(".") for problem in refused.problems)
 
 
 @given(near | st.text(min_size=1, max_size=30), st.sampled_from(["number", "text", "formula"]))

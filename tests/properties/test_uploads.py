@@ -31,6 +31,7 @@ from storage.files.timetables.difference import KnownHoliday, KnownLesson, Known
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import Reading, ScoresFile, TimetableFile
 from tests.samples.workbooks import ods, xlsx
+from tests.wording import sentence as english
 
 SAMPLES = Path(__file__).parents[1] / "samples" / "files"
 TODAY = date(2026, 9, 1)
@@ -87,9 +88,9 @@ def without_child(monkeypatch: pytest.MonkeyPatch) -> None:
 def check(reading: Reading[Any]) -> None:
     """State what holds of every reading, whatever was sent."""
     for one in reading.problems:
-        assert one.sentence.endswith(".")
-        assert len(one.sentence) < 1500
-        assert one.sentence.isprintable()
+        assert english(one).endswith(".")
+        assert len(english(one)) < 1500
+        assert english(one).isprintable()
     if reading.refused:
         assert len(reading.value) == 0, "a refused file gives no rows"
         return

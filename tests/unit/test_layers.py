@@ -71,7 +71,6 @@ FORBIDDEN = [
         "import bot.chat.telegram.rendering",
         "bot.chat.terminal -> bot.chat.telegram.rendering",
     ),
-    ("bot/words/de/common.py", "import bot.words.en.common", "bot.words.de.common -> bot.words.en.common"),
     ("storage/base/limits.py", "import storage.migrations", "storage.base.limits -> storage.migrations"),
     (
         "storage/migrations/__init__.py",

@@ -26,6 +26,9 @@ class Column:
         Values under this stand out in the workbook.
     name : str
         A heading that is no text of ours, such as a topic; `key` then only gives the note.
+
+    bound : str
+        ``low`` or ``high`` for a bound of an interval: its texts are ``column.low`` and ``column.high``.
     """
 
     key: str
@@ -33,14 +36,15 @@ class Column:
     width: float = 10.0
     low_below: float | None = None
     name: str = ""
+    bound: Literal["", "low", "high"] = ""
 
     def heading(self, words: Words) -> str:
         """Return the heading in words."""
-        return self.name or words.text(f"column.{self.key}")
+        return self.name or words.text(f"column.{self.bound or self.key}")
 
     def note(self, words: Words) -> str:
         """Return what the column means."""
-        return words.text(f"column.{self.key}.note")
+        return words.text(f"column.{self.bound or self.key}.note")
 
 
 @dataclass(frozen=True)
@@ -78,14 +82,17 @@ def estimate_columns(key: str) -> tuple[Column, Column, Column]:
     """Return the columns that `estimate_cells` fills."""
     return (
         Column(key, "share", 11, low_below=0.5),
-        Column(f"{key}_low", "share", 7),
-        Column(f"{key}_high", "share", 7),
+        *_bounds(key),
     )
 
 
 def share_columns(key: str) -> tuple[Column, Column, Column]:
     """Return the columns that `share_cells` fills."""
-    return Column(key, "share", 9), Column(f"{key}_low", "share", 7), Column(f"{key}_high", "share", 7)
+    return Column(key, "share", 9), *_bounds(key)
+
+
+def _bounds(key: str) -> tuple[Column, Column]:
+    return Column(f"{key}_low", "share", 7, bound="low"), Column(f"{key}_high", "share", 7, bound="high")
 
 
 def csv_rows(table: Table, words: Words) -> Iterable[Sequence[Value]]:

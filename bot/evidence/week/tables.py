@@ -151,8 +151,8 @@ def _class(report: WeekReport) -> Table:
         *share_columns("completion"),
         *share_columns("completion_before"),
         Column("change", "share", 9),
-        Column("change_low", "share", 8),
-        Column("change_high", "share", 8),
+        Column("change_low", "share", 8, bound="low"),
+        Column("change_high", "share", 8, bound="high"),
     )
     row = (
         totals.students,

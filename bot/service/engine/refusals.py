@@ -3,13 +3,8 @@
 from __future__ import annotations
 
 from bot.service.engine.effects import Work
-from bot.words import Words
+from bot.words.problems import why
 from storage.base.errors import StorageError
-
-
-def why(problem: StorageError, said: Words) -> str:
-    """Return the reason in a language; what has no code is for technicians, and English."""
-    return said.text(f"refusal.{problem.code}", **problem.values) if problem.code else str(problem)
 
 
 def why_to(work: Work, problem: StorageError) -> str:

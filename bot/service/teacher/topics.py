@@ -12,7 +12,6 @@ from bot.service.asking import planning
 from bot.service.engine.due_work import DueItem, WorkContext, does
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
-from bot.service.engine.refusals import why
 from bot.service.teacher.calendar import ensure_class_work, next_school_day
 from bot.service.teacher.typed_questions import draft_of, line_of, shown_answer, shown_draft
 from bot.service.teacher.work import (
@@ -53,6 +52,7 @@ from bot.talk.teacher.effects import (
 from bot.talk.teacher.posts import read_post
 from bot.teaching.school_days import class_rules, without_school
 from bot.words import Words, words
+from bot.words.problems import why
 from scheduler.calendar.allowed_moments import NoAllowedMoment, next_evening
 from scheduler.calendar.zones import local_day, local_moment
 from storage.base import blobs

@@ -17,6 +17,7 @@ from bot.grading.kinds import recipe_of
 from bot.grading.upload import KeyRefused, infer_kind, key_from
 from bot.talk.teacher.drafts import as_line
 from bot.words import Words
+from bot.words.problems import key_description
 from storage.base.errors import InvalidValue
 from storage.files.keys import read_tolerance, several
 from storage.school.questions import QuestionDraft, QuestionInfo
@@ -78,7 +79,7 @@ def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
             unit=unit,
         )
     except KeyRefused as refused:
-        why = [said.text(f"key.{one.code}", **one.values) for one in refused.problems]
+        why = [key_description(one, said) for one in refused.problems]
         raise InvalidValue("answer", " ".join(why)) from refused
 
 

@@ -15,8 +15,8 @@ from pydantic import TypeAdapter
 
 from bot.grading.keys import chance_of, to_dict
 from bot.grading.upload import KeyRefused, key_from_row
-from bot.service.teacher.file_words import key_sentence, label, sentence
 from bot.words import Words, words
+from bot.words.problems import key_sentence, label, sentence
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.rows import id_of

@@ -10,10 +10,11 @@ from typing import Any, TypeVar
 from bot.service.asking import planning
 from bot.service.engine.effects import Work
 from bot.service.engine.facts import words_for
-from bot.service.engine.refusals import why, why_to
+from bot.service.engine.refusals import why_to
 from bot.talk.core import Effect, Result
 from bot.talk.teacher.effects import Refused
 from bot.words import Words
+from bot.words.problems import why
 from storage.base.errors import NotAllowed, StorageError, refused
 from storage.base.rows import id_of
 from storage.school import channels, classes, uploads

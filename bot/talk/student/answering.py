@@ -50,11 +50,15 @@ def _key_again(asked: AskedQuestion) -> str:
 
 def question(asked: AskedQuestion, facts: Facts) -> Message:
     """Return a question as it is asked."""
-    hint = f"student.hint.{KINDS[asked.kind].hint(asked.key)}"
-    text = facts.words.say(
-        "student.question", head=_head(asked, facts), hint=facts.words.say(hint)
-    ) + Rich.of("\n" + asked.prompt)
+    text = facts.words.say("student.question", head=_head(asked, facts), hint=_hint(asked, facts))
+    text += Rich.of("\n" + asked.prompt)
     return Message(text, _question_buttons(asked, facts), asked.picture, key=key_of(asked))
+
+
+def _hint(asked: AskedQuestion, facts: Facts) -> Rich:
+    """Return how to answer; buttons need no hint."""
+    recipe = KINDS[asked.kind]
+    return Rich() if recipe.is_tapped else facts.words.say(f"student.hint.{recipe.hint(asked.key)}")
 
 
 def _head(asked: AskedQuestion, facts: Facts) -> Rich:

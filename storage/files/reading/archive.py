@@ -7,7 +7,7 @@ import zipfile
 from collections.abc import Iterator
 from typing import Literal
 
-from storage.files.problem import Problem, problem
+from storage.files.problem import Phrase, Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.sheet import FileRefused
 
@@ -73,9 +73,7 @@ def _text_kind(data: bytes, name: str) -> Content:
     if start.startswith("begin:vcalendar"):
         return "ics"
     if start.startswith(_MARKUP):
-        raise FileRefused(
-            problem("file_kind", name=name, kind="a web page or XML file, whatever its name says")
-        )
+        raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.web")))
     return "csv"
 
 
@@ -83,7 +81,7 @@ def _old_office(data: bytes, name: str) -> Problem:
     """Tell a workbook locked with a password from one of the old binary kind."""
     if "EncryptedPackage".encode("utf-16-le") in data:
         return problem("file_locked", name=name)
-    return problem("file_kind", name=name, kind="an old binary document (.xls)")
+    return problem("file_kind", name=name, kind=Phrase("kind.xls"))
 
 
 def _archive_kind(data: bytes, name: str) -> Content:
@@ -107,7 +105,7 @@ def _parts(data: bytes, name: str) -> list[zipfile.ZipInfo]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
     except Exception:  # a damaged directory makes zipfile raise a dozen kinds; all mean the same here
-        raise FileRefused(problem("file_broken", name=name, kind="a workbook")) from None
+        raise FileRefused(problem("file_broken", name=name, kind=Phrase("kind.workbook"))) from None
     if len(parts) > limits.ARCHIVE_MEMBERS:
         raise FileRefused(problem("file_members", name=name, size=len(parts), limit=limits.ARCHIVE_MEMBERS))
     unpacked = sum(part.file_size for part in parts)
@@ -130,11 +128,11 @@ def _open_document_kind(data: bytes, name: str) -> Content:
             kind = archive.read("mimetype")
             manifest = archive.read("META-INF/manifest.xml") if _has_manifest(archive) else b""
     except Exception:  # as in _parts: one message for every kind of damage
-        raise FileRefused(problem("file_broken", name=name, kind="a workbook")) from None
+        raise FileRefused(problem("file_broken", name=name, kind=Phrase("kind.workbook"))) from None
     if b"encryption-data" in manifest:
         raise FileRefused(problem("file_locked", name=name))
     if not kind.startswith(b"application/vnd.oasis.opendocument.spreadsheet"):
-        raise FileRefused(problem("file_kind", name=name, kind="an OpenDocument file, but not a spreadsheet"))
+        raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.opendocument")))
     return "ods"
 
 
@@ -142,16 +140,16 @@ def _has_manifest(archive: zipfile.ZipFile) -> bool:
     return "META-INF/manifest.xml" in archive.namelist()
 
 
-def _other_archive(names: set[str]) -> str:
+def _other_archive(names: set[str]) -> Phrase:
     if "word/document.xml" in names:
-        return "a text document (.docx)"
+        return Phrase("kind.docx")
     if "ppt/presentation.xml" in names:
-        return "a presentation (.pptx)"
+        return Phrase("kind.pptx")
     if "xl/workbook.bin" in names:
-        return "a binary workbook (.xlsb)"
+        return Phrase("kind.xlsb")
     if any(one.startswith("Index/") and one.endswith(".iwa") for one in names) or "Index.zip" in names:
-        return "a document in a format of its own (Numbers or Pages)"
-    return "an archive (.zip)"
+        return Phrase("kind.own")
+    return Phrase("kind.zip")
 
 
 def xml_parts(archive: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:

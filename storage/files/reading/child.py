@@ -15,7 +15,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from storage.files.problem import PossibleReading, Problem, problem
+from storage.files.problem import Phrase, PossibleReading, Problem, Value, problem
 from storage.files.reading import limits
 from storage.files.reading.sheet import FileRefused
 
@@ -23,7 +23,7 @@ _START = (
     "import sys; sys.path[:0] = sys.argv[1:2]; from storage.files.reading.reading_child import main; main()"
 )
 _ROOT = str(Path(__file__).resolve().parents[3])
-_KINDS = {"xlsx": "a workbook", "ods": "a workbook", "ics": "a calendar"}
+_KINDS = {"xlsx": Phrase("kind.workbook"), "ods": Phrase("kind.workbook"), "ics": Phrase("kind.calendar")}
 
 
 def read_in_child(task: str, data: bytes, name: str, **details: str) -> dict[str, Any]:
@@ -90,7 +90,7 @@ def problem_to_plain(one: Problem) -> dict[str, Any]:
         "code": one.code,
         "row": one.row,
         "found": one.found,
-        "fields": dict(one.fields),
+        "fields": {name: _value_to_plain(value) for name, value in one.fields},
         "place": one.place,
         "options": [[one.about, one.chosen, one.label] for one in one.options],
     }
@@ -98,7 +98,7 @@ def problem_to_plain(one: Problem) -> dict[str, Any]:
 
 def problem_from_plain(plain: dict[str, Any]) -> Problem:
     """Turn what ``problem_to_plain`` gave back into a problem."""
-    fields = tuple(sorted((str(key), str(value)) for key, value in plain["fields"].items()))
+    fields = tuple((str(name), _value_from_plain(value)) for name, value in plain["fields"].items())
     options = tuple(PossibleReading(about, chosen, label) for about, chosen, label in plain["options"])
     return Problem(
         plain["code"],
@@ -108,3 +108,15 @@ def problem_from_plain(plain: dict[str, Any]) -> Problem:
         options=options,
         place=plain["place"],
     )
+
+
+def _value_to_plain(value: Value) -> object:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, Phrase):
+        return {"phrase": value.key, "values": dict(value.values)}
+    raise TypeError(f"The child does not find {type(value).__name__} in a file.")
+
+
+def _value_from_plain(plain: str | dict[str, Any]) -> Value:
+    return plain if isinstance(plain, str) else Phrase(plain["phrase"], tuple(plain["values"].items()))

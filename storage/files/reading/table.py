@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
+from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, problem
 from storage.files.reading.opened import OpenedFile, opened
 from storage.files.reading.sheet import FileRefused, Sheet, column_letter
 
 
-def read_sheet(data: bytes | OpenedFile, name: str, wanted: str, choices: Choices = UNDECIDED) -> Sheet:
+def read_sheet(data: bytes | OpenedFile, name: str, wanted: Phrase, choices: Choices = UNDECIDED) -> Sheet:
     """Read a text table, an Excel workbook or an OpenDocument spreadsheet.
 
     Parameters

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import icalendar
 import recurring_ical_events
 
-from storage.files.problem import Problem, problem
+from storage.files.problem import Phrase, Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.encodings import decode
 from storage.files.reading.sheet import Fault, FileRefused, text_cell
@@ -103,7 +103,7 @@ def _calendars(data: bytes, name: str, encoding: str | None) -> list[icalendar.C
     try:
         return list(icalendar.Calendar.from_ical(text, multiple=True))
     except (ValueError, KeyError, IndexError):  # what the parser raises on lines that are no content lines
-        raise FileRefused(problem("file_broken", name=name, kind="a calendar")) from None
+        raise FileRefused(problem("file_broken", name=name, kind=Phrase("kind.calendar"))) from None
 
 
 def _series(calendars: list[icalendar.Component], name: str) -> Iterator[list[_Numbered]]:

@@ -22,21 +22,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from storage.files.problem import DAY_FIRST, MONTH_FIRST, PossibleReading, Problem, problem
+from storage.files.problem import (
+    DAY_FIRST,
+    MONTH_FIRST,
+    DateOrder,
+    Phrase,
+    PossibleReading,
+    Problem,
+    Weekday,
+    problem,
+)
 from storage.files.reading.sheet import Cell, Fault, shown
 from storage.files.timetables.names import MONTHS, WEEKDAYS, unaccented
 
-_WEEKDAY_WORDS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_MONTH_WORDS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
-
-
-def weekday_word(day: date) -> str:
-    """Return the English name of a day's weekday, whatever the machine speaks."""
-    return _WEEKDAY_WORDS[day.weekday()]
-
+ISO_ORDER = DateOrder(("year", "month", "day"), "-")
+_SPOKEN_ORDER = DateOrder(("day", "month", "year"), " ")
 
 _YEAR = r"(?P<year>\d{4}|\d{2})"
 _CLOCK = r"(?:[T ]\s*(?P<clock>\d{1,2}:\d{2})(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:?\d{2})?)?"
@@ -143,7 +143,7 @@ def _read_bare(text: str, day_first: bool | None, today: date) -> DayRead:
     if found:
         day = real_day(int(found["year"]), int(found["month"]), int(found["day"]))
         sample = f"{today.year}-02-28" if not day else ""
-        fault = problem("date_unreal", found=text, order="year-month-day", example=sample)
+        fault = problem("date_unreal", found=text, order=ISO_ORDER, example=sample)
         return DayRead(day, clock=_clock(found.groupdict().get("clock"))) if day else DayRead(fault=fault)
     found = _NUMBERS.fullmatch(text)
     if found:
@@ -159,12 +159,13 @@ def _read_bare(text: str, day_first: bool | None, today: date) -> DayRead:
 def _read_words(found: re.Match[str], month: int, text: str, today: date) -> DayRead:
     """Read a day whose month is a name."""
     if not found["year"]:
-        example = f"{int(found['day'])} {_MONTH_WORDS[month - 1]} {today.year}"
-        return DayRead(fault=problem("date_no_year", found=text, order="day month year", example=example))
+        example = date(today.year, month, min(max(int(found["day"]), 1), _last_day(today.year, month)))
+        return DayRead(fault=problem("date_no_year", found=text, order=_SPOKEN_ORDER, example=example))
     day = real_day(full_year(found["year"]), month, int(found["day"]))
     if day is None:
-        example = f"{_last_day(full_year(found['year']), month)} {_MONTH_WORDS[month - 1]} {found['year']}"
-        return DayRead(fault=problem("date_unreal", found=text, order="day month year", example=example))
+        year = full_year(found["year"])
+        example = date(year, month, _last_day(year, month))
+        return DayRead(fault=problem("date_unreal", found=text, order=_SPOKEN_ORDER, example=example))
     return DayRead(day)
 
 
@@ -193,8 +194,11 @@ def _fit_weekday(read: DayRead, days: frozenset[int], text: str) -> DayRead:
         return read
     fits = [day for day in (read.day, read.other) if day and day.weekday() in days]
     if not fits:
-        word = weekday_word(read.day)
-        return DayRead(fault=problem("date_weekday", found=text, meant=f"{read.day:%Y-%m-%d}", weekday=word))
+        return DayRead(
+            fault=problem(
+                "date_weekday", found=text, meant=f"{read.day:%Y-%m-%d}", weekday=Weekday(read.day.weekday())
+            )
+        )
     if len(fits) == 1 and read.other is not None:
         return DayRead(fits[0], clock=read.clock, order=fits[0] == read.day)
     return read
@@ -202,10 +206,10 @@ def _fit_weekday(read: DayRead, days: frozenset[int], text: str) -> DayRead:
 
 def _plain_number(cell: float, text: str) -> Problem:
     """Name the day that a number would be as a spreadsheet's day number, without taking it."""
-    hint = ""
+    hint: Phrase | str = ""
     if 20000 <= cell <= 80000:  # 1954 to 2119
         day = date(1899, 12, 30) + timedelta(days=int(cell))
-        hint = f" (as a spreadsheet's day number it would be {day.isoformat()})"
+        hint = Phrase("hint.day_number", (("day", day.isoformat()),))
     return problem("date_number", found=text, hint=hint)
 
 
@@ -213,20 +217,20 @@ def _unread(text: str, today: date, day_first: bool | None) -> Problem:
     return problem("date_unread", found=text, **_advice(".", today, day_first))
 
 
-def _advice(sep: str, today: date, day_first: bool | None) -> dict[str, str]:
+def _advice(sep: str, today: date, day_first: bool | None) -> dict[str, str | DateOrder]:
     """Say how to write a date in this column, with today as the example."""
     if day_first is False:
-        return {"order": "month/day/year", "example": f"{today:%m/%d/%Y}"}
-    return {"order": f"day{sep}month{sep}year", "example": f"{today:%d{sep}%m{sep}%Y}"}
+        return {"order": DateOrder(("month", "day", "year"), "/"), "example": f"{today:%m/%d/%Y}"}
+    return {"order": DateOrder(("day", "month", "year"), sep), "example": f"{today:%d{sep}%m{sep}%Y}"}
 
 
-def _nearest(a: int, b: int, year: int, sep: str, day_first: bool) -> dict[str, str]:
+def _nearest(a: int, b: int, year: int, sep: str, day_first: bool) -> dict[str, str | DateOrder]:
     """Say how to write a date that does not exist, with the last real day of its month as the example."""
     month = min(max(b if day_first else a, 1), 12)
     day = min(max(a if day_first else b, 1), _last_day(year, month))
     numbers = (f"{day:02d}", f"{month:02d}") if day_first else (f"{month:02d}", f"{day:02d}")
     names = ("day", "month") if day_first else ("month", "day")
-    return {"order": sep.join((*names, "year")), "example": sep.join((*numbers, f"{year:04d}"))}
+    return {"order": DateOrder((*names, "year"), sep), "example": sep.join((*numbers, f"{year:04d}"))}
 
 
 def _last_day(year: int, month: int) -> int:
@@ -259,24 +263,19 @@ def _clock(text: str | None) -> time | None:
 
 
 def options(read: DayRead) -> tuple[PossibleReading, PossibleReading]:
-    """Give both readings of a doubtful cell, with short labels for buttons.
+    """Give both readings of a doubtful cell.
 
     Examples
     --------
-    >>> [one.label for one in options(DayRead(date(2027, 4, 3), other=date(2027, 3, 4)))]
-    ['3 April', '4 March']
+    >>> [one.day for one in options(DayRead(date(2027, 4, 3), other=date(2027, 3, 4)))]
+    [datetime.date(2027, 4, 3), datetime.date(2027, 3, 4)]
     """
     assert read.day is not None  # noqa: S101 - a doubtful cell has both days
     assert read.other is not None  # noqa: S101
     return (
-        PossibleReading("days", DAY_FIRST, in_words(read.day), read.day),
-        PossibleReading("days", MONTH_FIRST, in_words(read.other), read.other),
+        PossibleReading("days", DAY_FIRST, day=read.day),
+        PossibleReading("days", MONTH_FIRST, day=read.other),
     )
-
-
-def in_words(day: date) -> str:
-    """Write a day as ``3 April``."""
-    return f"{day.day} {_MONTH_WORDS[day.month - 1]}"
 
 
 def order_of(reads: Iterable[DayRead]) -> bool | None:

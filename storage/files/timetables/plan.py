@@ -7,9 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from storage.files.problem import PossibleReading, Problem, problem
+from storage.files.problem import Phrase, PossibleReading, Problem, Weekday, problem
 from storage.files.rows import fold
-from storage.files.timetables.dates import weekday_word
 from storage.files.timetables.kinds import TitleKind, kind_of_title
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizKind, QuizRow, TimetableFile
 
@@ -59,7 +58,7 @@ class PlanSoFar:
         if self.doubtful:
             number, title = self.doubtful[0]
             count = len(self.doubtful) - 1
-            more = f"; the same goes for {count} more row{'s' if count > 1 else ''}" if count else ""
+            more = Phrase("same_rows", (("n", count),)) if count else ""
             yield replace(
                 problem("title_two_ways", found=title, more=more),
                 row=number,
@@ -149,7 +148,7 @@ def _note(code: str, rows: Sequence[LessonRow | QuizRow], holiday: str = "") -> 
     if rows:
         first = rows[0]
         title = first.topic if isinstance(first, LessonRow) else first.name
-        weekday = weekday_word(first.day)
+        weekday = Weekday(first.day.weekday())
         yield replace(
             problem(code, found=title, other=holiday, size=len(rows), weekday=weekday), row=first.row
         )

@@ -14,14 +14,14 @@ from datetime import date, time
 from zoneinfo import ZoneInfo
 
 from storage.files.headings import did_you_mean, plain_heading, understand
-from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, problem
+from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile, opened
 from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow, fault_problem, fold
 from storage.files.timetables.agenda import read_calendar
-from storage.files.timetables.dates import read_day, read_time, split_range
+from storage.files.timetables.dates import ISO_ORDER, read_day, read_time, split_range
 from storage.files.timetables.kinds import KINDS, TitleKind, kind_named
 from storage.files.timetables.plan import (
     PlanSoFar,
@@ -121,7 +121,7 @@ def _read_table(
     choices: Choices,
 ) -> Reading[TimetableFile]:
     """Read every row of a sheet."""
-    sheet = read_sheet(data, name, "a timetable", choices)
+    sheet = read_sheet(data, name, Phrase("wanted.timetable"), choices)
     headings = understand(sheet, FIELDS, name)
     entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
@@ -194,7 +194,7 @@ def _fills_days(entry: SheetRow) -> bool:
 def _read_lesson(entry: SheetRow, topic: str, found: PlanSoFar) -> None:
     """Read a lesson: a topic, one day, perhaps times and homework."""
     if not topic and not isinstance(entry.cell("topic"), Fault):
-        entry.fail(problem("cell_missing", wanted="a topic"), "topic")
+        entry.fail(problem("cell_missing", wanted=Phrase("wanted.topic")), "topic")
     day, start, end = _day_and_times(entry)
     homework = _homework(entry)
     if topic:
@@ -238,7 +238,7 @@ def _read_holiday(entry: SheetRow, name: str, found: PlanSoFar) -> None:
     """Read a holiday: one day, a range in one cell, or a first and a last day."""
     first_cell, last_cell, last_name = _holiday_cells(entry)
     if first_cell is None:
-        entry.fail(problem("cell_missing", wanted="the first day"), "date")
+        entry.fail(problem("cell_missing", wanted=Phrase("wanted.first_day")), "date")
         return
     first = entry.day(first_cell, "date")
     last = entry.day(last_cell, last_name) if last_cell is not None else first
@@ -275,7 +275,7 @@ def _day_and_times(entry: SheetRow) -> tuple[date | None, time | None, time | No
     """Read the day of a lesson or quiz, its start and its end."""
     cell = entry.cell("date")
     if cell is None:
-        entry.fail(problem("cell_missing", wanted="a date"), "date")
+        entry.fail(problem("cell_missing", wanted=Phrase("wanted.date")), "date")
         return None, None, None
     read = entry.day(cell, "date")
     start, end = _start_and_end(entry)
@@ -297,7 +297,15 @@ def _check_one_day(entry: SheetRow, part: str, day: date) -> None:
         entry.fail(problem("lesson_span", found=shown(cell), first=day.isoformat()), part)
     elif last.day is None:
         code = "time_unread" if part == "end" else "date_unread"
-        entry.fail(problem(code, found=shown(cell), order="year-month-day", example=day.isoformat()), part)
+        entry.fail(
+            problem(
+                code,
+                found=shown(cell),
+                order=ISO_ORDER,
+                example=day.isoformat(),
+            ),
+            part,
+        )
 
 
 def _start_and_end(entry: SheetRow) -> tuple[time | None, time | None]:

@@ -17,6 +17,7 @@ from bot.grading.keys import (
 )
 from bot.grading.upload import KeyRefused, infer_kind, key_from, key_from_row
 from storage.files.values import QuestionRow, Tolerance
+from tests.wording import key_sentence
 
 KEYS: list[AnswerKey] = [
     ChoiceKey("10 cm", ("8 cm", "12 cm")),
@@ -68,7 +69,7 @@ SENTENCES = [
 def test_a_bad_key_is_refused_with_what_to_do(answer, options, sentence: str) -> None:
     with pytest.raises(KeyRefused) as refused:
         key_from(*answer, **options)
-    assert [problem.sentence for problem in refused.value.problems] == [sentence]
+    assert [key_sentence(problem) for problem in refused.value.problems] == [sentence]
 
 
 def test_all_problems_of_a_key_are_named_at_once() -> None:

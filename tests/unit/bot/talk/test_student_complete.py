@@ -18,11 +18,14 @@ from bot.talk.commands import COMMANDS
 from bot.talk.core import Effect, Result
 from bot.talk.joining_effects import JoiningResult
 from bot.talk.student.effects import StudentResult
-from bot.words.en import TEXTS
-from bot.words.en import account as account_texts
-from bot.words.en import joining as joining_texts
-from bot.words.en import student as student_texts
+from bot.words.catalogue import HERE, messages, read, texts
 
+TEXTS = texts("en")
+OURS = [
+    str(message.context)
+    for name in ("joining", "student", "account")
+    for message in messages(read(HERE / "en" / f"{name}.pot"))
+]
 TALK = Path(student.__file__).parents[1]
 SOURCES = [
     *sorted((TALK / "student").glob("*.py")),
@@ -91,7 +94,7 @@ def test_every_text_is_used_and_every_text_that_is_used_is_there():
     whole, patterns = _keys_in_sources()
     texts = {
         key
-        for key in {**joining_texts.TEXTS, **student_texts.TEXTS, **account_texts.TEXTS}
+        for key in OURS
         if key.startswith(("student.", "joining.", "account.")) and not key.startswith("account.stored.")
     }
     unused = [
@@ -110,7 +113,7 @@ def test_every_text_is_used_and_every_text_that_is_used_is_there():
 
 
 def test_no_text_shouts_and_each_fits_a_phone():
-    for key in {**joining_texts.TEXTS, **student_texts.TEXTS, **account_texts.TEXTS}:
+    for key in OURS:
         text = TEXTS[key]
         for form in [text] if isinstance(text, str) else text.values():
             assert "!" not in form, key

@@ -16,7 +16,7 @@ from bot.talk.teacher.sending import kind_in
 from bot.talk.teacher.setup import zones_like
 from bot.teaching.typed_days import read_days, read_span
 from bot.teaching.typed_times import minute_of_day
-from bot.words.en import TEXTS
+from bot.words.catalogue import texts
 
 TODAY = date(2026, 11, 25)  # a Wednesday
 
@@ -199,7 +199,7 @@ def test_every_text_that_the_conversation_names_exists():
     assert len(buttons) > 20
     assert len(said) > 20
     missing = {f"teacher.button.{name}" for name in buttons} | set(said)
-    assert missing - set(TEXTS) == set()
+    assert missing - set(texts("en")) == set()
 
 
 def test_every_command_of_a_teacher_is_described_and_has_a_handler():
@@ -208,5 +208,5 @@ def test_every_command_of_a_teacher_is_described_and_has_a_handler():
     words = [command.word for command in COMMANDS if command.conversation == "teacher"]
     assert len(words) == len(set(words))
     assert set(words) == set(HANDLERS)
-    assert {f"command.{word}" for word in words} <= set(TEXTS)
+    assert {f"command.{word}" for word in words} <= set(texts("en"))
     assert all(command.roles == TEACHER for command in COMMANDS if command.conversation == "teacher")

@@ -6,6 +6,7 @@ import pytest
 
 from storage.files.roster import read_roster
 from storage.files.values import Reading, RosterFile
+from tests.wording import sentence as english
 
 
 def read(text: str, **choices: str) -> Reading[RosterFile]:
@@ -57,7 +58,7 @@ def test_f18_a_prefix_of_a_family_name_stands_before_it() -> None:
 )
 def test_f18_a_doubtful_name_is_asked_about(text: str, said: str) -> None:
     (fault,) = read(text).faults
-    assert said in fault.sentence
+    assert said in english(fault)
 
 
 # ---------------------------------------------------------------- who is in it
@@ -81,21 +82,21 @@ USERS_1_2 = (
 
 def test_f23_a_list_of_users_gives_its_active_students_by_name() -> None:
     assert names(USERS_1_1) == ["Mira Adler", "Tom Jonas Berg"]
-    said = [note.sentence for note in read(USERS_1_1).notes]
+    said = [english(note) for note in read(USERS_1_1).notes]
     assert any('People with "tobedeleted" were left out: 1.' in one for one in said)
     assert any('People with "teacher" were left out: 1.' in one for one in said)
 
 
 def test_f23_a_list_of_users_without_roles_is_asked_about() -> None:
     (question,) = read(USERS_1_2).questions
-    assert "does not say who is a student" in question.sentence
+    assert "does not say who is a student" in english(question)
     assert names(USERS_1_2) == []
     assert names(USERS_1_2, people="students") == ["Mira Adler", "Rosa Dahl"]
 
 
 def test_f23_an_unknown_role_is_asked_about() -> None:
     (fault,) = read("givenName,familyName,role\nMira,Adler,student\nRosa,Dahl,mascot\n").faults
-    assert '"mascot" is a role that I do not know' in fault.sentence
+    assert '"mascot" is a role that I do not know' in english(fault)
 
 
 @pytest.mark.parametrize(
@@ -110,10 +111,10 @@ def test_f23_an_unknown_role_is_asked_about() -> None:
 def test_f23_a_list_of_questions_is_no_class_list(text: str) -> None:
     reading = read(text)
     assert reading.refused
-    assert "is no class list" in reading.problems[0].sentence
+    assert "is no class list" in english(reading.problems[0])
 
 
 def test_f23_a_question_among_names_is_left_out_and_named() -> None:
     reading = read("Name\nMira Adler\nWhat is force?\n")
     assert [one.name for one in reading.value.students] == ["Mira Adler"]
-    assert '"What is force?" does not look like a name' in reading.faults[0].sentence
+    assert '"What is force?" does not look like a name' in english(reading.faults[0])

@@ -19,6 +19,7 @@ from storage.files.scores import read_scores
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import QuestionsFile, Reading, ScoresFile, TimetableFile
 from tests.samples.workbooks import saved
+from tests.wording import sentence as english
 
 TODAY = date(2026, 11, 25)
 SHEETS = Path(__file__).parents[3] / "samples" / "sheets"  # made by its make.py
@@ -76,7 +77,7 @@ def test_f21_a_doubtful_encoding_is_asked_about_by_an_example_and_settled_by_the
     assert not asked.usable
     (question,) = asked.questions
     assert [option.label for option in question.options] == ["Kräfte", "Krèfte", "KrŠfte"]
-    assert '"Kräfte" / "Krèfte" / "KrŠfte"' in question.sentence
+    assert '"Kräfte" / "Krèfte" / "KrŠfte"' in english(question)
     chosen = question.options[0]
     settled = timetable(data, choices={chosen.about: chosen.chosen})
     assert settled.clean
@@ -146,7 +147,7 @@ def test_f23_hidden_and_filtered_rows_are_asked_about(
     asked = questions(path)
     assert not asked.usable
     (question,) = asked.questions
-    assert said in question.sentence
+    assert said in english(question)
     assert [(one.about, one.chosen) for one in question.options] == [("hidden", "leave"), ("hidden", "read")]
     assert [one.prompt for one in questions(path, hidden="leave").value.questions] == left
     assert len(questions(path, hidden="read").value) == 3
@@ -155,11 +156,11 @@ def test_f23_hidden_and_filtered_rows_are_asked_about(
 @pytest.mark.parametrize("kind", ["xlsx", "ods"])
 def test_f23_a_hidden_column_is_asked_about_and_a_hidden_sheet_is_named(kind: str) -> None:
     (question,) = questions(SHEETS / f"hidden_column.{kind}").questions
-    assert "has hidden columns: C." in question.sentence
+    assert "has hidden columns: C." in english(question)
     assert len(questions(SHEETS / f"hidden_column.{kind}", hidden="read").value) == 3
     assert questions(SHEETS / f"hidden_column.{kind}", hidden="leave").refused
     note = questions(SHEETS / f"hidden_sheet.{kind}").notes[0]
-    assert "has hidden sheets, which were left out: 1." in note.sentence
+    assert "has hidden sheets, which were left out: 1." in english(note)
 
 
 def test_f23_hidden_rows_and_columns_without_content_are_nobodys_business() -> None:
@@ -179,8 +180,8 @@ def test_f22_a_ratio_that_a_spreadsheet_made_a_time_is_asked_about(kind: str) ->
     path = SHEETS / f"ratios.{kind}"
     asked = questions(path)
     (question,) = asked.questions
-    assert 'Row 2, column "answer" (C): "02:01" is a time of day here' in question.sentence
-    assert "of the ratio 2:1" in question.sentence
+    assert 'Row 2, column "answer" (C): "02:01" is a time of day here' in english(question)
+    assert "of the ratio 2:1" in english(question)
     assert [one.answer for one in asked.value.questions] == ["½"]
     assert asked.value.questions[0].kind == "number"
     assert questions(path, times="ratio").value.questions[0].answer == "2:1"
@@ -193,7 +194,7 @@ def test_f22_ratios_typed_as_text_stay_and_those_saved_as_times_are_asked_about(
     assert (one.answer, one.wrong_options) == ("2:1", ("1:2", "4:1"))
     saved_as_time = read_questions(b"topic,question,answer\nGears,40 to 20 teeth?,02:01\n", "q.csv")
     assert not saved_as_time.usable
-    assert "of the ratio 2:1" in saved_as_time.questions[0].sentence
+    assert "of the ratio 2:1" in english(saved_as_time.questions[0])
 
 
 @pytest.mark.parametrize(("written", "value"), [("½", 0.5), ("2½", 2.5), ("¾ m", 0.75)])
@@ -216,7 +217,7 @@ def test_f22_a_total_that_adds_the_quizzes_up_is_not_out_of_how_many() -> None:
     assert [(one.quiz, one.score, one.out_of) for one in reading.value.scores] == [
         ("Quiz 1", 12, 20), ("Quiz 2", 7, 10), ("Quiz 1", 15, 20), ("Quiz 2", 9, 10),
     ]  # fmt: skip
-    assert "adds the scores up" in reading.notes[0].sentence
+    assert "adds the scores up" in english(reading.notes[0])
 
 
 @pytest.mark.parametrize(
@@ -232,7 +233,7 @@ def test_f22_a_doubtful_total_is_asked_about(text: str) -> None:
     assert not asked.usable
     (question,) = asked.questions
     assert [(one.about, one.chosen) for one in question.options] == [("total", "sum"), ("total", "maximum")]
-    assert "can be the sum of the scores, or out of how many they are" in question.sentence
+    assert "can be the sum of the scores, or out of how many they are" in english(question)
 
 
 def test_f22_the_same_total_for_all_is_out_of_how_many() -> None:
@@ -246,4 +247,4 @@ def test_f22_the_same_total_for_all_is_out_of_how_many() -> None:
 def test_f22_rows_of_totals_are_no_students(word: str) -> None:
     reading = scores(f"Student,Score,Out of\nMira,12,20\n{word},12,20\n")
     assert [one.student for one in reading.value.scores] == ["Mira"]
-    assert f'"{word}" looks like a total' in reading.faults[0].sentence
+    assert f'"{word}" looks like a total' in english(reading.faults[0])

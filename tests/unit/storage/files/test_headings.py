@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from storage.files.headings import closest, did_you_mean, plain_heading, understand
+from storage.files.problem import Phrase
 from storage.files.reading.sheet import FileRefused, Sheet
 from storage.files.timetables.timetable_fields import FIELDS
+from tests.wording import sentence as english
 
 
 def sheet(*rows: tuple[str | None, ...]) -> Sheet:
@@ -16,7 +18,7 @@ def sheet(*rows: tuple[str | None, ...]) -> Sheet:
 def refusal(*rows: tuple[str | None, ...]) -> str:
     with pytest.raises(FileRefused) as refused:
         understand(sheet(*rows), FIELDS, "plan.csv")
-    return refused.value.problem.sentence
+    return english(refused.value.problem)
 
 
 @pytest.mark.parametrize(
@@ -74,7 +76,7 @@ def test_two_headings_for_one_field_are_refused() -> None:
 
 def test_columns_that_are_not_read_are_named_with_what_may_have_been_meant() -> None:
     found = understand(sheet(("topic", "date", "Room", "homewrok")), FIELDS, "plan.csv")
-    assert [one.sentence for one in found.problems] == [
+    assert [english(one) for one in found.problems] == [
         'Not read and not kept: "Room" (C), "homewrok" (D) (did you mean "homework" with "homewrok"?). '
         "Nothing needs to be done if you meant that."
     ]
@@ -96,7 +98,7 @@ def test_closest_word(text: str, known: tuple[str, ...], found: str | None) -> N
 
 
 def test_did_you_mean_gives_the_known_spelling() -> None:
-    assert did_you_mean("Hookes law", ["Hooke’s law"]) == ' (did you mean "Hooke’s law"?)'
+    assert did_you_mean("Hookes law", ["Hooke’s law"]) == Phrase("hint.meant", (("word", "Hooke’s law"),))
     assert did_you_mean("Optics", ["Hooke’s law"]) == ""
 
 

@@ -7,6 +7,7 @@ import pytest
 from storage.files.questions import read_questions
 from storage.files.values import QuestionsFile, Reading
 from tests.samples.workbooks import xlsx
+from tests.wording import sentence as english
 
 
 def read(text: str, **choices: str) -> Reading[QuestionsFile]:
@@ -40,7 +41,7 @@ def test_f16_a_number_that_names_one_option_and_repeats_another_is_asked_about()
     text = "topic;question;A;B;C;Correct\nSums;1 + 1?;1;3;2;2\n"
     (question,) = read(text).questions
     assert not read(text).usable
-    assert 'the key "2" can name the option "3" or be the answer "2" itself' in question.sentence
+    assert 'the key "2" can name the option "3" or be the answer "2" itself' in english(question)
     assert [(one.about, one.chosen) for one in question.options] == [("keys", "place"), ("keys", "text")]
     assert read(text, keys="text").value.questions[0].answer == "2"
     assert read(text, keys="place").value.questions[0].answer == "3"
@@ -66,7 +67,7 @@ def test_f16_the_other_rows_of_the_sheet_settle_how_its_keys_are_meant() -> None
 def test_f16_a_key_that_names_no_one_option_is_asked_about(key: str, said: str) -> None:
     reading = read(f"topic;question;A;B;C;D;Correct\nForces;Unit?;joule;newton;watt;pascal;{key}\n")
     assert not reading.usable
-    assert said in reading.faults[0].sentence
+    assert said in english(reading.faults[0])
 
 
 def test_f16_empty_options_keep_the_letters_of_the_others() -> None:
@@ -96,13 +97,13 @@ def test_f16_a_letter_or_small_number_beside_columns_that_were_not_read_is_never
 ) -> None:
     reading = read(f"topic;question;{head}\nForces;Unit of force?;{cells}\n")
     assert not reading.usable
-    assert 'the answer is only "' in reading.faults[0].sentence
+    assert 'the answer is only "' in english(reading.faults[0])
 
 
 def test_f16_a_letter_whose_options_stand_in_the_question_is_asked_about() -> None:
     reading = read("topic;question;answer\nForces;Unit? a) joule b) newton;B\n")
     assert not reading.usable
-    assert "seem to stand in the question" in reading.faults[0].sentence
+    assert "seem to stand in the question" in english(reading.faults[0])
 
 
 def test_f16_numbers_and_symbols_that_are_answers_stay_answers() -> None:

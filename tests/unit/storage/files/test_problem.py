@@ -2,37 +2,32 @@
 
 from __future__ import annotations
 
-import re
-import string
-
-import pytest
-
 from storage.files.problem import Problem, excerpt, problem
-from storage.files.words import WORDS
+from tests.wording import sentence as english
 
 
 def test_sentence_names_row_column_value_and_remedy() -> None:
     one = Problem(
         "date_unreal", 7, "C", "date", "31.02.2026", (("order", "day.month.year"), ("example", "28.02.2026"))
     )
-    assert one.sentence == (
+    assert english(one) == (
         'Row 7, column "date" (C): "31.02.2026" is not a day that exists. '
         "Write day.month.year, for example 28.02.2026."
     )
 
 
 def test_sentence_of_a_row_has_no_column() -> None:
-    assert Problem("options_none", 12).sentence.startswith("Row 12: a choice question needs wrong options. ")
+    assert english(Problem("options_none", 12)).startswith("Row 12: a choice question needs wrong options. ")
 
 
 def test_sentence_of_an_event_says_event() -> None:
-    assert Problem("event_untitled", 3, place="event").sentence.startswith(
+    assert english(Problem("event_untitled", 3, place="event")).startswith(
         "Event 3: this event has no title. "
     )
 
 
 def test_sentence_of_a_file_begins_with_its_name_unchanged() -> None:
-    assert problem("file_empty", name="physics.csv").sentence.startswith("physics.csv is empty. ")
+    assert english(problem("file_empty", name="physics.csv")).startswith("physics.csv is empty. ")
 
 
 def test_value_found_is_cut_and_shown_on_one_line() -> None:
@@ -44,28 +39,8 @@ def test_value_found_is_cut_and_shown_on_one_line() -> None:
 
 
 def test_braces_in_a_value_are_no_placeholders() -> None:
-    assert '"{name} {0}" is not a time of day' in problem("time_unread", found="{name} {0}").sentence
+    assert '"{name} {0}" is not a time of day' in english(problem("time_unread", found="{name} {0}"))
 
 
 def test_excerpt_keeps_short_texts() -> None:
     assert excerpt("Hooke’s law") == "Hooke’s law"
-
-
-@pytest.mark.parametrize("code", WORDS)
-def test_words_say_what_is_wrong_and_what_to_do_in_plain_sentences(code: str) -> None:
-    level, what, todo = WORDS[code]
-    assert level in ("file", "row", "question", "note")
-    assert not what.endswith(".")
-    assert todo.endswith(".")
-    assert "!" not in what + todo
-    assert not re.search(
-        r"\b(invalid|error|failed|exception)\b", what.replace("the error {found}", "").lower()
-    )
-
-
-@pytest.mark.parametrize("code", WORDS)
-def test_words_can_be_filled_from_a_problem(code: str) -> None:
-    _level, what, todo = WORDS[code]
-    names = {name for _text, name, _spec, _conversion in string.Formatter().parse(what + todo) if name}
-    built = problem(code, **dict.fromkeys(names - {"found"}, "X"), found="Y" if "found" in names else None)
-    assert "{" not in built.sentence

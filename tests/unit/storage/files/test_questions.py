@@ -10,6 +10,7 @@ import pytest
 from storage.files.questions import FIELDS, read_questions
 from storage.files.values import QuestionRow, QuestionsFile, Reading, Tolerance
 from tests.samples.workbooks import xlsx
+from tests.wording import sentence as english
 
 SAMPLE = Path(__file__).parents[3] / "samples" / "files" / "questions.csv"
 HEAD = "topic;question;answer;wrong options;tolerance;unit;kind\n"
@@ -21,12 +22,12 @@ def read(text: str | bytes, known: tuple[str, ...] | None = None) -> Reading[Que
 
 def row(line: str) -> QuestionRow:
     reading = read(HEAD + line)
-    assert reading.clean, [one.sentence for one in reading.problems]
+    assert reading.clean, [english(one) for one in reading.problems]
     return reading.value.questions[0]
 
 
 def complaints(line: str) -> list[str]:
-    return [one.sentence for one in read(HEAD + line).problems]
+    return [english(one) for one in read(HEAD + line).problems]
 
 
 def test_question_sheet_is_read_whole() -> None:
@@ -191,7 +192,7 @@ def test_same_question_twice_is_named() -> None:
 def test_topics_of_the_class_are_found_in_their_spelling_and_others_named() -> None:
     reading = read(HEAD + "hooke's LAW;What?;5;;;;\nOptics;What?;5;;;;\n", ("Hooke’s law",))
     assert [one.topic for one in reading.value.questions] == ["Hooke’s law"]
-    assert [one.sentence for one in reading.problems] == [
+    assert [english(one) for one in reading.problems] == [
         'Row 3, column "topic" (A): "Optics" is not a topic of this class. '
         "Write the topic as it stands in the timetable, or add it there first."
     ]
@@ -199,7 +200,7 @@ def test_topics_of_the_class_are_found_in_their_spelling_and_others_named() -> N
 
 def test_fraction_that_a_spreadsheet_turned_into_a_date_is_named() -> None:
     sheet = xlsx([["topic", "question", "answer"], ["A", "What?", date(2026, 4, 3)]])
-    assert [one.sentence for one in read(sheet).problems] == [
+    assert [english(one) for one in read(sheet).problems] == [
         'Row 2, column "answer" (C): the spreadsheet has turned this cell into the date 2026-04-03. '
         "Format the cell as text and type it again, for example 3/4."
     ]
@@ -213,7 +214,7 @@ def test_numbers_and_percentages_of_a_workbook_are_answers() -> None:
 
 def test_calendar_is_no_question_sheet() -> None:
     (one,) = read("BEGIN:VCALENDAR\n").problems
-    assert one.sentence == (
+    assert english(one) == (
         "q.csv is a calendar, and questions cannot come from a calendar. "
         "Send questions as a sheet (.xlsx, .ods or .csv)."
     )

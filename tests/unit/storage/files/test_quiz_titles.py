@@ -9,6 +9,7 @@ import pytest
 from storage.files.timetables.quiz_titles import quiz_in_title
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import Reading, TimetableFile
+from tests.wording import sentence as english
 
 TODAY = date(2026, 11, 25)
 
@@ -55,7 +56,7 @@ def test_f20_what_can_be_a_topic_is_asked_about(title: str) -> None:
     assert [one.topic for one in reading.value.lessons] == ["Forces"]
     assert reading.value.quizzes == ()
     (question,) = reading.questions
-    assert f'"{title}" can be a quiz or the topic of a lesson' in question.sentence
+    assert f'"{title}" can be a quiz or the topic of a lesson' in english(question)
     assert [(one.about, one.chosen) for one in question.options] == [("tests", "quiz"), ("tests", "lesson")]
     assert [one.name for one in read(text, tests="quiz").value.quizzes] == [title]
     assert [one.topic for one in read(text, tests="lesson").value.lessons] == ["Forces", title]
@@ -87,7 +88,7 @@ def test_f20_a_calendar_asks_too() -> None:
         ]
     reading = read("\r\n".join([*lines, "END:VCALENDAR", ""]))
     assert [one.name for one in reading.value.quizzes] == ["1. Klausur"]
-    assert 'Event 2: "Flame test" can be a quiz' in reading.questions[0].sentence
+    assert 'Event 2: "Flame test" can be a quiz' in english(reading.questions[0])
 
 
 def test_f20_the_kind_column_takes_the_same_words() -> None:

@@ -13,6 +13,7 @@ from storage.files.roster import read_roster
 from storage.files.scores import read_scores
 from storage.files.values import RosterRow, ScoreRow
 from tests.samples.workbooks import xlsx
+from tests.wording import sentence as english
 
 SAMPLES = Path(__file__).parents[3] / "samples" / "files"
 
@@ -20,7 +21,7 @@ SAMPLES = Path(__file__).parents[3] / "samples" / "files"
 def test_roster_reads_names_and_aliases_and_keeps_nothing_else() -> None:
     reading = read_roster((SAMPLES / "roster.csv").read_bytes(), "roster.csv")
     assert reading.value.students == (RosterRow(2, "Mira Adler", "Mira"), RosterRow(3, "Tom Berg"))
-    assert [one.sentence for one in reading.problems] == [
+    assert [english(one) for one in reading.problems] == [
         'Not read and not kept: "email" (C). Nothing needs to be done if you meant that.'
     ]
 
@@ -28,7 +29,7 @@ def test_roster_reads_names_and_aliases_and_keeps_nothing_else() -> None:
 def test_roster_of_one_column_needs_no_heading() -> None:
     reading = read_roster(b"Mira\nTom\n", "roster.csv")
     assert [one.name for one in reading.value.students] == ["Mira", "Tom"]
-    assert [one.sentence for one in reading.problems] == [
+    assert [english(one) for one in reading.problems] == [
         'Row 1: "Mira" in the first row was read as a name, not as a heading. If it is a heading, write "name" there.'
     ]
 
@@ -60,7 +61,7 @@ def test_roster_of_one_column_with_heading() -> None:
     ],
 )
 def test_roster_faults_are_named(text: str, sentence: str) -> None:
-    assert sentence in [one.sentence for one in read_roster(text.encode(), "roster.csv").problems]
+    assert sentence in [english(one) for one in read_roster(text.encode(), "roster.csv").problems]
 
 
 def test_scores_with_a_column_for_each_quiz() -> None:
@@ -137,7 +138,7 @@ def test_absent_students_have_no_score(cell: str) -> None:
 )
 def test_score_faults_are_named(line: str, sentence: str) -> None:
     reading = read_scores(f"student;quiz;score;out of\n{line}\n".encode(), "scores.csv")
-    assert sentence in [one.sentence for one in reading.problems]
+    assert sentence in [english(one) for one in reading.problems]
     assert len(reading.value) == 0
 
 

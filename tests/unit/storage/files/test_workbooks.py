@@ -11,6 +11,7 @@ from storage.files.reading.opendocument import read_opendocument
 from storage.files.reading.sheet import Fault, FileRefused
 from storage.files.reading.workbook import read_workbook
 from tests.samples.workbooks import ods, ods_of, ods_row, part, repacked, saved, xlsx
+from tests.wording import sentence as english
 
 DAY = date(2026, 12, 1)
 MOMENT = datetime(2026, 12, 1, 8, 30)  # noqa: DTZ001 - a spreadsheet has no zones
@@ -71,7 +72,7 @@ def test_workbook_first_visible_sheet_with_content_is_read_and_the_others_are_na
     book.create_sheet("Old").append(["topic"])
     sheet = read_workbook(saved(book), "p.xlsx")
     assert sheet.rows == (("topic",),)
-    assert [note.sentence for note in sheet.notes] == [
+    assert [english(note) for note in sheet.notes] == [
         'Only the sheet "Plan" was read; the file has 1 more. Send the others as files of their own.',
         "p.xlsx has hidden sheets, which were left out: 1. Show them in your spreadsheet program and send the file "
         "again if they are meant.",
@@ -193,7 +194,7 @@ def test_opendocument_hidden_tables_are_passed_over() -> None:
 def test_opendocument_further_tables_are_named() -> None:
     before = f'<table:table table:name="First">{ods_row(["topic"])}</table:table>'
     (note,) = read_opendocument(ods([["other"]], before=before), "p.ods").notes
-    assert note.sentence.startswith('Only the sheet "First" was read; the file has 1 more.')
+    assert english(note).startswith('Only the sheet "First" was read; the file has 1 more.')
 
 
 def test_opendocument_with_entity_declarations_is_refused() -> None:

@@ -125,7 +125,7 @@ async def test_f35_a_process_that_lost_its_turn_notices_and_stands_by(memory_db,
     own_receiver = Receiver(memory_db, chat)
     running = asyncio.create_task(own_receiver.run(never, stop))
     await until(lambda: chat.runs == 1 and not chat.running)
-    await until(lambda: own_receiver.standing_by)
+    await until(lambda: own_receiver.standing_by and Lost.ends)
     assert Lost.ends == 1
     assert "this one stands by" in caplog.text
     stop.set()

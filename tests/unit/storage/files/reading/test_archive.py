@@ -8,6 +8,7 @@ from storage.files.reading import limits
 from storage.files.reading.archive import content_of
 from storage.files.reading.sheet import FileRefused
 from tests.samples.workbooks import ods, ods_of, packed, repacked, xlsx
+from tests.wording import sentence as english
 
 BOOK = xlsx([["topic", "date"]])
 
@@ -15,7 +16,7 @@ BOOK = xlsx([["topic", "date"]])
 def refused(data: bytes, name: str = "plan.xlsx") -> str:
     with pytest.raises(FileRefused) as caught:
         content_of(data, name)
-    return caught.value.problem.sentence
+    return english(caught.value.problem)
 
 
 @pytest.mark.parametrize(

@@ -9,28 +9,30 @@ from datetime import date
 import openpyxl
 import pytest
 
-from storage.files.problem import problem
+from storage.files.problem import Phrase, problem
 from storage.files.reading import child, limits
 from storage.files.reading.child import problem_from_plain, problem_to_plain, read_in_child
 from storage.files.reading.sheet import Fault, FileRefused
 from storage.files.reading.table import read_sheet
 from tests.samples.workbooks import ods, repacked, saved, xlsx
 
+LIST = Phrase("wanted.timetable")
+
 
 def refusal(data: bytes, name: str = "plan.xlsx") -> str:
     with pytest.raises(FileRefused) as refused:
-        read_sheet(data, name, "a timetable")
+        read_sheet(data, name, LIST)
     return refused.value.problem.code
 
 
 def test_child_gives_cells_back_with_their_types() -> None:
     day = date(2026, 12, 1)
-    sheet = read_sheet(xlsx([["topic", "date", "n"], ["Forces", day, "=1+1"]]), "plan.xlsx", "a timetable")
+    sheet = read_sheet(xlsx([["topic", "date", "n"], ["Forces", day, "=1+1"]]), "plan.xlsx", LIST)
     assert sheet.rows == (("topic", "date", "n"), ("Forces", day, Fault("cell_formula", "=1+1")))
 
 
 def test_child_reads_opendocument() -> None:
-    assert read_sheet(ods([["topic"], [0.5]]), "plan.ods", "a timetable").rows == (("topic",), (0.5,))
+    assert read_sheet(ods([["topic"], [0.5]]), "plan.ods", LIST).rows == (("topic",), (0.5,))
 
 
 def test_child_answers_a_far_cell_within_the_limits() -> None:

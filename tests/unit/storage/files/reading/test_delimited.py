@@ -10,6 +10,7 @@ from storage.files.reading import limits
 from storage.files.reading.delimited import best_separator, read_delimited
 from storage.files.reading.encodings import decode
 from storage.files.reading.sheet import Fault, FileRefused
+from tests.wording import sentence as english
 
 TEXT = "Thema;Datum\r\nGröße der Kräfte;01.12.2026\r\n"
 
@@ -81,7 +82,7 @@ def test_old_mac_line_ends_are_read() -> None:
 def test_zero_bytes_are_refused_with_their_place() -> None:
     with pytest.raises(FileRefused) as refused:
         read_delimited(b"topic,date\nA\0,2026-12-01\n", "t.csv")
-    assert refused.value.problem.sentence == (
+    assert english(refused.value.problem) == (
         "t.csv is not a text file: it has a zero byte at position 12. "
         "Save it as .xlsx, .ods or “CSV UTF-8” and send that."
     )
@@ -91,13 +92,13 @@ def test_bytes_without_meaning_are_refused_with_their_place() -> None:
     with pytest.raises(FileRefused) as refused:
         decode(b"\xff\xfet\0\0\xd8a\0", "t.csv")  # UTF-16 by its mark, with half a surrogate pair
     assert refused.value.problem.code == "file_encoding"
-    assert "byte 4 " in refused.value.problem.sentence
+    assert "byte 4 " in english(refused.value.problem)
 
 
 def test_open_quotation_mark_is_named_by_its_row() -> None:
     with pytest.raises(FileRefused) as refused:
         read_delimited(b'a,b\n1,2\n"3,4\n5,6\n', "t.csv")
-    assert refused.value.problem.sentence.startswith("Row 3: a quotation mark opens here and never closes")
+    assert english(refused.value.problem).startswith("Row 3: a quotation mark opens here and never closes")
 
 
 def test_open_quotation_mark_over_many_rows_is_found_too() -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, Reading, TimetableFile
+from tests.wording import sentence as english
 
 SAMPLE = Path(__file__).parents[4] / "samples" / "files" / "physics_autumn.ics"
 
@@ -44,7 +45,7 @@ def test_calendar_problems_say_which_event_and_notes_say_what_was_assumed() -> N
             "SUMMARY:Holiday: long\nDTSTART;VALUE=DATE:20270101\nDTEND;VALUE=DATE:20270601",
         )
     )
-    assert {one.sentence for one in reading.problems} == {
+    assert {english(one) for one in reading.problems} == {
         'Event 1: "Project week" fills 5 days and does not say what it is. '
         "Begin its title with “Holiday:” if it is one, or enter the lessons one by one.",
         'Event 3: "optics" is not a topic of this timetable. '
@@ -80,7 +81,7 @@ def test_an_event_on_a_weekday_without_school_is_noted() -> None:
     )
     school = KnownSchoolDays(frozenset(range(5)))
     reading = read_timetable(data, "plan.ics", zone="Europe/London", today=date(2026, 9, 1), school=school)
-    assert [one.sentence.split(". ")[0] for one in reading.problems if "weekdays" in one.sentence] == [
+    assert [english(one).split(". ")[0] for one in reading.problems if "weekdays" in english(one)] == [
         'Event 1: lessons on weekdays without school: 1, the first is "Density" on a Saturday',
         'Event 2: quizzes on weekdays without school: 1, the first is "One" on a Sunday',
     ]

@@ -10,6 +10,7 @@ from storage.files.reading import limits
 from storage.files.reading.sheet import FileRefused
 from storage.files.timetables.calendar import read_events
 from storage.files.timetables.events import CalendarEvents, Occurrence, events_from_plain, events_to_plain
+from tests.wording import sentence as english
 
 FIRST, LAST = date(2026, 1, 1), date(2027, 7, 31)
 
@@ -30,7 +31,7 @@ def read(*events: tuple[str, ...], head: tuple[str, ...] = (), zone: str = "Euro
 
 
 def sentences(events: CalendarEvents) -> list[str]:
-    return [problem.sentence for problem in events.problems]
+    return [english(problem) for problem in events.problems]
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from storage.files.timetables.dates import (
     split_range,
 )
 from storage.files.timetables.names import MONTHS, WEEKDAYS
+from tests.wording import sentence as english
 
 TODAY = date(2026, 11, 25)
 SERIAL = (
@@ -34,7 +35,7 @@ def day(cell: Cell, day_first: bool | None = None) -> date | None:
 def complaint(cell: Cell, day_first: bool | None = None) -> str:
     fault = read_day(cell, day_first=day_first, today=TODAY).fault
     assert fault is not None
-    return fault.sentence
+    return english(fault)
 
 
 @pytest.mark.parametrize(
@@ -64,7 +65,7 @@ def test_time_in_the_same_cell_is_kept() -> None:
 def test_day_that_can_be_two_is_doubtful(text: str) -> None:
     read = read_day(text, day_first=None, today=TODAY)
     assert (read.day, read.other) == (date(2027, 4, 3), date(2027, 3, 4))
-    assert [one.label for one in options(read)] == ["3 April", "4 March"]
+    assert [one.day for one in options(read)] == [date(2027, 4, 3), date(2027, 3, 4)]
 
 
 def test_known_order_settles_a_doubt() -> None:

@@ -11,6 +11,7 @@ import pytest
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, Reading, TimetableFile
 from tests.samples.workbooks import ods, xlsx
+from tests.wording import sentence as english
 
 SAMPLES = Path(__file__).parents[4] / "samples" / "files"
 TODAY = date(2026, 9, 1)
@@ -26,7 +27,7 @@ def read(data: bytes | str, day_first: bool | None = None, **others: object) -> 
 
 
 def sentences(reading: Reading[TimetableFile]) -> list[str]:
-    return [one.sentence for one in reading.problems]
+    return [english(one) for one in reading.problems]
 
 
 def sample(name: str) -> Reading[TimetableFile]:
@@ -110,13 +111,13 @@ def test_days_that_can_be_two_are_asked_about_once_for_the_column() -> None:
     text = "topic,date\nDensity,03/09/2026\nSprings,04/09/2026\nMoments,05/05/2026\n"
     reading = read(text)
     (asked,) = reading.questions
-    assert asked.sentence == (
+    assert english(asked) == (
         'Row 2, column "date" (B): "03/09/2026" can be 3 September or 9 March; so can the days in 1 more row. '
         "Say whether the day or the month comes first in this column."
     )
-    assert [(one.label, one.day_first) for one in asked.options] == [
-        ("3 September", True),
-        ("9 March", False),
+    assert [(one.day, one.day_first) for one in asked.options] == [
+        (date(2026, 9, 3), True),
+        (date(2026, 3, 9), False),
     ]
     assert asked.rows == (2, 3)
     assert [lesson.topic for lesson in reading.value.lessons] == ["Moments"]
@@ -158,7 +159,7 @@ def test_real_dates_beside_texts_are_pointed_out_when_a_spreadsheet_may_have_exc
     ]
     (note,) = read(xlsx([["topic", "date"], *real])).notes
     assert note.code == "dates_mixed"
-    assert '"15/10/2026"' in note.sentence
+    assert '"15/10/2026"' in english(note)
 
 
 def test_holiday_in_all_its_forms() -> None:
@@ -398,6 +399,6 @@ def test_a_class_with_school_on_saturdays_hears_nothing_of_them() -> None:
 
 def test_a_text_too_long_for_a_cell_is_named_in_a_column_of_times_too() -> None:
     (fault,) = read(f"topic,date,start\nForces,2026-12-01,{'8' * 600}\n").faults
-    assert fault.sentence == (
+    assert english(fault) == (
         'Row 2, column "start" (C): the text has 600 characters; the limit is 500. Shorten it.'
     )

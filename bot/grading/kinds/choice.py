@@ -96,6 +96,11 @@ class ChoiceKind(Recipe[ChoiceKey]):
         """Return the one right option."""
         return (key.right,)
 
+    def hint(self, key: ChoiceKey) -> str:
+        """Return that none is needed: its options are buttons."""
+        del key
+        return ""
+
     def options(self, key: ChoiceKey) -> tuple[str, ...]:
         """Return what can be tapped."""
         return key.options

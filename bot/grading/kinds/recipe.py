@@ -128,7 +128,7 @@ class Recipe(ABC, Generic[K]):
         """Write every right answer for people to read, the one that is shown to students first."""
 
     def hint(self, key: K) -> str:
-        """Name the hint that stands beside the question (``student.hint.NAME``)."""
+        """Name the hint that stands beside the question (``student.hint.NAME``); empty where it needs none."""
         del key
         return self.kind
 

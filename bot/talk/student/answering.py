@@ -57,8 +57,8 @@ def question(asked: AskedQuestion, facts: Facts) -> Message:
 
 def _hint(asked: AskedQuestion, facts: Facts) -> Rich:
     """Return how to answer; buttons need no hint."""
-    recipe = KINDS[asked.kind]
-    return Rich() if recipe.is_tapped else facts.words.say(f"student.hint.{recipe.hint(asked.key)}")
+    name = KINDS[asked.kind].hint(asked.key)
+    return facts.words.say(f"student.hint.{name}") if name else Rich()
 
 
 def _head(asked: AskedQuestion, facts: Facts) -> Rich:

@@ -97,7 +97,7 @@ def open_school(db: Database, now: datetime) -> DemoSchool:
 def _create(session: Session, now: datetime) -> int | None:
     teacher = people.meet(session, PLATFORM, TEACHER, TEACHER, now).person_id
     people.make_staff(session, teacher, TEACHER_NAME, now)
-    group = classes.create(
+    school_class = classes.create(
         session,
         name=CLASS,
         zone=ZONE,
@@ -110,7 +110,7 @@ def _create(session: Session, now: datetime) -> int | None:
         school_weekdays=[0, 2, 4],
         lesson_hours=[[0, 615, 675], [2, 615, 675], [4, 615, 675]],
     )
-    return group.id
+    return school_class.id
 
 
 def _load(db: Database, class_id: int, kind: UploadKind, name: str, now: datetime) -> None:

@@ -177,7 +177,7 @@ def _student(read: ClassEvidence, name: str) -> int:
     found = [row for row in read.rows.students if fold(row.name) == fold(name)]
     if len(found) != 1:
         key = "evidence.no_student" if not found else "evidence.two_students"
-        raise NothingThere(key, name=name, group=read.rows.school_class.name)
+        raise NothingThere(key, name=name, school_class=read.rows.school_class.name)
     return found[0].id
 
 

@@ -15,17 +15,18 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.evidence.doses.numbers import TargetTakes, target_takes
 from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
 from bot.evidence.forecast.numbers import ForecastData
 from bot.evidence.illustration.numbers import Illustration, exposures_of, illustration
 from bot.evidence.questions.numbers import QuestionTable, question_table
 from bot.evidence.quiz.numbers import QuizData
+from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
-from bot.evidence.student.letter import LetterData
-from bot.evidence.student.numbers import StudentData
 from bot.evidence.week.values import WeekData
 from bot.teaching.caps import allowance_left, questions_a_day
 from bot.teaching.dates import dates_of
+from bot.teaching.doses import DoseRules, Needed, dose_rules, needed
 from bot.teaching.memories import build, prior_of
 from bot.teaching.school_days import class_rules
 from bot.words import Words
@@ -34,7 +35,8 @@ from scheduler.calendar.school_days import local_day, local_moment, week_bounds,
 from scheduler.model.fitting import fit
 from scheduler.model.memory import ClassMemory
 from scheduler.plan import planner
-from scheduler.values import Dates, Parameters
+from scheduler.plan.outcomes import Prospects
+from scheduler.values import Dates, Parameters, Retention
 from storage.base.database import Session
 from storage.base.errors import NotFound
 from storage.history import class_history, evidence
@@ -98,6 +100,8 @@ class ClassEvidence:
         Of every quiz with scores, the latest quiz first.
     homework_of : mapping of int to (int, int)
         Homework done, of how many something was reported, by student.
+    rules : DoseRules or None
+        The rules that make the class's dose.
     """
 
     rows: ClassRecords
@@ -113,6 +117,12 @@ class ClassEvidence:
     starters: tuple[StarterRecord, ...] = ()
     homework: tuple[HomeworkRecord, ...] = ()
     homework_of: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+    rules: DoseRules | None = None
+
+    @property
+    def target(self) -> float | None:
+        """Share to be known on the dates that count, if the class has a target. [0..1]."""
+        return None if self.rules is None or self.rules.target is None else self.rules.target / 100.0
 
 
 def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
@@ -147,6 +157,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         starters=evidence.starters(session, class_id, now),
         homework=evidence.homework(session, class_id, now),
         homework_of=evidence.homework_by_student(session, class_id, now),
+        rules=dose_rules(session, school_class, told, now),
     )
 
 
@@ -178,7 +189,29 @@ def week_data(
         now=snapshot(memory, read.now) if memory is not None and taught else None,
         quiz=quiz,
         at_quiz=snapshot(memory, quiz.at) if memory is not None and taught and quiz else None,
+        dose=_dose(read, memory) if memory is not None and taught else None,
+        target=_target(read, memory) if memory is not None and taught else None,
     )
+
+
+def _target(read: ClassEvidence, memory: ClassMemory) -> TargetTakes | None:
+    """Return what a class's target takes by now; None without one, or when no date counts any more."""
+    if read.rules is None or read.rules.target is None:
+        return None
+    try:
+        return target_of(read, memory, read.rules.target)
+    except NothingThere:
+        return None
+
+
+def _dose(read: ClassEvidence, memory: ClassMemory) -> Needed | None:
+    """Return the dose that a class needs; None for a class with a target, whose dose is another question."""
+    active = [row.id for row in read.rows.students if row.active]
+    if read.rules is None or read.target is not None or not active:
+        return None
+    kept = np.isin(np.array([int(one) for one in memory.students]), active)
+    share = float(memory.response_rate()[kept].mean()) if kept.any() else memory.parameters.response_mean
+    return needed(read.story, read.dates, read.rules, share, active, read.now)
 
 
 # ---------------------------------------------------------------- the forecast
@@ -195,15 +228,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
     at, quiz, topics = _occasion(read, day)
     if not memory.topics or not memory.students or not topics:
         raise _nothing_taught(read, memory)
-    cap = _caps(read, memory)
-    left = (
-        None
-        if read.left is None
-        else np.array([read.left.get(int(one), 0) for one in memory.students], float)
-    )
-    planned = planner.forecast(
-        memory, read.dates, read.now, at, planned=True, per_student_cap=cap, allowance_left=left
-    )
+    planned = _planned(read, memory, at)
     lesson = _next_lesson(read)
     again = taught_again(memory, lesson, at, planned) if lesson < at else None
     return ForecastData(
@@ -215,7 +240,75 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
         as_it_stands=snapshot(memory, at),
         taught_again=snapshot(memory, at, again) if again is not None else None,
         quiz=quiz,
+        rules=read.rules,
+        one_more=_one_more(read, memory, at),
+        all_days=_on_all_days(read, memory, at),
     )
+
+
+def _planned(
+    read: ClassEvidence, memory: ClassMemory, at: datetime, *, more: int = 0, dates: Dates | None = None
+) -> Retention:
+    """Return retention with the reviews planned, or with so many `more` a day, or on other evenings."""
+    cap = _caps(read, memory)
+    return planner.forecast(
+        memory,
+        dates or read.dates,
+        read.now,
+        at,
+        planned=True,
+        per_student_cap=np.where(cap > 0, cap + more, 0),
+        allowance_left=left_of(read, memory),
+        target=read.target,
+    )
+
+
+def left_of(read: ClassEvidence, memory: ClassMemory) -> NDArray[np.float64] | None:
+    """Return the questions left of the term's allowance, shape (n_students,); None without one."""
+    if read.left is None:
+        return None
+    return np.array([read.left.get(int(one), 0) for one in memory.students], float)
+
+
+def _one_more(read: ClassEvidence, memory: ClassMemory, at: datetime) -> Snapshot | None:
+    rules = read.rules
+    if rules is None or rules.questions >= rules.most:
+        return None
+    return snapshot(memory, at, _planned(read, memory, at, more=rules.nudges))
+
+
+def _on_all_days(read: ClassEvidence, memory: ClassMemory, at: datetime) -> Snapshot | None:
+    if read.rules is None or not read.rules.some_days:
+        return None
+    return snapshot(memory, at, _planned(read, memory, at, dates=read.rules.with_evenings(read.dates)))
+
+
+def target_of(read: ClassEvidence, memory: ClassMemory, target: int) -> TargetTakes:
+    """Return what a target takes [%].
+
+    Raises
+    ------
+    NothingThere
+        There is no timetable, no coming quiz or exam, or no topic of it has a question.
+    """
+    if read.rules is None or not read.dates.lessons:
+        raise NothingThere("target.no_timetable")
+    if not any(at > read.now for at, _ in (*read.dates.quizzes, *read.dates.exams)):
+        raise NothingThere("target.no_date")
+    if not memory.students:
+        memory = _somebody(read)
+    with_questions = {str(topic) for topic in topics_with_questions(read.questions)}
+    askable = np.isin(np.array(memory.topics, dtype=object), list(with_questions))
+    prospects = Prospects(memory, read.dates, read.now, askable=np.tile(askable, (len(memory.students), 1)))
+    found = target_takes(prospects, read.rules, target, left_of(read, memory) if read.caps else None)
+    if found is None:
+        raise NothingThere("target.no_questions")
+    return found
+
+
+def _somebody(read: ClassEvidence) -> ClassMemory:
+    """Return a model of one student of whom nothing is known: a class that nobody has joined yet."""
+    return ClassMemory(["0"], [str(topic) for topic in read.story.topics], prior_of(read.story, read.others))
 
 
 def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRecord | None, tuple[int, ...]]:
@@ -361,56 +454,6 @@ def _as_known(read: ClassEvidence, moment: datetime) -> ClassStory:
     told = before(read, moment)
     fitted = fit(build(told, read.others, own=False), prior_of(told, read.others, own=False))
     return replace(told, parameters=fitted.to_dict(), fitted_at=moment)
-
-
-# ---------------------------------------------------------------- one student
-
-
-def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> StudentData:
-    """Return what a student's own picture is computed from.
-
-    Raises
-    ------
-    NothingThere
-        When the model does not know the student yet, or nothing has been taught.
-    """
-    if str(student_id) not in memory.students or not memory.topics:
-        raise NothingThere("own.nothing")
-    quiz = read.rows.next_quiz(read.now)
-    target = quiz.at if quiz else read.now + timedelta(weeks=4)
-    return StudentData(
-        rows=read.rows,
-        student_id=student_id,
-        generated_at=read.now,
-        target_at=target,
-        quiz=quiz,
-        now=snapshot(memory, read.now),
-        as_it_stands=snapshot(memory, target),
-        gain=review_gain(memory, read.now, target),
-        askable=frozenset(topics_with_questions(read.questions)),
-    )
-
-
-def letter_data(read: ClassEvidence, student_id: int, memory: ClassMemory | None) -> LetterData:
-    """Return what a student's letter is computed from."""
-    zone = read.rows.school_class.zone
-    quizzes = {row.id: row for row in read.rows.quizzes}
-    scores = [
-        (local_day(quizzes[quiz].at, zone), quizzes[quiz].name, score)
-        for quiz, rows in read.scores.items()
-        for score in rows
-        if score.student_id == student_id and quiz in quizzes
-    ]
-    known = memory is not None and str(student_id) in memory.students and bool(memory.topics)
-    return LetterData(
-        rows=read.rows,
-        student_id=student_id,
-        generated_at=read.now,
-        now=snapshot(memory, read.now) if memory is not None and known else None,
-        asked=[row for row in read.asked if row.student_id == student_id],
-        scores=scores,
-        homework=read.homework_of.get(student_id, (0, 0)),
-    )
 
 
 def before(read: ClassEvidence, moment: datetime) -> ClassStory:

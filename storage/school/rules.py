@@ -18,6 +18,8 @@ from storage.tables import ConsentRule, SchoolClass
 QUESTIONS_A_DAY_AT_MOST = 10
 NUDGES_A_DAY_AT_MOST = 2
 DAY_MIN = 24 * 60
+TARGET_LOWEST, TARGET_HIGHEST = 50, 95
+"""Bounds of a class's target [%]: below, nearly nothing has to be asked; above, nothing reaches it for everybody."""
 
 
 def check(changes: Mapping[str, Any], row: SchoolClass) -> None:
@@ -89,7 +91,7 @@ def _check_moment(after: Mapping[str, Any]) -> None:
         )
 
 
-_WORDED = frozenset({"questions_per_nudge", "nudges_per_day", "term_allowance"})
+_WORDED = frozenset({"questions_per_nudge", "nudges_per_day", "term_allowance", "target"})
 """Rules whose limits people can be told about, as ``rule_FIELD``."""
 
 
@@ -155,6 +157,9 @@ _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
     "nudges_per_day": _whole(1, NUDGES_A_DAY_AT_MOST, f"1 to {NUDGES_A_DAY_AT_MOST}"),
     "questions_per_nudge": _whole(1, QUESTIONS_A_DAY_AT_MOST, f"1 to {QUESTIONS_A_DAY_AT_MOST}"),
     "term_allowance": _or_none(_whole(0, 10_000, "a number of questions, or none")),
+    "target": _or_none(
+        _whole(TARGET_LOWEST, TARGET_HIGHEST, f"{TARGET_LOWEST} to {TARGET_HIGHEST} percent, or none")
+    ),
     "on_holidays": _kind(bool, "yes or no"),
     "consent": _kind(ConsentRule, "student or school"),
     "report_weekday": _whole(0, 6, "a weekday, Monday 0 to Sunday 6"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bot.evidence.doses.text import target_text, too_small
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, counted, percent, rounded, span, stacked, title_of
 from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
@@ -42,9 +43,17 @@ def week_text(report: WeekReport, words: Words) -> Rich:
         _answered(report, words),
         *_talk_to(report, words),
         *_quiz_lines(report, words),
+        _dose(report, words),
         *_good(report, words),
         words.say("evidence.how_to_read"),
     )
+
+
+def _dose(report: WeekReport, words: Words) -> Rich | None:
+    """Write that the dose is too small for the timetable, or for the class's target."""
+    if report.target is not None:
+        return target_text(report.target, words)
+    return None if report.dose is None else too_small(report.dose, words)
 
 
 def quiz_name(quiz: QuizRecord, report: WeekReport, words: Words) -> str:

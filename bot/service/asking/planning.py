@@ -98,6 +98,7 @@ class ClassDay:
     waiting: frozenset[tuple[int, int]]  # out already, or answered today
     student_days: tuple[StudentDay, ...]
     left: Mapping[int, int] | None
+    target: float | None  # share to be known on the dates that count
     next_look: datetime | None
 
 
@@ -111,7 +112,7 @@ Choice = Mapping[int, Sequence[PlannedQuestion]]
 def look(session: Session, class_id: int, now: datetime, *, only: int | None = None) -> ClassDay | None:
     """Read what planning a class's day needs; None when the class has ended.
 
-    `only` looks at one student who asks for more: whatever the hour, and with what is left of the day's cap.
+    `only` looks at one student who asks for more: whatever the hour and the target, with what is left of the day's cap.
     """
     school_class = classes.get(session, class_id)
     if school_class.closed_at is not None:
@@ -138,6 +139,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         ),
         student_days=student_days,
         left=allowance_left(session, school_class, told),
+        target=None if only is not None or school_class.target is None else school_class.target / 100.0,
         next_look=_next_look(session, school_class, known, now),
     )
 
@@ -299,14 +301,21 @@ def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:
     askable = {str(topic) for topic in day.askable}
     dates = replace(dates, lessons=tuple((at, topic) for at, topic in dates.lessons if topic in askable))
     caps, left = _caps(memory, day), _allowance(memory, day)
-    plan = plan_day(part, dates, now, per_student_cap=caps, allowance_left=left)
+    plan = plan_day(part, dates, now, per_student_cap=caps, allowance_left=left, target=day.target)
     planned = [review for found in plan.reviews.values() for review in found]
     if not planned:
         return {}
     pairs = [(review.student, review.topic) for review in planned]
     usual = np.full(len(memory.students), day.per_nudge)
     back = [
-        next_moments(part.after(pairs, now, right), dates, now, per_student_cap=usual, allowance_left=left)
+        next_moments(
+            part.after(pairs, now, right),
+            dates,
+            now,
+            per_student_cap=usual,
+            allowance_left=left,
+            target=day.target,
+        )
         for right in (True, False)
     ]
     return {

@@ -14,7 +14,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from bot.grading.keys import chance_of, to_dict
-from bot.grading.upload import KeyRefused, key_from_row
+from bot.grading.upload import KeyProblem, KeyRefused, key_from_row
 from bot.words import Words, words
 from bot.words.problems import key_sentence, label, sentence
 from scheduler.calendar.zones import local_day
@@ -70,6 +70,10 @@ class PreparedUpload:
         Whether there is more among them than mere notes: something is left out, or may be meant otherwise.
     asks : tuple of (str, str, str)
         The readings to choose from where the file is doubtful: what about, what to choose, and how it is shown.
+    reading : Reading or None
+        What the reader gave, as values; None where nothing was read.
+    key_problems : tuple of (int, KeyProblem)
+        Rows of a question sheet whose answer cannot be used, and why.
     """
 
     kind: UploadKind
@@ -79,6 +83,8 @@ class PreparedUpload:
     problems: tuple[str, ...] = ()
     doubtful: bool = False
     asks: tuple[tuple[str, str, str], ...] = ()
+    reading: Reading[Any] | None = None
+    key_problems: tuple[tuple[int, KeyProblem], ...] = ()
 
 
 def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
@@ -177,13 +183,14 @@ def _supposed(one: PreparedUpload, file: OpenedFile, known: KnownClass) -> Prepa
 
 
 def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> PreparedUpload:
-    drafts, bad = [], []
+    drafts = []
+    refused_keys: list[tuple[int, KeyProblem]] = []
     problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
         try:
             key = key_from_row(row)
         except KeyRefused as refused:
-            bad.append(row.row)
+            refused_keys += [(row.row, one) for one in refused.problems]
             problems += [key_sentence(row.row, one, said) for one in refused.problems]
             continue
         if row.picture:
@@ -194,7 +201,7 @@ def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices:
             )
         )
     content = {"drafts": [asdict(draft) for draft in drafts], "choices": dict(choices)}
-    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad, said)
+    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, refused_keys, said)
 
 
 def _prepared(
@@ -204,7 +211,7 @@ def _prepared(
     content: Mapping[str, Any],
     good: int,
     problems: Sequence[str],
-    bad: Sequence[int],
+    refused_keys: Sequence[tuple[int, KeyProblem]],
     said: Words,
 ) -> PreparedUpload:
     asked = next((one.options for one in reading.questions if one.options), ())
@@ -217,22 +224,24 @@ def _prepared(
             "rows_read": reading.rows_read,
             "good_rows": good,
             "problems": list(problems),
-            "bad_rows": len({*reading.rows_with_problems, *bad}),
+            "bad_rows": len({*reading.rows_with_problems, *(row for row, _ in refused_keys)}),
             "options": options,
             "refused": reading.refused,
             "columns": sum(1 for one in reading.columns if one.field) or (9 if reading.kind == "ics" else 0),
         },
         usable=not reading.refused and good > 0,
         problems=tuple(problems),
-        doubtful=len(problems) > sum(_is_mere_note(one) for one in reading.problems),
+        doubtful=len(problems) > sum(is_mere_note(one) for one in reading.problems),
         asks=tuple((about, chosen, shown) for shown, about, chosen in options),
+        reading=reading,
+        key_problems=tuple(refused_keys),
     )
 
 
 _MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
 
 
-def _is_mere_note(one: Problem) -> bool:
+def is_mere_note(one: Problem) -> bool:
     """Whether a problem only says how a file was read, and nothing is doubtful: no column comes close to another."""
     return one.code in _MERE_NOTES and not dict(one.fields).get("hint")
 

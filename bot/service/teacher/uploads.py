@@ -6,7 +6,7 @@ conversation and ``holdfast import`` use the same functions, so a file means the
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -99,7 +99,50 @@ def pending(session: Session, upload_id: int) -> Upload:
 
 def preview(session: Session, upload_id: int) -> Preview:
     """Return what an upload holds and would change, for a teacher to look at."""
-    upload = pending(session, upload_id)
+    return _seen(session, pending(session, upload_id))
+
+
+def outlook(
+    session: Session,
+    class_id: int,
+    prepared: PreparedUpload,
+    now: datetime,
+    *,
+    quiz_id: int | None = None,
+    not_renamed: Sequence[tuple[str, str]] = (),
+) -> Preview:
+    """Return what a file would change if it was stored; nothing is written.
+
+    Parameters
+    ----------
+    session : Session
+        An open transaction; it may be one that only reads.
+    class_id : int
+        The class that the file is for.
+    prepared : PreparedUpload
+        The file as it was read.
+    now : datetime
+        The present moment.
+    quiz_id : int, optional
+        The quiz of the scores, where the file does not tell.
+    not_renamed : sequence of (str, str)
+        Pairs of old and new topics that are two topics each.
+    """
+    content = {
+        **prepared.content,
+        "usable": prepared.usable,
+        "not_renamed": [list(one) for one in not_renamed],
+    }
+    if quiz_id is not None:
+        timetable.quiz_of(session, class_id, quiz_id)
+        content["quiz_id"] = quiz_id
+    unstored = Upload(
+        class_id=class_id, kind=prepared.kind, file_name=prepared.name, content=content, created_at=now
+    )
+    return _seen(session, unstored)
+
+
+def _seen(session: Session, upload: Upload) -> Preview:
     content = upload.content
     looks = {
         UploadKind.TIMETABLE: _timetable_preview,
@@ -109,7 +152,7 @@ def preview(session: Session, upload_id: int) -> Preview:
     }
     more = looks[upload.kind](session, upload) if content["usable"] else {"counts": {}}
     return Preview(
-        upload_id=upload_id,
+        upload_id=upload.id or 0,  # 0: it was not stored
         kind=upload.kind.value,
         name=upload.file_name,
         rows_read=content["rows_read"],

@@ -201,7 +201,7 @@ def _changes(changed: timetable_change.TimetableChange) -> dict[str, int]:
 
 def _lines(changed: timetable_change.TimetableChange) -> list[ListLine]:
     found = [_topic_line(one) for one in changed.difference.topics if one.renamed]
-    everything: list[Change[Any, Any]] = [
+    everything: list[Change[Any]] = [
         *changed.difference.lessons,
         *changed.difference.quizzes,
         *changed.difference.holidays,
@@ -213,7 +213,7 @@ def _topic_line(one: TopicChange) -> ListLine:
     return ListLine("renamed" if one.sure else "guessed", {"before": one.before, "after": one.after})
 
 
-def _line(one: Change[Any, Any]) -> ListLine | None:
+def _line(one: Change[Any]) -> ListLine | None:
     if one.new:
         return ListLine("new", {"what": _title(one.after), "day": _day(one.after)})
     if one.dropped:

@@ -12,8 +12,8 @@ from typing import Any, Literal
 
 import click
 
-from bot.service.teacher import uploads
-from bot.service.teacher.uploads import ANY_QUIZ, PreparedUpload
+from bot.service.teacher import upload_reading, uploads
+from bot.service.teacher.upload_reading import ANY_QUIZ, PreparedUpload
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words
 from bot.words.problems import label, sentence
@@ -186,7 +186,7 @@ def _problems(prepared: PreparedUpload, words: Words) -> Iterator[FoundProblem]:
     for one in prepared.reading.problems:
         if one.level == "question" and one.options:
             continue
-        severity: Severity = "note" if uploads.is_mere_note(one) else "error"
+        severity: Severity = "note" if upload_reading.is_mere_note(one) else "error"
         yield FoundProblem(one.row, one.column, sentence(one, words), severity)
     letters = {use.field: use.letter for use in prepared.reading.columns if use.field}
     for one_row in prepared.refused_rows:

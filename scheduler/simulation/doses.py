@@ -15,7 +15,7 @@ import numpy as np
 from scheduler.plan.outcomes import Prospects
 from scheduler.plan.planner import topics_today
 from scheduler.simulation.learners import FAMILIES, SimulatedClass
-from scheduler.simulation.policies import Choice, Learning
+from scheduler.simulation.policies import Choice, LearningPolicy
 from scheduler.simulation.term import EVENING, Term
 from scheduler.simulation.term_run import TermRun, run_term
 from scheduler.values import Dates
@@ -118,7 +118,7 @@ def school_term(days: Sequence[int] = ALL_SCHOOL_DAYS) -> Term:
     return Term(lessons, tests, [(exam, topics)], holidays=off)
 
 
-class Dosed(Learning):
+class Dosed(LearningPolicy):
     """Our planner with a target, or without one; what it forecasts is kept as the promise."""
 
     def __init__(self, term: Term, students: Sequence[str], plan: DosePlan, seed: int) -> None:

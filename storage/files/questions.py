@@ -12,6 +12,7 @@ from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
+from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow, fold
@@ -110,13 +111,17 @@ _OUTSIDE = r"(?![^{}]*\})"
 
 
 def read_questions(
-    data: bytes, name: str, *, known_topics: Collection[str] | None = None, choices: Choices = UNDECIDED
+    data: bytes | OpenedFile,
+    name: str,
+    *,
+    known_topics: Collection[str] | None = None,
+    choices: Choices = UNDECIDED,
 ) -> Reading[QuestionsFile]:
     r"""Read a question sheet.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or OpenedFile
         The file: text table, workbook or OpenDocument spreadsheet.
     name : str
         Its name, for messages only.
@@ -152,7 +157,7 @@ def read_questions(
 
 
 def _read(
-    data: bytes, name: str, known_topics: Collection[str] | None, choices: Choices
+    data: bytes | OpenedFile, name: str, known_topics: Collection[str] | None, choices: Choices
 ) -> Reading[QuestionsFile]:
     sheet = read_sheet(data, name, Phrase("wanted.questions"), choices)
     headings = understand(sheet, FIELDS, name)

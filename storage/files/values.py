@@ -19,7 +19,11 @@ FileKind = Literal["csv", "xlsx", "ods", "ics", "unknown"]
 
 @dataclass(frozen=True)
 class LessonRow:
-    """A lesson: one topic on one day. Times are local to the class; ``row`` is the row in the file."""
+    """A lesson: one topic on one day. Times are local to the class.
+
+    ``row`` is its row in the file; of one that is stored already, the number that storage knows it by. The same holds
+    for quizzes and holidays.
+    """
 
     row: int
     topic: str
@@ -69,7 +73,7 @@ class KnownSchoolDays:
 
 @dataclass(frozen=True)
 class TimetableFile:
-    """The rows of a timetable that could be read, in the order of the file."""
+    """A timetable: the rows that could be read, in the order of the file, or what is stored."""
 
     lessons: tuple[LessonRow, ...] = ()
     quizzes: tuple[QuizRow, ...] = ()

@@ -25,7 +25,7 @@ EXAMPLES = 6
 
 
 @dataclass(frozen=True)
-class Offer:
+class TopicOffer:
     """What the bank has for a topic of a class and the class has not.
 
     Attributes
@@ -39,7 +39,9 @@ class Offer:
     entries: tuple[BankQuestion, ...]
 
 
-def offers(session: Session, school_class: SchoolClass, language: Language, now: datetime) -> list[Offer]:
+def offers(
+    session: Session, school_class: SchoolClass, language: Language, now: datetime
+) -> list[TopicOffer]:
     """Return what the bank has for the topics of a class, in the order in which they are taught.
 
     Parameters
@@ -57,7 +59,7 @@ def offers(session: Session, school_class: SchoolClass, language: Language, now:
             if (topic.id, questions.folded(entry.templates[language].text)) not in own
         )
         if entries:
-            found.append(Offer(topic.id, topic.name, entries))
+            found.append(TopicOffer(topic.id, topic.name, entries))
     return found
 
 
@@ -66,7 +68,9 @@ def _entries(title: str) -> Iterator[BankQuestion]:
         yield from catalogue().of_topic(topic.id)
 
 
-def take(journal: Journal, class_id: int, found: Collection[Offer], language: Language, now: datetime) -> int:
+def take(
+    journal: Journal, class_id: int, found: Collection[TopicOffer], language: Language, now: datetime
+) -> int:
     """Make what was offered questions of the class; return how many."""
     drafts = [
         draft_of_template(offer.topic, template, template_to_dict(template))
@@ -117,7 +121,9 @@ def _language(work: Work, school_class: SchoolClass) -> Language:
     return language_of(school_class.language or "", work.words.language)
 
 
-def _offered(class_id: int, found: Sequence[Offer], language: Language, topic_id: int | None) -> BankOffered:
+def _offered(
+    class_id: int, found: Sequence[TopicOffer], language: Language, topic_id: int | None
+) -> BankOffered:
     chosen = next((one for one in found if one.topic_id == topic_id), None)
     entries = () if chosen is None else chosen.entries
     return BankOffered(

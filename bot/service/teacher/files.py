@@ -11,10 +11,10 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
-from bot.service.teacher import bank
+from bot.service.teacher import bank, upload_reading
 from bot.service.teacher import uploads as files
 from bot.service.teacher.question_rows import language_of
-from bot.service.teacher.uploads import KnownClass, PreparedUpload
+from bot.service.teacher.upload_reading import KnownClass, PreparedUpload
 from bot.service.teacher.work import class_for, guarded, name_of, replan, upload_for
 from bot.talk.core import Result, once
 from bot.talk.teacher.effects import (
@@ -117,7 +117,7 @@ async def read(work_context: WorkContext, item: DueItem) -> None:
         failed = FileFailed(item.payload["key"], item.payload["name"], why)
         await work_context.db.run(_finish, work_context, item, failed, now)
         return
-    known = await work_context.db.read(files.known_class, item.payload["class"], now)
+    known = await work_context.db.read(upload_reading.known_class, item.payload["class"], now)
     known = replace(known, language=item.payload["language"])
     prepared = await asyncio.to_thread(_prepare, item, data, known)
     await work_context.db.run(_keep, work_context, item, data, prepared, now)
@@ -144,8 +144,10 @@ def _kept_bytes(session: Session, upload_id: int) -> bytes | None:
 def _prepare(item: DueItem, data: bytes, known: KnownClass) -> PreparedUpload | None:
     kind, name = item.payload["kind"], item.payload["name"]
     if not kind:
-        return files.recognise(data, name, known)
-    return files.prepare(UploadKind(kind), data, name, known, choices=item.payload.get("choices") or {})
+        return upload_reading.recognise(data, name, known)
+    return upload_reading.prepare(
+        UploadKind(kind), data, name, known, choices=item.payload.get("choices") or {}
+    )
 
 
 def _keep(

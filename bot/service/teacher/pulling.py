@@ -21,13 +21,12 @@ from bot.evidence.load import (
     class_illustration,
     class_questions,
     forecast_data,
-    letter_data,
     quiz_data,
     starter_data,
-    student_data,
     target_of,
     week_data,
 )
+from bot.evidence.load_student import letter_data, student_data
 from bot.evidence.starter.numbers import USUAL
 from bot.talk.teacher.effects import EvidenceMessage
 from bot.teaching.offers import DoseOffer
@@ -191,7 +190,7 @@ def _student(read: ClassEvidence, name: str) -> int:
     found = by_number or [row for row in read.rows.students if fold(row.name) == fold(name)]
     if len(found) != 1:
         key = "evidence.no_student" if not found else "evidence.two_students"
-        raise NothingThere(key, name=name, group=read.rows.school_class.name)
+        raise NothingThere(key, name=name, school_class=read.rows.school_class.name)
     return found[0].id
 
 

@@ -57,6 +57,7 @@ def question(asked: AskedQuestion, facts: Facts) -> Message:
 
 
 def _hint(asked: AskedQuestion, facts: Facts) -> Rich:
+    """Return how to answer; buttons need no hint."""
     name = KINDS[asked.kind].hint(asked.key)
     return facts.words.say(f"student.hint.{name}") if name else Rich()
 

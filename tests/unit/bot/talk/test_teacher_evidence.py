@@ -11,7 +11,8 @@ from types import SimpleNamespace
 import pytest
 from sqlmodel import col, select
 
-from bot.chat.port import ButtonPressed, Message, unpack
+from bot.chat.packing import unpack
+from bot.chat.port import ButtonPressed, Message
 from bot.service.teacher.calendar import REPORT, ensure_class_work
 from bot.talk.teacher.effects import PULLS
 from storage.base.database import Database

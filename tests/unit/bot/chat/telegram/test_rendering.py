@@ -2,7 +2,8 @@
 
 import pytest
 
-from bot.chat.port import Attachment, Button, MenuEntry, Message, pack, unpack
+from bot.chat.packing import pack, unpack
+from bot.chat.port import Attachment, Button, MenuEntry, Message
 from bot.chat.telegram.rendering import (
     commands,
     cut,

@@ -13,10 +13,10 @@ from typing import Any, Literal
 import click
 
 from bot.service.teacher import uploads
-from bot.service.teacher.file_words import key_sentence, label, sentence
 from bot.service.teacher.uploads import ANY_QUIZ, PreparedUpload
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words
+from bot.words.problems import key_sentence, label, sentence
 from storage.base.database import Session
 from storage.files.problem import Choices
 from storage.files.values import QuestionsFile, RosterFile, ScoresFile, TimetableFile

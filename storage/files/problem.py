@@ -164,6 +164,8 @@ def _sorted(fields: dict[str, object]) -> tuple[tuple[str, Value], ...]:
 
 def _value(value: object) -> Value:
     if isinstance(value, Phrase):
-        inside = ((name, excerpt(part, 200) if isinstance(part, str) else part) for name, part in value.values)
+        inside = (
+            (name, excerpt(part, 200) if isinstance(part, str) else part) for name, part in value.values
+        )
         return Phrase(value.key, tuple(inside))
     return value if isinstance(value, date | Weekday | DateOrder) else excerpt(str(value), 200)

@@ -31,12 +31,13 @@ from bot.talk.teacher.effects import (
     UploadApplied,
     UseUpload,
 )
+from bot.teaching.doses import needed_by_timetable
 from bot.words import words
 from storage.base import blobs
 from storage.base.database import Session
 from storage.base.errors import NotFound, refused
 from storage.queue import due
-from storage.school import timetable, uploads
+from storage.school import classes, timetable, uploads
 from storage.tables import Upload, UploadKind, UploadState
 
 READ = "read_upload"
@@ -192,11 +193,13 @@ def use(work: Work, effect: UseUpload) -> Sequence[Result]:
     digest = upload.content.get("blob", "")
     done = files.apply(work.session, effect.upload_id, work.now)
     blobs.forget(work.session, digest)
-    missing = 0
+    missing, needs = 0, None
     if done.kind is UploadKind.TIMETABLE:
         found = timetable.topics(work.session, done.class_id, work.now)
         missing = sum(1 for one in found if not one.questions)
-    return [UploadApplied(done.kind.value, done.file_name, done.counts, missing)]
+        needs = needed_by_timetable(work.session, classes.get(work.session, done.class_id), work.now)
+    dose = None if needs is None else needs.of_timetable()
+    return [UploadApplied(done.kind.value, done.file_name, done.counts, missing, dose)]
 
 
 @carries(DropUpload)

@@ -15,6 +15,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from bot.grading.keys import chance_of, from_dict, shown, to_dict
+from bot.grading.kinds import KINDS
 from bot.grading.upload import KeyProblem, KeyRefused, key_from_row
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
@@ -459,9 +460,7 @@ def _when(entry: Any) -> date:
 def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
     drafts = _drafts(upload)
     change = questions.compare(session, upload.class_id, drafts)
-    kinds = {
-        kind: sum(1 for one in drafts if one.kind == kind) for kind in ("choice", "number", "text", "formula")
-    }
+    kinds = {kind: sum(1 for one in drafts if one.kind == kind) for kind in KINDS}
     counts = {
         **kinds,
         "topics": len({questions.folded(one.topic) for one in drafts}),

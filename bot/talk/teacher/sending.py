@@ -33,6 +33,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
+from bot.talk.teacher.dosing import timetable_dose
 from bot.talk.teacher.effects import (
     ChangesShown,
     DropUpload,
@@ -294,7 +295,10 @@ def applied(result: UploadApplied, state: State, facts: Facts) -> Step:
         said += Rich.of(" ") + facts.words.say("teacher.reviews_follow")
     if result.without_questions:
         said += Rich.of("\n") + facts.words.say("teacher.without_questions", n=result.without_questions)
-    return Step(at_home(facts, state), (), reply(Message(said)))
+    if result.dose is None:
+        return Step(at_home(facts, state), (), reply(Message(said)))
+    needs, buttons = timetable_dose(result.dose, facts)
+    return Step(at_home(facts, state), (), reply(Message(said), Message(needs, buttons)))
 
 
 def changes_shown(result: ChangesShown, state: State, facts: Facts) -> Step:

@@ -41,7 +41,7 @@ def school(sqlite_url, tmp_path, monkeypatch) -> Path:
     monkeypatch.setenv("PATH", f"{command.parent}:{os.environ['PATH']}")
     monkeypatch.setenv("HOLDFAST_DATABASE_URL", sqlite_url)
     monkeypatch.chdir(tmp_path)
-    return tmp_path
+    return Path(tmp_path)
 
 
 def _completed(*words: str) -> list[str]:

@@ -3,6 +3,7 @@
 import json
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -48,7 +49,7 @@ def _import(kind: str, text: str, *more: str) -> Result:
     return result
 
 
-def _check(kind: str, text: str, *more: str) -> tuple[int, dict]:
+def _check(kind: str, text: str, *more: str) -> tuple[int, dict[str, Any]]:
     done = _import(kind, text, "--check", "--json", *more)
     return done.exit_code, json.loads(done.stdout)
 

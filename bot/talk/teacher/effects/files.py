@@ -8,6 +8,7 @@ from typing import Any
 
 from bot.talk.core import Effect
 from bot.talk.teacher.effects.base import TeacherResult
+from bot.teaching.offers import TimetableDose
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +149,13 @@ class FileFailed(TeacherResult):
 
 @dataclass(frozen=True, slots=True)
 class UploadApplied(TeacherResult):
-    """An upload is in force."""
+    """An upload is in force; `dose` says what a timetable needs, None where there is nothing to say."""
 
     kind: str
     name: str
     counts: Mapping[str, int]
     without_questions: int = 0
+    dose: TimetableDose | None = None
 
 
 @dataclass(frozen=True, slots=True)

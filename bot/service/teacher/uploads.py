@@ -19,6 +19,7 @@ from bot.grading.upload import KeyRefused, key_from_row
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
 from bot.talk.teacher.effects import ListLine, Preview
+from bot.teaching.school_days import open_on
 from bot.words import Words, words
 from bot.words.problems import key_sentence, label, sentence
 from scheduler.calendar.zones import local_day
@@ -116,7 +117,7 @@ def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
 
 
 def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays:
-    """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
+    """Return the weekdays on which the class is at school, and the holidays that a new timetable leaves in place."""
     class_id = id_of(school_class)
     by_hand = uploads.added_by_hand(session, class_id)["holiday"]
     holidays = tuple(
@@ -124,7 +125,7 @@ def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays
         for one in timetable.holidays(session, class_id)
         if one.id in by_hand
     )
-    return KnownSchoolDays(frozenset(school_class.school_weekdays), holidays)
+    return KnownSchoolDays(open_on(school_class.school_weekdays), holidays)
 
 
 def prepare(

@@ -26,6 +26,7 @@ from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questio
 from bot.evidence.student.letter import LetterData
 from bot.evidence.student.numbers import StudentData
 from bot.evidence.week.values import WeekData
+from bot.teaching.caps import allowance_left, questions_a_day
 from bot.teaching.dates import dates_of
 from bot.teaching.doses import DoseRules, Needed, dose_rules, needed
 from bot.teaching.memories import build, prior_of
@@ -38,7 +39,6 @@ from scheduler.model.memory import ClassMemory
 from scheduler.plan import planner
 from scheduler.plan.outcomes import Prospects
 from scheduler.values import Dates, Parameters, Retention
-from storage.asked import nudges
 from storage.base.database import Session
 from storage.base.errors import NotFound
 from storage.history import class_history, evidence
@@ -140,7 +140,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         raise NotFound("There is no such class.")
     told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
-    most = school_class.questions_per_nudge * school_class.nudges_per_day
+    most = questions_a_day(school_class)
     fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
@@ -151,7 +151,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         others=tuple(Parameters.from_dict(one) for one in fits),
         dates=dates_of(told, class_rules(session, school_class), school_class.nudge_minute, now),
         caps={row.id: most for row in rows.students if row.active},
-        left=_left(session, school_class, told, now),
+        left=allowance_left(session, school_class, told, now),
         scores={
             quiz: evidence.scores(session, class_id, quiz, now)
             for quiz in evidence.scored_quizzes(session, class_id, now)
@@ -161,15 +161,6 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         homework_of=evidence.homework_by_student(session, class_id, now),
         rules=dose_rules(session, school_class, told, now),
     )
-
-
-def _left(
-    session: Session, school_class: SchoolClass, told: ClassStory, now: datetime
-) -> Mapping[int, int] | None:
-    if school_class.term_allowance is None or not told.lessons:
-        return None
-    used = nudges.asked_since(session, told.class_id, told.lessons[0][0], now)
-    return {student: max(school_class.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 
 # ---------------------------------------------------------------- the week

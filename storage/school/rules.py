@@ -11,6 +11,7 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, refused
 from storage.tables import ConsentRule, SchoolClass
 
@@ -58,13 +59,6 @@ def check_minute(field: str, value: Any) -> None:
     _whole(0, DAY_MIN - 1, "a time of day between 00:00 and 23:59")(field, value)
 
 
-def in_quiet(minute: int, quiet_from: int, quiet_until: int) -> bool:
-    """Whether a minute of the day lies in quiet hours (they may go over midnight; equal ends are none)."""
-    if quiet_from <= quiet_until:
-        return quiet_from <= minute < quiet_until
-    return minute >= quiet_from or minute < quiet_until
-
-
 def clock_text(minute: int) -> str:
     """Return a minute of the day as people write it: 1110 is ``18:30``."""
     return f"{minute // 60:02}:{minute % 60:02}"
@@ -86,7 +80,7 @@ def _check_cap(after: Mapping[str, Any]) -> None:
 
 def _check_moment(after: Mapping[str, Any]) -> None:
     minute, start, end = after["nudge_minute"], after["quiet_from"], after["quiet_until"]
-    if in_quiet(minute, start, end):
+    if in_quiet_hours(minute, quiet_hours(start, end)):
         raise refused(
             InvalidValue,
             "class_quiet_hours",

@@ -127,7 +127,7 @@ def _sentences(parts: Sequence[Rich]) -> Rich:
 
 def _talk_to(report: WeekReport, words: Words) -> list[Rich]:
     lines = []
-    for reason, key in ((Reason.SILENT, "week.silent"), (Reason.SLOWER, "week.slower")):
+    for reason, key in ((Reason.UNANSWERED, "week.silent"), (Reason.SLOWER, "week.slower")):
         names = [note.name for note in report.talk_to if note.reason is reason]
         if names:
             lines.append(words.say(key, names=few(names, words)))
@@ -184,9 +184,9 @@ def _good(report: WeekReport, words: Words) -> list[Rich]:
 def note_reason(note: Note, words: Words, zone: str) -> str:
     """Write in a few words why a student is named, for the picture and the workbook."""
     match note.reason:
-        case Reason.SILENT if note.since is not None:
+        case Reason.UNANSWERED if note.since is not None:
             return words.text("week.picture.since", day=words.day(local_day(note.since, zone)))
-        case Reason.SILENT:
+        case Reason.UNANSWERED:
             return words.text("week.picture.silent", n=round(note.value))
         case Reason.SLOWER:
             return words.text(

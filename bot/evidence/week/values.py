@@ -24,7 +24,7 @@ from storage.history.evidence_rows import (
 class Reason(StrEnum):
     """Why a student is named."""
 
-    SILENT = "silent"
+    UNANSWERED = "unanswered"
     SLOWER = "slower"
     BELOW_HALF = "below half"
     BACK = "back"

@@ -186,8 +186,9 @@ def progress(read: ClassEvidence, memory: ClassMemory, words: Words, options: Op
 
 
 def _student(read: ClassEvidence, name: str) -> int:
-    """Return the student of that name. Raises `NothingThere` when there is none, or more than one."""
-    found = [row for row in read.rows.students if fold(row.name) == fold(name)]
+    """Return the student of that name or number (``#12``). Raises `NothingThere` for none, or for more than one."""
+    by_number = [row for row in read.rows.students if name == f"#{row.id}"]
+    found = by_number or [row for row in read.rows.students if fold(row.name) == fold(name)]
     if len(found) != 1:
         key = "evidence.no_student" if not found else "evidence.two_students"
         raise NothingThere(key, name=name, group=read.rows.school_class.name)

@@ -7,14 +7,13 @@ from typing import Any
 
 from bot.grading.keys import (
     AnswerKey,
-    ChoiceKey,
-    NumberKey,
     all_shown,
     chance_of,
     from_dict,
     shown,
     to_dict,
 )
+from bot.grading.kinds import recipe_of
 from bot.grading.upload import KeyRefused, infer_kind, key_from
 from bot.talk.teacher.drafts import as_line
 from bot.words import Words
@@ -86,8 +85,9 @@ def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
 
 def shown_draft(draft: QuestionDraft, words: Words) -> str:
     """Say in one line how a question was understood, with every right answer."""
-    answers = all_shown(from_dict(draft.answer))
-    answer = words.either([words.figure(one) if draft.kind == "number" else one for one in answers])
+    key = from_dict(draft.answer)
+    answers = all_shown(key)
+    answer = words.either([words.figure(one) if recipe_of(key).is_figure else one for one in answers])
     return words.text(f"teacher.shown.{draft.kind}", prompt=draft.prompt, answer=answer)
 
 
@@ -99,15 +99,8 @@ def shown_answer(question: QuestionInfo) -> str:
 def line_of(question: QuestionInfo) -> str:
     """Return the message that would make a stored question."""
     key = from_dict(question.answer)
-    lines = [as_line(question.prompt, shown(key), list(key.wrong) if isinstance(key, ChoiceKey) else [])]
-    match key:
-        case NumberKey(tolerance=tolerance) if tolerance is not None:
-            amount = (
-                f"{tolerance.amount:.6g}" if not tolerance.relative else f"{tolerance.amount * 100:.6g} %"
-            )
-            lines.append(f"tolerance: {amount}")
-        case _:
-            pass
+    recipe = recipe_of(key)
+    lines = [as_line(question.prompt, shown(key), list(recipe.options(key)[1:])), *recipe.typed_lines(key)]
     if more := all_shown(key)[1:]:
         lines.append(f"also: {'; '.join(more)}")
     if question.explanation:

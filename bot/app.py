@@ -40,11 +40,6 @@ SHORTEST_TICK_S = 0.02
 """A rehearsal looks at most this often, in real seconds: looking costs a query."""
 
 
-def _never(_address: str) -> bool:
-    """Stand in for the question whether an address is a group, where a platform has no stricter pace for those."""
-    return False
-
-
 class NoChatLeft(Exception):
     """Every chat has stopped for good. The text says why, for the operator."""
 
@@ -110,7 +105,7 @@ class App:
         self.senders = {name: self._sender(receiver) for name, receiver in self.receivers.items()}
 
     def _sender(self, receiver: Receiver) -> OutboxSender:
-        is_group = getattr(receiver.chat, "is_group", _never)
+        is_group = receiver.chat.capabilities.is_group
         return OutboxSender(
             self.db, receiver.chat, self.clock, is_group=is_group, may_send=lambda: receiver.may_send
         )

@@ -24,7 +24,7 @@ from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metri
 from prometheus_client.exposition import CONTENT_TYPE_LATEST
 
 from bot.app import App
-from bot.chat.port import Chat
+from bot.chat.port import Chat, Reception
 from bot.service.engine.due_work import kinds
 from bot.settings import SettingsError
 from storage.queue import queue_statistics
@@ -131,33 +131,33 @@ class Health:
             return Check(name, False, self.app.stopped[chat.name])
         if chat.name in self.app.standing_by:
             return Check(name, True, f"{chat.name}: standing by; another process receives.")
-        problem = getattr(chat, "problem", "")
-        if problem:
-            return Check(name, False, f"{chat.name}: {problem}.")
+        reception = _reception(chat)
+        if reception is not None and reception.problem:
+            return Check(name, False, f"{chat.name}: {reception.problem}.")
         breaker = self.app.senders[chat.name].breaker
         if breaker.since is not None:
             sentence = (
                 f"{chat.name}: nothing could be sent for {self.age_s(breaker.since):.0f} s: {breaker.reason}."
             )
             return Check(name, False, f"{sentence} Messages wait; one at a time is tried.")
-        if not hasattr(chat, "heard_at"):
+        if reception is None:
             return Check(name, True, f"{chat.name} runs.")
-        return self._heard(chat, name)
+        return self._heard(chat, name, reception)
 
-    def _heard(self, chat: Chat, name: str) -> Check:
+    def _heard(self, chat: Chat, name: str, reception: Reception) -> Check:
         quiet = self.unheard_s(chat)
         if quiet is None:
             return Check(name, False, f"{chat.name} has not answered since the start.")
-        if quiet > UNHEARD_S and not getattr(chat, "quiet_is_normal", False):
+        if quiet > UNHEARD_S and not reception.quiet_is_normal:
             return Check(name, False, f"{chat.name} has not answered for {quiet:.0f} s.")
         return Check(name, True, f"{chat.name} answered {quiet:.0f} s ago.")
 
     def unheard_s(self, chat: Chat) -> float | None:
         """Return for how long an adapter has not heard its platform [real s]; None if it never did, or stands by."""
-        heard: datetime | None = getattr(chat, "heard_at", None)
-        if chat.name in self.app.standing_by:
+        reception = _reception(chat)
+        if chat.name in self.app.standing_by or reception is None or reception.heard_at is None:
             return None
-        return None if heard is None else self.age_s(heard)
+        return self.age_s(reception.heard_at)
 
     def queues(self, found: QueueStatistics) -> list[Check]:
         """Look at what waits."""
@@ -296,6 +296,11 @@ def _counters(name: str, text: str, label: str, values: Mapping[str, int]) -> Me
 def _by_kind(counted: Mapping[str, int]) -> dict[str, int]:
     """Return a count of every kind of work, from the start: the first of a figure that was not there is no increase."""
     return {kind: counted.get(kind, 0) for kind in sorted(kinds() | counted.keys())}
+
+
+def _reception(chat: Chat) -> Reception | None:
+    asked = chat.capabilities.reception
+    return None if asked is None else asked()
 
 
 def _free(folder: Path) -> float:

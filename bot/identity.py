@@ -28,8 +28,8 @@ async def check(db: Database, clock: Clock, chats: Sequence[Chat], *, new_bot: b
     Parameters
     ----------
     chats : sequence of Chat
-        Adapters that have an ``identity`` are looked at: the bot's id as the settings have it. They call their
-        ``on_identity`` with what the platform says.
+        Adapters whose capabilities have an ``identity`` are looked at: the bot's id as the settings have it. They
+        tell what the platform says.
     new_bot : bool
         The bot was replaced on purpose.
 
@@ -39,13 +39,14 @@ async def check(db: Database, clock: Clock, chats: Sequence[Chat], *, new_bot: b
         The database belongs to another one.
     """
     for chat in chats:
-        given = getattr(chat, "identity", "")
-        if not given:
+        capable = chat.capabilities
+        given, confirm = capable.identity, capable.confirm_identity
+        if confirm is None:
             continue
         before = await db.run(_before, chat.name, given, new_bot)
         if before not in ("", given):
             raise _another(chat.name, before, given)
-        chat.on_identity = partial(_confirm, db, clock, chat.name)  # type: ignore[attr-defined]
+        confirm(partial(_confirm, db, clock, chat.name))
 
 
 def _before(session: Session, platform: str, given: str, new_bot: bool) -> str:

@@ -40,9 +40,7 @@ async def run_until_stopped(
     db = connect(settings.database)
     try:
         for chat in chats:
-            attach = getattr(chat, "attach", None)
-            if attach is not None:
-                attach(db)
+            chat.capabilities.attach(db)
         await identity.check(db, clock, chats, new_bot=new_bot)
         app = build(db, clock, chats, make_app_context(settings, chats), tick_s=settings.tick_s)
         app.on_beat = watchdog.beat
@@ -91,12 +89,11 @@ def version() -> str:
 
 def make_app_context(settings: Settings, chats: Sequence[Chat]) -> AppContext:
     """Gather what steps need of the settings and the adapters."""
-    links = {chat.name: getattr(chat, "join_link", None) for chat in chats}
+    links = {chat.name: chat.capabilities.join_link for chat in chats}
 
     def join_link(platform: str, code: str) -> str | None:
         link = links.get(platform)
-        found: str | None = link(code) if link is not None else None
-        return found
+        return None if link is None else link(code)
 
     return AppContext(
         join_link=join_link, zone=settings.default_zone, language=settings.default_language, settings=settings

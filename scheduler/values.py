@@ -1,6 +1,6 @@
 """Values that leave the scheduler: frozen, plain, without behaviour of their own.
 
-Storage may import this module and nothing else of the scheduler.
+Storage may import this module, and of the calendar the time zones and the quiet hours.
 """
 
 from __future__ import annotations

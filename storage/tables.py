@@ -138,6 +138,7 @@ class SchoolClass(SQLModel, table=True):
     nudges_per_day: int = 1
     questions_per_nudge: int = 3
     term_allowance: int | None = None
+    target: int | None = None  # share to be known on the dates that count [%]
     on_holidays: bool = False
     consent: ConsentRule = Field(default=ConsentRule.STUDENT, sa_type=_word(ConsentRule))
     report_weekday: int = 4

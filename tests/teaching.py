@@ -11,6 +11,7 @@ from sqlmodel import col, select
 
 from bot.chat.port import (
     ButtonPressed,
+    Capabilities,
     Content,
     FileSent,
     Incoming,
@@ -54,6 +55,7 @@ class FileChat:
 
     name: str = "terminal"
     limits: Limits = field(default_factory=Limits)
+    capabilities: Capabilities = field(default_factory=Capabilities)
     files: dict[str, bytes] = field(default_factory=dict)
 
     async def run(self, on_event: Any, stop: asyncio.Event) -> None:

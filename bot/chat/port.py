@@ -219,6 +219,92 @@ class Limits:
     per_group_minute: float = 15.0
 
 
+@dataclass(frozen=True, slots=True)
+class Reception:
+    """How receiving stands, for the health check.
+
+    Attributes
+    ----------
+    heard_at : datetime or None
+        When the platform last answered or brought something; None if it never did.
+    problem : str
+        What is wrong with receiving at present, in words; empty if nothing is.
+    quiet_is_normal : bool
+        Whether hearing nothing for long is no sign of trouble.
+    """
+
+    heard_at: datetime | None
+    problem: str = ""
+    quiet_is_normal: bool = False
+
+
+OnIdentity = Callable[[str], Awaitable[None]]
+"""Awaited with the bot's id as its platform says it, before anything comes in."""
+
+
+def _no_group(_address: str) -> bool:
+    return False
+
+
+def _no_link(_code: str) -> str | None:
+    return None
+
+
+def _needs_none(_database: Any) -> None:
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Capabilities:
+    """What an adapter can do besides receiving and sending, and what it needs for that.
+
+    Everything has a value that fits a plain chat, so an adapter names only what it has. A misspelt name is an error of
+    types, and of the start.
+
+    Attributes
+    ----------
+    receives_alone : bool
+        Only one process may receive at a time. Such an adapter's `run` may be called again after it has returned.
+    sends_alone : bool
+        Only the receiving process can send.
+    identity : str
+        The bot's id as the settings have it, to tell one bot from another; empty where there is none.
+    confirm_identity : callable or None
+        Takes an `OnIdentity`; needed with `identity`.
+    is_group : callable
+        Whether an address is a group or channel, which has a pace of its own.
+    join_link : callable
+        The address that opens the bot with a code, or None.
+    attach : callable
+        Takes the database (`storage.base.database.Database`, which the port does not know) before `run`, for what has
+        to be remembered between two starts.
+    reception : callable or None
+        How receiving stands. None for an adapter that cannot lose its platform.
+
+    Raises
+    ------
+    ValueError
+        When two of them contradict each other.
+    """
+
+    receives_alone: bool = False
+    sends_alone: bool = False
+    identity: str = ""
+    confirm_identity: Callable[[OnIdentity], None] | None = None
+    is_group: Callable[[str], bool] = _no_group
+    join_link: Callable[[str], str | None] = _no_link
+    attach: Callable[[Any], None] = _needs_none
+    reception: Callable[[], Reception] | None = None
+
+    def __post_init__(self) -> None:
+        if self.sends_alone and not self.receives_alone:
+            raise ValueError(
+                "Only the receiving process can send, but several may receive: say receives_alone too."
+            )
+        if bool(self.identity) != (self.confirm_identity is not None):
+            raise ValueError("identity and confirm_identity belong together: give both, or neither.")
+
+
 class SendError(Exception):
     """A message did not go out. See the subclasses for what to do."""
 
@@ -281,15 +367,7 @@ OnEvent = Callable[[Incoming], Awaitable[None]]
 
 
 class Chat(Protocol):
-    """A chat application. Everything else about it stays in its own file.
-
-    An adapter may also have, for the health check: ``heard_at`` (when the platform last answered, a moment or
-    None), ``problem`` (what is wrong with receiving now, in words, or empty) and ``quiet_is_normal`` (whether hearing
-    nothing for long is no sign of trouble); for the pace: ``is_group(address)``; for several processes: ``alone``
-    (only one may receive at a time) and ``sends_alone`` (only the receiving one can send). Such an adapter's `run`
-    may be called again after it has returned. And to tell one bot from another: ``identity``, the bot's id as the
-    settings have it, and ``on_identity``, awaited with what the platform says before anything comes in.
-    """
+    """A chat application. Everything else about it stays in its own file."""
 
     @property
     def name(self) -> str:
@@ -299,6 +377,11 @@ class Chat(Protocol):
     @property
     def limits(self) -> Limits:
         """What it can show and how fast."""
+        ...
+
+    @property
+    def capabilities(self) -> Capabilities:
+        """What it can do besides; the same for as long as the program runs."""
         ...
 
     async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:

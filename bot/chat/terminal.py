@@ -19,6 +19,7 @@ from rich.console import Console
 from rich.text import Text
 
 from bot.chat.port import (
+    Capabilities,
     Content,
     FileSent,
     Incoming,
@@ -65,6 +66,7 @@ class TerminalChat:
     limits: Limits = field(
         default_factory=lambda: Limits(per_second=1e6, per_chat_second=1e6, per_group_minute=1e6)
     )
+    capabilities: Capabilities = field(default_factory=Capabilities)
     _seen: list[str] = field(default_factory=list)
     _told: dict[str, str] = field(default_factory=dict)
     """What each chat read last, so that the words of a picture are not said twice."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -10,17 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bot.cli.common import open_database, settings
+from bot.cli.common import json_text, open_database, present_moment, settings
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
     from storage.queue.queue_statistics import QueueStatistics
-
-
-def _now() -> datetime:
-    from bot.clock import WallClock
-
-    return WallClock().now()
 
 
 @click.group()
@@ -45,7 +38,7 @@ def upgrade() -> None:
 
     chosen = settings()
     prepare_folder(chosen.data_dir)
-    saved = migrations.upgrade(chosen.database, now=_now())
+    saved = migrations.upgrade(chosen.database, now=present_moment())
     if saved is not None:
         click.echo(f"The database as it was is saved in {saved}", err=True)
     click.echo(f"{_shown(chosen.database)} is up to date (revision {revisions.head()}).")
@@ -61,13 +54,13 @@ def status(as_json: bool) -> None:
     from storage.base import revisions
     from storage.queue import queue_statistics
 
-    now = _now()
+    now = present_moment()
     with open_database(read_only=True) as database:
         with database.reading() as session:
             counts, found = queue_statistics.counts(session), queue_statistics.take(session, now)
         place, revision = _shown(str(database.url)), revisions.current(database.engine)
     if as_json:
-        click.echo(json.dumps(_as_json(place, revision, counts, found), ensure_ascii=False, indent=2))
+        click.echo(json_text(_as_json(place, revision, counts, found)))
         return
     click.echo(f"{place}, revision {revision}")
     for name, number in counts.items():
@@ -129,7 +122,7 @@ def copy(source: str, target: str) -> None:
         def step(table: str, rows: int) -> None:
             bar.update(1, current_item=f"{table}, {rows} rows")
 
-        done = copying.copy(source, target, now=_now(), on_table=step)
+        done = copying.copy(source, target, now=present_moment(), on_table=step)
     for part in done:
         how = "the same already" if part.same_already else "copied"
         click.echo(f"{part.table}\t{part.rows} rows\t{part.digest[:16]}\t{how}")
@@ -153,7 +146,7 @@ def release(yes: bool) -> None:
 
     with open_database() as database:
         with database.reading() as session:
-            found = queue_statistics.take(session, _now())
+            found = queue_statistics.take(session, present_moment())
         if not found.held:
             click.echo("Nothing to do: sending is not held.")
             return
@@ -184,7 +177,7 @@ def backup(file: Path, keep: int | None) -> None:
     from bot.running import prepare_folder
     from storage.copies.backup import backup as save
 
-    now, chosen = _now(), settings()
+    now, chosen = present_moment(), settings()
     if keep is not None:
         prepare_folder(file)
         file = file / f"holdfast-{now:%Y%m%dT%H%M%SZ}.backup"
@@ -222,7 +215,7 @@ def restore(file: Path) -> None:
 
     chosen = settings()
     prepare_folder(chosen.data_dir)
-    bring_back(file, chosen.database, now=_now())
+    bring_back(file, chosen.database, now=present_moment())
     click.echo(f"Restored {file} into {_shown(chosen.database)}. It sends nothing until: holdfast db release")
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import re
+import dataclasses
 import sys
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import click
 
-from bot.cli.common import named_class, open_database
+from bot.cli.common import json_text, named_class, open_database, option_of_class, present_moment
+from bot.cli.option_types import as_of_option, json_option, week_option
 from bot.cli.outcome import CommandFailed
 from storage.base.rows import id_of
 
@@ -26,9 +27,7 @@ if TYPE_CHECKING:
 
 _STEPS = ("opening", "reading", "predicting", "writing")
 
-_class = click.option(
-    "--class", "slug", metavar="NAME", help="Short name of the class, as in: holdfast class list"
-)
+_class = option_of_class()
 _all = click.option("--all", "all_classes", is_flag=True, help="Every class, each into a folder of its own.")
 _out = click.option(
     "--out",
@@ -36,17 +35,6 @@ _out = click.option(
     default=Path(),
     show_default="this folder",
     help="Folder to write into.",
-)
-
-
-_as_of = click.option(
-    "--as-of",
-    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d"]),
-    metavar="UTC-MOMENT",
-    help=(
-        "See it as of this moment in UTC: nothing that came later is used. Default: now. What has no history "
-        "(names, rules, holidays, absences, pauses that are over) stands as it is today; what was erased is gone."
-    ),
 )
 
 
@@ -59,36 +47,47 @@ def of_day(which: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
 
 def of_classes(command: Callable[..., None]) -> Callable[..., None]:
     """Give a command the options of all that write papers: which class, where to, as of when."""
-    for option in (_as_of, _out, _all, _class):
+    for option in (as_of_option, _out, _all, _class):
         command = option(command)
     return command
 
 
 @click.command()
-@click.option(
-    "--week", metavar="YEAR-WEEK", help="ISO week such as 2026-W48. Default: the week that ended last."
-)
+@week_option
+@json_option("Print the figures as one JSON object for programs; with --all one object a line.")
 @of_classes
-def report(week: str | None, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None) -> None:
+def report(
+    week: tuple[int, int] | None,
+    as_json: bool,
+    slug: str | None,
+    all_classes: bool,
+    out: Path,
+    as_of: datetime | None,
+) -> None:
     """Write the weekly completion report: text, picture, workbook and tables.
 
     Example: holdfast report --class 10b --week 2026-W48 --out reports
 
     A prediction is no grade; the report says how sure its figures are.
     """
-    wanted = _week(week) if week else None
 
     def write(
-        group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
+        school_class: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
-        from bot.evidence.papers import save, week_papers
+        from bot.evidence.load import week_data
+        from bot.evidence.papers import report_papers, save
+        from bot.evidence.week.numbers import week_report
 
-        year, number = wanted or _last_week(read.now, group.zone)
-        papers = week_papers(read, memory, year, number, words)
+        year, number = week or _last_week(read.now, school_class.zone)
+        made = week_report(week_data(read, memory, year, number))
+        papers = report_papers(made, words)
         save(papers, folder)
+        if as_json:
+            told = {"class": school_class.slug, **dataclasses.asdict(made)}
+            return json_text(told, indent=None if all_classes else 2)
         return papers[0].data.decode()
 
-    for_each(slug, all_classes, out, as_of, write)
+    for_each(slug, all_classes, out, as_of, write, shows_all=as_json)
 
 
 @click.command()
@@ -103,7 +102,7 @@ def forecast(
     """
 
     def write(
-        _group: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
+        _school_class: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
         from bot.evidence.load import NothingThere
         from bot.evidence.papers import forecast_papers, save
@@ -118,8 +117,19 @@ def forecast(
     for_each(slug, all_classes, out, as_of, write)
 
 
-def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | None, write: Write) -> None:
-    """Write the papers of one class, saying the text, or of all classes, showing progress."""
+def for_each(
+    slug: str | None,
+    all_classes: bool,
+    out: Path,
+    as_of: datetime | None,
+    write: Write,
+    *,
+    shows_all: bool = False,
+) -> None:
+    """Write the papers of one class, saying the text, or of all classes, showing progress.
+
+    `shows_all`: say the text of all classes, too.
+    """
     if bool(slug) == all_classes:
         raise click.UsageError("Name a class with --class NAME, or say --all.")
     if slug:
@@ -127,13 +137,7 @@ def for_each(slug: str | None, all_classes: bool, out: Path, as_of: datetime | N
         click.echo(f"Written into {out.resolve()}", err=True)
         return
     with open_database(read_only=True) as db:
-        _write_all(db, out, _moment(as_of), write)
-
-
-def _moment(as_of: datetime | None) -> datetime:
-    from bot.clock import WallClock
-
-    return as_of.replace(tzinfo=UTC) if as_of else WallClock().now()
+        _write_all(db, out, as_of or present_moment(), write, shows_all)
 
 
 def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> str:
@@ -145,36 +149,38 @@ def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> 
         next(steps)
         with open_database(read_only=True) as db:
             with db.reading() as session:
-                group = named_class(session, slug)
-            text = _write_one(db, group, out, _moment(as_of), write, lambda: next(steps))
+                school_class = named_class(session, slug)
+            text = _write_one(db, school_class, out, as_of or present_moment(), write, lambda: next(steps))
         next(steps, None)
     return text
 
 
-def _write_all(db: Database, out: Path, now: datetime, write: Write) -> None:
+def _write_all(db: Database, out: Path, now: datetime, write: Write, shows_all: bool) -> None:
     from storage.school import classes
 
     with db.reading() as session:
-        groups = classes.open_classes(session)
+        found = classes.open_classes(session)
     failed: list[str] = []
-    with click.progressbar(groups, label="Writing", file=sys.stderr, item_show_func=_slug) as shown:
-        for group in shown:
+    with click.progressbar(found, label="Writing", file=sys.stderr, item_show_func=_slug) as shown:
+        for school_class in shown:
             try:
-                _write_one(db, group, out / group.slug, now, write)
+                text = _write_one(db, school_class, out / school_class.slug, now, write)
+                if shows_all:
+                    click.echo(text)
             except CommandFailed as nothing:
-                failed.append(f"{group.slug}: {nothing}")
-    click.echo(f"{len(groups) - len(failed)} of {len(groups)} classes written into {out.resolve()}", err=True)
+                failed.append(f"{school_class.slug}: {nothing}")
+    click.echo(f"{len(found) - len(failed)} of {len(found)} classes written into {out.resolve()}", err=True)
     for line in failed:
         click.echo(line, err=True)
 
 
-def _slug(group: SchoolClass | None) -> str:
-    return group.slug if group is not None else ""
+def _slug(school_class: SchoolClass | None) -> str:
+    return school_class.slug if school_class is not None else ""
 
 
 def _write_one(
     db: Database,
-    group: SchoolClass,
+    school_class: SchoolClass,
     folder: Path,
     now: datetime,
     write: Write,
@@ -187,25 +193,13 @@ def _write_one(
 
     step()
     with db.reading() as session:
-        evidence = read(session, id_of(group), now)
+        evidence = read(session, id_of(school_class), now)
     step()
     evidence = as_fitted_then(evidence)
     memory = build(evidence.story, evidence.others)
     step()
-    text: str = write(group, evidence, memory, words(group.language), folder)
+    text: str = write(school_class, evidence, memory, words(school_class.language), folder)
     return text
-
-
-def _week(text: str) -> tuple[int, int]:
-    shape = re.fullmatch(r"(\d{4})-?W(\d{1,2})", text.strip(), re.IGNORECASE)
-    if shape is None:
-        raise click.BadParameter(f'"{text}" is not an ISO week. Write 2026-W48.', param_hint="--week")
-    year, week = int(shape[1]), int(shape[2])
-    try:
-        date.fromisocalendar(year, week, 1)
-    except ValueError:
-        raise click.BadParameter(f"{year} has no week {week}.", param_hint="--week") from None
-    return year, week
 
 
 def _last_week(now: datetime, zone: str) -> tuple[int, int]:

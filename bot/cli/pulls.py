@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bot.cli.evidence import for_each, of_classes, of_day
+from bot.cli.option_types import student_option
 from bot.cli.outcome import CommandFailed
 
 if TYPE_CHECKING:
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from bot.words import Words
     from scheduler.model.memory import ClassMemory
     from storage.tables import SchoolClass
-
-_student = click.option("--student", metavar="NAME", help="Only this student: the name in the class.")
 
 
 @click.command()
@@ -77,7 +76,7 @@ def illustration(slug: str | None, all_classes: bool, out: Path, as_of: datetime
 
 
 @click.command()
-@_student
+@student_option()
 @click.option("--html", is_flag=True, help="HTML, also where PDFs could be made.")
 @of_classes
 def letters(
@@ -98,7 +97,7 @@ def letters(
 
 
 @click.command()
-@click.option("--student", metavar="NAME", required=True, help="The student's name in the class.")
+@student_option(required=True)
 @of_classes
 def progress(student: str, slug: str | None, all_classes: bool, out: Path, as_of: datetime | None) -> None:
     """Draw one student's own topics: now, on quiz day, and what one review tonight would do.

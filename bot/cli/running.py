@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import asyncio
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from bot.cli.common import settings
+from bot.cli.option_types import moment
 from bot.cli.outcome import SETTINGS, CommandFailed
 
 if TYPE_CHECKING:
     from bot.chat.port import Chat
     from bot.clock import Clock
-from bot.settings import Settings
+    from bot.settings import Settings
 
 
 @click.command()
@@ -25,14 +26,19 @@ from bot.settings import Settings
     metavar="SPEED",
     help="Run the clock SPEED times as fast: 1440 makes a minute a day.",
 )
-@click.option("--start", metavar="MOMENT", help="Where a rehearsal starts, such as 2026-09-07T08:00+01:00.")
+@click.option(
+    "--start",
+    type=moment,
+    metavar="MOMENT",
+    help="Where a rehearsal starts, such as 2026-09-07T08:00+01:00.",
+)
 @click.option(
     "--terminal", is_flag=True, help="Chat in this terminal instead of, or beside, the chats of the settings."
 )
 @click.option(
     "--new-bot", is_flag=True, help="Let the bot of the settings take this database over from another one."
 )
-def run(rehearse: float | None, start: str | None, terminal: bool, new_bot: bool) -> None:
+def run(rehearse: float | None, start: datetime | None, terminal: bool, new_bot: bool) -> None:
     """Run the bot until it is stopped with Ctrl-C or a termination signal.
 
     Example: holdfast run --terminal --rehearse 1440 --start 2026-09-07T08:00+01:00
@@ -53,24 +59,14 @@ def run(rehearse: float | None, start: str | None, terminal: bool, new_bot: bool
         raise CommandFailed(str(another), SETTINGS) from None
 
 
-def _clock(rehearse: float | None, start: str | None) -> Clock:
+def _clock(rehearse: float | None, start: datetime | None) -> Clock:
     from bot.clock import RehearsalClock, WallClock
 
     if rehearse is None:
         if start is not None:
             raise click.UsageError("--start belongs to a rehearsal: add --rehearse SPEED.")
         return WallClock()
-    return RehearsalClock(_moment(start) if start else WallClock().now(), rehearse)
-
-
-def _moment(text: str) -> datetime:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise click.BadParameter(
-            f'"{text}" is not a moment. Write 2026-09-07T08:00+01:00.', param_hint="--start"
-        ) from None
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+    return RehearsalClock(start or WallClock().now(), rehearse)
 
 
 def _chats(chosen: Settings, clock: Clock, *, terminal: bool) -> list[Chat]:

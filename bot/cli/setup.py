@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import os
 from pathlib import Path
 
 import click
 
-from bot.cli.common import settings
+from bot.cli.common import json_text, settings
 from bot.cli.outcome import FAILED, CommandFailed
 
 
@@ -59,7 +58,7 @@ def doctor(offline: bool, as_json: bool) -> None:
     wrong = sum(finding.wrong for finding in findings)
     if as_json:
         told = [{"level": finding.level, "sentence": finding.sentence} for finding in findings]
-        click.echo(json.dumps({"ready": not wrong, "findings": told}, ensure_ascii=False, indent=2))
+        click.echo(json_text({"ready": not wrong, "findings": told}))
     else:
         for finding in findings:
             click.echo(f"{finding.sign}  {finding.sentence}")

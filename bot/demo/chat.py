@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from bot.chat.port import Content, Incoming, Limits, Message, OnEvent, Place, SendRefused
+from bot.chat.port import Capabilities, Content, Incoming, Limits, Message, OnEvent, Place, SendRefused
 from bot.clock import Clock
 
 
@@ -57,6 +57,7 @@ class DemoChat:
     limits: Limits = field(
         default_factory=lambda: Limits(per_second=1e6, per_chat_second=1e6, per_group_minute=1e6)
     )
+    capabilities: Capabilities = field(default_factory=Capabilities)
     _plans: list[tuple[datetime, int, str, Saying]] = field(default_factory=list)
     _count: int = 0
     _on_event: OnEvent | None = None

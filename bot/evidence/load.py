@@ -15,16 +15,20 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.evidence.doses.numbers import TargetTakes, target_takes
 from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
 from bot.evidence.forecast.numbers import ForecastData
 from bot.evidence.illustration.numbers import Illustration, exposures_of, illustration
 from bot.evidence.questions.numbers import QuestionTable, question_table
 from bot.evidence.quiz.numbers import QuizData
+from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
 from bot.evidence.student.letter import LetterData
 from bot.evidence.student.numbers import StudentData
 from bot.evidence.week.values import WeekData
+from bot.teaching.caps import allowance_left, questions_a_day
 from bot.teaching.dates import dates_of
+from bot.teaching.doses import DoseRules, Needed, dose_rules, needed
 from bot.teaching.memories import build, prior_of
 from bot.teaching.school_days import class_rules
 from bot.words import Words
@@ -33,8 +37,8 @@ from scheduler.calendar.school_days import local_day, local_moment, week_bounds,
 from scheduler.model.fitting import fit
 from scheduler.model.memory import ClassMemory
 from scheduler.plan import planner
-from scheduler.values import Dates, Parameters
-from storage.asked import nudges
+from scheduler.plan.outcomes import Prospects
+from scheduler.values import Dates, Parameters, Retention
 from storage.base.database import Session
 from storage.base.errors import NotFound
 from storage.history import class_history, evidence
@@ -98,6 +102,8 @@ class ClassEvidence:
         Of every quiz with scores, the latest quiz first.
     homework_of : mapping of int to (int, int)
         Homework done, of how many something was reported, by student.
+    rules : DoseRules or None
+        The rules that make the class's dose.
     """
 
     rows: ClassRecords
@@ -113,6 +119,12 @@ class ClassEvidence:
     starters: tuple[StarterRecord, ...] = ()
     homework: tuple[HomeworkRecord, ...] = ()
     homework_of: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+    rules: DoseRules | None = None
+
+    @property
+    def target(self) -> float | None:
+        """Share to be known on the dates that count, if the class has a target. [0..1]."""
+        return None if self.rules is None or self.rules.target is None else self.rules.target / 100.0
 
 
 def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
@@ -128,7 +140,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         raise NotFound("There is no such class.")
     told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
-    most = school_class.questions_per_nudge * school_class.nudges_per_day
+    most = questions_a_day(school_class)
     fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
@@ -139,7 +151,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         others=tuple(Parameters.from_dict(one) for one in fits),
         dates=dates_of(told, class_rules(session, school_class), school_class.nudge_minute, now),
         caps={row.id: most for row in rows.students if row.active},
-        left=_left(session, school_class, told, now),
+        left=allowance_left(session, school_class, told, now),
         scores={
             quiz: evidence.scores(session, class_id, quiz, now)
             for quiz in evidence.scored_quizzes(session, class_id, now)
@@ -147,16 +159,8 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         starters=evidence.starters(session, class_id, now),
         homework=evidence.homework(session, class_id, now),
         homework_of=evidence.homework_by_student(session, class_id, now),
+        rules=dose_rules(session, school_class, told, now),
     )
-
-
-def _left(
-    session: Session, school_class: SchoolClass, told: ClassStory, now: datetime
-) -> Mapping[int, int] | None:
-    if school_class.term_allowance is None or not told.lessons:
-        return None
-    used = nudges.asked_since(session, told.class_id, told.lessons[0][0], now)
-    return {student: max(school_class.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 
 # ---------------------------------------------------------------- the week
@@ -187,7 +191,29 @@ def week_data(
         now=snapshot(memory, read.now) if memory is not None and taught else None,
         quiz=quiz,
         at_quiz=snapshot(memory, quiz.at) if memory is not None and taught and quiz else None,
+        dose=_dose(read, memory) if memory is not None and taught else None,
+        target=_target(read, memory) if memory is not None and taught else None,
     )
+
+
+def _target(read: ClassEvidence, memory: ClassMemory) -> TargetTakes | None:
+    """Return what a class's target takes by now; None without one, or when no date counts any more."""
+    if read.rules is None or read.rules.target is None:
+        return None
+    try:
+        return target_of(read, memory, read.rules.target)
+    except NothingThere:
+        return None
+
+
+def _dose(read: ClassEvidence, memory: ClassMemory) -> Needed | None:
+    """Return the dose that a class needs; None for a class with a target, whose dose is another question."""
+    active = [row.id for row in read.rows.students if row.active]
+    if read.rules is None or read.target is not None or not active:
+        return None
+    kept = np.isin(np.array([int(one) for one in memory.students]), active)
+    share = float(memory.response_rate()[kept].mean()) if kept.any() else memory.parameters.response_mean
+    return needed(read.story, read.dates, read.rules, share, active, read.now)
 
 
 # ---------------------------------------------------------------- the forecast
@@ -204,15 +230,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
     at, quiz, topics = _occasion(read, day)
     if not memory.topics or not memory.students or not topics:
         raise _nothing_taught(read, memory)
-    cap = _caps(read, memory)
-    left = (
-        None
-        if read.left is None
-        else np.array([read.left.get(int(one), 0) for one in memory.students], float)
-    )
-    planned = planner.forecast(
-        memory, read.dates, read.now, at, planned=True, per_student_cap=cap, allowance_left=left
-    )
+    planned = _planned(read, memory, at)
     lesson = _next_lesson(read)
     again = taught_again(memory, lesson, at, planned) if lesson < at else None
     return ForecastData(
@@ -224,7 +242,75 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
         as_it_stands=snapshot(memory, at),
         taught_again=snapshot(memory, at, again) if again is not None else None,
         quiz=quiz,
+        rules=read.rules,
+        one_more=_one_more(read, memory, at),
+        all_days=_on_all_days(read, memory, at),
     )
+
+
+def _planned(
+    read: ClassEvidence, memory: ClassMemory, at: datetime, *, more: int = 0, dates: Dates | None = None
+) -> Retention:
+    """Return retention with the reviews planned, or with so many `more` a day, or on other evenings."""
+    cap = _caps(read, memory)
+    return planner.forecast(
+        memory,
+        dates or read.dates,
+        read.now,
+        at,
+        planned=True,
+        per_student_cap=np.where(cap > 0, cap + more, 0),
+        allowance_left=left_of(read, memory),
+        target=read.target,
+    )
+
+
+def left_of(read: ClassEvidence, memory: ClassMemory) -> NDArray[np.float64] | None:
+    """Return the questions left of the term's allowance, shape (n_students,); None without one."""
+    if read.left is None:
+        return None
+    return np.array([read.left.get(int(one), 0) for one in memory.students], float)
+
+
+def _one_more(read: ClassEvidence, memory: ClassMemory, at: datetime) -> Snapshot | None:
+    rules = read.rules
+    if rules is None or rules.questions >= rules.most:
+        return None
+    return snapshot(memory, at, _planned(read, memory, at, more=rules.nudges))
+
+
+def _on_all_days(read: ClassEvidence, memory: ClassMemory, at: datetime) -> Snapshot | None:
+    if read.rules is None or not read.rules.some_days:
+        return None
+    return snapshot(memory, at, _planned(read, memory, at, dates=read.rules.with_evenings(read.dates)))
+
+
+def target_of(read: ClassEvidence, memory: ClassMemory, target: int) -> TargetTakes:
+    """Return what a target takes [%].
+
+    Raises
+    ------
+    NothingThere
+        There is no timetable, no coming quiz or exam, or no topic of it has a question.
+    """
+    if read.rules is None or not read.dates.lessons:
+        raise NothingThere("target.no_timetable")
+    if not any(at > read.now for at, _ in (*read.dates.quizzes, *read.dates.exams)):
+        raise NothingThere("target.no_date")
+    if not memory.students:
+        memory = _somebody(read)
+    with_questions = {str(topic) for topic in topics_with_questions(read.questions)}
+    askable = np.isin(np.array(memory.topics, dtype=object), list(with_questions))
+    prospects = Prospects(memory, read.dates, read.now, askable=np.tile(askable, (len(memory.students), 1)))
+    found = target_takes(prospects, read.rules, target, left_of(read, memory) if read.caps else None)
+    if found is None:
+        raise NothingThere("target.no_questions")
+    return found
+
+
+def _somebody(read: ClassEvidence) -> ClassMemory:
+    """Return a model of one student of whom nothing is known: a class that nobody has joined yet."""
+    return ClassMemory(["0"], [str(topic) for topic in read.story.topics], prior_of(read.story, read.others))
 
 
 def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRecord | None, tuple[int, ...]]:

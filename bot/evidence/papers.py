@@ -10,6 +10,7 @@ from pathlib import Path
 
 from bot.chat.port import Attachment
 from bot.evidence.load import ClassEvidence, forecast_data, week_data
+from bot.evidence.week.values import WeekReport
 from bot.words import Words
 from scheduler.model.memory import ClassMemory
 
@@ -19,11 +20,16 @@ def week_papers(
 ) -> tuple[Attachment, ...]:
     """Return the completion report of an ISO week: text, picture, workbook, and the tables as CSV."""
     from bot.evidence.week.numbers import week_report
+
+    return report_papers(week_report(week_data(read, memory, year, week)), words)
+
+
+def report_papers(report: WeekReport, words: Words) -> tuple[Attachment, ...]:
+    """Return the completion report of a week as files: text, picture, workbook, and the tables as CSV."""
     from bot.evidence.week.picture import week_picture
     from bot.evidence.week.tables import week_csv, week_workbook
     from bot.evidence.week.text import week_text
 
-    report = week_report(week_data(read, memory, year, week))
     picture = week_picture(report, words)
     text = week_text(report, words).plain
     return (_text(picture, text), picture, week_workbook(report, words), *week_csv(report, words))

@@ -19,16 +19,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
+from typing import ClassVar
 
 from bot.grading import numbers, units
 from bot.grading.courtesy import bare, counted_words
-from bot.grading.keys import Amount, NumberKey
 from bot.grading.latex import plain_formula
 from bot.grading.numbers import Numeral, Written
 from bot.grading.numberwords import in_figures
 from bot.grading.units import Unit
 from bot.grading.verdict import Detail, GradingResult, judged, unreadable
+from storage.files.values import QuestionKind, Tolerance
 
 RELATIVE_ROUNDING = 1e-9
 # Rounding errors of a temperature are relative to its distance from absolute zero, not from 0 °C.
@@ -45,6 +47,29 @@ _ADJECTIVES = (
     "lang|hoch|breit|tief|dick|weit|schnell|schwer|alt|heiß|kalt|jeweils|insgesamt"
 )
 _ADJECTIVE = re.compile(rf"(?:^| )(?:{_ADJECTIVES})$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number with its unit ("" for none), and how precisely it was written (see ``numbers.Numeral``).
+
+    `written` is how a ratio or a fraction is shown ("2:1"); empty for what is shown by its value.
+    """
+
+    value: float
+    unit: str = ""
+    figures: int | None = None
+    place: int | None = None
+    written: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NumberKey:
+    """Accepted amounts, the first is shown; a tolerance, or None for the default of ``grade``."""
+
+    kind: ClassVar[QuestionKind] = "number"
+    accepted: tuple[Amount, ...]
+    tolerance: Tolerance | None = None
 
 
 def grade_number(key: NumberKey, given: str, question: str = "") -> GradingResult:

@@ -62,6 +62,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("students", "teacher", TEACHER, "name"),
     Command("permit", "teacher", TEACHER),
     Command("rules", "teacher", TEACHER, "rule"),
+    Command("target", "teacher", TEACHER, "75"),
     Command("report", "teacher", TEACHER, "week"),
     Command("workbook", "teacher", TEACHER, "week"),
     Command("forecast", "teacher", TEACHER, "day"),

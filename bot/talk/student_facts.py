@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cached_property
 from typing import Any, Protocol
 
 from bot.chat.port import Attachment
+from bot.grading.keys import AnswerKey, from_dict
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +21,7 @@ class ShownOption:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class AskedQuestion:
     """One question asked of the speaker: what every button of the question names.
 
@@ -65,6 +67,11 @@ class AskedQuestion:
     class_name: str = ""
     still_counts: bool = False
     feedback: Mapping[str, Any] | None = None
+
+    @cached_property
+    def key(self) -> AnswerKey:
+        """The key, read when it is first needed. Raises `bot.grading.keys.BadKey` when it is damaged."""
+        return from_dict(self.answer)
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ class ChannelFacts:
 
 @dataclass(frozen=True, slots=True)
 class RuleFacts:
-    """The rules of the class. Minutes are after local midnight."""
+    """The rules of the class. Minutes are after local midnight, `target` is in percent."""
 
     zone: str
     nudge_minute: int
@@ -84,6 +84,7 @@ class RuleFacts:
     nudges_per_day: int
     questions_per_nudge: int
     term_allowance: int | None
+    target: int | None
     lesson_hours: tuple[tuple[int, int, int], ...]
     school_weekdays: tuple[int, ...]
     on_holidays: bool

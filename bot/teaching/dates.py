@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from scheduler.calendar.school_days import SchoolDays, day_array, local_day, nudge_moments
+from scheduler.calendar.allowed_moments import nudge_moments
+from scheduler.calendar.school_days import SchoolDays, day_array, local_day
 from scheduler.values import Dates
 from storage.history.class_history import ClassStory
 

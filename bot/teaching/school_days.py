@@ -6,18 +6,16 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
+from scheduler.calendar.allowed_moments import allowed_moment, nudge_moment, open_spans
+from scheduler.calendar.quiet_hours import quiet_hours
 from scheduler.calendar.school_days import (
     HolidayPeriod,
-    Hours,
     LessonHours,
     SchoolDayError,
     SchoolDays,
-    allowed_moment,
     is_school_day,
     local_day,
     local_moment,
-    nudge_moment,
-    open_spans,
 )
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
@@ -44,7 +42,7 @@ def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
         zone=school_class.zone,
         weekdays=frozenset(school_class.school_weekdays),
         holidays=tuple(HolidayPeriod(one.first_day, one.last_day) for one in off),
-        quiet=hours(school_class.quiet_from, school_class.quiet_until),
+        quiet=quiet_hours(school_class.quiet_from, school_class.quiet_until),
         lessons=tuple(
             LessonHours(weekday, clock(start), clock(end % DAY_MIN))
             for weekday, start, end in school_class.lesson_hours
@@ -112,16 +110,11 @@ def student_rules(rules: SchoolDays, student: Wanted) -> SchoolDays:
     Own quiet hours that would leave no time at all are left out: the class's still hold.
     """
     zone = student.zone if student.zone != rules.zone else None
-    own = hours(student.quiet_from, student.quiet_until)
+    own = quiet_hours(student.quiet_from, student.quiet_until)
     try:
         return rules.for_student(zone=zone, quiet=own)
     except SchoolDayError:
         return rules.for_student(zone=zone)
-
-
-def hours(start: int | None, end: int | None) -> tuple[Hours, ...]:
-    """Return quiet hours; none where they have no length."""
-    return () if start is None or end is None or start == end else (Hours(clock(start), clock(end)),)
 
 
 def moments_of_day(day: date, minute: int, rules: SchoolDays, count: int) -> list[datetime]:

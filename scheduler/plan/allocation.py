@@ -23,6 +23,7 @@ TOPICS_PER_ROUND = (
 IMPROVEMENTS = 2  # times that reviews are taken back and placed anew, now that the others stand
 HALF_FULL = 0.5  # an evening takes one more review while at least half a prompt fits
 LEAST_GAIN = 1e-5
+NEAR_TARGET = 0.1  # nearer than this to the target, reviews are added one by one, so that none is too many
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,6 +132,10 @@ class Schedule:
         The gain with which a planned review was accepted, 0 elsewhere.
     changed : ndarray of bool, shape (n_students, n_topics)
         Pairs whose gains are to be computed anew before they are looked at again.
+    counted : ndarray, shape (n_students, n_topics)
+        What each pair adds to "known on the dates that count" as planned so far (`Outlook.counted`).
+    target : float or None
+        Share known on the dates that count at which a student is asked no more. [0..1]
     """
 
     laws: list[PairLaw]
@@ -139,6 +144,21 @@ class Schedule:
     gain: Floats
     accepted: Floats
     changed: NDArray[np.bool_]
+    counted: Floats
+    target: float | None = None
+
+    def reached(self) -> Floats:
+        """Return the share known on the dates that count, shape (n_students,); NaN where nothing counts."""
+        counts = self.outlook.counted.sum(axis=1) * np.isfinite(self.outlook.known_from)
+        of = counts.sum(axis=1)
+        known = self.counted.sum(axis=1)
+        return np.asarray(np.divide(known, of, out=np.full(len(of), np.nan), where=of > 0.0))
+
+    def lacking(self) -> Floats:
+        """Return how far each student is from the target, shape (n_students,): 0 once there, inf without a target."""
+        if self.target is None:
+            return np.full(len(self.planned), np.inf)
+        return np.maximum(self.target - np.nan_to_num(self.reached(), nan=np.inf), 0.0)
 
 
 def planning_laws(views: Sequence[LawView]) -> list[PairLaw]:
@@ -180,6 +200,7 @@ def plan_ahead(
     answering: Floats | None = None,
     *,
     improvements: int = IMPROVEMENTS,
+    target: float | None = None,
 ) -> Schedule:
     """Fill the evenings greedily: always the review with the largest gain that still fits.
 
@@ -194,12 +215,14 @@ def plan_ahead(
         evenings have room for this share of the cap only, and the allowance for this share of its prompts.
     improvements : int
         Times that reviews are taken back and placed anew.
+    target : float, optional
+        Share known on the dates that count [0..1]: who is expected to know as much is asked no more.
     """
     n_students, n_topics = outlook.known_from.shape
     shape = (n_students, n_topics, len(outlook.slots))
     known = np.isfinite(outlook.known_from)
     planned, gain, accepted = np.zeros(shape, dtype=bool), np.full(shape, -np.inf), np.zeros(shape)
-    schedule = Schedule(laws, outlook, planned, gain, accepted, known)
+    schedule = Schedule(laws, outlook, planned, gain, accepted, known, np.zeros(shape[:2]), target)
     _refresh(schedule, np.ones(n_students, dtype=bool))
     share = np.ones(n_students) if answering is None else answering
     room = cap[:, None] * outlook.room * share[:, None]
@@ -231,16 +254,18 @@ def _remove(schedule: Schedule, room: Floats, left: Floats, number: int) -> None
 
 def _best_round(schedule: Schedule, room: Floats, left: Floats) -> bool:
     """Accept for every student the best slot of some topics; return whether there was any."""
-    open_gain = np.where((room >= HALF_FULL)[:, None, :], schedule.gain, -np.inf)
+    wanting = schedule.lacking() > 0.0
+    open_gain = np.where((room >= HALF_FULL)[:, None, :] & wanting[:, None, None], schedule.gain, -np.inf)
     slot = open_gain.argmax(axis=2)
     best = np.take_along_axis(open_gain, slot[..., None], axis=2)[..., 0]
     if not ((best > LEAST_GAIN) & (left > 0)[:, None]).any():
         return False
     order = np.argsort(-best, axis=1, kind="stable")[:, :TOPICS_PER_ROUND]
-    students = np.arange(len(order))
-    for topic in order.T:
+    students, lacking = np.arange(len(order)), schedule.lacking()
+    for number, topic in enumerate(order.T):
         at = slot[students, topic]
         fits = (best[students, topic] > LEAST_GAIN) & (left > 0) & (room[students, at] >= HALF_FULL)
+        fits &= lacking > (NEAR_TARGET if number else 0.0)
         who = students[fits]
         schedule.planned[who, topic[fits], at[fits]] = True
         schedule.accepted[who, topic[fits], at[fits]] = best[who, topic[fits]]
@@ -273,6 +298,7 @@ def _refresh(schedule: Schedule, whose: NDArray[np.bool_]) -> None:
     difference = np.where(wanted[len(pairs) :], lifted - base[row], 0.0)
     gain[row, slot] = (outlook.weight[topic[row]] * difference).sum(axis=1)
     schedule.gain[student, topic] = gain
+    schedule.counted[student, topic] = (outlook.counted[topic] * base).sum(axis=1)
 
 
 def _moments(planned: NDArray[np.bool_], slots: Floats) -> Floats:

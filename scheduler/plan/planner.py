@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scheduler.model.history import Ints
 from scheduler.model.memory import ClassMemory, days, moment
 from scheduler.plan.allocation import IMPROVEMENTS, Courses, Schedule, plan_ahead, planning_laws, retention_on
-from scheduler.plan.outlook import LONG_RUN_DAYS, outlook
+from scheduler.plan.outlook import FINE_DAYS, LONG_RUN_DAYS, outlook
 from scheduler.values import Dates, DayPlan, Floats, PlannedReview, Retention
 
 
@@ -23,6 +23,7 @@ def plan_day(
     *,
     per_student_cap: int | Ints,
     allowance_left: Floats | None = None,
+    target: float | None = None,
 ) -> DayPlan:
     """Choose the topics to ask each student today.
 
@@ -35,13 +36,17 @@ def plan_day(
         Most prompts today; 0 for a student who must not be asked.
     allowance_left : ndarray, shape (n_students,), optional
         Most prompts from now to the end of the term.
+    target : float, optional
+        Share to be known on the dates that count [0..1]: as few reviews as reach it, student by student; who is
+        expected to know as much without any is not asked. Without it, and when no date counts any more, every
+        evening is used.
 
     Returns
     -------
     DayPlan
         For each student the reviews of today, the one with the largest gain first.
     """
-    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, target=target)
     students, topics = np.nonzero(schedule.planned[:, :, 0])
     found = _reviews(memory, schedule, now, students, topics)
     return DayPlan(
@@ -61,9 +66,10 @@ def topics_today(
     *,
     per_student_cap: int | Ints,
     allowance_left: Floats | None = None,
+    target: float | None = None,
 ) -> dict[str, list[str]]:
     """Return the topics of `plan_day`, in the same order, without the numbers behind them."""
-    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, target=target)
     today, gain = schedule.planned[:, :, 0], schedule.accepted[:, :, 0]
     order = np.argsort(-np.where(today, gain, -np.inf), axis=1, kind="stable")
     return {
@@ -84,13 +90,14 @@ def next_moments(
     *,
     per_student_cap: int | Ints = 2,
     allowance_left: Floats | None = None,
+    target: float | None = None,
 ) -> NDArray[np.datetime64]:
     """Return when each topic is expected to come back to each student, shape (n_students, n_topics).
 
     UTC, to the second; NaT where no review is planned. Only reviews after today count. The plan is not improved after
     it is made: every evening makes it anew, and students are told a day, not an hour.
     """
-    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, improvements=0)
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, improvements=0, target=target)
     planned = schedule.planned.copy()
     planned[:, :, 0] = False
     first = np.where(planned.any(axis=2), schedule.outlook.slots[planned.argmax(axis=2)], np.nan)
@@ -107,6 +114,7 @@ def forecast(
     per_student_cap: int | Ints = 2,
     allowance_left: Floats | None = None,
     level: float = 0.8,
+    target: float | None = None,
 ) -> Retention:
     """Return expected retention on a date, with or without the reviews that are still planned.
 
@@ -116,9 +124,9 @@ def forecast(
     ahead = memory.retention(at, level)
     if not planned:
         return ahead
-    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left)
-    lift = _lift(memory, schedule, days(at))
-    return Retention(*(np.clip(part + lift, 0.0, 1.0) for part in (ahead.mean, ahead.low, ahead.high)))
+    schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, target=target, fine=True)
+    more = lift(memory, schedule, days(at))
+    return Retention(*(np.clip(part + more, 0.0, 1.0) for part in (ahead.mean, ahead.low, ahead.high)))
 
 
 def starter(memory: ClassMemory, dates: Dates, now: datetime, count: int) -> list[tuple[str, float]]:
@@ -148,11 +156,18 @@ def _schedule(
     allowance: Floats | None,
     *,
     improvements: int = IMPROVEMENTS,
+    target: float | None = None,
+    fine: bool = False,
 ) -> Schedule:
     caps, left = _limits(memory, cap, allowance)
-    ahead = outlook(memory.topics, memory.counts()[2], dates, now)
+    if not any(at > now for at, _ in (*dates.quizzes, *dates.exams)):
+        target = None  # the long run would be put off from day to day
+    longest = FINE_DAYS if fine or target is not None else np.inf
+    ahead = outlook(memory.topics, memory.counts()[2], dates, now, longest=longest)
     laws = planning_laws(memory.views())
-    return plan_ahead(laws, ahead, caps, left, memory.response_rate(), improvements=improvements)
+    return plan_ahead(
+        laws, ahead, caps, left, memory.response_rate(), improvements=improvements, target=target
+    )
 
 
 def _reviews(
@@ -198,20 +213,34 @@ def _on_test_day(schedule: Schedule, students: Ints, topics: Ints) -> tuple[Floa
     return without, lifted
 
 
-def _lift(memory: ClassMemory, schedule: Schedule, at: float) -> Floats:
-    """Return what the planned reviews add on a date, shape (n_students, n_topics)."""
+def lift(memory: ClassMemory, schedule: Schedule, at: float) -> Floats:
+    """Return what the planned reviews add on a date, shape (n_students, n_topics).
+
+    Later evenings hold only reviews that happen (`plan_ahead`); those of today happen with the student's own
+    answering rate.
+
+    Parameters
+    ----------
+    at : float
+        The date. [days since 1970]
+    """
     ahead = schedule.outlook
     date = np.array([at - ahead.origin])
     pairs = np.flatnonzero(schedule.planned.any(axis=2).ravel())
     student, topic = np.divmod(pairs, ahead.known_from.shape[1])
     planned = schedule.planned[student, topic] & (ahead.slots < date)
-    moments = np.sort(np.where(planned, ahead.slots, np.inf), axis=1)
+    moments = np.where(planned, ahead.slots, np.inf)
+    later = moments.copy()
+    later[:, 0] = np.inf
     known, wanted = ahead.known_from[student, topic], np.ones((len(pairs), 1), dtype=bool)
-    without = retention_on(schedule.laws, Courses(pairs, known, moments[:, :0]), date, wanted)
-    lifted = retention_on(schedule.laws, Courses(pairs, known, moments), date, wanted)
-    lift = np.zeros(ahead.known_from.shape)
-    lift[student, topic] = (lifted - without)[:, 0] * memory.response_rate()[student]
-    return lift
+    without, skipped, lifted = (
+        retention_on(schedule.laws, Courses(pairs, known, np.sort(reviews, axis=1)), date, wanted)[:, 0]
+        for reviews in (moments[:, :0], later, moments)
+    )
+    rate = memory.response_rate()[student]
+    more = np.zeros(ahead.known_from.shape)
+    more[student, topic] = rate * lifted + (1.0 - rate) * skipped - without
+    return more
 
 
 def _as_moments(at_days: Floats) -> NDArray[np.datetime64]:

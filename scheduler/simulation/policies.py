@@ -185,7 +185,7 @@ class Random(_Base):
         return wanted
 
 
-class _Learning(_Base):
+class Learning(_Base):
     """What the policies share that choose by what the class has taught the model so far."""
 
     def __init__(self, *settings: object) -> None:
@@ -200,7 +200,7 @@ class _Learning(_Base):
             self._fitted = answers
 
 
-class Threshold(_Learning):
+class Threshold(Learning):
     """Asks when predicted retention has fallen below a level, the lowest first; learns as ours does."""
 
     def __init__(self, level: float, *settings: object) -> None:
@@ -218,7 +218,7 @@ class Threshold(_Learning):
         }
 
 
-class Personal(_Learning):
+class Personal(Learning):
     """Ours: learns the class every night and plans for the dates that count."""
 
     def _wanted(self, now: datetime) -> Choice:

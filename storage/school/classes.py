@@ -36,12 +36,12 @@ def create(
     *,
     name: str,
     zone: str,
-    teacher_id: int,
-    teacher_name: str,
+    teacher_id: int | None,
+    teacher_name: str = "",
     now: datetime,
     **more: Any,
 ) -> SchoolClass:
-    """Make a class with its first teacher.
+    """Make a class, with its first teacher where there is one already.
 
     Parameters
     ----------
@@ -51,8 +51,10 @@ def create(
         What people call it, for example ``10B Physics``.
     zone : str
         The school's IANA zone.
-    teacher_id, teacher_name : int, str
-        Who teaches it, and how students are told.
+    teacher_id : int or None
+        Who teaches it; None where the first teacher comes later, with a code.
+    teacher_name : str
+        How students are told who teaches it.
     now : datetime
         The present moment.
     **more
@@ -68,7 +70,8 @@ def create(
     made = SchoolClass(name=name, slug=_free_slug(session, name), zone=zone, created_at=now, **more)
     session.add(made)
     session.flush()
-    add_teacher(session, _id(made), teacher_id, teacher_name, now)
+    if teacher_id is not None:
+        add_teacher(session, _id(made), teacher_id, teacher_name, now)
     return made
 
 
@@ -99,6 +102,11 @@ def open_classes(session: Session) -> list[SchoolClass]:
     """Return all classes that are not closed."""
     stmt = select(SchoolClass).where(col(SchoolClass.closed_at).is_(None))
     return list(session.exec(stmt.order_by(col(SchoolClass.id))))
+
+
+def all_classes(session: Session) -> list[SchoolClass]:
+    """Return all classes, closed ones too."""
+    return list(session.exec(select(SchoolClass).order_by(col(SchoolClass.id))))
 
 
 def open_ids(session: Session) -> list[int]:
@@ -184,14 +192,19 @@ def add_teacher(session: Session, class_id: int, person_id: int, name: str, now:
 
 def remove_teacher(session: Session, class_id: int, person_id: int) -> None:
     """Take a teacher out of a class. Raises `InvalidValue` for the last one."""
-    if session.exec(select(func.count()).where(Teaching.class_id == class_id)).one() < 2:
-        raise refused(InvalidValue, "last_teacher", field="person_id")
+    check_other_teacher(session, class_id)
     stmt = select(Teaching).where(Teaching.class_id == class_id, Teaching.person_id == person_id)
     found = session.exec(stmt).first()
     if found is None:
         raise refused(NotFound, "not_teaching")
     session.delete(found)
     session.flush()
+
+
+def check_other_teacher(session: Session, class_id: int) -> None:
+    """Raise `InvalidValue` where one teacher more could not go: a class has at least one."""
+    if session.exec(select(func.count()).where(Teaching.class_id == class_id)).one() < 2:
+        raise refused(InvalidValue, "last_teacher", field="person_id")
 
 
 def _name(name: str) -> str:

@@ -9,6 +9,7 @@ from datetime import date, datetime
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
+from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, NotAllowed, NotFound, refused
 from storage.base.rows import id_of
 from storage.school import classes, rules
@@ -277,7 +278,7 @@ def _check_times(after: dict[str, int | None], session: Session, class_id: int) 
     if start is not None and end is not None:
         quiet.append((start, end))
     for first, last in quiet:
-        if rules.in_quiet(minute, first, last):
+        if in_quiet_hours(minute, quiet_hours(first, last)):
             raise refused(
                 InvalidValue,
                 "own_quiet_hours",

@@ -11,12 +11,15 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, refused
 from storage.tables import ConsentRule, SchoolClass
 
 QUESTIONS_A_DAY_AT_MOST = 10
 NUDGES_A_DAY_AT_MOST = 2
 DAY_MIN = 24 * 60
+TARGET_LOWEST, TARGET_HIGHEST = 50, 95
+"""Bounds of a class's target [%]: below, nearly nothing has to be asked; above, nothing reaches it for everybody."""
 
 
 def check(changes: Mapping[str, Any], row: SchoolClass) -> None:
@@ -56,13 +59,6 @@ def check_minute(field: str, value: Any) -> None:
     _whole(0, DAY_MIN - 1, "a time of day between 00:00 and 23:59")(field, value)
 
 
-def in_quiet(minute: int, quiet_from: int, quiet_until: int) -> bool:
-    """Whether a minute of the day lies in quiet hours (they may go over midnight; equal ends are none)."""
-    if quiet_from <= quiet_until:
-        return quiet_from <= minute < quiet_until
-    return minute >= quiet_from or minute < quiet_until
-
-
 def clock_text(minute: int) -> str:
     """Return a minute of the day as people write it: 1110 is ``18:30``."""
     return f"{minute // 60:02}:{minute % 60:02}"
@@ -84,7 +80,7 @@ def _check_cap(after: Mapping[str, Any]) -> None:
 
 def _check_moment(after: Mapping[str, Any]) -> None:
     minute, start, end = after["nudge_minute"], after["quiet_from"], after["quiet_until"]
-    if in_quiet(minute, start, end):
+    if in_quiet_hours(minute, quiet_hours(start, end)):
         raise refused(
             InvalidValue,
             "class_quiet_hours",
@@ -95,7 +91,7 @@ def _check_moment(after: Mapping[str, Any]) -> None:
         )
 
 
-_WORDED = frozenset({"questions_per_nudge", "nudges_per_day", "term_allowance"})
+_WORDED = frozenset({"questions_per_nudge", "nudges_per_day", "term_allowance", "target"})
 """Rules whose limits people can be told about, as ``rule_FIELD``."""
 
 
@@ -161,6 +157,9 @@ _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
     "nudges_per_day": _whole(1, NUDGES_A_DAY_AT_MOST, f"1 to {NUDGES_A_DAY_AT_MOST}"),
     "questions_per_nudge": _whole(1, QUESTIONS_A_DAY_AT_MOST, f"1 to {QUESTIONS_A_DAY_AT_MOST}"),
     "term_allowance": _or_none(_whole(0, 10_000, "a number of questions, or none")),
+    "target": _or_none(
+        _whole(TARGET_LOWEST, TARGET_HIGHEST, f"{TARGET_LOWEST} to {TARGET_HIGHEST} percent, or none")
+    ),
     "on_holidays": _kind(bool, "yes or no"),
     "consent": _kind(ConsentRule, "student or school"),
     "report_weekday": _whole(0, 6, "a weekday, Monday 0 to Sunday 6"),

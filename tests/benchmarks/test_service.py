@@ -31,7 +31,7 @@ import sqlalchemy as sa
 from sqlmodel import func, select
 
 from bot.app import build
-from bot.chat.port import ButtonPressed, Incoming, Limits, Message
+from bot.chat.port import ButtonPressed, Capabilities, Incoming, Limits, Message
 from bot.clock import HandClock, RehearsalClock
 from bot.service.asking import nudges
 from bot.service.engine.context import AppContext
@@ -215,6 +215,7 @@ class Room:
     limits: Limits = field(
         default_factory=lambda: Limits(per_second=1e9, per_chat_second=1e9, per_group_minute=1e9)
     )
+    capabilities: Capabilities = field(default_factory=Capabilities)
     took: list[float] = field(default_factory=list)
     heard: dict[str, asyncio.Queue[Message]] = field(default_factory=dict)
     pressed: int = 0

@@ -12,18 +12,20 @@ from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import pytest
 from rich.console import Console
 
 from bot.app import build
-from bot.chat.port import Chat
+from bot.chat.port import Capabilities, Chat, Reception
 from bot.chat.telegram.adapter import TelegramChat
 from bot.chat.terminal import TerminalChat
 from bot.clock import Clock, RehearsalClock
 from bot.running import make_app_context
 from bot.service.engine import pace
+from bot.service.engine.context import AppContext
+from bot.service.engine.receiver import Receiver
 from bot.settings import Settings
 from storage.base.database import Database
 from tests.contracts.dialogues import DIALOGUES, JOINING, Line
@@ -202,6 +204,73 @@ def clock() -> Clock:
     return RehearsalClock(MONDAY, 1.0)
 
 
+# ---------------------------------------------------------------- what an adapter can do
+
+RECEIVES_ALONE = {"terminal": False, "telegram": True, "matrix": True}
+"""Telegram answers one poller (Bot API, getUpdates: 409 for a second one); a Matrix device has one store of keys."""
+SENDS_ALONE = {"terminal": False, "telegram": False, "matrix": True}
+HAS_IDENTITY = {"terminal": False, "telegram": True, "matrix": True}
+
+
+async def test_every_adapter_says_in_its_type_what_it_can_do(handset: Handset) -> None:
+    chat = handset.chat
+    capable = chat.capabilities
+    assert isinstance(capable, Capabilities)
+    assert chat.capabilities == capable, "what an adapter can do stays the same"
+    assert capable.receives_alone is RECEIVES_ALONE[chat.name]
+    assert capable.sends_alone is SENDS_ALONE[chat.name]
+    assert bool(capable.identity) is HAS_IDENTITY[chat.name]
+    assert (capable.reception is None) is (chat.name == "terminal")
+    assert capable.reception is None or isinstance(capable.reception(), Reception)
+    assert capable.is_group("nowhere") is False
+
+
+async def test_a_process_stands_by_where_only_one_may_receive(handset: Handset, memory_db: Database) -> None:
+    chat = handset.chat
+    receiver = Receiver(memory_db, chat)
+    assert receiver.standing_by is RECEIVES_ALONE[chat.name]
+    assert receiver.may_send is not SENDS_ALONE[chat.name]
+
+
+def test_a_misspelt_capability_is_an_error_at_the_start() -> None:
+    with pytest.raises(TypeError, match="recieves_alone"):
+        Capabilities(recieves_alone=True)  # type: ignore[call-arg]
+
+
+class Misspelt(TerminalChat):
+    """An adapter whose author mistyped the name of the whole."""
+
+    def __getattribute__(self, name: str) -> object:
+        return super().__getattribute__("capabilites" if name == "capabilities" else name)
+
+
+def test_an_adapter_without_capabilities_cannot_start(
+    memory_db: Database, clock: Clock, tmp_path: Path
+) -> None:
+    async def nothing(_prompt: str) -> None:
+        return None
+
+    chat = Misspelt(clock, Console(file=io.StringIO()), nothing, tmp_path)
+    with pytest.raises(AttributeError, match="capabilites"):
+        build(memory_db, clock, [chat], AppContext())
+
+
+@pytest.mark.parametrize(
+    ("told", "words"),
+    [
+        ({"sends_alone": True}, "say receives_alone too"),
+        ({"identity": "@bot:school.example"}, "give both, or neither"),
+        ({"confirm_identity": print}, "give both, or neither"),
+    ],
+)
+def test_capabilities_that_contradict_each_other_are_refused(told: dict[str, Any], words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        Capabilities(**told)
+
+
+# ---------------------------------------------------------------- dialogues
+
+
 @dataclass
 class Program:
     """The running program and the code of its class."""
@@ -221,9 +290,7 @@ async def program(
     group = add_class(stage)
     teach(stage, group, "Springs", MONDAY - timedelta(days=3), (CHOICE,))
     teach(stage, group, "Density", MONDAY - timedelta(days=12), (NUMBER,))
-    attach = getattr(handset.chat, "attach", None)
-    if attach is not None:
-        attach(memory_db)
+    handset.chat.capabilities.attach(memory_db)
     app = build(memory_db, clock, [handset.chat], make_app_context(Settings(), [handset.chat]), tick_s=0.3)
     running = Program(group.code)
     task = asyncio.create_task(app.run(running.stop))

@@ -9,7 +9,7 @@ import pytest
 
 from storage.base.database import Database
 from storage.base.errors import InvalidValue, NotAllowed, NotFound
-from storage.school import classes, rules
+from storage.school import classes, people, teachers
 from storage.tables import ConsentRule, SchoolClass
 from tests.contracts.storage_school import NOW, later, person, school_class
 
@@ -70,6 +70,30 @@ def test_removing_who_does_not_teach_is_refused(db: Database):
             classes.remove_teacher(session, group.id or 0, person(session, "stranger"))
 
 
+def test_a_withdrawn_teacher_is_out_of_all_classes_and_creates_none(db: Database):
+    with db.begin() as session:
+        group, other = school_class(session), school_class(session, "10C")
+        lind = person(session, "lind")
+        people.make_staff(session, lind, "Mr Lind", NOW)
+        classes.add_teacher(session, group.id or 0, lind, "Mr Lind", later(days=1))
+        classes.add_teacher(session, other.id or 0, lind, "Mr J. Lind", later(days=2))
+        assert teachers.all_teachers(session)[0] == teachers.TeacherInfo(
+            lind, "Mr J. Lind", ("10b-physics", "10c"), True
+        )
+        assert teachers.withdraw(session, lind) == 2
+        assert [one.name for one in teachers.all_teachers(session)] == ["Ms Okafor"]
+        assert people.staff(session, lind) is None
+        with pytest.raises(InvalidValue, match="last_teacher"):
+            teachers.withdraw(session, person(session, "okafor"))
+
+
+def test_a_class_may_wait_for_its_first_teacher(db: Database):
+    with db.begin() as session:
+        made = classes.create(session, name="11A", zone="Europe/London", teacher_id=None, now=NOW)
+        assert classes.teachers(session, made.id or 0) == []
+        assert made in classes.all_classes(session)
+
+
 def test_a_closed_class_is_no_longer_open(db: Database):
     with db.begin() as session:
         group, other = school_class(session), school_class(session, "10C")
@@ -104,6 +128,7 @@ def test_rules_are_kept(db: Database):
             "consent": ConsentRule.SCHOOL,
             "retain_until": date(2027, 7, 31),
             "term_allowance": None,
+            "target": 75,
             "zone": "Asia/Kathmandu",
         }
         classes.change_rules(session, group.id or 0, **changed)
@@ -144,6 +169,9 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({"subject": "x" * 81}, "80"),
     ({"slug": "x"}, "no rule"),
     ({"term_allowance": -1}, "rule_term_allowance"),
+    ({"target": 49}, "rule_target"),
+    ({"target": 96}, "rule_target"),
+    ({"target": "75"}, "50 to 95 percent"),
 ]
 
 
@@ -158,19 +186,3 @@ def test_a_rule_that_is_refused_says_what_is_allowed_and_changes_nothing(
             classes.change_rules(session, group.id or 0, **{"subject": "Physics", **changes})
         assert caught.value.field in SchoolClass.model_fields
         assert classes.get(session, group.id or 0).model_dump() == before
-
-
-@pytest.mark.parametrize(
-    ("minute", "start", "end", "quiet"),
-    [
-        (1200, 1200, 450, True),
-        (1199, 1200, 450, False),
-        (449, 1200, 450, True),
-        (450, 1200, 450, False),
-        (600, 540, 660, True),
-        (660, 540, 660, False),
-        (600, 600, 600, False),
-    ],
-)
-def test_quiet_hours_go_over_midnight(minute: int, start: int, end: int, quiet: bool):
-    assert rules.in_quiet(minute, start, end) is quiet

@@ -57,7 +57,7 @@ async def test_a_class_mixes_both_chats_and_moving_keeps_the_history(
     async with on_matrix(clock, homeserver, tmp_path) as other, on_telegram(clock) as telegram:
         phone: Any = telegram
         for handset in (telegram, other):
-            handset.chat.attach(memory_db)  # type: ignore[attr-defined]
+            handset.chat.capabilities.attach(memory_db)
         chats = [telegram.chat, other.chat]
         app = build(memory_db, clock, chats, make_app_context(Settings(), chats), tick_s=0.2)
         program = Program(group.code)

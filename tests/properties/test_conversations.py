@@ -22,7 +22,7 @@ from bot.talk.joining import BUTTONS as JOINING_BUTTONS
 from bot.talk.joining import WORDS as JOINING_WORDS
 from bot.talk.student import BUTTONS, WORDS
 from bot.teaching.school_days import class_rules, student_rules
-from scheduler.calendar.school_days import is_allowed
+from scheduler.calendar.allowed_moments import is_allowed
 from storage.school import classes, enrolments
 from storage.tables import Answer, Review, ReviewState
 from tests.dialogues import (

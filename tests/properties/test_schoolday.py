@@ -13,22 +13,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.calendar.school_days import (
-    HolidayPeriod,
-    Hours,
-    ImpossibleHours,
-    LessonHours,
+from scheduler.calendar.allowed_moments import (
     NoAllowedMoment,
-    SchoolDays,
     allowed_moment,
     allowed_moments,
-    day_array,
-    local_moment,
     next_evening,
     nudge_moment,
     nudge_moments,
     open_spans,
 )
+from scheduler.calendar.quiet_hours import ImpossibleHours, QuietHours
+from scheduler.calendar.school_days import HolidayPeriod, LessonHours, SchoolDays, day_array, local_moment
 from scheduler.calendar.zones import clock_changes
 
 ZONES = sorted(available_timezones() - {"Factory", "localtime"})
@@ -82,7 +77,7 @@ def test_around_every_clock_change_of_every_zone_no_moment_breaks_a_rule() -> No
     seen = set()
     for zone in distinct_clocks():
         # Quiet hours whose ends lie inside the usual gaps and overlaps, and at midnight.
-        rules = SchoolDays(zone, weekdays=frozenset(range(7)), quiet=(Hours(time(21), time(2, 15)),))
+        rules = SchoolDays(zone, weekdays=frozenset(range(7)), quiet=(QuietHours(time(21), time(2, 15)),))
         for change in clock_changes(FIRST_S, LAST_S, zone):
             middle = datetime.fromtimestamp(change, UTC)
             for hours in (-30, -5, -1, -0.25, 0, 0.25, 1, 6, 20):
@@ -105,7 +100,7 @@ def test_in_every_zone_a_term_of_nudges_breaks_no_rule() -> None:
 
 
 times = st.builds(time, st.integers(0, 23), st.integers(0, 59))
-hours = st.tuples(times, times).filter(lambda pair: pair[0] != pair[1]).map(lambda pair: Hours(*pair))
+hours = st.tuples(times, times).filter(lambda pair: pair[0] != pair[1]).map(lambda pair: QuietHours(*pair))
 lesson = (
     st.tuples(st.integers(0, 6), times, times).filter(lambda x: x[1] < x[2]).map(lambda x: LessonHours(*x))
 )

@@ -31,7 +31,8 @@ from bot.chat.port import ButtonPressed, PresenceChanged
 from bot.service.asking import planning
 from bot.service.engine.context import AppContext
 from bot.teaching.school_days import class_rules, student_rules
-from scheduler.calendar.school_days import is_allowed, local_day
+from scheduler.calendar.allowed_moments import is_allowed
+from scheduler.calendar.school_days import local_day
 from storage.queue import inbox
 from storage.school import classes, enrolments, timetable
 from storage.school.change_journal import Journal, take_back

@@ -45,7 +45,21 @@ SCHOOL_CLASS = ClassFacts(
     retain_until=None,
 )
 RULES = RuleFacts(
-    "Europe/London", 1080, 1200, 450, 1, 3, None, ((0, 480, 525),), (0, 1, 2, 3, 4), False, True, 4, 930, None
+    "Europe/London",
+    1080,
+    1200,
+    450,
+    1,
+    3,
+    None,
+    None,
+    ((0, 480, 525),),
+    (0, 1, 2, 3, 4),
+    False,
+    True,
+    4,
+    930,
+    None,
 )
 TEACHING = TeachingFacts(
     1,

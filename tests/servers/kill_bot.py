@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from bot.app import build
-from bot.chat.port import ButtonPressed, Incoming, Limits, Message, OnEvent, SendRefused, pack
+from bot.chat.port import ButtonPressed, Capabilities, Incoming, Limits, Message, OnEvent, SendRefused, pack
 from bot.clock import RehearsalClock
 from bot.service.engine import receiver, sender
 from bot.service.engine.context import AppContext
@@ -33,7 +33,7 @@ class SocketChat:
     limits = Limits(per_second=1e9, per_chat_second=1e9, per_group_minute=1e9)
 
     def __init__(self, order: dict[str, Any], clock: RehearsalClock) -> None:
-        self.alone = bool(order.get("alone", True))
+        self.capabilities = Capabilities(receives_alone=bool(order.get("alone", True)))
         self._order, self._clock = order, clock
         self._refs: dict[str, asyncio.Future[str]] = {}
         self._connecting = asyncio.Lock()

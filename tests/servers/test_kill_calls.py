@@ -16,7 +16,7 @@ from datetime import timedelta
 import pytest
 from sqlmodel import select
 
-from bot.chat.port import ButtonPressed, Incoming, Limits, Message
+from bot.chat.port import ButtonPressed, Capabilities, Incoming, Limits, Message
 from bot.clock import HandClock
 from bot.service.asking import nudges
 from bot.service.engine.due_work import WorkContext
@@ -56,6 +56,7 @@ class Student:
 
     name: str = "terminal"
     limits: Limits = field(default_factory=Limits)
+    capabilities: Capabilities = field(default_factory=Capabilities)
     arrived: list[tuple[str, str]] = field(default_factory=list)
     presses: dict[str, Incoming | None] = field(default_factory=dict)
 

@@ -22,7 +22,7 @@ from sqlalchemy.exc import OperationalError
 from sqlmodel import col, select
 
 from bot.app import build
-from bot.chat.port import Incoming, Limits, Message, TextSaid
+from bot.chat.port import Capabilities, Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service.engine import inbox_worker
 from bot.service.engine.context import AppContext
@@ -55,6 +55,7 @@ class Strangers:
     limits: Limits = field(
         default_factory=lambda: Limits(per_second=1e9, per_chat_second=1e9, per_group_minute=1e9)
     )
+    capabilities: Capabilities = field(default_factory=Capabilities)
     sent: Counter[str] = field(default_factory=Counter)
     refused: int = 0
 

@@ -947,7 +947,7 @@ async def test_with_an_old_copy_of_the_keys_there_are_new_ones_in_the_end(
 
 
 async def test_an_adapter_can_be_run_again(bot: Running, mira: Person, room: str) -> None:
-    assert (bot.chat.alone, bot.chat.sends_alone) == (True, True)
+    assert (bot.chat.capabilities.receives_alone, bot.chat.capabilities.sends_alone) == (True, True)
     await bot.end()
     await mira.say(room, "meanwhile")
     fingerprint, bot.stop = bot.chat.fingerprint, asyncio.Event()

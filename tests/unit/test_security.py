@@ -14,7 +14,7 @@ import pytest
 from sqlmodel import Session, select
 
 import bot.service.rounds  # noqa: F401 - registers everything that commands lead to
-from bot.chat.port import Incoming, Limits, Message, TextSaid, pack
+from bot.chat.port import Capabilities, Incoming, Limits, Message, TextSaid, pack
 from bot.clock import HandClock
 from bot.service.engine.inbox_worker import Inbox
 from bot.service.engine.sender import OutboxSender
@@ -213,6 +213,7 @@ class Refuses:
 
     name = "terminal"
     limits = Limits()
+    capabilities = Capabilities()
 
     async def send(self, address: str, message: Message, *, token: str, edits: str = "") -> str:
         raise RuntimeError(f"cannot send {message.text.plain} to {address}")

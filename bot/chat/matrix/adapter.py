@@ -33,10 +33,13 @@ from bot.chat.matrix.sending import MatrixSender
 from bot.chat.matrix.syncing import WAIT_FOR_KEY_S, SyncListener, TokenRefused
 from bot.chat.port import (
     AddressMoved,
+    Capabilities,
     Incoming,
     Limits,
     Message,
     OnEvent,
+    OnIdentity,
+    Reception,
     SendFailed,
     SendRefused,
 )
@@ -110,12 +113,6 @@ class MatrixChat:
         How long a message whose key is missing is waited for. [s]
     """
 
-    quiet_is_normal = False
-    alone = True
-    """One store of keys belongs to one device: only one process may sync,"""
-    sends_alone = True
-    """and only the one that has the keys can send."""
-
     def __init__(
         self,
         account: Account,
@@ -152,7 +149,7 @@ class MatrixChat:
         self._unsent_at: datetime | None = None
         self.note = ""
         """What an operator may want to mend although everything works, such as an unsigned device."""
-        self.on_identity = unasked
+        self.on_identity: OnIdentity = unasked
         """Called with the bot's user id, once the homeserver has said it, before anything comes in."""
 
     def _open(self, records: Records) -> None:
@@ -198,6 +195,25 @@ class MatrixChat:
     def limits(self) -> Limits:
         """A moderate pace; a homeserver's own limit is obeyed when it says so (Synapse: 0.2/s, burst of 10)."""
         return Limits(text_length=8000, caption_length=1000, per_second=5.0)
+
+    @property
+    def capabilities(self) -> Capabilities:
+        """One store of keys belongs to one device: only the process that has it may sync, and can send."""
+        return Capabilities(
+            receives_alone=True,
+            sends_alone=True,
+            identity=self.identity,
+            confirm_identity=self._confirm_identity,
+            is_group=self.is_group,
+            attach=self.attach,
+            reception=self._reception,
+        )
+
+    def _confirm_identity(self, on_identity: OnIdentity) -> None:
+        self.on_identity = on_identity
+
+    def _reception(self) -> Reception:
+        return Reception(self.heard_at, self.problem)
 
     def is_group(self, address: str) -> bool:
         """Whether a room has more than one other person."""

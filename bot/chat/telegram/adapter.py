@@ -24,7 +24,16 @@ from telegram.helpers import create_deep_linked_url
 from telegram.request import HTTPXRequest
 
 from bot.chat.backoff import Patience, SetupRefused, unasked
-from bot.chat.port import Limits, MenuEntry, Message, OnEvent, SendRefused
+from bot.chat.port import (
+    Capabilities,
+    Limits,
+    MenuEntry,
+    Message,
+    OnEvent,
+    OnIdentity,
+    Reception,
+    SendRefused,
+)
 from bot.chat.telegram.errors import translate
 from bot.chat.telegram.file_ids import FilesOnRecord
 from bot.chat.telegram.incoming import KINDS, PLATFORM
@@ -151,7 +160,7 @@ class TelegramChat:
         """When Telegram last answered or brought something: for the health check."""
         self.problem = ""
         """What is wrong with receiving at present, in words; empty if nothing is."""
-        self.on_identity = unasked
+        self.on_identity: OnIdentity = unasked
         """Called with the bot's id, as Telegram says it, before anything comes in."""
 
     @property
@@ -170,14 +179,24 @@ class TelegramChat:
         return PLATFORM
 
     @property
-    def alone(self) -> bool:
-        """Whether only one process may receive: Telegram answers one poller, and brings webhooks to all."""
-        return self._webhook is None
+    def capabilities(self) -> Capabilities:
+        """Telegram answers one poller, and brings webhooks to all."""
+        return Capabilities(
+            receives_alone=self._webhook is None,
+            identity=self.identity,
+            confirm_identity=self._confirm_identity,
+            is_group=self.is_group,
+            join_link=self.join_link,
+            attach=self.attach,
+            reception=self._reception,
+        )
 
-    @property
-    def quiet_is_normal(self) -> bool:
-        """Webhooks come only when somebody writes; polling is answered at least every `long_poll_s`."""
-        return self._webhook is not None
+    def _confirm_identity(self, on_identity: OnIdentity) -> None:
+        self.on_identity = on_identity
+
+    def _reception(self) -> Reception:
+        # Webhooks come only when somebody writes; polling is answered at least every `long_poll_s`.
+        return Reception(self.heard_at, self.problem, quiet_is_normal=self._webhook is not None)
 
     @property
     def limits(self) -> Limits:

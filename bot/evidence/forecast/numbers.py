@@ -14,9 +14,12 @@ from enum import StrEnum
 
 import numpy as np
 
+from bot.evidence.doses.numbers import DoseKind, DoseLine, dose_lines, offer_of
 from bot.evidence.shared.figures import IntervalEstimate, Standing, standing
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical
+from bot.teaching.doses import DoseRules
+from bot.teaching.offers import DoseOffer
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
 from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, StudentRecord
@@ -52,6 +55,11 @@ class ForecastData:
         With the reviews still planned, and without any.
     taught_again : Snapshot or None
         With the planned reviews and each topic taught once more in the next lesson (one at a time).
+    rules : DoseRules or None
+        The rules that make the class's dose; None where doses are not compared.
+    one_more, all_days : Snapshot or None
+        With one question more each time, and with questions on all school days; None where that is not allowed, or
+        is so already.
     """
 
     rows: ClassRecords
@@ -62,6 +70,9 @@ class ForecastData:
     as_it_stands: Snapshot
     taught_again: Snapshot | None = None
     quiz: QuizRecord | None = None
+    rules: DoseRules | None = None
+    one_more: Snapshot | None = None
+    all_days: Snapshot | None = None
 
 
 @dataclass(frozen=True)
@@ -131,6 +142,10 @@ class Forecast:
         Per pair with the planned reviews, in the order of `students` and `topics`; NaN where not taught.
     mean_as_it_stands, low_as_it_stands, high_as_it_stands : ndarray, shape (n_students, n_topics)
         The same without them.
+    doses : tuple of DoseLine
+        What other doses lead to; empty where they are not compared.
+    offer : DoseOffer or None
+        The one change of the rules that is offered.
     """
 
     school_class: ClassRecord
@@ -151,6 +166,8 @@ class Forecast:
     mean_as_it_stands: Floats
     low_as_it_stands: Floats
     high_as_it_stands: Floats
+    doses: tuple[DoseLine, ...] = ()
+    offer: DoseOffer | None = None
 
     @property
     def too_early(self) -> bool:
@@ -181,6 +198,7 @@ def forecast(data: ForecastData) -> Forecast:
     again = [row for row in topics if _worth_teaching(row)]
     again.sort(key=lambda row: (-(row.gain or 0.0), row.name))
     everybody = [row.id for row in order]
+    doses = _doses(data, everybody)
     return Forecast(
         school_class=data.rows.school_class,
         generated_at=data.generated_at,
@@ -200,7 +218,22 @@ def forecast(data: ForecastData) -> Forecast:
         mean_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.mean, students, topics),
         low_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.low, students, topics),
         high_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.high, students, topics),
+        doses=doses,
+        offer=offer_of(data.rules, doses) if data.rules is not None else None,
     )
+
+
+def _doses(data: ForecastData, everybody: Sequence[int]) -> tuple[DoseLine, ...]:
+    if data.rules is None:
+        return ()
+    snapshots = {
+        DoseKind.NONE: data.as_it_stands,
+        DoseKind.NOW: data.planned,
+        DoseKind.MORE: data.one_more,
+        DoseKind.ALL_DAYS: data.all_days,
+    }
+    known = {kind: one.estimate(everybody, data.topics) for kind, one in snapshots.items() if one is not None}
+    return dose_lines(data.rules, known)
 
 
 def _talk_to(students: Sequence[StudentForecast]) -> tuple[StudentForecast, ...]:
@@ -219,7 +252,7 @@ def _worth_teaching(row: TopicForecast) -> bool:
 
 
 def _check(data: ForecastData) -> None:
-    for other in (data.as_it_stands, data.taught_again):
+    for other in (data.as_it_stands, data.taught_again, data.one_more, data.all_days):
         if other is not None and (other.students, other.topics, other.at) != (
             data.planned.students,
             data.planned.topics,

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from bot.chat.port import Attachment
+from bot.evidence.doses.text import dose_name
 from bot.evidence.forecast.numbers import Forecast
 from bot.evidence.forecast.text import forecast_text, occasion, why
 from bot.evidence.shared.phrases import moment, sureness, title_of
@@ -16,8 +17,9 @@ from bot.words import Words
 
 
 def forecast_tables(forecast: Forecast, words: Words) -> tuple[Table, ...]:
-    """Return students, topics, students by topics, and each of those pairs with its intervals."""
-    return _students(forecast, words), _topics(forecast, words), _pairs(forecast), _each(forecast)
+    """Return students, topics, students by topics, each of those pairs with its intervals, and doses if compared."""
+    tables = _students(forecast, words), _topics(forecast, words), _pairs(forecast), _each(forecast)
+    return (*tables, _doses(forecast, words)) if forecast.doses else tables
 
 
 def forecast_workbook(forecast: Forecast, words: Words) -> Attachment:
@@ -126,6 +128,20 @@ def _each(forecast: Forecast) -> Table:
         for place, topic in enumerate(forecast.topics)
     )
     return Table("forecast_each", columns, rows, frozen_columns=2)
+
+
+def _doses(forecast: Forecast, words: Words) -> Table:
+    columns = (
+        Column("dose", width=40),
+        Column("dose_questions", "count", 11),
+        Column("dose_days", "count", 9),
+        *estimate_columns("known"),
+    )
+    rows = tuple(
+        (dose_name(line, words), line.questions, line.days, *estimate_cells(line.known))
+        for line in forecast.doses
+    )
+    return Table("forecast_doses", columns, rows)
 
 
 def _known(values: Iterable[float]) -> tuple[Value, ...]:

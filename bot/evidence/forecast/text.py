@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bot.evidence.doses.text import doses_text
 from bot.evidence.forecast.numbers import Forecast, StudentForecast, TopicForecast, Why
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, briefly, stacked, title_of
@@ -18,6 +19,7 @@ def forecast_text(forecast: Forecast, words: Words) -> Rich:
     return stacked(
         title,
         _overall(forecast, words),
+        doses_text(forecast.doses, words),
         _teach(forecast, words),
         _talk(forecast, words),
         words.say("forecast.unknown_students", n=forecast.unknown) if forecast.unknown else None,

@@ -19,7 +19,8 @@ import numpy as np
 
 from bot.evidence.questions.findings import NORMAL, FindingSigns, QuestionFinding, findings, idleness
 from bot.evidence.shared.figures import Z80, IntervalEstimate, Proportion, share
-from bot.grading.keys import BadKey, ChoiceKey, from_dict
+from bot.grading.keys import BadKey, from_dict
+from bot.grading.kinds import recipe_of
 from scheduler.statistics.items import Band, Floats, Options, band, corrected_score, item_rest, options
 from scheduler.statistics.screening import right_tails, shrink
 from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords, QuestionRecord
@@ -301,8 +302,8 @@ def _signs(
     stat: QuestionStat, row: QuestionRecord, told: tuple[IntervalEstimate, float | None] | None, sheet: _Sheet
 ) -> FindingSigns:
     first = sheet.first.get(stat.id, [])
-    key = _choice(row)
-    misleading, idle = (None, None) if key is None else _option_signs(key, first, sheet)
+    texts = _choice(row)
+    misleading, idle = (None, None) if texts is None else _option_signs(texts, first, sheet)
     return FindingSigns(
         students=stat.students,
         facility=stat.facility,
@@ -318,15 +319,13 @@ def _signs(
 
 
 def _option_signs(
-    key: ChoiceKey, first: Sequence[AskedRecord], sheet: _Sheet
+    texts: Sequence[str], first: Sequence[AskedRecord], sheet: _Sheet
 ) -> tuple[dict[str, float], float | None]:
     """Return how likely it is chance that a wrong option draws stronger students, and that one draws nobody."""
-    used = _use(first, len(key.options), sheet)
+    used = _use(first, len(texts), sheet)
     wrong = used.counts[1:]
     drawn = {
-        f"“{key.options[place]}”": p
-        for place in range(1, len(key.options))
-        if (p := _misleads(used, place)) is not None
+        f"“{texts[place]}”": p for place in range(1, len(texts)) if (p := _misleads(used, place)) is not None
     }
     # Every wrong option is a test of its own, those that draw nobody in particular too.
     tested = {name: min(1.0, p * len(wrong)) for name, p in drawn.items()}
@@ -366,19 +365,21 @@ def _expected(first: Sequence[AskedRecord], bias: float) -> tuple[float | None, 
 
 def _corrected(row: QuestionRecord, first: Sequence[AskedRecord], right: int) -> float | None:
     """Return facility corrected for guessing; "not sure" counts as omitted. Frary 1988."""
-    key = _choice(row)
-    if key is None or not first:
+    texts = _choice(row)
+    if texts is None or not first:
         return None
     wrong = sum(one.verdict == "wrong" for one in first)
-    return corrected_score(float(right), float(wrong), len(key.options)) / len(first)
+    return corrected_score(float(right), float(wrong), len(texts)) / len(first)
 
 
-def _choice(row: QuestionRecord) -> ChoiceKey | None:
+def _choice(row: QuestionRecord) -> tuple[str, ...] | None:
+    """Return the options of a question that has some, the right one first."""
     try:
         key = from_dict(row.answer)
     except BadKey:
         return None
-    return key if isinstance(key, ChoiceKey) and len(key.options) >= 2 else None
+    texts: tuple[str, ...] = recipe_of(key).options(key)
+    return texts if len(texts) >= 2 else None
 
 
 def _times(every: Sequence[AskedRecord]) -> tuple[float | None, float | None, float | None]:
@@ -399,10 +400,10 @@ class _Uses:
 
 def _options(row: QuestionRecord, every: Sequence[AskedRecord], sheet: _Sheet) -> _Uses:
     """Return how the options were used. They are lettered as the teacher wrote them: A is the right one."""
-    key = _choice(row)
-    if key is None:
+    texts = _choice(row)
+    if texts is None:
         return _Uses()
-    count = len(key.options)
+    count = len(texts)
     used = _use(every, count, sheet)
     # Who chose what is told by first answers alone: a student who slips twice is one student.
     first = _use(sheet.first.get(row.id, []), count, sheet)
@@ -415,9 +416,9 @@ def _options(row: QuestionRecord, every: Sequence[AskedRecord], sheet: _Sheet) -
             share(int(used.counts[place]), total),
             float(first.discrimination[place]) if isfinite(first.discrimination[place]) else None,
         )
-        for place, text in enumerate(key.options)
+        for place, text in enumerate(texts)
     )
-    return _Uses(uses, tuple(f"“{key.options[place]}”" for place in used.unused()))
+    return _Uses(uses, tuple(f"“{texts[place]}”" for place in used.unused()))
 
 
 def _use(answers: Sequence[AskedRecord], count: int, sheet: _Sheet) -> Options:

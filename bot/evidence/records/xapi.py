@@ -20,7 +20,8 @@ from uuid import NAMESPACE_URL, uuid5
 from bot.chat.port import Attachment
 from bot.evidence.records.question_sheet import question_sheet
 from bot.evidence.shared.tables import Value
-from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, FormulaKey, NumberKey, TextKey, from_dict, shown
+from bot.grading.keys import AnswerKey, BadKey, from_dict, shown
+from bot.grading.kinds import KINDS, recipe_of
 from bot.words import Words
 from storage.files.csv_out import write_csv
 from storage.history.evidence_rows import AskedRecord, ClassRecords, QuestionRecord, StudentRecord
@@ -156,29 +157,8 @@ def _key(question: QuestionRecord) -> AnswerKey | None:
 
 
 def _interaction(key: AnswerKey | None, language: str) -> dict[str, Any]:
-    """Describe the question in the standard's terms; typed numbers are short texts, since they carry a unit."""
-    match key:
-        case ChoiceKey():
-            choices = [
-                {"id": _option_id(place), "description": {language: text}}
-                for place, text in enumerate(key.options)
-            ]
-            return {
-                "interactionType": "choice",
-                "correctResponsesPattern": [_option_id(0)],
-                "choices": choices,
-            }
-        case TextKey():
-            return {"interactionType": "fill-in", "correctResponsesPattern": list(key.answers)}
-        case NumberKey():
-            # Other spellings of the number, and other units, are right too: the pattern would not be exhaustive.
-            return {"interactionType": "fill-in"}
-        case FormulaKey() | None:
-            return {"interactionType": "other"}
-
-
-def _option_id(place: int) -> str:
-    return chr(ord("a") + place)
+    """Describe the question in the standard's terms; one whose key is damaged is of no kind that it knows."""
+    return {"interactionType": "other"} if key is None else recipe_of(key).interaction(key, language)
 
 
 def _result(question: QuestionRecord, row: AskedRecord, rules: RecordRules) -> dict[str, Any]:
@@ -198,9 +178,7 @@ def _result(question: QuestionRecord, row: AskedRecord, rules: RecordRules) -> d
 def _response(question: QuestionRecord, row: AskedRecord, rules: RecordRules) -> str | None:
     if row.verdict == "unsure":
         return None
-    if question.kind == "choice":
-        return None if row.option is None else _option_id(row.option)
-    return row.given if rules.typed and row.given else None
+    return KINDS[question.kind].response(row.option, row.given if rules.typed else None)
 
 
 def _context(

@@ -18,7 +18,8 @@ import numpy as np
 
 from bot.evidence.shared.snapshot import Snapshot
 from bot.grading.drawn import BadTemplate, ask
-from bot.grading.keys import BadKey, ChoiceKey, from_dict, shown
+from bot.grading.keys import BadKey, from_dict, shown
+from bot.grading.kinds import KINDS, recipe_of
 from bot.words import Words
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
@@ -181,10 +182,11 @@ def _readable(row: QuestionRecord) -> bool:
 
 def _question(topic: int, gain: float, rows: Sequence[QuestionRecord], data: StarterData) -> StarterQuestion:
     last_asked = _last_asked(data)
-    row = min(rows, key=lambda one: (last_asked.get(one.id, 0.0), one.kind != "choice", one.id))
+    row = min(rows, key=lambda one: (last_asked.get(one.id, 0.0), not KINDS[one.kind].is_tapped, one.id))
     row = _drawn(row, data)
     key = from_dict(row.answer)
-    options, letter = _lettered(row.id, key) if isinstance(key, ChoiceKey) else ((), "")
+    recipe = recipe_of(key)
+    options, letter = _lettered(row.id, recipe.options(key)) if recipe.is_tapped else ((), "")
     estimate = data.present.estimate([row.id for row in data.rows.students if row.joined], [topic])
     return StarterQuestion(
         question_id=row.id,
@@ -193,7 +195,7 @@ def _question(topic: int, gain: float, rows: Sequence[QuestionRecord], data: Sta
         prompt=row.prompt,
         options=options,
         answer=shown(key),
-        is_number=row.kind == "number",
+        is_number=recipe.is_figure,
         letter=letter,
         explanation=row.explanation,
         gain=gain,
@@ -220,12 +222,10 @@ def _last_asked(data: StarterData) -> dict[int, float]:
     return last
 
 
-def _lettered(question_id: int, key: ChoiceKey) -> tuple[tuple[str, ...], str]:
+def _lettered(question_id: int, stored: Sequence[str]) -> tuple[tuple[str, ...], str]:
     """Return the options in an order that depends on nothing but the question, and the letter of the right one."""
-    order = sorted(
-        range(len(key.options)), key=lambda place: sha256(f"{question_id}:{place}".encode()).digest()
-    )
-    return tuple(key.options[place] for place in order), LETTERS[order.index(0)]
+    order = sorted(range(len(stored)), key=lambda place: sha256(f"{question_id}:{place}".encode()).digest())
+    return tuple(stored[place] for place in order), LETTERS[order.index(0)]
 
 
 # ---------------------------------------------------------------- how many had it right

@@ -13,7 +13,8 @@ from storage.history.evidence_rows import AskedRecord
 LOOK_BACK = timedelta(weeks=4)
 """How far back "usual" reaches."""
 
-SILENCE = timedelta(days=7)
+RECENT = timedelta(days=7)
+"""Who answered nothing for so long is named."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Window:
 
     def last_days(self, student_id: int) -> list[AskedRecord]:
         """Rows of one student asked or answered in the seven days up to now or the week's end."""
-        since = self.until - SILENCE
+        since = self.until - RECENT
         return [
             row
             for row in self._by_student.get(student_id, [])

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from statistics import median
 
 from bot.evidence.shared.figures import Standing, rank_sum_z, share, standing
-from bot.evidence.week.counts import SILENCE, Window, count, delays
+from bot.evidence.week.counts import RECENT, Window, count, delays
 from bot.evidence.week.values import Note, Reason, StudentWeek
 from storage.history.evidence_rows import StudentRecord
 
@@ -24,25 +24,25 @@ BETTER_Z = 1.645
 def talk_to(
     joined: Sequence[StudentRecord], students: Sequence[StudentWeek], window: Window
 ) -> tuple[Note, ...]:
-    """Name those who were silent for a week, are slower than usual, or stand surely below half for the quiz."""
+    """Name those who answered nothing for a week, are slower than usual, or stand surely below half for the quiz."""
     notes: list[Note] = []
     for row, week in zip(joined, students, strict=True):
-        note = _silent(row, window) or _slower(week, window) or _below_half(week)
+        note = _unanswered(row, window) or _slower(week, window) or _below_half(week)
         if note is not None:
             notes.append(note)
     return tuple(notes)
 
 
-def _silent(row: StudentRecord, window: Window) -> Note | None:
+def _unanswered(row: StudentRecord, window: Window) -> Note | None:
     """Asked at least once in the last seven days, a student for all of them, and not one answer."""
-    if not row.active or row.joined_at > window.until - SILENCE:
+    if not row.active or row.joined_at > window.until - RECENT:
         return None
     recent = window.last_days(row.id)
     if not any(not item.asked_for for item in recent) or any(item.answered for item in recent):
         return None
     last = row.last_answer_at if row.last_answer_at and row.last_answer_at <= window.until else None
     asked = sum(not item.asked_for for item in recent)
-    return Note(row.id, row.name, Reason.SILENT, value=float(asked), since=last)
+    return Note(row.id, row.name, Reason.UNANSWERED, value=float(asked), since=last)
 
 
 def _slower(week: StudentWeek, window: Window) -> Note | None:
@@ -72,7 +72,7 @@ def congratulate(students: Sequence[StudentWeek], window: Window) -> tuple[Note,
 
 
 def _back(week: StudentWeek, window: Window) -> Note | None:
-    """Silent the week before, at least three answers and half of what was asked this week."""
+    """Nothing answered the week before, at least three answers and half of what was asked this week."""
     before = count(window.week(week.id, weeks_ago=1))
     if before.asked < 3 or before.answers or week.answered < 3 or 2 * week.answered < week.asked:
         return None

@@ -66,6 +66,8 @@ def week_report(data: WeekData) -> WeekReport:
         talk_to=talk_to(joined, students, window),
         congratulate=congratulate(students, window),
         paused=tuple(row.name for row in joined if not row.active),
+        dose=data.dose if data.dose is not None and not data.dose.set_to.enough else None,
+        target=data.target if data.target is not None and data.target.more else None,
     )
 
 

@@ -37,7 +37,7 @@ TOPICS = 6
 GAP = 30.0
 
 _SHAPES: dict[Reason, tuple[Shape, str]] = {
-    Reason.SILENT: ("ring", VERMILLION),
+    Reason.UNANSWERED: ("ring", VERMILLION),
     Reason.SLOWER: ("triangle", BLUE),
     Reason.BELOW_HALF: ("disc", VERMILLION),
 }
@@ -66,7 +66,7 @@ def _named(report: WeekReport) -> tuple[Sequence[Note], Sequence[str]]:
 
     The reasons are in the order in which a teacher can wait least; nothing is said about who is better.
     """
-    order = (Reason.SILENT, Reason.BELOW_HALF, Reason.SLOWER)
+    order = (Reason.UNANSWERED, Reason.BELOW_HALF, Reason.SLOWER)
     grouped = sorted(report.talk_to, key=lambda note: order.index(note.reason))
     # A line of its own for one more name costs no less than showing it.
     shown = len(grouped) if len(grouped) <= NAMED + 1 else NAMED

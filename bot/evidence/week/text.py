@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bot.evidence.doses.text import target_text, too_small
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, counted, percent, rounded, span, stacked, title_of
 from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
@@ -42,9 +43,17 @@ def week_text(report: WeekReport, words: Words) -> Rich:
         _answered(report, words),
         *_talk_to(report, words),
         *_quiz_lines(report, words),
+        _dose(report, words),
         *_good(report, words),
         words.say("evidence.how_to_read"),
     )
+
+
+def _dose(report: WeekReport, words: Words) -> Rich | None:
+    """Write that the dose is too small for the timetable, or for the class's target."""
+    if report.target is not None:
+        return target_text(report.target, words)
+    return None if report.dose is None else too_small(report.dose, words)
 
 
 def quiz_name(quiz: QuizRecord, report: WeekReport, words: Words) -> str:
@@ -118,7 +127,7 @@ def _sentences(parts: Sequence[Rich]) -> Rich:
 
 def _talk_to(report: WeekReport, words: Words) -> list[Rich]:
     lines = []
-    for reason, key in ((Reason.SILENT, "week.silent"), (Reason.SLOWER, "week.slower")):
+    for reason, key in ((Reason.UNANSWERED, "week.silent"), (Reason.SLOWER, "week.slower")):
         names = [note.name for note in report.talk_to if note.reason is reason]
         if names:
             lines.append(words.say(key, names=few(names, words)))
@@ -175,9 +184,9 @@ def _good(report: WeekReport, words: Words) -> list[Rich]:
 def note_reason(note: Note, words: Words, zone: str) -> str:
     """Write in a few words why a student is named, for the picture and the workbook."""
     match note.reason:
-        case Reason.SILENT if note.since is not None:
+        case Reason.UNANSWERED if note.since is not None:
             return words.text("week.picture.since", day=words.day(local_day(note.since, zone)))
-        case Reason.SILENT:
+        case Reason.UNANSWERED:
             return words.text("week.picture.silent", n=round(note.value))
         case Reason.SLOWER:
             return words.text(

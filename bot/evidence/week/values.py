@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from bot.evidence.doses.numbers import TargetTakes
 from bot.evidence.shared.figures import IntervalEstimate, Proportion, Standing
 from bot.evidence.shared.snapshot import Snapshot
+from bot.teaching.doses import Needed
+from bot.teaching.offers import DoseOffer
 from storage.history.evidence_rows import (
     AskedRecord,
     ClassRecord,
@@ -21,7 +24,7 @@ from storage.history.evidence_rows import (
 class Reason(StrEnum):
     """Why a student is named."""
 
-    SILENT = "silent"
+    UNANSWERED = "unanswered"
     SLOWER = "slower"
     BELOW_HALF = "below half"
     BACK = "back"
@@ -163,6 +166,10 @@ class WeekData:
         Retention at the moment of the report; None before the first lesson.
     at_quiz : Snapshot or None
         Retention on the next quiz's date as things stand: without any further review.
+    dose : Needed or None
+        The dose that the class needs; None where that cannot be told, or a target decides.
+    target : TargetTakes or None
+        What the class's target takes by now.
     """
 
     rows: ClassRecords
@@ -173,6 +180,8 @@ class WeekData:
     now: Snapshot | None = None
     quiz: QuizRecord | None = None
     at_quiz: Snapshot | None = None
+    dose: Needed | None = None
+    target: TargetTakes | None = None
 
 
 @dataclass(frozen=True)
@@ -191,6 +200,10 @@ class WeekReport:
         In alphabetical order of students.
     paused : tuple of str
         Students who are not asked at present.
+    dose : Needed or None
+        The dose that the class needs, where the present one is too small.
+    target : TargetTakes or None
+        What the class's target takes by now, where that is more than the rules allow.
     """
 
     school_class: ClassRecord
@@ -209,6 +222,15 @@ class WeekReport:
     talk_to: tuple[Note, ...]
     congratulate: tuple[Note, ...]
     paused: tuple[str, ...] = ()
+    dose: Needed | None = None
+    target: TargetTakes | None = None
+
+    @property
+    def offers(self) -> tuple[DoseOffer, ...]:
+        """Changes of the dose that go with the report as buttons."""
+        if self.target is not None:
+            return (self.target.offer,)
+        return () if self.dose is None else self.dose.offers()
 
 
 def alphabetical(row: StudentRecord) -> tuple[str, int]:

@@ -15,9 +15,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from bot.service.asking.planning import room_of_day
+from bot.teaching.caps import room_of_day
 from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
-from scheduler.calendar.school_days import SchoolDays, is_allowed, zone_named
+from scheduler.calendar.allowed_moments import is_allowed
+from scheduler.calendar.school_days import SchoolDays, zone_named
 from storage.asked import evenings, nudge_questions, nudges, reviews
 from storage.base.database import Session
 from storage.base.rows import id_of

@@ -23,18 +23,17 @@ from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume, speaker_in
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
 from bot.teaching.school_days import closes_at, day_span, later_today, next_day_moment, wishes_of
+from bot.teaching.silence import is_silent
 from scheduler.calendar.school_days import local_day
 from storage.asked import evenings, homework, nudges
 from storage.base.database import Session
 from storage.base.rows import id_of
 from storage.school import people, timetable
-from storage.tables import Enrolment, EnrolmentState, Nudge, NudgeState
+from storage.tables import EnrolmentState, Nudge, NudgeState
 
 log = logging.getLogger(__name__)
 
 BATCH = 20
-SILENT_AFTER = timedelta(days=7)
-SILENT_NUDGES = 3
 LONGEST_OPEN = timedelta(hours=72)
 RETRY = timedelta(minutes=10)
 
@@ -103,7 +102,7 @@ def send_one(session: Session, app_context: AppContext, nudge_id: int, now: date
     party = _party(session, nudge, places, now)
     if party is None:
         return False
-    if _is_silent(session, party.places[0].student, max(chat.last_heard_at for chat in chats), now):
+    if is_silent(session, party.places[0].student, max(chat.last_heard_at for chat in chats), now):
         return _ask_whether_there(session, app_context, party, speaker, now)
     return _send_party(session, app_context, party, speaker, now)
 
@@ -187,13 +186,6 @@ def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
 
 
 # ---------------------------------------------------------------- silence
-
-
-def _is_silent(session: Session, student: Enrolment, heard_at: datetime, now: datetime) -> bool:
-    """Whether a week of nudges went by without a word, not counting holidays and days off."""
-    since = nudges.heard_of(student, heard_at)
-    unanswered = nudges.unanswered_run(session, id_of(student), since)
-    return len(unanswered) >= SILENT_NUDGES and unanswered[0] <= now - SILENT_AFTER
 
 
 def _ask_whether_there(

@@ -9,7 +9,8 @@ from datetime import datetime
 from typing import Any
 
 from bot.grading.drawn import BadDraw, BadTemplate, ask
-from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, from_dict
+from bot.grading.keys import AnswerKey, BadKey, from_dict
+from bot.grading.kinds import recipe_of
 from bot.service.engine import faults
 from storage.asked import reviews
 from storage.asked.nudge_questions import NudgeQuestion
@@ -71,10 +72,8 @@ def _drawn(session: Session, line: NudgeQuestion, question_id: int) -> Mapping[s
 
 
 def shuffled(key: AnswerKey, line: NudgeQuestion) -> list[int]:
-    """Return the order in which the options of a choice are shown: the same whenever it is asked about."""
-    if not isinstance(key, ChoiceKey):
-        return []
-    order = list(range(len(key.options)))
+    """Return the order in which options are shown: the same whenever it is asked about; empty without options."""
+    order = list(range(len(recipe_of(key).options(key))))
     # Seeded by the review, so that a worker that dies half-way and one that comes after show the same.
     random.Random(f"{line.review_id}:{line.enrolment_id}").shuffle(order)  # noqa: S311 - no secret
     return order

@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bot.teaching.caps import allowance_left, room_of_day
 from bot.teaching.dates import dates_of
 from bot.teaching.memories import Memories
 from bot.teaching.school_days import (
@@ -31,12 +32,9 @@ from bot.teaching.school_days import (
     student_rules,
     wishes_of,
 )
-from scheduler.calendar.school_days import (
-    SchoolDays,
-    is_allowed,
-    local_day,
-    local_moment,
-)
+from bot.teaching.silence import is_left_alone
+from scheduler.calendar.allowed_moments import is_allowed
+from scheduler.calendar.school_days import SchoolDays, local_day, local_moment
 from scheduler.model.memory import ClassMemory
 from scheduler.model.parts import ModelPart
 from scheduler.plan.planner import explain, next_moments, plan_day
@@ -49,7 +47,7 @@ from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due
-from storage.school import classes, enrolments, rules, timetable
+from storage.school import classes, enrolments, timetable
 from storage.tables import Enrolment, EnrolmentState, SchoolClass
 
 LEAD = timedelta(minutes=15)
@@ -100,6 +98,7 @@ class ClassDay:
     waiting: frozenset[tuple[int, int]]  # out already, or answered today
     student_days: tuple[StudentDay, ...]
     left: Mapping[int, int] | None
+    target: float | None  # share to be known on the dates that count
     next_look: datetime | None
 
 
@@ -113,7 +112,7 @@ Choice = Mapping[int, Sequence[PlannedQuestion]]
 def look(session: Session, class_id: int, now: datetime, *, only: int | None = None) -> ClassDay | None:
     """Read what planning a class's day needs; None when the class has ended.
 
-    `only` looks at one student who asks for more: whatever the hour, and with what is left of the day's cap.
+    `only` looks at one student who asks for more: whatever the hour and the target, with what is left of the day's cap.
     """
     school_class = classes.get(session, class_id)
     if school_class.closed_at is not None:
@@ -139,7 +138,8 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
             | reviews.answered_pairs(session, class_id, _morning(school_class, now))
         ),
         student_days=student_days,
-        left=_left(session, school_class, told),
+        left=allowance_left(session, school_class, told),
+        target=None if only is not None or school_class.target is None else school_class.target / 100.0,
         next_look=_next_look(session, school_class, known, now),
     )
 
@@ -186,19 +186,13 @@ def _student_days(
     wanted = evenings.wishes(session, [student.person_id or 0 for student in asked])
     found = []
     for student in asked:
-        if not _silenced(student, active):
+        if not is_left_alone(student, active):
             student_day = _student_day(
                 session, school_class, known, student, wanted[student.person_id or 0], settled, now
             )
             if student_day is not None:
                 found.append(student_day)
     return tuple(found)
-
-
-def _silenced(student: Enrolment, active: Mapping[int, datetime]) -> bool:
-    """Whether we have said "still there?" and heard nothing since: then nothing more is sent."""
-    noted = student.silence_noted_at
-    return noted is not None and noted >= active.get(id_of(student), noted)
 
 
 def _student_day(
@@ -246,28 +240,9 @@ def _student_day_of_one(
     return (StudentDay(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
 
 
-def room_of_day(
-    session: Session, student: Enrolment, day: date, own: SchoolDays, *, settled: bool = False
-) -> int:
-    """Return how many questions a person's day still has room for, over all classes.
-
-    With `settled`, what is planned and was never sent takes no room yet.
-    """
-    person_id, span = student.person_id or 0, day_span(day, own)
-    used = evenings.questions_of_day(session, person_id, day, span, settled=settled)
-    return rules.QUESTIONS_A_DAY_AT_MOST - used
-
-
 def _over_at(own: SchoolDays, minute: int, now: datetime) -> datetime:
     coming = next_day_moment(now, minute, own, days=4)
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
-
-
-def _left(session: Session, school_class: SchoolClass, told: ClassStory) -> Mapping[int, int] | None:
-    if school_class.term_allowance is None or not told.lessons:
-        return None
-    used = nudges.asked_since(session, told.class_id, told.lessons[0][0])
-    return {student: max(school_class.term_allowance - used.get(student, 0), 0) for student in told.students}
 
 
 def _next_look(
@@ -326,14 +301,21 @@ def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:
     askable = {str(topic) for topic in day.askable}
     dates = replace(dates, lessons=tuple((at, topic) for at, topic in dates.lessons if topic in askable))
     caps, left = _caps(memory, day), _allowance(memory, day)
-    plan = plan_day(part, dates, now, per_student_cap=caps, allowance_left=left)
+    plan = plan_day(part, dates, now, per_student_cap=caps, allowance_left=left, target=day.target)
     planned = [review for found in plan.reviews.values() for review in found]
     if not planned:
         return {}
     pairs = [(review.student, review.topic) for review in planned]
     usual = np.full(len(memory.students), day.per_nudge)
     back = [
-        next_moments(part.after(pairs, now, right), dates, now, per_student_cap=usual, allowance_left=left)
+        next_moments(
+            part.after(pairs, now, right),
+            dates,
+            now,
+            per_student_cap=usual,
+            allowance_left=left,
+            target=day.target,
+        )
         for right in (True, False)
     ]
     return {

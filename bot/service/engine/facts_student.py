@@ -8,7 +8,8 @@ from functools import cached_property
 
 from bot.chat.port import Attachment, ButtonPressed, Incoming, TextSaid
 from bot.grading.choices import LETTERS
-from bot.grading.keys import ChoiceKey, from_dict
+from bot.grading.keys import from_dict
+from bot.grading.kinds import KINDS
 from bot.talk.core import Event, Result
 from bot.talk.facts import StudentFacts
 from bot.talk.student_facts import (
@@ -163,11 +164,10 @@ def _asked(
 
 
 def _options(row: Instance) -> tuple[ShownOption, ...]:
-    if row.kind != "choice":
+    recipe = KINDS[row.kind]
+    if not recipe.is_tapped:
         return ()
-    key = from_dict(row.answer)
-    assert isinstance(key, ChoiceKey)  # noqa: S101 - the kind of a question is that of its key
-    options = key.options
+    options = recipe.options(from_dict(row.answer))
     order = row.option_order if sorted(row.option_order) == list(range(len(options))) else range(len(options))
     return tuple(ShownOption(LETTERS[place], number, options[number]) for place, number in enumerate(order))
 

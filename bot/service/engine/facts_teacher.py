@@ -114,6 +114,7 @@ def _rules(school_class: SchoolClass) -> RuleFacts:
         nudges_per_day=school_class.nudges_per_day,
         questions_per_nudge=school_class.questions_per_nudge,
         term_allowance=school_class.term_allowance,
+        target=school_class.target,
         lesson_hours=tuple((day, start, end) for day, start, end in school_class.lesson_hours),
         school_weekdays=tuple(school_class.school_weekdays),
         on_holidays=school_class.on_holidays,

@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from bot.teaching.school_days import class_rules, student_rules
-from scheduler.calendar.school_days import SchoolDays, is_quiet
+from scheduler.calendar.allowed_moments import is_quiet
+from scheduler.calendar.school_days import SchoolDays
 from storage.base.database import Session
 from storage.school import channels, classes, enrolments, people
 

@@ -1,9 +1,9 @@
 """Receiving from a chat, by one process where the chat can bear only one: the others stand by.
 
-An adapter says so itself: ``alone`` when only one process may receive (Telegram answers one poller, a Matrix sync
-has one store of keys), ``sends_alone`` when sending needs what only the receiving process has. Whoever holds the
-turn receives; it is handed over when its process ends or dies, or when its database connection breaks. For a moment two
-may receive then: what comes twice is stored once.
+An adapter's capabilities say so: ``receives_alone`` when only one process may receive (Telegram answers one poller, a
+Matrix sync has one store of keys), ``sends_alone`` when sending needs what only the receiving process has. Whoever
+holds the turn receives; it is handed over when its process ends or dies, or when its database connection breaks. For
+a moment two may receive then: what comes twice is stored once.
 """
 
 from __future__ import annotations
@@ -39,17 +39,21 @@ class Receiver:
     ----------
     on_taken : callable
         Called when this process begins to receive.
+    alone : bool
+        Whether only one process may receive.
     """
 
     db: Database
     chat: Chat
     on_taken: Callable[[], None] = lambda: None
+    alone: bool = field(init=False)
+    _sends_alone: bool = field(init=False)
     _lock: LeaderLock | None = field(default=None, init=False)
 
-    @property
-    def alone(self) -> bool:
-        """Whether only one process may receive."""
-        return bool(getattr(self.chat, "alone", False))
+    def __post_init__(self) -> None:
+        """Ask the adapter once what it can do."""
+        capable = self.chat.capabilities
+        self.alone, self._sends_alone = capable.receives_alone, capable.sends_alone
 
     @property
     def standing_by(self) -> bool:
@@ -60,10 +64,6 @@ class Receiver:
     def may_send(self) -> bool:
         """Whether this process may send."""
         return not (self.standing_by and self._sends_alone)
-
-    @property
-    def _sends_alone(self) -> bool:
-        return bool(getattr(self.chat, "sends_alone", False))
 
     async def run(self, on_event: OnEvent, stop: asyncio.Event) -> None:
         """Receive until `stop` is set, while the turn is ours. Raises `ChatStopped` as the adapter does.

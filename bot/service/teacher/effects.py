@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.service.engine.effects import Work, carries
+from bot.service.teacher import class_lifecycle
 from bot.service.teacher.calendar import ensure_class_work
 from bot.service.teacher.work import class_for, guarded, keep, replan
 from bot.talk.core import Result
@@ -53,17 +54,16 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
         people.staff(work.session, person) or classes.of_teacher(work.session, person, closed=True)
     ):
         return [Refused(work.words.text("refusal.only_teachers_make_classes"))]
-    made = classes.create(
+    made = class_lifecycle.begin(
         work.session,
         name=effect.name,
+        subject=effect.subject,
         zone=effect.zone,
+        language=work.words.language,
         teacher_id=person,
         teacher_name=effect.teacher,
         now=work.now,
-        subject=effect.subject,
-        language=work.words.language,
     )
-    ensure_class_work(work.session, id_of(made), work.now)
     return [ClassCreated(id_of(made), made.name)]
 
 
@@ -72,8 +72,7 @@ def create_class(work: Work, effect: CreateClass) -> Sequence[Result]:
 def close_class(work: Work, effect: CloseClass) -> Sequence[Result]:
     """End a class: its codes open nothing any more, nobody is asked, its data go at the end of their period."""
     school_class = class_for(work, effect.class_id)
-    codes.revoke_all(work.session, effect.class_id, CodeKind.CLASS, work.now)
-    classes.close(work.session, effect.class_id, work.now)
+    class_lifecycle.end(work.session, effect.class_id, work.now)
     return [Done("closed", {"name": school_class.name})]
 
 

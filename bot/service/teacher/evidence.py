@@ -108,7 +108,16 @@ class _Asked:
 def _pulled(class_id: int, name: str, asked: _Asked, made: Made | str) -> Pulled:
     if isinstance(made, str):
         return Pulled(class_id, name, asked.what, note=made, key=asked.key)
-    return Pulled(class_id, name, asked.what, made.pieces, asked=made.asked, week=asked.week, key=asked.key)
+    return Pulled(
+        class_id,
+        name,
+        asked.what,
+        made.pieces,
+        asked=made.asked,
+        week=asked.week,
+        key=asked.key,
+        offers=made.offers,
+    )
 
 
 def _finish(

@@ -33,6 +33,7 @@ from bot.talk.teacher.effects import (
     UploadApplied,
     UseUpload,
 )
+from bot.teaching.doses import needed_by_timetable
 from bot.words import words
 from storage.base import blobs
 from storage.base.database import Session
@@ -194,14 +195,26 @@ def use(work: Work, effect: UseUpload) -> Sequence[Result]:
     digest = upload.content.get("blob", "")
     done = files.apply(work.session, effect.upload_id, work.now)
     blobs.forget(work.session, digest)
-    missing = in_bank = 0
+    missing, needs, in_bank = 0, None, 0
     if done.kind is UploadKind.TIMETABLE:
         found = timetable.topics(work.session, done.class_id, work.now)
         missing = sum(1 for one in found if not one.questions)
         school_class = classes.get(work.session, done.class_id)
+        needs = needed_by_timetable(work.session, school_class, work.now)
         language = language_of(school_class.language or "", work.words.language)
         in_bank = len(bank.offers(work.session, school_class, language, work.now))
-    return [UploadApplied(done.kind.value, done.file_name, done.counts, missing, done.class_id, in_bank)]
+    dose = None if needs is None else needs.of_timetable()
+    return [
+        UploadApplied(
+            done.kind.value,
+            done.file_name,
+            done.counts,
+            missing,
+            dose,
+            class_id=done.class_id,
+            in_bank=in_bank,
+        )
+    ]
 
 
 @carries(DropUpload)

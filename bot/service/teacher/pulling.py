@@ -25,10 +25,12 @@ from bot.evidence.load import (
     quiz_data,
     starter_data,
     student_data,
+    target_of,
     week_data,
 )
 from bot.evidence.starter.numbers import USUAL
 from bot.talk.teacher.effects import EvidenceMessage
+from bot.teaching.offers import DoseOffer
 from bot.words import Words
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
@@ -41,10 +43,11 @@ Options = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class Made:
-    """Messages to show, and the questions that a starter asks."""
+    """Messages to show, the questions that a starter asks, and changes of the dose that are offered."""
 
     pieces: tuple[EvidenceMessage, ...]
     asked: tuple[int, ...] = ()
+    offers: tuple[DoseOffer, ...] = ()
 
 
 Maker = Callable[[ClassEvidence, ClassMemory, Words, Options], Made]
@@ -61,7 +64,8 @@ def report(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
         (
             EvidenceMessage(week_text(made, words)),
             EvidenceMessage(_short(words, "week"), week_picture(made, words)),
-        )
+        ),
+        offers=made.offers,
     )
 
 
@@ -88,8 +92,17 @@ def forecast(read: ClassEvidence, memory: ClassMemory, words: Words, options: Op
             EvidenceMessage(forecast_text(made, words)),
             EvidenceMessage(_short(words, "forecast"), forecast_picture(made, words)),
             EvidenceMessage(_short(words, "workbook"), forecast_workbook(made, words)),
-        )
+        ),
+        offers=() if made.offer is None else (made.offer,),
     )
+
+
+def target(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
+    """Say what a target takes, for ``options["percent"]``; offer to take it."""
+    from bot.evidence.doses.text import target_text
+
+    takes = target_of(read, memory, int(options["percent"]))
+    return Made((EvidenceMessage(target_text(takes, words)),), offers=(takes.offer,))
 
 
 def starter(read: ClassEvidence, memory: ClassMemory, words: Words, options: Options) -> Made:
@@ -173,8 +186,9 @@ def progress(read: ClassEvidence, memory: ClassMemory, words: Words, options: Op
 
 
 def _student(read: ClassEvidence, name: str) -> int:
-    """Return the student of that name. Raises `NothingThere` when there is none, or more than one."""
-    found = [row for row in read.rows.students if fold(row.name) == fold(name)]
+    """Return the student of that name or number (``#12``). Raises `NothingThere` for none, or for more than one."""
+    by_number = [row for row in read.rows.students if name == f"#{row.id}"]
+    found = by_number or [row for row in read.rows.students if fold(row.name) == fold(name)]
     if len(found) != 1:
         key = "evidence.no_student" if not found else "evidence.two_students"
         raise NothingThere(key, name=name, group=read.rows.school_class.name)
@@ -256,6 +270,7 @@ MAKERS: Mapping[str, Maker] = {
     "export": export,
     "records": records,
     "summary": summary,
+    "target": target,
 }
 
 

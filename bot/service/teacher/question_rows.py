@@ -21,7 +21,8 @@ from bot.grading.drawn import (
 )
 from bot.grading.grade import grade
 from bot.grading.keys import AnswerKey, ChoiceKey, chance_of, shown, to_dict
-from bot.grading.upload import Column, KeyProblem, KeyRefused, key_from, key_from_row
+from bot.grading.kinds.recipe import Column
+from bot.grading.upload import KeyProblem, KeyRefused, key_from, key_from_row
 from bot.words import Words
 from bot.words.problems import key_sentence, template_sentence
 from storage.files.values import QuestionKind, QuestionRow
@@ -50,12 +51,17 @@ class MadeQuestion:
         Up to three drawn examples with their answers.
     unexplained : int
         Wrong options and typical errors that nothing is said to.
+    key_problems : tuple of KeyProblem
+        What is wrong with the key of a question without drawn values, as data; `template_problems` with one that
+        has them.
     """
 
     draft: QuestionDraft | None
     problems: tuple[str, ...] = ()
     examples: tuple[str, ...] = ()
     unexplained: int = 0
+    key_problems: tuple[KeyProblem, ...] = ()
+    template_problems: tuple[TemplateProblem, ...] = ()
 
 
 def language_of(class_language: str, speaker: str) -> Language:
@@ -86,7 +92,7 @@ def _drawn(row: QuestionRow, language: Language, said: Words) -> MadeQuestion:
     checked = check(template)
     if not checked.usable:
         problems = tuple(_template_problem(row, template, one, said) for one in checked.problems)
-        return MadeQuestion(None, problems)
+        return MadeQuestion(None, problems, template_problems=checked.problems)
     examples = tuple(example(asked) for _, asked in checked.examples)
     stored = template_to_dict(template)
     unexplained = sum(not one.because for one in template.wrong)
@@ -144,10 +150,15 @@ def example(asked: RenderedQuestion) -> str:
     return f"{' '.join(asked.text.split())} → {answer}"
 
 
+def column_of(problem: TemplateProblem, *, is_choice: bool) -> str:
+    """Return the column of a sheet that a problem of a template is in."""
+    if problem.field == "wrong":
+        return "wrong options" if is_choice else "typical errors"
+    return _COLUMNS.get(problem.field, problem.field)
+
+
 def _template_problem(row: QuestionRow, template: Template, problem: TemplateProblem, said: Words) -> str:
-    column = _COLUMNS.get(problem.field, problem.field)
-    if column == "wrong":
-        column = "wrong options" if template.kind == "choice" else "typical errors"
+    column = column_of(problem, is_choice=template.kind == "choice")
     place = said.text("file.place.sheet", row=row.row, heading=column) if row.row else column
     return f"{place}: {template_sentence(problem, said)}"
 
@@ -163,7 +174,8 @@ def _fixed(row: QuestionRow, said: Words) -> MadeQuestion:
     except KeyRefused as refused:
         problems += refused.problems
     if problems:
-        return MadeQuestion(None, tuple(key_sentence(row.row, one, said) for one in problems))
+        told = tuple(key_sentence(row.row, one, said) for one in problems)
+        return MadeQuestion(None, told, key_problems=tuple(problems))
     draft = QuestionDraft(
         row.topic,
         row.kind,

@@ -53,7 +53,7 @@ from bot.talk.teacher.posts import read_post
 from bot.teaching.school_days import class_rules, without_school
 from bot.words import Words, words
 from bot.words.problems import why
-from scheduler.calendar.school_days import NoAllowedMoment, next_evening
+from scheduler.calendar.allowed_moments import NoAllowedMoment, next_evening
 from scheduler.calendar.zones import local_day, local_moment
 from storage.base import blobs
 from storage.base.database import Session

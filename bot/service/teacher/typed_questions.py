@@ -17,14 +17,13 @@ from bot.grading.drawn import (
 )
 from bot.grading.keys import (
     AnswerKey,
-    ChoiceKey,
-    NumberKey,
     all_shown,
     chance_of,
     from_dict,
     shown,
     to_dict,
 )
+from bot.grading.kinds import recipe_of
 from bot.grading.upload import KeyProblem, KeyRefused, infer_kind, key_from
 from bot.service.teacher.question_rows import example, feedback_of, language_of, made_of
 from bot.talk.teacher.drafts import as_line
@@ -159,8 +158,9 @@ def _tolerance(typed: Mapping[str, Any], said: Words) -> Tolerance | None:
 
 def shown_draft(draft: QuestionDraft, words: Words) -> str:
     """Say in one line how a question was understood, with every right answer."""
-    answers = all_shown(from_dict(draft.answer))
-    answer = words.either([words.figure(one) if draft.kind == "number" else one for one in answers])
+    key = from_dict(draft.answer)
+    answers = all_shown(key)
+    answer = words.either([words.figure(one) if recipe_of(key).is_figure else one for one in answers])
     told = words.text(f"teacher.shown.{draft.kind}", prompt=draft.prompt, answer=answer)
     if draft.template is None:
         return told
@@ -179,18 +179,14 @@ def line_of(question: QuestionInfo) -> str:
     if question.template is not None:
         return _line_of_template(template_from_dict(question.template))
     key = from_dict(question.answer)
-    lines = [as_line(question.prompt, shown(key), list(key.wrong) if isinstance(key, ChoiceKey) else [])]
-    match key:
-        case NumberKey(tolerance=tolerance) if tolerance is not None:
-            lines.append(f"tolerance: {_amount(tolerance)}")
-        case _:
-            pass
+    recipe = recipe_of(key)
+    lines = [as_line(question.prompt, shown(key), list(recipe.options(key)[1:])), *recipe.typed_lines(key)]
     if more := all_shown(key)[1:]:
         lines.append(f"also: {'; '.join(more)}")
     if question.explanation:
         lines.append(f"because: {' '.join(question.explanation.split())}")
     feedback = feedback_from_dict(question.feedback)
-    if not isinstance(key, ChoiceKey) and feedback.wrong:
+    if not recipe.is_tapped and feedback.wrong:
         lines.append(f"typical errors: {'; '.join(one.shown for one in feedback.wrong)}")
     lines += _told([one.because for one in feedback.wrong], feedback.steps)
     return "\n".join(lines)

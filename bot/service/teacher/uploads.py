@@ -14,10 +14,13 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from bot.grading.drawn import TemplateProblem
 from bot.grading.keys import from_dict, shown
+from bot.grading.kinds import KINDS
+from bot.grading.upload import KeyProblem
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
-from bot.service.teacher.question_rows import MadeQuestion, first_examples, language_of, made_of
+from bot.service.teacher.question_rows import MadeQuestion, column_of, first_examples, language_of, made_of
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words, words
 from bot.words.problems import label, sentence
@@ -79,6 +82,12 @@ class PreparedUpload:
         Whether there is more among them than mere notes: something is left out, or may be meant otherwise.
     asks : tuple of (str, str, str)
         The readings to choose from where the file is doubtful: what about, what to choose, and how it is shown.
+    reading : Reading or None
+        What the reader gave, as values; None where nothing was read.
+    key_problems : tuple of (int, KeyProblem)
+        Rows of a question sheet whose answer cannot be used, and why.
+    template_problems : tuple of (int, str, TemplateProblem)
+        Rows whose values cannot be drawn, the column, and why.
     """
 
     kind: UploadKind
@@ -88,6 +97,14 @@ class PreparedUpload:
     problems: tuple[str, ...] = ()
     doubtful: bool = False
     asks: tuple[tuple[str, str, str], ...] = ()
+    reading: Reading[Any] | None = None
+    key_problems: tuple[tuple[int, KeyProblem], ...] = ()
+    template_problems: tuple[tuple[int, str, TemplateProblem], ...] = ()
+
+    @property
+    def refused_rows(self) -> set[int]:
+        """Rows of a question sheet that the reader understood, but that cannot be used."""
+        return {row for row, _ in self.key_problems} | {row for row, _, _ in self.template_problems}
 
 
 @dataclass(frozen=True)
@@ -193,14 +210,20 @@ def _supposed(one: PreparedUpload, data: bytes, known: KnownClass) -> PreparedUp
 def _with_keys(
     reading: Reading[QuestionsFile], name: str, known: KnownClass, choices: Choices
 ) -> PreparedUpload:
-    drafts, bad, used = [], [], list[MadeQuestion]()
+    drafts, used = [], list[MadeQuestion]()
+    refused_templates: list[tuple[int, str, TemplateProblem]] = []
+    refused_keys: list[tuple[int, KeyProblem]] = []
     said, language = words(known.language), language_of(known.class_language, known.language)
     problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
         made = made_of(row, language, said)
         problems += made.problems
         if made.draft is None:
-            bad.append(row.row)
+            refused_keys += [(row.row, one) for one in made.key_problems]
+            refused_templates += [
+                (row.row, column_of(one, is_choice=bool(row.wrong_options)), one)
+                for one in made.template_problems
+            ]
             continue
         if row.picture:
             problems.append(said.text("file.picture", row=row.row, picture=row.picture))
@@ -212,7 +235,17 @@ def _with_keys(
         "examples": first_examples(used),
         "unexplained": sum(one.unexplained for one in used),
     }
-    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, bad, said)
+    return _prepared(
+        UploadKind.QUESTIONS,
+        name,
+        reading,
+        content,
+        len(drafts),
+        problems,
+        refused_keys,
+        said,
+        refused_templates,
+    )
 
 
 def _prepared(
@@ -222,10 +255,12 @@ def _prepared(
     content: Mapping[str, Any],
     good: int,
     problems: Sequence[str],
-    bad: Sequence[int],
+    refused_keys: Sequence[tuple[int, KeyProblem]],
     said: Words,
+    refused_templates: Sequence[tuple[int, str, TemplateProblem]] = (),
 ) -> PreparedUpload:
     asked = next((one.options for one in reading.questions if one.options), ())
+    refused_rows = {row for row, *_ in (*refused_keys, *refused_templates)}
     options = [[label(one, said), one.about, one.chosen] for one in asked]
     return PreparedUpload(
         kind,
@@ -235,22 +270,25 @@ def _prepared(
             "rows_read": reading.rows_read,
             "good_rows": good,
             "problems": list(problems),
-            "bad_rows": len({*reading.rows_with_problems, *bad}),
+            "bad_rows": len({*reading.rows_with_problems, *refused_rows}),
             "options": options,
             "refused": reading.refused,
             "columns": sum(1 for one in reading.columns if one.field) or (9 if reading.kind == "ics" else 0),
         },
         usable=not reading.refused and good > 0,
         problems=tuple(problems),
-        doubtful=len(problems) > sum(_is_mere_note(one) for one in reading.problems),
+        doubtful=len(problems) > sum(is_mere_note(one) for one in reading.problems),
         asks=tuple((about, chosen, shown) for shown, about, chosen in options),
+        reading=reading,
+        key_problems=tuple(refused_keys),
+        template_problems=tuple(refused_templates),
     )
 
 
 _MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
 
 
-def _is_mere_note(one: Problem) -> bool:
+def is_mere_note(one: Problem) -> bool:
     """Whether a problem only says how a file was read, and nothing is doubtful: no column comes close to another."""
     return one.code in _MERE_NOTES and not dict(one.fields).get("hint")
 
@@ -313,7 +351,50 @@ def pending(session: Session, upload_id: int) -> Upload:
 
 def preview(session: Session, upload_id: int) -> Preview:
     """Return what an upload holds and would change, for a teacher to look at."""
-    upload = pending(session, upload_id)
+    return _seen(session, pending(session, upload_id))
+
+
+def outlook(
+    session: Session,
+    class_id: int,
+    prepared: PreparedUpload,
+    now: datetime,
+    *,
+    quiz_id: int | None = None,
+    not_renamed: Sequence[tuple[str, str]] = (),
+) -> Preview:
+    """Return what a file would change if it was stored; nothing is written.
+
+    Parameters
+    ----------
+    session : Session
+        An open transaction; it may be one that only reads.
+    class_id : int
+        The class that the file is for.
+    prepared : PreparedUpload
+        The file as it was read.
+    now : datetime
+        The present moment.
+    quiz_id : int, optional
+        The quiz of the scores, where the file does not tell.
+    not_renamed : sequence of (str, str)
+        Pairs of old and new topics that are two topics each.
+    """
+    content = {
+        **prepared.content,
+        "usable": prepared.usable,
+        "not_renamed": [list(one) for one in not_renamed],
+    }
+    if quiz_id is not None:
+        timetable.quiz_of(session, class_id, quiz_id)
+        content["quiz_id"] = quiz_id
+    unstored = Upload(
+        class_id=class_id, kind=prepared.kind, file_name=prepared.name, content=content, created_at=now
+    )
+    return _seen(session, unstored)
+
+
+def _seen(session: Session, upload: Upload) -> Preview:
     content = upload.content
     looks = {
         UploadKind.TIMETABLE: _timetable_preview,
@@ -323,7 +404,7 @@ def preview(session: Session, upload_id: int) -> Preview:
     }
     more = looks[upload.kind](session, upload) if content["usable"] else {"counts": {}}
     return Preview(
-        upload_id=upload_id,
+        upload_id=upload.id or 0,  # 0: it was not stored
         kind=upload.kind.value,
         name=upload.file_name,
         rows_read=content["rows_read"],
@@ -413,9 +494,7 @@ def _when(entry: Any) -> date:
 def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
     drafts = _drafts(upload)
     change = questions.compare(session, upload.class_id, drafts)
-    kinds = {
-        kind: sum(1 for one in drafts if one.kind == kind) for kind in ("choice", "number", "text", "formula")
-    }
+    kinds = {kind: sum(1 for one in drafts if one.kind == kind) for kind in KINDS}
     counts = {
         **kinds,
         "topics": len({questions.folded(one.topic) for one in drafts}),

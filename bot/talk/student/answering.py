@@ -13,7 +13,8 @@ from typing import Literal
 from bot.chat.port import Button, Message
 from bot.grading.drawn import BadTemplate, Feedback, feedback_from_dict
 from bot.grading.grade import Detail, GradingResult, grade, grade_option
-from bot.grading.keys import ChoiceKey, NumberKey, TextKey, from_dict, shown
+from bot.grading.keys import shown
+from bot.grading.kinds import KINDS
 from bot.talk.core import Outgoing, State, Step, answered, once
 from bot.talk.facts import Facts
 from bot.talk.student.common import answering, button, number, rest, say, stay, step
@@ -56,15 +57,8 @@ def question(asked: AskedQuestion, facts: Facts) -> Message:
 
 
 def _hint(asked: AskedQuestion, facts: Facts) -> Rich:
-    """Return how to answer; buttons need no hint."""
-    if asked.kind == "choice":
-        return Rich()
-    return facts.words.say("student.hint.unit" if _wants_unit(asked) else f"student.hint.{asked.kind}")
-
-
-def _wants_unit(asked: AskedQuestion) -> bool:
-    key = from_dict(asked.answer)
-    return isinstance(key, NumberKey) and bool(key.accepted[0].unit)
+    name = KINDS[asked.kind].hint(asked.key)
+    return facts.words.say(f"student.hint.{name}") if name else Rich()
 
 
 def _head(asked: AskedQuestion, facts: Facts) -> Rich:
@@ -106,10 +100,9 @@ def on_pick(state: State, parts: list[str], facts: Facts) -> Step:
     asked, place = _open(parts, facts), number(parts[1]) if len(parts) > 1 else None
     if asked is None:
         return not_open(state, facts)
-    key = from_dict(asked.answer)
-    if not isinstance(key, ChoiceKey) or place is None or place >= len(asked.options):
+    if place is None or place >= len(asked.options):
         return not_open(state, facts)
-    return _take(state, asked, grade_option(key, asked.options[place].number), facts)
+    return _take(state, asked, grade_option(asked.key, asked.options[place].number), facts)
 
 
 def on_unsure(state: State, parts: list[str], facts: Facts) -> Step:
@@ -158,10 +151,9 @@ def is_right(text: str, facts: Facts) -> bool:
 
 
 def _graded(asked: AskedQuestion, text: str, facts: Facts) -> GradingResult:
-    key = from_dict(asked.answer)
     order = tuple(option.number for option in asked.options)
-    others = facts.learning.others(asked) if isinstance(key, TextKey) else ()
-    return grade(key, text, order=order, question=asked.prompt, others=others)
+    others = facts.learning.others(asked) if KINDS[asked.kind].needs_others else ()
+    return grade(asked.key, text, order=order, question=asked.prompt, others=others)
 
 
 # ---------------------------------------------------------------- a word that may be a command
@@ -303,9 +295,9 @@ def feedback_of(asked: AskedQuestion) -> Feedback:
 
 def _outcome(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Rich:
     head, kind = _head(asked, facts), "chose" if asked.options else "wrote"
-    right = _with_letter(asked, 0) if asked.options else shown(from_dict(asked.answer))
+    right = _with_letter(asked, 0) if asked.options else shown(asked.key)
     given = _with_letter(asked, event.option) if event.option is not None else event.given
-    if asked.kind == "number":
+    if KINDS[asked.kind].is_figure:
         right, given = facts.words.figure(right), facts.words.figure(given)
     key = f"student.wrong.{kind}" if event.verdict == "wrong" else f"student.{event.verdict}"
     return facts.words.say(key, head=head, given=given, right=right)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from bot.chat.port import Button, Message
+from bot.grading.kinds import KINDS
 from bot.talk.core import Effect, Outgoing, State, Step, once, reply
 from bot.talk.facts import Facts, StudentFacts
 from bot.talk.student_facts import AskedQuestion
@@ -27,7 +28,7 @@ def rest(state: State, facts: Facts) -> State:
 
 def answering(kept: Mapping[str, object], asked: AskedQuestion, **more: object) -> State:
     """Return the state in which an open question waits for its answer."""
-    name = ANSWERING if asked.kind in ("text", "formula") else ASKED
+    name = ANSWERING if KINDS[asked.kind].in_words else ASKED
     return State(name, {**kept, "review": asked.review_id, **more})
 
 

@@ -14,6 +14,7 @@ from bot.talk.zones import zones_named
 from bot.teaching.typed_days import days_ahead, read_span
 from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed
+from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from scheduler.calendar.school_days import local_day
 
 PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"
@@ -113,14 +114,9 @@ def on_time(state: State, text: str, facts: Facts) -> Step:
 def offered_minutes(facts: Facts) -> tuple[int, ...]:
     """Return times of day to choose from: those outside the class's quiet hours."""
     school_class = facts.invited or facts.students[0].school_class
+    quiet = quiet_hours(school_class.quiet_from, school_class.quiet_until)
     minutes = dict.fromkeys((*OFFERED_MINUTES, school_class.nudge_minute))
-    return tuple(
-        sorted(m for m in minutes if not _is_quiet(m, school_class.quiet_from, school_class.quiet_until))
-    )
-
-
-def _is_quiet(minute: int, start: int, end: int) -> bool:
-    return start <= minute < end if start <= end else minute >= start or minute < end
+    return tuple(sorted(minute for minute in minutes if not in_quiet_hours(minute, quiet)))
 
 
 def time_button(state: State, parts: list[str], facts: Facts) -> Step:

@@ -30,7 +30,19 @@ from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step, reply
 from bot.talk.facts import Facts
 from bot.talk.help import help_text, menu, own_words
-from bot.talk.teacher import asking, bank, calendar, pulling, pupils, rulebook, sending, setup, topics
+from bot.talk.teacher import (
+    aiming,
+    asking,
+    bank,
+    calendar,
+    dosing,
+    pulling,
+    pupils,
+    rulebook,
+    sending,
+    setup,
+    topics,
+)
 from bot.talk.teacher.common import (
     HOME,
     Pressed,
@@ -117,7 +129,7 @@ def _anything(text: str, state: State, facts: Facts) -> Step:
     """Take a text where nothing was asked: a topic post, a question, or something for the help."""
     if facts.teaching is None:
         return no_class(facts, state)
-    for reading in (pulling.counted_later, topics.posted, asking.loose):
+    for reading in (pulling.counted_later, aiming.loose, topics.posted, asking.loose):
         taken = reading(text, state, facts, facts.teaching)
         if taken is not None:
             return taken
@@ -167,7 +179,19 @@ def _shown(values: Mapping[str, Any], facts: Facts) -> dict[str, Any]:
 
 # ---------------------------------------------------------------- the tables
 
-_MODULES: tuple[Any, ...] = (setup, sending, topics, asking, bank, calendar, pupils, rulebook, pulling)
+_MODULES: tuple[Any, ...] = (
+    setup,
+    sending,
+    topics,
+    asking,
+    bank,
+    calendar,
+    pupils,
+    rulebook,
+    pulling,
+    dosing,
+    aiming,
+)
 
 COMMANDS: Mapping[str, Typed] = {
     "help": _help,
@@ -220,6 +244,7 @@ FREE = frozenset(
         "teacher.rehomework",
         "teacher.restudent",
         "teacher.rule",
+        "teacher.target",
         "teacher.which",
     }
 )

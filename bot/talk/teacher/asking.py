@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from bot.chat.port import FileSent, Message
+from bot.grading.kinds import KINDS
 from bot.talk.core import State, Step, answered, once, reply
 from bot.talk.facts import Facts
 from bot.talk.teacher.common import (
@@ -262,7 +263,7 @@ def _line(position: int, one: QuestionLine, facts: Facts) -> Rich:
         "teacher.question_line_picture" if one.picture else "teacher.question_line",
         position=position,
         prompt=one.prompt,
-        answer=facts.words.figure(one.answer) if one.kind == "number" else one.answer,
+        answer=facts.words.figure(one.answer) if KINDS[one.kind].is_figure else one.answer,
     )
     return line + facts.words.say("teacher.answered", n=one.answers) if one.answers else line
 

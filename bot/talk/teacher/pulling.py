@@ -27,6 +27,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
+from bot.talk.teacher.dosing import offer_buttons
 from bot.talk.teacher.effects import PULLS, CountStarter, Pull, Pulled, ShareSummary
 from bot.talk.teacher_facts import TeachingFacts
 from bot.teaching.typed_days import read_days, read_week
@@ -45,6 +46,7 @@ FOLLOW: Mapping[str, tuple[str, ...]] = {
     "records": (),
     "comparison": ("quality",),
     "summary": (),
+    "target": (),
 }
 """What a teacher is offered after each."""
 
@@ -66,7 +68,7 @@ def _word(what: str, takes: str = "") -> Typed:
             if takes == "week" and day > teaching.today:
                 return answer(facts, at_home(facts, state), "week_ahead", day=facts.words.day(day))
             options[takes] = day.isoformat()
-        return _pull(what, options, state, facts, teaching)
+        return pull_of(what, options, state, facts, teaching)
 
     return with_class(pull)
 
@@ -80,7 +82,10 @@ _READ: Mapping[str, Callable[[str, date], date | None]] = {"day": _one_day, "wee
 """How what follows a word is read."""
 
 
-def _pull(what: str, options: Mapping[str, Any], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+def pull_of(
+    what: str, options: Mapping[str, Any], state: State, facts: Facts, teaching: TeachingFacts
+) -> Step:
+    """Say that something is being made, and have it made."""
     key = _key(what, options, facts, teaching)
     said = Message(facts.words.say(f"teacher.pulling.{what}"), key=key)
     return Step(at_home(facts, state), (Pull(teaching.class_id, what, options, key),), reply(said))
@@ -104,7 +109,7 @@ def records(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> S
     """Pull the learning records: under pseudonyms, or with names where that word follows."""
     if rest.casefold() not in ("", "names", "with names"):
         return answer(facts, at_home(facts, state), "records_unread", text=rest[:60])
-    return _pull("records", {"names": bool(rest)}, state, facts, teaching)
+    return pull_of("records", {"names": bool(rest)}, state, facts, teaching)
 
 
 def pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -113,7 +118,7 @@ def pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingF
     if what not in PULLS:
         return foreign(facts, state)
     week = _monday(args[1]) if len(args) > 1 else None
-    return _pull(what, {"week": week} if week else {}, state, facts, teaching)
+    return pull_of(what, {"week": week} if week else {}, state, facts, teaching)
 
 
 def _monday(text: str) -> str | None:
@@ -162,7 +167,8 @@ def counted_later(text: str, state: State, facts: Facts, teaching: TeachingFacts
 
 def _follow(result: Pulled, facts: Facts) -> tuple[tuple[Button, ...], ...]:
     week = {"report": (result.week,), "workbook": (result.week,)} if result.week else {}
-    buttons = [
+    buttons = offer_buttons(result.offers, result.class_id, facts)
+    buttons += [
         press(facts, f"pull.{what}", "pull", result.class_id, what, *week.get(what, ()))
         for what in FOLLOW[result.what]
     ]

@@ -9,6 +9,7 @@ from typing import Any
 
 from bot.talk.core import State, Step
 from bot.talk.facts import Facts
+from bot.talk.teacher import aiming
 from bot.talk.teacher.common import (
     Pressed,
     Typed,
@@ -17,6 +18,7 @@ from bot.talk.teacher.common import (
     at_home,
     do,
     gone,
+    labelled,
     of_class,
     press,
     rows_of,
@@ -35,6 +37,8 @@ Reader = Callable[[str, date], Mapping[str, Any] | None]
 def rules(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     """Show the rules, or change the one that is named."""
     word, _, value = rest.partition(" ")
+    if word.casefold() == "target":
+        return aiming.target(value, state, facts, teaching)
     if word and word.casefold() in READERS:
         if value.strip():
             return _take(word.casefold(), value, state, facts, teaching)
@@ -52,6 +56,7 @@ def changed(result: RulesChanged, state: State, facts: Facts) -> Step:
 def _shown(state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     rules, words = teaching.rules, facts.words
     buttons = [press(facts, f"rule.{word}", "rule", teaching.class_id, word) for word in READERS]
+    buttons.append(labelled(words.text("target.button"), "target", teaching.class_id))
     return answer(
         facts,
         at_home(facts, state),
@@ -62,6 +67,9 @@ def _shown(state: State, facts: Facts, teaching: TeachingFacts) -> Step:
         questions=rules.questions_per_nudge,
         nudges=rules.nudges_per_day,
         allowance=_allowance(rules, facts),
+        target=words.text("target.none")
+        if rules.target is None
+        else words.text("target.set", target=rules.target),
         lessons=_lessons(rules, facts),
         days=words.listed([_weekday(day, facts) for day in rules.school_weekdays]),
         holidays=words.text("teacher.yes" if rules.on_holidays else "teacher.no"),

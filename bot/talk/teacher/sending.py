@@ -33,6 +33,7 @@ from bot.talk.teacher.common import (
     rows_of,
     with_class,
 )
+from bot.talk.teacher.dosing import timetable_dose
 from bot.talk.teacher.effects import (
     ChangesShown,
     DropUpload,
@@ -308,11 +309,14 @@ def applied(result: UploadApplied, state: State, facts: Facts) -> Step:
         said += Rich.of(" ") + facts.words.say("teacher.reviews_follow")
     if result.without_questions:
         said += Rich.of("\n") + facts.words.say("teacher.without_questions", n=result.without_questions)
-    buttons: tuple[tuple[Button, ...], ...] = ()
+    offer: tuple[tuple[Button, ...], ...] = ()
     if result.in_bank:
-        hint, buttons = bank.hint(result.class_id, result.in_bank, facts)
+        hint, offer = bank.hint(result.class_id, result.in_bank, facts)
         said += Rich.of("\n") + hint
-    return Step(at_home(facts, state), (), reply(Message(said, buttons)))
+    if result.dose is None:
+        return Step(at_home(facts, state), (), reply(Message(said, offer)))
+    needs, buttons = timetable_dose(result.dose, facts)
+    return Step(at_home(facts, state), (), reply(Message(said, offer), Message(needs, buttons)))
 
 
 def changes_shown(result: ChangesShown, state: State, facts: Facts) -> Step:

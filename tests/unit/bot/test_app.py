@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import build
-from bot.chat.port import Limits, Message, pack
+from bot.chat.port import Capabilities, Limits, Message, pack
 from bot.clock import WallClock
 from bot.service.engine import receiver
 from bot.service.engine.context import AppContext
@@ -23,8 +23,8 @@ class Dead:
     """A chat that takes a message and never answers."""
 
     name: str = "fake"
-    alone: bool = True
     limits: Limits = field(default_factory=Limits)
+    capabilities: Capabilities = field(default_factory=lambda: Capabilities(receives_alone=True))
     sending: asyncio.Event = field(default_factory=asyncio.Event)
 
     async def run(self, on_event, stop):

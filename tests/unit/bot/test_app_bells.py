@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import App, build
-from bot.chat.port import Incoming, Limits, Message, TextSaid
+from bot.chat.port import Capabilities, Incoming, Limits, Message, TextSaid
 from bot.clock import WallClock
 from bot.service.engine.context import AppContext
 from bot.service.engine.sender import OutboxSender
@@ -28,8 +28,7 @@ class Alone:
     limits: Limits = field(default_factory=lambda: Limits(per_second=1e9, per_chat_second=1e9))
     sent: asyncio.Queue[str] = field(default_factory=asyncio.Queue)
     receiving: asyncio.Event = field(default_factory=asyncio.Event)
-    alone = True
-    sends_alone = True
+    capabilities = Capabilities(receives_alone=True, sends_alone=True)
 
     async def run(self, on_event, stop):
         self.receiving.set()

@@ -96,6 +96,14 @@ def test_what_the_terminal_cannot_show_ends_no_command(place):
     assert b"Sch\xfcler-\\u03a9" in shown.stdout
 
 
+def test_json_stays_json_in_any_encoding(place):
+    assert _run(place, "class", "create", "Größe Ω").returncode == 0
+    for encoding in ("ascii", "latin-1", "utf-8"):
+        shown = _run(place, "class", "list", "--json", PYTHONIOENCODING=encoding).stdout
+        (told,) = json.loads(shown.decode(encoding))["classes"]
+        assert told["name"] == "Größe Ω"
+
+
 def test_status_as_json_says_what_the_lines_say(place):
     told = json.loads(_run(place, "db", "status", "--json").stdout)
     assert told["counts"]["people"] == 0

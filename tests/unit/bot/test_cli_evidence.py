@@ -167,6 +167,29 @@ def test_the_report_of_a_week_is_text_picture_workbook_and_tables(school: Path) 
     assert load_workbook(school / "out" / f"{week}.xlsx").sheetnames[-1] == "Read me"
 
 
+def test_the_report_as_json_has_the_figures_of_its_papers(school: Path) -> None:
+    told = json.loads(run("report", "--class", "10b", "--out", "out", "--json", *AS_OF).stdout)
+    assert (told["class"], told["year"], told["week"], told["first_day"]) == (
+        "10b",
+        2026,
+        48,
+        "2026-11-23",
+    )
+    text = (school / "out" / "10b-2026-W48-students.csv").read_text("utf-8-sig")
+    rows = {row["Student"]: row for row in csv.DictReader(StringIO(text))}
+    assert {one["name"] for one in told["students"]} == set(rows)
+    for one in told["students"]:
+        row = rows[one["name"]]
+        assert [one["asked"], one["on_time"]] == [int(row["Asked"]), int(row["On time"])]
+    assert told["generated_at"] == "2026-12-04T15:30:00+00:00"
+
+
+def test_reports_of_all_classes_as_json_are_an_object_a_line(school: Path) -> None:
+    del school
+    lines = run("report", "--all", "--out", "out", "--json", *AS_OF).stdout.splitlines()
+    assert [json.loads(line)["class"] for line in lines] == ["10b"]
+
+
 def test_a_terminal_is_told_how_far_the_report_is(school: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("click._termui_impl.isatty", lambda _stream: True)
     done = run("report", "--class", "10b", "--out", "out", *AS_OF)

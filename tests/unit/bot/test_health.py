@@ -9,7 +9,17 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from bot.app import NoChatLeft, build
-from bot.chat.port import ChatStopped, Incoming, Limits, Message, SendFailed, TextSaid, pack
+from bot.chat.port import (
+    Capabilities,
+    ChatStopped,
+    Incoming,
+    Limits,
+    Message,
+    Reception,
+    SendFailed,
+    TextSaid,
+    pack,
+)
 from bot.clock import RehearsalClock
 from bot.health import Health, serving
 from bot.service.engine import due_work
@@ -49,6 +59,10 @@ class FakeChat:
 
     async def fetch(self, handle):
         raise SendFailed("no files here")
+
+    @property
+    def capabilities(self) -> Capabilities:
+        return Capabilities(reception=lambda: Reception(self.heard_at, self.problem, self.quiet_is_normal))
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ import pytest
 
 from bot import identity
 from bot.app import build
-from bot.chat.port import Limits
+from bot.chat.port import Capabilities, Limits, OnIdentity
 from bot.clock import HandClock
 from bot.identity import AnotherBot
 from bot.service.engine.context import AppContext
@@ -40,6 +40,13 @@ class Chat:
 
     async def fetch(self, handle: str) -> bytes:
         raise NotImplementedError
+
+    @property
+    def capabilities(self) -> Capabilities:
+        return Capabilities(identity=self.identity, confirm_identity=self._confirm_identity)
+
+    def _confirm_identity(self, on_identity: OnIdentity) -> None:
+        self.on_identity = on_identity
 
 
 async def start(db: Database, chat: Any, **told: bool) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from bot.chat.port import Attachment
 from bot.talk.core import Effect
 from bot.talk.teacher.effects.base import TeacherResult
+from bot.teaching.offers import DoseOffer
 from bot.words.rich import Rich
 
 
@@ -55,7 +56,8 @@ class Pulled(TeacherResult):
 
     `asked` are the questions of a starter: the teacher can say afterwards how many had each right. `week` is a day of
     the week that was asked for, empty for the present one. `key` is that of the message whose place it takes; empty
-    for what nobody asked for, such as the report that comes every week: that is a message of its own.
+    for what nobody asked for, such as the report that comes every week: that is a message of its own. `offers` are
+    changes of the class's dose that come with it as buttons.
     """
 
     class_id: int
@@ -66,6 +68,7 @@ class Pulled(TeacherResult):
     asked: tuple[int, ...] = ()
     week: str = ""
     key: str = ""
+    offers: tuple[DoseOffer, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 from bot.talk.core import Effect
 from bot.talk.teacher.effects.base import TeacherResult
+from bot.teaching.offers import TimetableDose
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,12 +161,15 @@ class UploadApplied(TeacherResult):
     ----------
     without_questions, in_bank : int
         Topics that have no questions yet, and topics that the bank has more for; of a timetable only.
+    dose : TimetableDose or None
+        What a timetable needs; None where there is nothing to say.
     """
 
     kind: str
     name: str
     counts: Mapping[str, int]
     without_questions: int = 0
+    dose: TimetableDose | None = None
     class_id: int = 0
     in_bank: int = 0
 

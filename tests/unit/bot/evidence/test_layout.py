@@ -108,7 +108,7 @@ def test_everybody_to_talk_to_is_named_in_the_picture_silent_ones_first(
     written: list[Written], made_week: WeekData, english: Words
 ) -> None:
     report = week_report(made_week)
-    reasons = [Reason.BELOW_HALF, Reason.SLOWER, Reason.SILENT]
+    reasons = [Reason.BELOW_HALF, Reason.SLOWER, Reason.UNANSWERED]
     notes = tuple(Note(row.id, row.name, reasons[row.id % 3], 0.3, 0.2) for row in report.students[:14])
     week_picture(replace(report, talk_to=notes), english)
     check(written)
@@ -116,7 +116,7 @@ def test_everybody_to_talk_to_is_named_in_the_picture_silent_ones_first(
     assert all(note.name in said for note in notes)
     names = {note.name for note in notes}
     rows = [one.text for one in written if one.text in names and one.size == 14]
-    silent = [note.name for note in notes if note.reason is Reason.SILENT]
+    silent = [note.name for note in notes if note.reason is Reason.UNANSWERED]
     assert rows[: len(silent)] == silent
     assert len(rows) == 6
 

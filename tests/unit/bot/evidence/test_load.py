@@ -79,7 +79,7 @@ def test_the_week_is_told_from_database_and_model(
 ) -> None:
     report = week_report(week_data(found, memory))
     assert (report.year, report.week) == (2026, 49)
-    assert [note.name for note in report.talk_to if note.reason == "silent"] == ["Elif"]
+    assert [note.name for note in report.talk_to if note.reason == "unanswered"] == ["Elif"]
     assert all(row.quiz is not None for row in report.students)
     assert report.totals.asked == 6 * 2 * 4  # Monday to Thursday
     assert "10B Physics · week 49" in week_text(report, english).plain

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 from functools import cache
 from types import SimpleNamespace
@@ -12,7 +13,10 @@ import pytest
 from sqlmodel import col, select
 
 from bot.chat.port import TextSaid
+from bot.grading import keys
 from bot.grading.keys import FormulaKey, TextKey
+from bot.grading.kinds import KINDS
+from bot.grading.kinds.recipe import Recipe
 from bot.talk.student import nudging
 from bot.talk.student.effects import NudgeDue
 from bot.words import words
@@ -261,6 +265,28 @@ def test_a_number_without_unit_asks_for_the_unit_with_buttons():
     edit, _ = school.press("mira", "g/cm³")
     assert "✓ Right: 2.7 g/cm³" in edit.text
     assert rows(school, Answer)[0].verdict is Verdict.RIGHT
+
+
+def test_a_key_is_read_once_from_the_question_to_the_end_of_the_nudge(monkeypatch: pytest.MonkeyPatch):
+    # Shown, asked for its unit, answered and named in the verdict: five steps on one key.
+    read: list[str] = []
+
+    def counted(of: Callable[..., Any]) -> Callable[..., Any]:
+        def reading(own: Recipe[Any], stored: Mapping[str, Any]) -> Any:
+            read.append(own.kind)
+            return of(own, stored)
+
+        return reading
+
+    for recipe in KINDS.values():
+        monkeypatch.setattr(type(recipe), "read", counted(type(recipe).read))
+    school = with_nudge(NUMBER, topics=2)
+    keys._read.cache_clear()
+    school.press("mira", "Start")
+    school.say("mira", "2.7")
+    edit, _ = school.press("mira", "g/cm³")
+    assert "✓ Right: 2.7 g/cm³" in edit.text
+    assert read == ["number"]
 
 
 def test_the_missing_unit_can_be_typed():

@@ -6,28 +6,29 @@ from datetime import UTC, date, datetime, time, timedelta
 import numpy as np
 import pytest
 
+from scheduler.calendar.allowed_moments import (
+    NoAllowedMoment,
+    allowed_moment,
+    eve_of,
+    is_quiet,
+    next_evening,
+    nudge_moment,
+    why_not,
+)
+from scheduler.calendar.quiet_hours import ImpossibleHours, QuietHours
 from scheduler.calendar.school_days import (
     Closed,
     HolidayPeriod,
-    Hours,
-    ImpossibleHours,
     LessonHours,
-    NoAllowedMoment,
     SchoolDayError,
     SchoolDays,
     UnknownZone,
-    allowed_moment,
     day_array,
-    eve_of,
-    is_quiet,
     local_moment,
-    next_evening,
     nudge_day_mask,
-    nudge_moment,
     school_day_mask,
     school_days_between,
     week_bounds,
-    why_not,
 )
 
 HALF_TERM = HolidayPeriod(date(2026, 10, 26), date(2026, 10, 30))
@@ -84,7 +85,7 @@ def test_a_student_abroad_is_quiet_by_the_own_clock_and_in_class_by_the_schools(
 
 
 def test_a_student_lengthens_the_quiet_and_never_shortens_it() -> None:
-    own = RULES.for_student(quiet=[Hours(time(17), time(18, 30))])
+    own = RULES.for_student(quiet=[QuietHours(time(17), time(18, 30))])
     assert is_quiet(at(FRIDAY, 17, 30), own)
     assert is_quiet(at(FRIDAY, 20, 30), own)
     assert allowed_moment(at(FRIDAY, 17), own) == at(FRIDAY, 18, 30)
@@ -93,19 +94,19 @@ def test_a_student_lengthens_the_quiet_and_never_shortens_it() -> None:
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (lambda: Hours(time(20), time(20)), "have no length"),
-        (lambda: Hours.from_text("20:00"), "not two times"),
-        (lambda: Hours.from_text("20:00-27:00"), '"27:00" in "20:00-27:00" is not a time of day'),
+        (lambda: QuietHours(time(20), time(20)), "have no length"),
         (lambda: SchoolDays("Europe/Londres"), '"Europe/Londres" is not a time zone'),
         (lambda: SchoolDays("../etc/passwd"), "is not a time zone"),
         (lambda: SchoolDays("Europe"), "is not a time zone"),
         (lambda: SchoolDays("UTC", weekdays=frozenset()), "must be some of 0"),
         (
-            lambda: SchoolDays("UTC", quiet=(Hours(time(8), time(20)), Hours(time(20), time(8)))),
+            lambda: SchoolDays("UTC", quiet=(QuietHours(time(8), time(20)), QuietHours(time(20), time(8)))),
             "leave no time",
         ),
         (
-            lambda: RULES.for_student(quiet=[Hours(time(7), time(8, 50)), Hours(time(15), time(22))]),
+            lambda: RULES.for_student(
+                quiet=[QuietHours(time(7), time(8, 50)), QuietHours(time(15), time(22))]
+            ),
             "no time",
         ),
         (lambda: HolidayPeriod(date(2026, 2, 2), date(2026, 2, 1)), "ends before it starts"),
@@ -131,11 +132,6 @@ def test_no_open_moment_within_the_horizon_is_said() -> None:
     closed = SchoolDays("UTC", holidays=(HolidayPeriod(date(2026, 1, 1), date(2030, 1, 1)),))
     with pytest.raises(NoAllowedMoment, match="Shorten the holidays"):
         allowed_moment(datetime(2026, 2, 1, tzinfo=UTC), closed)
-
-
-@pytest.mark.parametrize("text", ["20:00-07:30", "20 – 7.30", "20.00 — 07:30"])
-def test_hours_are_read_as_people_write_them(text: str) -> None:
-    assert Hours.from_text(text) == Hours(time(20), time(7, 30))
 
 
 def test_the_nudge_comes_at_the_wanted_time_or_as_near_as_the_day_allows() -> None:

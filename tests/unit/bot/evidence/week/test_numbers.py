@@ -103,7 +103,7 @@ def _reasons(report: WeekReport) -> dict[str, Reason]:
 
 def test_a_student_without_an_answer_for_a_week_is_silent() -> None:
     report = _report(_rows("Elif", "Mira"), _ask(1, 1, hours=None), _ask(1, 3, hours=None), _ask(2, 1))
-    assert _reasons(report) == {"Elif": Reason.SILENT}
+    assert _reasons(report) == {"Elif": Reason.UNANSWERED}
 
 
 def test_a_late_answer_to_an_older_question_breaks_the_silence() -> None:

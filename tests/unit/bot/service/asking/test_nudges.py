@@ -19,7 +19,7 @@ from bot.service.asking import planning
 from bot.service.engine import loop
 from bot.service.engine.due_work import WorkContext
 from storage.asked import nudge_questions, nudges
-from storage.base.database import connect
+from storage.base.database import Session, connect
 from storage.school import classes, enrolments, timetable
 from storage.school.change_journal import Journal
 from storage.tables import (
@@ -30,8 +30,12 @@ from storage.tables import (
     OutboxItem,
     OutboxState,
     Question,
+    Quiz,
+    QuizKind,
+    QuizTopic,
     Review,
     ReviewState,
+    Topic,
 )
 from tests.dialogues import CHOICE, MONDAY, Frozen, Stage, add_class, at, join, stage, teach
 
@@ -214,6 +218,33 @@ def test_the_allowance_of_a_term_is_kept():
         school.go_to(at(MONDAY + day * DAY, 19))
         answer_all(school, "student0")
     assert len(rows(school, Answer)) <= 4
+
+
+def asked_in_a_week(*, exam: bool, **rules: Any) -> int:
+    school = a_school(topics=6, **rules)
+    if exam:
+        school.run(plan_exam)
+    for day in range(5):
+        school.go_to(at(MONDAY + day * DAY, 19))
+        answer_all(school, "student0")
+    return len(rows(school, Review))
+
+
+def plan_exam(session: Session) -> None:
+    exam = Quiz(class_id=1, kind=QuizKind.EXAM, at=at(MONDAY + 8 * DAY, 10))
+    session.add(exam)
+    session.flush()
+    for topic in session.exec(select(Topic)).all():
+        session.add(QuizTopic(quiz_id=exam.id or 0, topic_id=topic.id or 0))
+
+
+def test_a_class_with_a_target_is_asked_as_few_as_reach_it():
+    few, more, all_of_it = (asked_in_a_week(exam=True, target=target) for target in (60, 90, None))
+    assert 0 < few < more <= all_of_it
+
+
+def test_without_a_date_that_counts_a_target_keeps_nobody_from_being_asked():
+    assert asked_in_a_week(exam=False, target=60) == asked_in_a_week(exam=False)
 
 
 # ---------------------------------------------------------------- not now

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from functools import cache
 from typing import Any
 
@@ -16,7 +16,8 @@ from bot.teaching import memories
 from bot.teaching.dates import dates_of
 from bot.teaching.memories import Memories
 from bot.teaching.school_days import closes_at, moments_of_day, next_day_moment
-from scheduler.calendar.school_days import Hours, SchoolDays
+from scheduler.calendar.quiet_hours import QuietHours
+from scheduler.calendar.school_days import SchoolDays
 from scheduler.model.memory import ClassMemory
 from storage.history import class_history
 from storage.tables import ClassFit, Due, Nudge, Review
@@ -200,4 +201,4 @@ def test_own_quiet_hours_that_would_leave_no_time_do_not_count():
     student = Enrolment(
         class_id=1, name="Mira", joined_at=at(MONDAY, 12), quiet_from=7 * 60, quiet_until=20 * 60
     )
-    assert student_rules(RULES, student).quiet == (Hours.from_text("20:00-07:30"),)
+    assert student_rules(RULES, student).quiet == (QuietHours(time(20), time(7, 30)),)

@@ -15,6 +15,7 @@ from sqlmodel import select
 
 from bot.chat.port import (
     Attachment,
+    Capabilities,
     Incoming,
     Limits,
     Message,
@@ -60,6 +61,7 @@ class Shaky:
     until: datetime = EVENING
     name: str = "fake"
     limits: Limits = field(default_factory=Limits)
+    capabilities: Capabilities = field(default_factory=Capabilities)
     tried: list[tuple[datetime, str]] = field(default_factory=list)
     came: list[tuple[datetime, str, str]] = field(default_factory=list)
     refuses: dict[str, SendError] = field(default_factory=dict)

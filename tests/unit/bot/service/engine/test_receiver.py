@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import build
-from bot.chat.port import ChatStopped, Limits, Message, pack
+from bot.chat.port import Capabilities, ChatStopped, Limits, Message, pack
 from bot.clock import WallClock
 from bot.health import Health
 from bot.service.engine import receiver
@@ -46,6 +46,10 @@ class Chat:
 
     async def fetch(self, handle):
         return b"bytes"
+
+    @property
+    def capabilities(self) -> Capabilities:
+        return Capabilities(receives_alone=self.alone, sends_alone=self.sends_alone)
 
 
 @pytest.fixture(autouse=True)

@@ -9,6 +9,7 @@ from sqlmodel import select
 from bot.chat.port import (
     AddressMoved,
     Attachment,
+    Capabilities,
     Limits,
     Message,
     OnEvent,
@@ -33,6 +34,7 @@ NOW = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
 class FakeChat:
     name: str = "fake"
     limits: Limits = field(default_factory=Limits)
+    capabilities: Capabilities = field(default_factory=Capabilities)
     sent: list[tuple[str, str, str]] = field(default_factory=list)
     tokens: list[str] = field(default_factory=list)
     attachments: list[Attachment] = field(default_factory=list)

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import pytest
 
-from bot.chat.port import Limits, Message, SendFailed, pack
+from bot.chat.port import Capabilities, Limits, Message, SendFailed, pack
 from bot.clock import HandClock
 from bot.service.engine.sender import OutboxSender
 from bot.words.rich import Rich
@@ -47,6 +47,7 @@ class Platform:
     clock: SteppedClock
     name: str = "telegram"
     limits: Limits = LIMITS
+    capabilities: Capabilities = field(default_factory=Capabilities)
     came: list[tuple[float, str]] = field(default_factory=list)
     asks_to_wait_at: int = -1
 

@@ -1,0 +1,32 @@
+"""The kinds of questions: one module each, with its key and its recipe.
+
+A new kind is a module here with a frozen key and a `Recipe`, its name in `QuestionKind` of storage/files/values.py,
+and a place in `KINDS` and `TRIED`. Nothing else asks which kind a question is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any
+
+from bot.grading.amounts import NumberKey
+from bot.grading.kinds.choice import ChoiceKey, ChoiceKind
+from bot.grading.kinds.formula import FormulaKey, FormulaKind
+from bot.grading.kinds.number import NumberKind
+from bot.grading.kinds.recipe import Recipe
+from bot.grading.kinds.text import TextKey, TextKind
+
+AnswerKey = ChoiceKey | NumberKey | TextKey | FormulaKey
+
+KINDS: Mapping[str, Recipe[Any]] = MappingProxyType(
+    {recipe.kind: recipe for recipe in (ChoiceKind(), NumberKind(), TextKind(), FormulaKind())}
+)
+
+TRIED: tuple[Recipe[Any], ...] = tuple(KINDS[kind] for kind in ("choice", "number", "formula", "text"))
+"""In the order in which a question whose kind nobody named is tried: the first that fits."""
+
+
+def recipe_of(key: AnswerKey) -> Recipe[Any]:
+    """Return the recipe of a key's kind."""
+    return KINDS[key.kind]

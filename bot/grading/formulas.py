@@ -126,11 +126,11 @@ def read(text: str, known: Iterable[str] = (), custom: Custom = Custom()) -> For
     """
     body = "" if is_too_long(text) else plain(_bracketed_fractions(plain_formula(text)))
     if is_too_long(text) or len(body) > MAX_PLAIN_CHARS:
-        raise FormulaError("it is longer than 200 characters")
+        raise FormulaError("long")
     body = body.translate(SAME_LETTER).strip(" .;")
     left, equals, right = body.partition("=")
     if "=" in right:
-        raise FormulaError("it has more than one equals sign")
+        raise FormulaError("equals")
     subject = _subject(left, known) if equals else None
     tree = _FormulaParser(tokens(right if equals else left, known), custom).whole()
     return Formula(tree, subject, frozenset(_names(tree)))
@@ -143,7 +143,7 @@ def _bracketed_fractions(text: str) -> str:
 def _subject(left: str, known: Iterable[str]) -> str:
     tree = _FormulaParser(tokens(left, known), Custom()).whole()
     if not isinstance(tree, Name):
-        raise FormulaError("the left side of the equals sign is not a single quantity")
+        raise FormulaError("left_side")
     return tree.name
 
 
@@ -176,10 +176,10 @@ class _FormulaParser:
 
     def whole(self) -> Node:
         if self.peek().kind == "end":
-            raise FormulaError("there is nothing where a formula should stand")
+            raise FormulaError("nothing")
         tree = self.sum()
         if self.peek().kind != "end":
-            raise FormulaError(f'"{self.peek().text}" stands where nothing should follow')
+            raise FormulaError("follows", self.peek().text)
         return tree
 
     def peek(self) -> Token:
@@ -195,7 +195,7 @@ class _FormulaParser:
     def deeper(self) -> None:
         self.depth += 1
         if self.depth > MAX_DEPTH:
-            raise FormulaError("it is nested too deeply")
+            raise FormulaError("deep")
 
     def sum(self) -> Node:
         self.deeper()
@@ -221,7 +221,7 @@ class _FormulaParser:
 
     def refuse_two_signs(self, sign: str | None) -> None:
         if sign and self.peek().text in ("+", "-"):
-            raise FormulaError(f'two signs follow each other: "{sign}{self.peek().text}"; use brackets')
+            raise FormulaError("two_signs", f"{sign}{self.peek().text}")
 
     def run(self, numerator: Node | None = None) -> Node:
         tree = self.power()
@@ -270,15 +270,14 @@ class _FormulaParser:
             return self.between_bars()
         if token.text == "√":
             return self.root()
-        what = f'"{token.text}" stands' if token.text else "it ends"
-        raise FormulaError(f"{what} where a number, a name or a bracket should stand")
+        raise FormulaError("misplaced", token.text) if token.text else FormulaError("ends")
 
     def inside(self, closing: str) -> Node:
         bars, self.bars = self.bars, 0
         tree = self.sum()
         self.bars = bars
         if self.take(closing) is None:
-            raise FormulaError(f'a bracket is not closed with "{closing}"')
+            raise FormulaError("open", closing)
         return tree
 
     def between_bars(self) -> Node:
@@ -286,7 +285,7 @@ class _FormulaParser:
         tree = self.sum()
         self.bars -= 1
         if self.take("|") is None:
-            raise FormulaError('a "|" is not closed')
+            raise FormulaError("open", "|")
         return Call("abs", tree)
 
     def root(self) -> Node:
@@ -317,10 +316,10 @@ class _FormulaParser:
         sign = self.take("+-")
         token = self.peek()
         if token.kind != "number":
-            raise FormulaError("the power of a function must be a number; write (sin x)^n")
+            raise FormulaError("power")
         self.at += 1
         if bracket and self.take(_CLOSING[bracket]) is None:
-            raise FormulaError(f'a bracket is not closed with "{_CLOSING[bracket]}"')
+            raise FormulaError("open", _CLOSING[bracket])
         return -token.value if sign == "-" else token.value
 
     def bare_argument(self) -> Node:

@@ -31,11 +31,19 @@ _INDEX = re.compile(r"_ ?(?:\{([^\W_]{1,12})\}|([^\W_]{1,12}))")
 
 
 class FormulaError(ValueError):
-    """The text is no formula that can be read; `reason` is a sentence for people."""
+    """The text is no formula that can be read.
 
-    def __init__(self, reason: str) -> None:
-        super().__init__(reason)
-        self.reason = reason
+    Attributes
+    ----------
+    code : str
+        Why: the text is ``formula.CODE``.
+    sign : str
+        The sign or number that it is about, where there is one.
+    """
+
+    def __init__(self, code: str, sign: str = "") -> None:
+        super().__init__(f"{code} {sign}".rstrip())
+        self.code, self.sign = code, sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +85,7 @@ def _next(text: str, at: int, known: list[str]) -> tuple[Token, int]:
     if text[at] in "+-·/:^()[]{}|√":
         return Token("sign", text[at]), at + 1
     if not text[at].isalpha():
-        raise FormulaError(f'the sign "{text[at]}" has no place in a formula')
+        raise FormulaError("sign", text[at])
     for name in known:
         if text.startswith(name, at) and not _INDEX.match(text, at + len(name)):
             return Token("name", name), at + len(name)
@@ -86,7 +94,7 @@ def _next(text: str, at: int, known: list[str]) -> tuple[Token, int]:
 
 def _number(text: str) -> Token:
     if sum(sign.isdigit() for sign in text) > MAX_DIGITS:
-        raise FormulaError(f"the number {text[:12]}… is too long")
+        raise FormulaError("number_long", text[:12])
     return Token("number", text, float(text.replace(",", ".").replace("٫", ".")))
 
 

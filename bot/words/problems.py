@@ -6,7 +6,9 @@ The readers of `storage.files` and of `bot.grading.upload` say it as a code with
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from bot.grading.drawn import TemplateProblem
 from bot.grading.upload import KeyProblem
@@ -67,7 +69,7 @@ def key_sentence(row: int, problem: KeyProblem, said: Words) -> str:
 
 def key_description(problem: KeyProblem, said: Words) -> str:
     """Return what is wrong with a key and what to do, without its place."""
-    return said.text(f"key.{problem.code}", **problem.values)
+    return said.text(f"key.{problem.code}", **_with_reason(problem.values, said))
 
 
 def template_sentence(problem: TemplateProblem, said: Words) -> str:
@@ -79,7 +81,7 @@ def template_sentence(problem: TemplateProblem, said: Words) -> str:
     >>> template_sentence(TemplateProblem("divided_by_zero", "answer", example={"b": "0"}), words("en"))[-23:]
     'For example with b = 0.'
     """
-    told = said.text(f"drawn.problem.{problem.code}", **problem.data)
+    told = said.text(f"drawn.problem.{problem.code}", **_with_reason(problem.data, said))
     if not problem.example:
         return told
     values = ", ".join(f"{name} = {value}" for name, value in problem.example.items())
@@ -96,6 +98,13 @@ def label(option: PossibleReading, said: Words) -> str:
     if option.day is not None:
         return said.day_and_month(option.day)
     return option.label or said.text(f"file.option.{option.about}.{option.chosen}")
+
+
+def _with_reason(values: Mapping[str, Any], said: Words) -> Mapping[str, Any]:
+    """Word why a formula cannot be read, which is a code of `bot.grading.formulas` until now."""
+    if "why" not in values:
+        return values
+    return {**values, "why": said.text(f"formula.{values['why']}", sign=values.get("sign", ""))}
 
 
 def _values(problem: Problem, said: Words) -> dict[str, str]:

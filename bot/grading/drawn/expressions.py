@@ -103,7 +103,7 @@ def _parse(body: str, known: set[str], custom: Custom, text: str) -> formulas.Fo
     try:
         return formulas.read(body, known, custom)
     except FormulaError as error:
-        raise Unread("formula", found=quoted(text), why=error.reason) from None
+        raise Unread("formula", found=quoted(text), why=error.code, sign=error.sign) from None
 
 
 def _size(tree: Node) -> int:

@@ -52,7 +52,7 @@ class FormulaKind(Recipe[FormulaKey]):
             try:
                 _check(text)
             except FormulaError as error:
-                fault(column, text, "formula", found=quoted(text), why=error.reason)
+                fault(column, text, "formula", found=quoted(text), why=error.code, sign=error.sign)
         return FormulaKey((own, *more))
 
     def read(self, stored: Mapping[str, Any]) -> FormulaKey:
@@ -128,9 +128,9 @@ def _is_chat(given: str, own: Formula, wanted: Formula) -> bool:
 def _check(text: str) -> None:
     formula = formulas.read(text)
     if not equality.has_value(formula):
-        raise FormulaError("it has no value, as in a division by zero")
+        raise FormulaError("no_value")
     if not equality.same_value(formula, formulas.read(text, custom=Custom("left"))):
-        raise FormulaError("what stands under the slash is not clear; use brackets, as in a/(2b) or (a/2)b")
+        raise FormulaError("slash")
 
 
 def looks_like_formula(answer: str) -> bool:

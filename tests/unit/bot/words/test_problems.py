@@ -10,9 +10,11 @@ from pathlib import Path
 
 import pytest
 
+import bot.grading
 import storage.files
+from bot.grading.upload import KeyRefused, key_from
 from bot.words import LANGUAGES, Words, words
-from bot.words.problems import advice, description, label, sentence
+from bot.words.problems import advice, description, key_description, label, sentence
 from storage.files.levels import LEVELS
 from storage.files.problem import DateOrder, Phrase, PossibleReading, Value, Weekday, problem
 
@@ -141,3 +143,28 @@ def test_the_name_of_a_file_is_never_capitalised(said: Words):
 def test_a_day_to_choose_is_written_in_the_language_of_the_teacher():
     option = PossibleReading("days", "day-first", day=date(2027, 4, 3))
     assert (label(option, ENGLISH), label(option, GERMAN)) == ("3 April", "3. April")
+
+
+def _reasons() -> set[str]:
+    folder = Path(bot.grading.__file__).parent
+    sources = "".join(path.read_text() for path in folder.rglob("*.py"))
+    return set(re.findall(r'FormulaError\(\s*"(\w+)"', sources))
+
+
+def test_every_reason_why_a_formula_cannot_be_read_has_words_and_every_one_is_used():
+    reasons = _reasons()
+    assert len(reasons) > 10
+    assert {f"formula.{reason}" for reason in reasons} == set(ENGLISH.keys("formula."))
+
+
+@pytest.mark.parametrize(
+    ("answer", "german"),
+    [
+        ("(x", "lässt sich nicht verwenden: eine Klammer ist nicht mit „)“ geschlossen."),
+        ("x/0", "sie hat keinen Wert"),
+    ],
+)
+def test_why_a_formula_cannot_be_read_is_said_in_the_teachers_language(answer: str, german: str):
+    with pytest.raises(KeyRefused) as refused:
+        key_from("formula", answer)
+    assert german in key_description(refused.value.problems[0], GERMAN)

@@ -33,7 +33,7 @@ class Packed:
 def pack(message: Message) -> Packed:
     """Turn a message into JSON-able data; `unpack` is its inverse."""
     body: dict[str, Any] = {
-        "text": [[span.text, span.strong] for span in message.text.spans],
+        "text": [_packed(span) for span in message.text.spans],
         "buttons": [[[b.label, b.action, list(b.typed), b.letter] for b in row] for row in message.buttons],
         "key": message.key,
         "replaces": message.replaces,
@@ -45,11 +45,15 @@ def pack(message: Message) -> Packed:
     return Packed(body, message.attachment)
 
 
+def _packed(span: Span) -> list[Any]:
+    return [span.text, span.strong, True] if span.aside else [span.text, span.strong]
+
+
 def unpack(body: Mapping[str, Any], attachment: Attachment | None = None) -> Message:
     """Rebuild a message from what `pack` made of it."""
     menu = body.get("menu")
     return Message(
-        text=Rich(tuple(Span(text, strong) for text, strong in body["text"])),
+        text=Rich(tuple(Span(*parts) for parts in body["text"])),
         buttons=tuple(
             tuple(Button(label, action, tuple(typed), letter) for label, action, typed, letter in row)
             for row in body["buttons"]

@@ -219,6 +219,7 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
 
     ``options["stored"]`` is what `storage.privacy.export.of_class` gave.
     """
+    from bot.evidence.records.question_sheet import question_sheet
     from bot.evidence.records.xapi import RecordRules, answers_csv, dictionary_csv, questions_csv
 
     # With names there are no pseudonyms to make, and a table holds no addresses: both are only formally needed.
@@ -228,6 +229,7 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
         archive.writestr("class.json", json.dumps(options["stored"], ensure_ascii=False, indent=1))
         archive.writestr("answers.csv", answers_csv(read.rows, read.questions, read.asked, rules))
         archive.writestr("questions.csv", questions_csv(read.rows, read.questions))
+        archive.writestr("question-sheet.csv", question_sheet(read.rows, read.questions))
         archive.writestr("data-dictionary.csv", dictionary_csv(words))
     name = f"{read.rows.school_class.slug}-export.zip"
     shown = _short(words, "export")

@@ -13,10 +13,9 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from bot.grading.keys import chance_of, to_dict
-from bot.grading.upload import KeyProblem, KeyRefused, key_from_row
+from bot.service.teacher.question_rows import MadeQuestion, RowProblem, first_examples, language_of, made_of
 from bot.words import Words, words
-from bot.words.problems import key_sentence, label, sentence
+from bot.words.problems import label, sentence
 from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.rows import id_of
@@ -37,7 +36,6 @@ from storage.files.values import (
     TimetableFile,
 )
 from storage.school import classes, timetable, uploads
-from storage.school.questions import QuestionDraft
 from storage.tables import SchoolClass, UploadKind
 
 ANY_QUIZ = "?"
@@ -46,7 +44,7 @@ ANY_QUIZ = "?"
 
 @dataclass(frozen=True)
 class KnownClass:
-    """What reading a file needs to know of the class."""
+    """What reading a file needs to know of the class; `language` is that of who sends it."""
 
     class_id: int
     zone: str
@@ -54,6 +52,7 @@ class KnownClass:
     topics: tuple[str, ...]
     school: KnownSchoolDays
     language: str = "en"
+    class_language: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,8 +71,8 @@ class PreparedUpload:
         The readings to choose from where the file is doubtful: what about, what to choose, and how it is shown.
     reading : Reading or None
         What the reader gave, as values; None where nothing was read.
-    key_problems : tuple of (int, KeyProblem)
-        Rows of a question sheet whose answer cannot be used, and why.
+    refused_rows : tuple of RowProblem
+        What is wrong in rows of a question sheet that cannot be used although their cells could be read.
     """
 
     kind: UploadKind
@@ -84,7 +83,7 @@ class PreparedUpload:
     doubtful: bool = False
     asks: tuple[tuple[str, str, str], ...] = ()
     reading: Reading[Any] | None = None
-    key_problems: tuple[tuple[int, KeyProblem], ...] = ()
+    refused_rows: tuple[RowProblem, ...] = ()
 
 
 def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
@@ -97,6 +96,7 @@ def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
         local_day(now, school_class.zone),
         names,
         _school_days(session, school_class),
+        class_language=school_class.language or "",
     )
 
 
@@ -137,7 +137,7 @@ def prepare(
             )
         case UploadKind.QUESTIONS:
             reading = read_questions(data, name, known_topics=known.topics or None, choices=choices)
-            return _with_keys(reading, name, words(known.language), choices)
+            return _with_keys(reading, name, known, choices)
         case UploadKind.ROSTER:
             reading = read_roster(data, name, choices=choices)
         case UploadKind.SCORES:
@@ -182,26 +182,29 @@ def _supposed(one: PreparedUpload, file: OpenedFile, known: KnownClass) -> Prepa
     return one
 
 
-def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> PreparedUpload:
-    drafts = []
-    refused_keys: list[tuple[int, KeyProblem]] = []
+def _with_keys(
+    reading: Reading[QuestionsFile], name: str, known: KnownClass, choices: Choices
+) -> PreparedUpload:
+    drafts, refused_rows, used = [], list[RowProblem](), list[MadeQuestion]()
+    said, language = words(known.language), language_of(known.class_language, known.language)
     problems = [sentence(one, said) for one in reading.problems]
     for row in reading.value.questions:
-        try:
-            key = key_from_row(row)
-        except KeyRefused as refused:
-            refused_keys += [(row.row, one) for one in refused.problems]
-            problems += [key_sentence(row.row, one, said) for one in refused.problems]
+        made = made_of(row, language, said)
+        if made.draft is None:
+            refused_rows += made.problems
+            problems += [one.sentence for one in made.problems]
             continue
         if row.picture:
             problems.append(said.text("file.picture", row=row.row, picture=row.picture))
-        drafts.append(
-            QuestionDraft(
-                row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or ""
-            )
-        )
-    content = {"drafts": [asdict(draft) for draft in drafts], "choices": dict(choices)}
-    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, refused_keys, said)
+        drafts.append(made.draft)
+        used.append(made)
+    content = {
+        "drafts": [asdict(draft) for draft in drafts],
+        "choices": dict(choices),
+        "examples": first_examples(used),
+        "unexplained": sum(one.unexplained for one in used),
+    }
+    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, refused_rows, said)
 
 
 def _prepared(
@@ -211,7 +214,7 @@ def _prepared(
     content: Mapping[str, Any],
     good: int,
     problems: Sequence[str],
-    refused_keys: Sequence[tuple[int, KeyProblem]],
+    refused_rows: Sequence[RowProblem],
     said: Words,
 ) -> PreparedUpload:
     asked = next((one.options for one in reading.questions if one.options), ())
@@ -224,7 +227,7 @@ def _prepared(
             "rows_read": reading.rows_read,
             "good_rows": good,
             "problems": list(problems),
-            "bad_rows": len({*reading.rows_with_problems, *(row for row, _ in refused_keys)}),
+            "bad_rows": len({*reading.rows_with_problems, *(one.row for one in refused_rows)}),
             "options": options,
             "refused": reading.refused,
             "columns": sum(1 for one in reading.columns if one.field) or (9 if reading.kind == "ics" else 0),
@@ -234,7 +237,7 @@ def _prepared(
         doubtful=len(problems) > sum(is_mere_note(one) for one in reading.problems),
         asks=tuple((about, chosen, shown) for shown, about, chosen in options),
         reading=reading,
-        key_problems=tuple(refused_keys),
+        refused_rows=tuple(refused_rows),
     )
 
 

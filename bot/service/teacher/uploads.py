@@ -248,7 +248,12 @@ def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
         "topics": len({questions.folded(one.topic) for one in drafts}),
         "new_topics": len(change.new_topics),
     }
-    more = {"counts": counts, "lines": tuple(_question_line(one) for one in drafts)}
+    more = {
+        "counts": counts,
+        "lines": tuple(_question_line(one) for one in drafts),
+        "examples": tuple(upload.content.get("examples", ())),
+        "unexplained": upload.content.get("unexplained", 0),
+    }
     if not (change.same or change.changed):
         return more
     return {**more, "changes": {"changed": change.changed, "new": change.added}}

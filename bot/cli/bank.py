@@ -13,7 +13,7 @@ from bot.clock import WallClock
 from storage.base.rows import id_of
 
 if TYPE_CHECKING:
-    from bot.service.teacher.bank import BankOffer
+    from bot.service.teacher.bank import TopicOffer
 
 
 @click.command()
@@ -59,7 +59,7 @@ def bank(slug: str, topics: str | None, language: str | None, only_list: bool) -
     click.echo(f"Added {added} questions. All plans follow.", err=True)
 
 
-def _wanted(found: Sequence[BankOffer], topics: str | None) -> Sequence[BankOffer]:
+def _wanted(found: Sequence[TopicOffer], topics: str | None) -> Sequence[TopicOffer]:
     """Choose the topics that were named; each must be one that the bank has something for."""
     from storage.school.questions import folded
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from bot.doctor.findings import CheckResult
-from bot.doctor.platforms import platforms
+from bot.doctor.platforms import SYNAPSE_LIMITS, platforms
 from bot.extras import lacking
 from bot.settings import PREFIX, Settings
 from storage.base.database import Database, connect, is_sqlite_file, parse_url, sqlite_path
@@ -284,5 +284,5 @@ def _matrix(settings: Settings) -> Iterator[CheckResult]:
     yield CheckResult(
         "note",
         "Matrix: a homeserver slows a bot down after about ten messages unless its administrator lifts the limit "
-        "for this account (Synapse: override_ratelimit of the admin API).",
+        f"for this account. {SYNAPSE_LIMITS}",
     )

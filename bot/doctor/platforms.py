@@ -22,6 +22,15 @@ PATIENCE_S = 5.0
 CLOCK_OFF = timedelta(minutes=1)
 """Nudges and quiet hours are a matter of minutes; a clock further off than this is worth a sentence."""
 
+LEAST_UPLOAD_BYTES = 5_000_000
+"""Letters of a class with pictures, the largest paper, have up to this size [bytes]."""
+
+SYNAPSE_LIMITS = (
+    "Synapse: override_ratelimit of the admin API, or rc_message, rc_joins and rc_invites in homeserver.yaml; see "
+    "“Matrix” in deploy/OPERATORS.md."
+)
+"""Where the limits stand. No request of the client-server API tells them to an ordinary account."""
+
 _REFUSED = {401, 403, 404}
 """What the Bot API answers to a token that is none (404 to one of the wrong form)."""
 
@@ -33,6 +42,11 @@ class Reply:
     status: int
     content: dict[str, Any]
     date: datetime | None
+
+    @property
+    def limited(self) -> bool:
+        """Whether a homeserver refuses because of a rate limit (Matrix client-server API 1.11, "Rate limiting")."""
+        return self.status == 429 or self.content.get("errcode") == "M_LIMIT_EXCEEDED"
 
 
 Ask = Callable[[str, dict[str, str]], Reply]
@@ -121,8 +135,12 @@ def _matrix(settings: Settings, now: datetime, kept_token: str, ask: Ask) -> Ite
         yield _unreachable("Matrix", name, server, error)
         return
     user = reply.content.get("user_id")
+    if reply.limited:
+        yield CheckResult("wrong", _slowed_down(server))
+        return
     if token and reply.status == 200 and user:
         yield _matrix_user(settings, str(user), server)
+        yield from _uploads(server, token, ask)
     elif token and reply.status in (401, 403) and "errcode" in reply.content:
         yield CheckResult("wrong", _token_refused(settings, server, reply))
         return
@@ -142,6 +160,31 @@ def _matrix_user(settings: Settings, user: str, server: str) -> CheckResult:
         f'{PREFIX}MATRIX_USER is "{settings.matrix_user}", but the token belongs to "{user}", says {server}. Write '
         "the one that is meant, or take the other's token.",
     )
+
+
+def _slowed_down(server: str) -> str:
+    return (
+        f"Matrix: {server} slows this account down (M_LIMIT_EXCEEDED), so an evening's questions would take hours. Its "
+        f"administrator lifts the limit for the account. {SYNAPSE_LIMITS}"
+    )
+
+
+def _uploads(server: str, token: str, ask: Ask) -> Iterator[CheckResult]:
+    """Ask how large a file may be. A homeserver that does not say, or not now, is none to complain about."""
+    try:
+        reply = ask(f"{server}/_matrix/client/v1/media/config", {"Authorization": f"Bearer {token}"})
+    except (httpx.HTTPError, httpx.InvalidURL):
+        return
+    if reply.limited:
+        yield CheckResult("wrong", _slowed_down(server))
+        return
+    most = reply.content.get("m.upload.size") if reply.status == 200 else None
+    if isinstance(most, int) and most < LEAST_UPLOAD_BYTES:
+        yield CheckResult(
+            "note",
+            f"Matrix: {server} takes files of up to {most:,} bytes only; pictures and workbooks of a large class can "
+            f"have {LEAST_UPLOAD_BYTES:,}. Its administrator raises it (Synapse: max_upload_size).",
+        )
 
 
 def _token_refused(settings: Settings, server: str, reply: Reply) -> str:

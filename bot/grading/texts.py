@@ -26,8 +26,6 @@ from collections.abc import Iterable, Iterator
 from enum import Enum
 from functools import lru_cache
 
-from rapidfuzz.distance import OSA
-
 from bot.grading.courtesy import asked_nouns, bare
 from bot.grading.signs import one_minus, plain_digits, raised_to_powers, without_marks
 from bot.grading.spelling import is_plural, is_same_word, is_variant
@@ -205,7 +203,14 @@ def _joined(parts: tuple[str, ...]) -> str:
 
 
 def _as_near(own: tuple[str, ...], other: tuple[str, ...], slips: int) -> bool:
-    return OSA.distance(_letters(" ".join(own)), _letters(" ".join(other))) <= slips
+    return _distance(_letters(" ".join(own)), _letters(" ".join(other))) <= slips
+
+
+def _distance(one: str, other: str, cutoff: int | None = None) -> int:
+    """Count single changes and exchanges of neighbours (optimal string alignment); above `cutoff` one more than it."""
+    from rapidfuzz.distance import OSA  # here: papers read keys, and need no distance
+
+    return OSA.distance(one, other, score_cutoff=cutoff)
 
 
 def slips_between(
@@ -230,7 +235,7 @@ def _slips(given: str, answer: str, taken: frozenset[str]) -> int | None:
     if is_variant(given, answer) or is_plural(given, answer):
         return 1
     allowed = _allowed(len(answer))
-    slips = OSA.distance(given, answer, score_cutoff=allowed)
+    slips = _distance(given, answer, allowed)
     if slips > allowed or _is_other_word(given, answer):
         return None
     return None if is_word(given) and not is_same_word(given, answer) else slips

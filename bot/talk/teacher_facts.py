@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from storage.files.rows import fold
+from storage.files.folding import fold
 
 
 @dataclass(frozen=True, slots=True)

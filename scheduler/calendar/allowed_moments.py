@@ -56,12 +56,28 @@ class NoAllowedMoment(SchoolDayError):
 
 
 def is_quiet(at: datetime, rules: SchoolDays) -> bool:
-    """Whether the student's clock stands in quiet hours."""
+    """Whether the student's clock stands in quiet hours.
+
+    Parameters
+    ----------
+    at : datetime
+        An aware moment.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     return in_quiet_hours(local_time(at, rules.home).time(), rules.quiet)
 
 
 def why_not(at: datetime, rules: SchoolDays) -> Closed | None:
-    """Why a nudge may not go out at this moment; None when it may."""
+    """Why a nudge may not go out at this moment; None when it may.
+
+    Parameters
+    ----------
+    at : datetime
+        An aware moment.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     school = local_time(at, rules.zone)
     closed = closed_day(school.date(), rules)
     if closed is None and rules.student_zone is not None:
@@ -75,7 +91,15 @@ def why_not(at: datetime, rules: SchoolDays) -> Closed | None:
 
 
 def is_allowed(at: datetime, rules: SchoolDays) -> bool:
-    """Whether a nudge may go out at this moment."""
+    """Whether a nudge may go out at this moment.
+
+    Parameters
+    ----------
+    at : datetime
+        An aware moment.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     return why_not(at, rules) is None
 
 
@@ -115,6 +139,13 @@ def allowed_moments(ideals: NDArray[np.float64], rules: SchoolDays) -> NDArray[n
     NaN stays NaN. The open stretches are found once for the range of the array, so a million moments of a
     class cost one sorted search.
 
+    Parameters
+    ----------
+    ideals : ndarray
+        Moments that would be best, of any shape. [POSIX seconds, UTC]
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+
     Raises
     ------
     NoAllowedMoment
@@ -143,7 +174,17 @@ def _spans_covering(low: float, high: float, rules: SchoolDays) -> NDArray[np.fl
 
 
 def open_spans(low: datetime, high: datetime, rules: SchoolDays) -> NDArray[np.int64]:
-    """Stretches of allowed time between two moments, POSIX seconds, shape (n, 2), ends excluded."""
+    """Stretches of allowed time between two moments, POSIX seconds, shape (n, 2), ends excluded.
+
+    Parameters
+    ----------
+    low : datetime
+        Where to begin, aware.
+    high : datetime
+        Where to end, aware.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     low_s, high_s = int(aware(low).timestamp()), int(aware(high).timestamp())
     inside = [
         (max(start, low_s), min(end, high_s))
@@ -156,6 +197,15 @@ def open_spans(low: datetime, high: datetime, rules: SchoolDays) -> NDArray[np.i
 
 def nudge_moment(day: date, wanted: time | int, rules: SchoolDays) -> datetime | None:
     """Return the moment of a day's nudge for a student who wants it at a time of day.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    wanted : time or int
+        Time of day that the student wants; an int is minutes after local midnight.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
 
     Returns
     -------
@@ -177,7 +227,17 @@ def nudge_moment(day: date, wanted: time | int, rules: SchoolDays) -> datetime |
 
 
 def nudge_moments(days: Days, wanted: time | int, rules: SchoolDays) -> NDArray[np.float64]:
-    """:func:`nudge_moment` for an array of days, POSIX seconds, NaN where nothing is open; same shape."""
+    """:func:`nudge_moment` for an array of days, POSIX seconds, NaN where nothing is open; same shape.
+
+    Parameters
+    ----------
+    days : ndarray of datetime64[D]
+        Calendar days of the class, of any shape.
+    wanted : time or int
+        Time of day that the student wants; an int is minutes after local midnight.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     when = time_of(wanted)
     moments = [_nudge_s(day, when, rules) for day in days.astype("datetime64[D]").ravel().tolist()]
     return np.array(moments, dtype=np.float64).reshape(days.shape)
@@ -191,6 +251,15 @@ def _nudge_s(day: date, wanted: time, rules: SchoolDays) -> float:
 
 def next_evening(after: datetime, rules: SchoolDays, evening: time = time(18)) -> datetime:
     """Return the first evening moment strictly after `after` on a day that allows nudges, UTC.
+
+    Parameters
+    ----------
+    after : datetime
+        An aware moment.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    evening : time
+        Local time of day that counts as the evening.
 
     Raises
     ------
@@ -207,7 +276,17 @@ def next_evening(after: datetime, rules: SchoolDays, evening: time = time(18)) -
 
 
 def eve_of(day: date, rules: SchoolDays, evening: time = time(18)) -> datetime | None:
-    """Return the last evening on which a nudge is allowed before a day (a quiz); None within two weeks."""
+    """Return the last evening on which a nudge is allowed before a day (a quiz); None within two weeks.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    evening : time
+        Local time of day that counts as the evening.
+    """
     for n in range(1, 15):
         moment = nudge_moment(day - timedelta(days=n), evening, rules)
         if moment is not None:

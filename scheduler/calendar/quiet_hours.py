@@ -64,6 +64,14 @@ def quiet_hours(start: int | None, end: int | None) -> tuple[QuietHours, ...]:
 
 
 def in_quiet_hours(clock: time | int, quiet: Iterable[QuietHours]) -> bool:
-    """Whether a time of day, or a minute after midnight, lies in some of the quiet hours."""
+    """Whether a time of day, or a minute after midnight, lies in some of the quiet hours.
+
+    Parameters
+    ----------
+    clock : time or int
+        Local time of day; an int is minutes after midnight.
+    quiet : iterable of QuietHours
+        Stretches of the day; one may go over midnight.
+    """
     now = time_of(clock)
     return any(now in hours for hours in quiet)

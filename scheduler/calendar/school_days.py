@@ -173,6 +173,13 @@ class SchoolDays:
     def for_student(self, *, zone: str | None = None, quiet: Iterable[QuietHours] = ()) -> SchoolDays:
         """Return the class's rules with a student's own zone and additional quiet hours.
 
+        Parameters
+        ----------
+        zone : str, optional
+            IANA zone of the student; the class's by default.
+        quiet : iterable of QuietHours
+            Quiet hours that the student adds to those of the class.
+
         Raises
         ------
         UnknownZone, ImpossibleHours
@@ -197,46 +204,112 @@ class SchoolDays:
 
 
 def is_holiday(day: date, rules: SchoolDays) -> bool:
-    """Whether the day lies in one of the holidays."""
+    """Whether the day lies in one of the holidays.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     return any(day in holiday for holiday in rules.holidays)
 
 
 def is_school_day(day: date, rules: SchoolDays) -> bool:
-    """Whether school is held: a school weekday that is no holiday."""
+    """Whether school is held: a school weekday that is no holiday.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     return day.weekday() in rules.weekdays and not is_holiday(day, rules)
 
 
 def is_nudge_day(day: date, rules: SchoolDays) -> bool:
-    """Whether the calendar allows nudges on the day."""
+    """Whether the calendar allows nudges on the day.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     return closed_day(day, rules) is None
 
 
 def closed_day(day: date, rules: SchoolDays) -> Closed | None:
-    """Why the calendar allows no nudge on the day; None where it does."""
+    """Why the calendar allows no nudge on the day; None where it does.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     if is_holiday(day, rules) and not rules.nudges_on_holidays:
         return Closed.HOLIDAY
     return None if day.weekday() in rules.asking_weekdays else Closed.NO_SCHOOL
 
 
 def school_days_between(first: date, last: date, rules: SchoolDays) -> list[date]:
-    """School days from `first` to `last`, both included; empty when last is before first."""
+    """School days from `first` to `last`, both included; empty when last is before first.
+
+    Parameters
+    ----------
+    first : date
+        First day that may be in it.
+    last : date
+        Last day that may be in it.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     count = max((last - first).days + 1, 0)
     days = [first + timedelta(days=n) for n in range(count)]
     return [day for day in days if is_school_day(day, rules)]
 
 
 def day_array(first: date, n_days: int) -> Days:
-    """Consecutive days, datetime64[D], shape (n_days,)."""
+    """Consecutive days, datetime64[D], shape (n_days,).
+
+    Parameters
+    ----------
+    first : date
+        The first day.
+    n_days : int
+        How many days.
+    """
     return np.datetime64(first, "D") + np.arange(n_days)
 
 
 def school_day_mask(days: Days, rules: SchoolDays) -> NDArray[np.bool_]:
-    """:func:`is_school_day` for an array of days, same shape."""
+    """:func:`is_school_day` for an array of days, same shape.
+
+    Parameters
+    ----------
+    days : ndarray of datetime64[D]
+        Calendar days of the class, of any shape.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     return _weekday_mask(days, rules.weekdays) & ~_holiday_mask(days, rules)
 
 
 def nudge_day_mask(days: Days, rules: SchoolDays) -> NDArray[np.bool_]:
-    """:func:`is_nudge_day` for an array of days, same shape."""
+    """:func:`is_nudge_day` for an array of days, same shape.
+
+    Parameters
+    ----------
+    days : ndarray of datetime64[D]
+        Calendar days of the class, of any shape.
+    rules : SchoolDays
+        Zone, school weekdays, holidays, lessons and quiet hours.
+    """
     mask = _weekday_mask(days, rules.asking_weekdays)
     return mask if rules.nudges_on_holidays else mask & ~_holiday_mask(days, rules)
 

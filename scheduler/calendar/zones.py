@@ -64,17 +64,42 @@ def aware(at: datetime) -> datetime:
 
 
 def local_time(at: datetime, zone: str) -> datetime:
-    """Return the moment on the wall clock of a zone, aware."""
+    """Return the moment on the wall clock of a zone, aware.
+
+    Parameters
+    ----------
+    at : datetime
+        An aware moment.
+    zone : str
+        IANA zone, such as ``Europe/London``.
+    """
     return aware(at).astimezone(zone_named(zone))
 
 
 def local_day(at: datetime, zone: str) -> date:
-    """Return the calendar day of a moment in a zone."""
+    """Return the calendar day of a moment in a zone.
+
+    Parameters
+    ----------
+    at : datetime
+        An aware moment.
+    zone : str
+        IANA zone, such as ``Europe/London``.
+    """
     return local_time(at, zone).date()
 
 
 def classify(day: date, when: time, zone: str) -> LocalTimeKind:
     """Whether a local time exists once, twice or not at all in a zone.
+
+    Parameters
+    ----------
+    day : date
+        A calendar day of the class.
+    when : time
+        Local time of day, without a zone.
+    zone : str
+        IANA zone, such as ``Europe/London``.
 
     Notes
     -----
@@ -164,12 +189,29 @@ def iso_week(day: date) -> tuple[int, int]:
 
 
 def week_of(at: datetime, zone: str) -> tuple[int, int]:
-    """ISO year and week of a moment in a zone."""
+    """ISO year and week of a moment in a zone.
+
+    Parameters
+    ----------
+    at : datetime
+        An aware moment.
+    zone : str
+        IANA zone, such as ``Europe/London``.
+    """
     return iso_week(local_day(at, zone))
 
 
 def week_bounds(year: int, week: int, zone: str) -> tuple[datetime, datetime]:
     """First moment of an ISO week in a zone and first moment after it, UTC.
+
+    Parameters
+    ----------
+    year : int
+        ISO year.
+    week : int
+        ISO week. [1..53]
+    zone : str
+        IANA zone, such as ``Europe/London``.
 
     Raises
     ------
@@ -184,7 +226,17 @@ def week_bounds(year: int, week: int, zone: str) -> tuple[datetime, datetime]:
 
 
 def clock_changes(low: int, high: int, zone: str) -> set[int]:
-    """Clock changes of a zone between two moments, POSIX seconds; two never lie within six hours."""
+    """Clock changes of a zone between two moments, POSIX seconds; two never lie within six hours.
+
+    Parameters
+    ----------
+    low : int
+        Where to begin. [POSIX seconds]
+    high : int
+        Where to end. [POSIX seconds]
+    zone : str
+        IANA zone, such as ``Europe/London``.
+    """
     clock = zone_named(zone)
     step = DAY_S // 4
     marks = [datetime.fromtimestamp(s, clock) for s in range(low - step, high + step + 1, step)]

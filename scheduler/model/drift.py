@@ -28,6 +28,8 @@ def settle_students(problem: InferenceProblem, learned: Posterior) -> Posterior:
 
     Parameters
     ----------
+    problem : InferenceProblem
+        The answers of a class, and the prior.
     learned : Posterior
         Posterior from all answers alike.
 

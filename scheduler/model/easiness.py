@@ -13,7 +13,15 @@ LARGEST_STEP = 1.0  # [logits]
 
 
 def modal_recall(problem: InferenceProblem, learned: Posterior) -> Floats:
-    """Return recall just before each piece of evidence under a law's posterior mode, shape (n_evidence,)."""
+    """Return recall just before each piece of evidence under a law's posterior mode, shape (n_evidence,).
+
+    Parameters
+    ----------
+    problem : InferenceProblem
+        The answers of a class, and the prior.
+    learned : Posterior
+        Posterior of one law: modes and covariance of its parameters and effects.
+    """
     events = problem.events
     trait = learned.trait(problem.student, problem.topic) + learned.pair
     before, _ = unroll(problem.law, learned.theta[:, None, None], trait[None], events)
@@ -30,10 +38,14 @@ def easiness(
 
     Parameters
     ----------
+    problem : InferenceProblem
+        The answers of a class, and the prior.
     recall : ndarray, shape (n_evidence,)
         Probability of recall just before each answer. [0..1]
     question : ndarray of int, shape (n_evidence,)
         Number of the question that was answered, -1 where it is not known.
+    n_questions : int
+        How many questions there are.
     spread : float
         Standard deviation of easiness within a topic. [logits]
 

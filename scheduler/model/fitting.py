@@ -27,6 +27,8 @@ def fit(memory: ClassMemory, prior: Parameters = PRIOR, *, steps: int = STEPS) -
         The class with its history; it adopts the result.
     prior : Parameters
         What was believed before, from `pool` or the built-in prior.
+    steps : int
+        Fisher scoring steps for each law.
 
     Returns
     -------
@@ -83,6 +85,13 @@ def pool(classes: Sequence[Parameters], prior: Parameters = PRIOR) -> Parameters
 
     The built-in prior counts as one class more. The spread between classes is kept, so that a new class
     may differ.
+
+    Parameters
+    ----------
+    classes : sequence of Parameters
+        Fits of the school's classes.
+    prior : Parameters
+        The built-in prior.
     """
     if not classes:
         return prior

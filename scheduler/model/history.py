@@ -53,7 +53,25 @@ class History:
         items: float = 1.0,
         question: int = -1,
     ) -> None:
-        """Insert one event at its place in time; events may arrive out of order."""
+        """Insert one event at its place in time; events may arrive out of order.
+
+        Parameters
+        ----------
+        pair : int
+            Number of the pair of student and topic.
+        kind : int
+            `TAUGHT`, `ANSWERED`, `HOMEWORK` or `SCORED`.
+        time : float
+            When it was. [days since 1970]
+        share : float
+            Share that was right [0..1]; NaN where nothing was observed.
+        chance : float
+            Probability of a right answer without knowing anything. [0..1)
+        items : float
+            Questions that the share is of.
+        question : int
+            Number of the question, -1 when it is not known.
+        """
         if self.count[pair] == self.time.shape[1]:
             self._grow()
         end = int(self.count[pair])
@@ -122,7 +140,15 @@ class Sequences:
 
 
 def sequences(history: History, pairs: Ints | None = None) -> Sequences:
-    """Arrange the events of `pairs` (default: every pair with events), longest first."""
+    """Arrange the events of `pairs` (default: every pair with events), longest first.
+
+    Parameters
+    ----------
+    history : History
+        Everything that happened to the pairs of the class.
+    pairs : ndarray of int, shape (n,), optional
+        Numbers of the pairs; every pair with events by default.
+    """
     if pairs is not None:
         return _arrange(history, pairs[history.count[pairs] > 0])
     if history.arranged is None:
@@ -178,6 +204,19 @@ def exposure_amount(theta: Floats, recall: Floats, events: Sequences, step: int,
     """Return the strength of an exposure: 1 for taught or recalled, less where the explanation was needed.
 
     A right answer may be a guess, a wrong one a slip: by Bayes' rule, from recall just before.
+
+    Parameters
+    ----------
+    theta : ndarray, shape (n_parameters, ...)
+        Parameters of the law; the last two are the logarithms of what a wrong answer and homework are worth.
+    recall : ndarray, shape (n_variants, n)
+        Recall just before. [0..1]
+    events : Sequences
+        Events of pairs, longest first.
+    step : int
+        Which event of each pair.
+    n : int
+        How many pairs, the first ones of `events`.
     """
     amount = np.maximum(recall, 1e-9) * events.if_known[step, :n]
     amount /= amount + (1.0 - recall) * events.if_not[step, :n]  # the probability that it was known
@@ -189,7 +228,19 @@ def exposure_amount(theta: Floats, recall: Floats, events: Sequences, step: int,
 
 
 def recall_before(law: Law, theta: Floats, trait: Floats, events: Sequences) -> Floats:
-    """Return recall just before each event, as `unroll` does, without what would come after a pair's last event."""
+    """Return recall just before each event, as `unroll` does, without what would come after a pair's last event.
+
+    Parameters
+    ----------
+    law : Law
+        The memory law.
+    theta : ndarray, shape (n_parameters, n_variants, 1)
+        Parameters of the law, on the scale on which they are estimated.
+    trait : ndarray, shape (n_variants, n)
+        Traits of the pairs. [logits of the law]
+    events : Sequences
+        Events of pairs, longest first.
+    """
     return unroll(law, theta, trait, events, to_the_end=False)[0]
 
 
@@ -200,9 +251,13 @@ def unroll(
 
     Parameters
     ----------
+    law : Law
+        The memory law.
     theta : ndarray, shape (n_parameters, n_variants, 1)
     trait : ndarray, shape (n_variants, n)
         Of the first n pairs of the events; all that have a second event, at least.
+    events : Sequences
+        Events of pairs, longest first.
     to_the_end : bool
         Whether the state after each pair's last event is wanted; without, it is the state before that event.
 

@@ -55,7 +55,15 @@ class Posterior:
     log_evidence: float
 
     def trait(self, student: Ints, topic: Ints) -> Floats:
-        """Return the modal trait of pairs without an effect of their own."""
+        """Return the modal trait of pairs without an effect of their own.
+
+        Parameters
+        ----------
+        student : ndarray of int
+            Numbers of students.
+        topic : ndarray of int, same shape
+            Numbers of topics.
+        """
         return np.asarray(self.student[student] + self.topic[topic])
 
     def own(self, pairs: Ints) -> tuple[Floats, Floats]:
@@ -91,6 +99,12 @@ def estimate(problem: InferenceProblem, start: Posterior, *, steps: int, free_la
 
     Parameters
     ----------
+    problem : InferenceProblem
+        The answers of a class, and the prior.
+    start : Posterior
+        Where to begin.
+    steps : int
+        How many steps.
     free_law : bool
         Whether the law's parameters move; otherwise only the effects of students, topics and pairs do.
     """
@@ -101,7 +115,19 @@ def estimate(problem: InferenceProblem, start: Posterior, *, steps: int, free_la
 
 
 def answer_probability(recall: Floats, chance: Floats, slip: float, question_logit: Floats) -> Floats:
-    """Return the probability of a right answer: guessing when not recalled, slipping when recalled."""
+    """Return the probability of a right answer: guessing when not recalled, slipping when recalled.
+
+    Parameters
+    ----------
+    recall : ndarray
+        Probability of recall. [0..1]
+    chance : ndarray
+        Probability of a right answer without knowing anything. [0..1)
+    slip : float
+        Probability of a wrong answer although it was recalled. [0..1)
+    question_logit : ndarray
+        Easiness of the question. [logits]
+    """
     kept = np.clip(recall, EDGE, 1.0 - EDGE)
     shifted = kept / (kept + (1.0 - kept) * np.exp(-question_logit))
     return np.asarray(chance + np.maximum(1.0 - slip - chance, EDGE) * shifted)
@@ -148,6 +174,13 @@ def trait_evidence(problem: InferenceProblem, learned: Posterior) -> tuple[Float
     """Return the derivative of each answer's probability by its pair's trait, its precision and its residual.
 
     The residual is standardised: precision times what was observed beyond what was expected. Shape (n_evidence,) each.
+
+    Parameters
+    ----------
+    problem : InferenceProblem
+        The answers of a class, and the prior.
+    learned : Posterior
+        Posterior of one law: modes and covariance of its parameters and effects.
     """
     trait = learned.trait(problem.student, problem.topic) + learned.pair
     probability, _, by_trait = _derivatives(problem, learned.theta, trait, free_law=False)

@@ -53,17 +53,53 @@ class Law:
     exposed: Callable[[Natural, Floats, Floats, Floats, Floats], Floats]
 
     def recall(self, theta: Floats, trait: Floats, state: Floats, elapsed: Floats) -> Floats:
-        """Return recall `elapsed` days after the last exposure."""
+        """Return recall `elapsed` days after the last exposure.
+
+        Parameters
+        ----------
+        theta : ndarray, shape (n_parameters, n_variants, 1)
+            Parameters of the law, on the scale on which they are estimated.
+        trait : ndarray, shape (n_variants, n)
+            Traits of the pairs. [logits of the law]
+        state : ndarray, shape (size, n_variants, n)
+            State of the law after the last exposure.
+        elapsed : ndarray
+            Time since the last exposure; broadcast against the pairs. [days]
+        """
         return self.curve(theta, trait, state)(elapsed)
 
     def expose(self, theta: Floats, trait: Floats, state: Floats, elapsed: Floats, amount: Floats) -> Floats:
-        """Return the state after one more exposure, `elapsed` days after the last."""
+        """Return the state after one more exposure, `elapsed` days after the last.
+
+        Parameters
+        ----------
+        theta : ndarray, shape (n_parameters, n_variants, 1)
+            Parameters of the law, on the scale on which they are estimated.
+        trait : ndarray, shape (n_variants, n)
+            Traits of the pairs. [logits of the law]
+        state : ndarray, shape (size, n_variants, n)
+            State of the law after the last exposure.
+        elapsed : ndarray
+            Time since the last exposure; broadcast against the pairs. [days]
+        amount : ndarray
+            Strength of the exposure: 1 for a lesson. [0..]
+        """
         natural = self.natural(theta)
         strength = self.strength(natural, trait, state)(elapsed)
         return self.exposed(natural, state, elapsed, strength, amount)
 
     def curve(self, theta: Floats, trait: Floats, state: Floats) -> Curve:
-        """Return the curve along which recall falls from a state."""
+        """Return the curve along which recall falls from a state.
+
+        Parameters
+        ----------
+        theta : ndarray, shape (n_parameters, n_variants, 1)
+            Parameters of the law, on the scale on which they are estimated.
+        trait : ndarray, shape (n_variants, n)
+            Traits of the pairs. [logits of the law]
+        state : ndarray, shape (size, n_variants, n)
+            State of the law after the last exposure.
+        """
         natural = self.natural(theta)
         strength = self.strength(natural, trait, state)
         return lambda elapsed: self.shown(natural, trait, strength(elapsed), elapsed)

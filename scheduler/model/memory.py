@@ -91,7 +91,17 @@ class ClassMemory:
     # --- events ---------------------------------------------------------------------------------------
 
     def taught(self, topic: str, at: datetime, present: NDArray[np.bool_] | None = None) -> None:
-        """Record a lesson for the whole class, or for those `present`, shape (n_students,)."""
+        """Record a lesson for the whole class, or for those `present`, shape (n_students,).
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        present : ndarray of bool, shape (n_students,), optional
+            Who was there; everybody by default.
+        """
         there = (
             np.ones(len(self.students), dtype=bool) if present is None else np.asarray(present, dtype=bool)
         )
@@ -104,7 +114,17 @@ class ClassMemory:
             self._add(int(student) * len(self.topics) + number, TAUGHT, at)
 
     def homework(self, student: str, topic: str, at: datetime) -> None:
-        """Record homework on a topic: an exposure whose strength the model learns."""
+        """Record homework on a topic: an exposure whose strength the model learns.
+
+        Parameters
+        ----------
+        student : str
+            Name of a student of the class.
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        """
         self._add(self._pair(student, topic), HOMEWORK, at)
 
     def answered(
@@ -120,6 +140,14 @@ class ClassMemory:
 
         Parameters
         ----------
+        student : str
+            Name of a student of the class.
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        correct : bool or None
+            Whether the answer was right; None when there was none.
         chance : float
             Probability of a right answer without knowing anything. [0..1)
         question : str or None
@@ -134,7 +162,21 @@ class ClassMemory:
             self._add(pair, ANSWERED, at, float(correct), chance, 1.0, number)
 
     def scored(self, student: str, topic: str, at: datetime, share: float, items: float) -> None:
-        """Record a quiz result: the share right of `items` questions. Evidence, not an exposure."""
+        """Record a quiz result: the share right of `items` questions. Evidence, not an exposure.
+
+        Parameters
+        ----------
+        student : str
+            Name of a student of the class.
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        share : float
+            Share that was right. [0..1]
+        items : float
+            Questions that the share is of.
+        """
         if not 0.0 <= share <= 1.0 or items <= 0.0:
             raise ValueError(f"A score needs a share in 0..1 and items above 0; got {share} of {items}.")
         pair = self._pair(student, topic)
@@ -148,6 +190,8 @@ class ClassMemory:
 
         Parameters
         ----------
+        at : datetime
+            An aware moment.
         level : float
             Probability that the interval shall hold. (0..1)
 
@@ -200,7 +244,15 @@ class ClassMemory:
         return self._views
 
     def problem(self, name: str, parameters: Parameters) -> InferenceProblem:
-        """Return the answers of the class as an estimation problem for one law."""
+        """Return the answers of the class as an estimation problem for one law.
+
+        Parameters
+        ----------
+        name : str
+            Name of a memory law.
+        parameters : Parameters
+            Parameters of all laws, which hold the prior.
+        """
         events = sequences(self.history)
         student, topic = np.divmod(events.pairs, len(self.topics))
         return InferenceProblem(
@@ -236,12 +288,28 @@ class ClassMemory:
     # --- inside ---------------------------------------------------------------------------------------
 
     def adopt(self, parameters: Parameters, estimates: Mapping[str, Posterior]) -> None:
-        """Take over a class-wide fit."""
+        """Take over a class-wide fit.
+
+        Parameters
+        ----------
+        parameters : Parameters
+            Parameters of all laws.
+        estimates : mapping of str to Posterior
+            The estimate of each law, by its name.
+        """
         self.parameters, self._estimates = parameters, dict(estimates)
         self._views = self._stale = None
 
     def start(self, name: str, problem: InferenceProblem) -> Posterior:
-        """Return where estimation of a law best starts: the last estimate, or the prior."""
+        """Return where estimation of a law best starts: the last estimate, or the prior.
+
+        Parameters
+        ----------
+        name : str
+            Name of a memory law.
+        problem : InferenceProblem
+            The answers of a class, and the prior.
+        """
         last = self._estimates.get(name)
         return initial(problem) if last is None else _same_pairs(last, problem)
 

@@ -14,7 +14,17 @@ from scheduler.values import Floats
 
 
 def can_absorb(history: History, pair: int, estimates: Iterable[Posterior]) -> bool:
-    """Return whether the pair's newest event is an answer of a pair that the estimates know."""
+    """Return whether the pair's newest event is an answer of a pair that the estimates know.
+
+    Parameters
+    ----------
+    history : History
+        Everything that happened to the pairs of the class.
+    pair : int
+        Number of the pair of student and topic.
+    estimates : iterable of Posterior
+        The estimates of all laws.
+    """
     last = int(history.count[pair]) - 1
     kinds = history.kind[pair, : last + 1]
     known = all(pair in learned.pairs for learned in estimates)
@@ -34,6 +44,23 @@ def absorb(
 
     Only the states of that student's and that topic's pairs are run again. `easiness` [logits] is by the number of
     the question.
+
+    Parameters
+    ----------
+    view : LawView
+        The law with traits and states of all pairs.
+    learned : Posterior
+        Posterior of one law: modes and covariance of its parameters and effects.
+    history : History
+        Everything that happened to the pairs of the class.
+    n_topics : int
+        Topics of the class; pair ``k`` is student ``k // n_topics``, topic ``k % n_topics``.
+    pair : int
+        Number of the pair of student and topic.
+    slip : float
+        Probability of a wrong answer although it was recalled. [0..1)
+    easiness : ndarray, shape (n_questions,)
+        Easiness by the number of the question. [logits]
     """
     student, topic = divmod(pair, n_topics)
     slope, residual = _evidence(view, history, pair, slip, easiness)

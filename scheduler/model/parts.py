@@ -60,6 +60,10 @@ class ModelPart(ClassMemory):
         ----------
         reviews : sequence of (str, str)
             Student and topic.
+        at : datetime
+            An aware moment.
+        right : bool
+            Whether all answers were right, or all wrong.
         """
         numbers = [self._pair(student, topic) for student, topic in reviews]
         pairs = np.array(numbers, dtype=np.int64)

@@ -56,7 +56,21 @@ class LawView:
 def law_view(
     law: Law, parameters: LawParameters, learned: Posterior, history: History, n_topics: int
 ) -> LawView:
-    """Run a law along everything that happened, at the nodes of every pair's trait."""
+    """Run a law along everything that happened, at the nodes of every pair's trait.
+
+    Parameters
+    ----------
+    law : Law
+        The memory law.
+    parameters : LawParameters
+        Parameters and weight of the law.
+    learned : Posterior
+        Posterior of one law: modes and covariance of its parameters and effects.
+    history : History
+        Everything that happened to the pairs of the class.
+    n_topics : int
+        Topics of the class; pair ``k`` is student ``k // n_topics``, topic ``k % n_topics``.
+    """
     everyone = np.arange(len(history.count))
     theta = np.array(parameters.theta)[:, None, None]
     nodes, state = nodes_and_states(law, theta, learned, sequences(history), n_topics, everyone)
@@ -66,7 +80,23 @@ def law_view(
 def nodes_and_states(
     law: Law, theta: Floats, learned: Posterior, events: Sequences, n_topics: int, pairs: Ints
 ) -> tuple[Floats, Floats]:
-    """Return trait nodes (n_nodes, n) and states (law.size, n_nodes, n) of some pairs, given all their events."""
+    """Return trait nodes (n_nodes, n) and states (law.size, n_nodes, n) of some pairs, given all their events.
+
+    Parameters
+    ----------
+    law : Law
+        The memory law.
+    theta : ndarray, shape (n_parameters, 1, 1)
+        Parameters of the law, on the scale on which they are estimated.
+    learned : Posterior
+        Posterior of one law: modes and covariance of its parameters and effects.
+    events : Sequences
+        Events of pairs, longest first.
+    n_topics : int
+        Topics of the class; pair ``k`` is student ``k // n_topics``, topic ``k % n_topics``.
+    pairs : ndarray of int, shape (n,)
+        Numbers of the pairs, ascending.
+    """
     nodes = _trait_nodes(learned, len(theta), n_topics, pairs)
     state = law.start(theta[..., 0][:, None], nodes)
     place = np.searchsorted(pairs, events.pairs)
@@ -88,6 +118,15 @@ def days_until(views: Sequence[LawView], level: float, horizon: float = HORIZON_
 
     Pairs are taken in blocks that stay in the processor's cache, in single precision; the answer is good to
     a thousandth of itself.
+
+    Parameters
+    ----------
+    views : sequence of LawView
+        The laws with weights, traits and states; at least one.
+    level : float
+        Retention to fall to. (0..1)
+    horizon : float
+        The longest time that is looked at. [days]
 
     Raises
     ------

@@ -72,6 +72,10 @@ def retention_on(
 
     Parameters
     ----------
+    laws : sequence of PairLaw
+        Memory laws with the weights and states of the pairs.
+    courses : Courses
+        Possible futures: pairs with the moments of their reviews.
     dates : ndarray, shape (n_dates,)
     wanted : ndarray of bool, shape (n, n_dates)
         Where it is needed; 0 elsewhere.
@@ -206,6 +210,10 @@ def plan_ahead(
 
     Parameters
     ----------
+    laws : sequence of PairLaw
+        Memory laws with the weights and states of the pairs.
+    outlook : Outlook
+        Topics, evenings and tests ahead.
     cap : ndarray of int, shape (n_students,)
         Prompts a day.
     allowance : ndarray, shape (n_students,)

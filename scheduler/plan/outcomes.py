@@ -141,6 +141,8 @@ class Prospects:
             Share to be known on the dates that count. [0..1]
         most : int
             Questions an evening that are allowed.
+        left : ndarray, shape (n_students,), optional
+            Most questions from now to the end of the term; no limit by default.
         """
         low, high = 0, most
         best = self.of(most, target=target, left=left)
@@ -171,7 +173,15 @@ class Prospects:
 
 
 def reaches(outcome: DoseOutcome, target: float) -> bool:
-    """Return whether an outcome comes up to a target [0..1]."""
+    """Return whether an outcome comes up to a target [0..1].
+
+    Parameters
+    ----------
+    outcome : DoseOutcome
+        What a number of questions comes to.
+    target : float
+        Share to be known on the dates that count. [0..1]
+    """
     return outcome.known >= target - CLOSE
 
 

@@ -77,8 +77,14 @@ def outlook(
 
     Parameters
     ----------
+    topics : sequence of str
+        Names of the topics, in the order of the columns.
     last : ndarray, shape (n_students, n_topics)
         Last exposure [days since 1970], -inf for a topic not yet met.
+    dates : Dates
+        Lessons, quizzes and exams of the term.
+    now : datetime
+        The present moment, aware.
     term_weight : float, optional
         What the average over the term is worth, relative to the mean of one test; more early in a term by default.
     longest : float

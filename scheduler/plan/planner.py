@@ -32,6 +32,12 @@ def plan_day(
 
     Parameters
     ----------
+    memory : ClassMemory
+        What the class has learned and how it forgets.
+    dates : Dates
+        Lessons, quizzes and exams of the term.
+    now : datetime
+        The present moment, aware.
     per_student_cap : int or ndarray of int, shape (n_students,)
         Most prompts today; 0 for a student who must not be asked.
     allowance_left : ndarray, shape (n_students,), optional
@@ -68,7 +74,23 @@ def topics_today(
     allowance_left: Floats | None = None,
     target: float | None = None,
 ) -> dict[str, list[str]]:
-    """Return the topics of `plan_day`, in the same order, without the numbers behind them."""
+    """Return the topics of `plan_day`, in the same order, without the numbers behind them.
+
+    Parameters
+    ----------
+    memory : ClassMemory
+        What the class has learned and how it forgets.
+    dates : Dates
+        Lessons, quizzes and exams of the term.
+    now : datetime
+        The present moment, aware.
+    per_student_cap : int or ndarray of int, shape (n_students,)
+        Most prompts a day; 0 for a student who must not be asked.
+    allowance_left : ndarray, shape (n_students,), optional
+        Most prompts from now to the end of the term; no limit by default.
+    target : float, optional
+        Share to be known on the dates that count [0..1]; every evening is used without it.
+    """
     schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, target=target)
     today, gain = schedule.planned[:, :, 0], schedule.accepted[:, :, 0]
     order = np.argsort(-np.where(today, gain, -np.inf), axis=1, kind="stable")
@@ -96,6 +118,21 @@ def next_moments(
 
     UTC, to the second; NaT where no review is planned. Only reviews after today count. The plan is not improved after
     it is made: every evening makes it anew, and students are told a day, not an hour.
+
+    Parameters
+    ----------
+    memory : ClassMemory
+        What the class has learned and how it forgets.
+    dates : Dates
+        Lessons, quizzes and exams of the term.
+    now : datetime
+        The present moment, aware.
+    per_student_cap : int or ndarray of int, shape (n_students,)
+        Most prompts a day; 0 for a student who must not be asked.
+    allowance_left : ndarray, shape (n_students,), optional
+        Most prompts from now to the end of the term; no limit by default.
+    target : float, optional
+        Share to be known on the dates that count [0..1]; every evening is used without it.
     """
     schedule = _schedule(memory, dates, now, per_student_cap, allowance_left, improvements=0, target=target)
     planned = schedule.planned.copy()
@@ -120,6 +157,27 @@ def forecast(
 
     With them, every planned review happens with the student's own answering rate. Topics that the
     timetable teaches before `at` are included.
+
+    Parameters
+    ----------
+    memory : ClassMemory
+        What the class has learned and how it forgets.
+    dates : Dates
+        Lessons, quizzes and exams of the term.
+    now : datetime
+        The present moment, aware.
+    at : datetime
+        The date of the forecast, aware.
+    planned : bool
+        Whether the reviews that are still planned happen.
+    per_student_cap : int or ndarray of int, shape (n_students,)
+        Most prompts a day; 0 for a student who must not be asked.
+    allowance_left : ndarray, shape (n_students,), optional
+        Most prompts from now to the end of the term; no limit by default.
+    level : float
+        Probability that the interval shall hold. (0..1)
+    target : float, optional
+        Share to be known on the dates that count [0..1]; every evening is used without it.
     """
     ahead = memory.retention(at, level)
     if not planned:
@@ -130,7 +188,19 @@ def forecast(
 
 
 def starter(memory: ClassMemory, dates: Dates, now: datetime, count: int) -> list[tuple[str, float]]:
-    """Return the topics that would gain the whole class most if asked now, with the mean gain per student."""
+    """Return the topics that would gain the whole class most if asked now, with the mean gain per student.
+
+    Parameters
+    ----------
+    memory : ClassMemory
+        What the class has learned and how it forgets.
+    dates : Dates
+        Lessons, quizzes and exams of the term.
+    now : datetime
+        The present moment, aware.
+    count : int
+        How many topics, at most.
+    """
     ahead = outlook(memory.topics, memory.counts()[2], dates, now)
     laws = planning_laws(memory.views())
     nobody = np.zeros(len(memory.students), dtype=np.int64)
@@ -221,6 +291,10 @@ def lift(memory: ClassMemory, schedule: Schedule, at: float) -> Floats:
 
     Parameters
     ----------
+    memory : ClassMemory
+        What the class has learned and how it forgets.
+    schedule : Schedule
+        The reviews that are planned.
     at : float
         The date. [days since 1970]
     """

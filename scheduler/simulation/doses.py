@@ -157,7 +157,19 @@ class Dosed(LearningPolicy):
 
 
 def run_dose(family: str, seed: int, plan: DosePlan, n_students: int = N_STUDENTS) -> DoseRow:
-    """Run one class through a term under one dose."""
+    """Run one class through a term under one dose.
+
+    Parameters
+    ----------
+    family : str
+        Memory law of the simulated students.
+    seed : int
+        Seed of everything that is drawn: the same seed gives the same run.
+    plan : DosePlan
+        Weekdays, questions an evening and target.
+    n_students : int
+        Students of the class.
+    """
     term = school_term(plan.days)
     students = [f"student {number + 1}" for number in range(n_students)]
     room = SimulatedClass(family, students, term.topics, seed)
@@ -212,7 +224,19 @@ def compare(
     seeds: Sequence[int] = (1, 2, 3),
     progress: Callable[[DoseRow], None] = lambda row: None,
 ) -> list[DoseRow]:
-    """Run every plan on every class, the same classes under each."""
+    """Run every plan on every class, the same classes under each.
+
+    Parameters
+    ----------
+    plans : sequence of DosePlan
+        Doses to compare.
+    families : sequence of str
+        Memory laws of the simulated students.
+    seeds : sequence of int
+        One class for each, the same under every plan.
+    progress : callable (DoseRow) -> None
+        Told after every run.
+    """
     rows = []
     for family in families:
         for seed in seeds:

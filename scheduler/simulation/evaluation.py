@@ -77,7 +77,19 @@ class Row:
 def example_term(
     n_topics: int = 30, n_days: int = 84, start: date = date(2026, 9, 7), *, quizzes: bool = True
 ) -> Term:
-    """Return a term of evenly spread lessons, three quizzes if wanted, and an exam on all four weeks after it."""
+    """Return a term of evenly spread lessons, three quizzes if wanted, and an exam on all four weeks after it.
+
+    Parameters
+    ----------
+    n_topics : int
+        Lessons, a topic each.
+    n_days : int
+        Length of the teaching. [days]
+    start : date
+        The first day.
+    quizzes : bool
+        Whether there are three quizzes.
+    """
     topics = [f"topic {number + 1}" for number in range(n_topics)]
     taught = np.linspace(0, n_days - 7, n_topics).round().astype(int)
     bounds = (0, n_days // 3, 2 * n_days // 3, n_days - 1)
@@ -107,8 +119,18 @@ def evaluate(
 
     Parameters
     ----------
+    families : sequence of str
+        Memory laws of the simulated students.
+    policies : sequence of str
+        Names for `make_policy`.
     seeds : sequence of int
         One class for each, the same under every policy.
+    prompts_per_day : sequence of int
+        Most prompts for each student and evening; every value is tried.
+    n_students : int
+        Students of a class.
+    term : Term, optional
+        The term; `example_term` by default.
     prompts_per_topic : float
         The allowance of the term, per topic and daily prompt: 2 prompts a day over 30 topics give 60.
     progress : callable (done, total) -> None

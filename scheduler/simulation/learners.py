@@ -277,6 +277,19 @@ def windows_probability(
     """Return logistic(ability - difficulty + sum_w [right_w ln(1 + correct_w) - tries_w ln(1 + attempts_w)]).
 
     `base` is ability minus difficulty; the windows stand on the first axis of everything else.
+
+    Parameters
+    ----------
+    base : float or ndarray
+        Ability minus difficulty. [logits]
+    right : ndarray, shape (n_windows, ...)
+        Weight of right answers in each window of time.
+    tries : ndarray, shape (n_windows, ...)
+        Weight of attempts in each window.
+    correct : ndarray, shape (n_windows, ...)
+        Right answers in each window, those long ago counting less.
+    attempts : ndarray, shape (n_windows, ...)
+        Attempts in each window, likewise.
     """
     gained = (right * np.log1p(correct)).sum(axis=0) - (tries * np.log1p(attempts)).sum(axis=0)
     return logistic(np.asarray(base + gained))
@@ -369,7 +382,17 @@ class SimulatedClass:
         return np.where(elapsed >= 0.0, recall, 0.0)
 
     def recall(self, student: int, topic: int, at: float) -> float:
-        """Return the true probability of recall of one pair."""
+        """Return the true probability of recall of one pair.
+
+        Parameters
+        ----------
+        student : int
+            Number of the student.
+        topic : int
+            Number of the topic.
+        at : float
+            When. [days since 1970]
+        """
         self._change(at)
         if not at >= self.last[student, topic]:
             return 0.0
@@ -378,7 +401,19 @@ class SimulatedClass:
         return float(self.family.recall(own, state, np.asarray(elapsed)))
 
     def expose(self, student: int, topic: int, at: float, knew: bool) -> None:
-        """Let one student meet one topic."""
+        """Let one student meet one topic.
+
+        Parameters
+        ----------
+        student : int
+            Number of the student.
+        topic : int
+            Number of the topic.
+        at : float
+            When. [days since 1970]
+        knew : bool
+            Whether it was recalled just before.
+        """
         self._change(at)
         own, state = self._pair(student, topic)
         if np.isnan(self.last[student, topic]):
@@ -415,17 +450,43 @@ class SimulatedStudent:
         self.responsiveness = float(room.responsiveness[number])
 
     def attend(self, topic: str, at: datetime) -> None:
-        """Be taught a topic, or meet it again in class or homework."""
+        """Be taught a topic, or meet it again in class or homework.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        """
         knew = self.room.draw() < self.recall(topic, at)
         self.room.expose(self._number, self._topic[topic], days(at), knew)
 
     def answer(self, topic: str, at: datetime, chance: float) -> bool:
-        """Answer one self-check and then see the explanation."""
+        """Answer one self-check and then see the explanation.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        chance : float
+            Probability of a right answer without knowing anything. [0..1)
+        """
         knew = self.room.draw() < self.recall(topic, at)
         right = self.room.draw() >= self.room.slip if knew else self.room.draw() < chance
         self.room.expose(self._number, self._topic[topic], days(at), knew)
         return right
 
     def recall(self, topic: str, at: datetime) -> float:
-        """Return the true probability of recall at this moment."""
+        """Return the true probability of recall at this moment.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        """
         return self.room.recall(self._number, self._topic[topic], days(at))

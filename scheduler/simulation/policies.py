@@ -29,7 +29,15 @@ class Policy(Protocol):
     """Decides once a day, from what a real bot would see."""
 
     def lesson(self, topic: str, at: datetime) -> None:
-        """Hear that a topic was taught to the class."""
+        """Hear that a topic was taught to the class.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        """
 
     def choose(self, now: datetime) -> Choice:
         """Return the topics to ask each student today; none for who is not in it. The same all day long."""
@@ -37,7 +45,21 @@ class Policy(Protocol):
     def observe(
         self, student: str, topic: str, at: datetime, correct: bool | None, chance: float = 0.2
     ) -> None:
-        """Hear what came of a prompt; None when it was not answered."""
+        """Hear what came of a prompt; None when it was not answered.
+
+        Parameters
+        ----------
+        student : str
+            Name of a student.
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        correct : bool or None
+            Whether the answer was right; None when there was none.
+        chance : float
+            Probability of a right answer without knowing anything. [0..1)
+        """
 
     def predict(self, at: datetime) -> Floats:
         """Return predicted unaided recall, shape (n_students, n_topics); 0 for topics not yet taught."""
@@ -307,8 +329,14 @@ def make_policy(
     name : str
         none, homework (once, the day after), massed (the days before the quiz), fixed (a list of day gaps),
         random, threshold, personal (ours) or oracle.
+    term : Term
+        Lessons, quizzes and exam.
+    students : sequence of str
+        Names of the students.
     prompts_per_day, prompts_per_term : int
         Most prompts for each student.
+    seed : int
+        Seed of everything that is drawn: the same seed gives the same run.
     gaps : sequence of float
         For "fixed": days from the lesson to the first review, from there to the second, and so on.
     level : float

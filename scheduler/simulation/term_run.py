@@ -25,13 +25,39 @@ class Learner(Protocol):
     responsiveness: float
 
     def attend(self, topic: str, at: datetime) -> None:
-        """Be taught a topic."""
+        """Be taught a topic.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        """
 
     def answer(self, topic: str, at: datetime, chance: float) -> bool:
-        """Answer one self-check, then see the explanation."""
+        """Answer one self-check, then see the explanation.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        chance : float
+            Probability of a right answer without knowing anything. [0..1)
+        """
 
     def recall(self, topic: str, at: datetime) -> float:
-        """Return the true probability of unaided recall now, without side effect."""
+        """Return the true probability of unaided recall now, without side effect.
+
+        Parameters
+        ----------
+        topic : str
+            Name of a topic.
+        at : datetime
+            An aware moment.
+        """
 
 
 @dataclass(frozen=True)
@@ -82,8 +108,16 @@ def run_term(
 
     Parameters
     ----------
+    term : Term
+        Lessons, quizzes and exam.
+    learners : mapping of str to Learner
+        Who is taught, by name.
     policy : str or Policy
         A name for `make_policy`, or anything with its methods.
+    prompts_per_day : int
+        Most prompts for each student and evening.
+    seed : int
+        Seed of everything that is drawn: the same seed gives the same run.
     prompts_per_term : int, optional
         Most prompts for each student; by default every evening may be used to the full.
     watch : int

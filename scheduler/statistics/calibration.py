@@ -22,6 +22,13 @@ Floats = NDArray[np.float64]
 def outcomes_and_predictions(right: ArrayLike, predicted: ArrayLike) -> tuple[Floats, Floats]:
     """Check outcomes and predictions and return them flat.
 
+    Parameters
+    ----------
+    right : array_like of 0 or 1
+        Outcomes; 1 for a right answer.
+    predicted : array_like, as long as `right`
+        Probability of a right answer that was predicted. [0..1]
+
     Raises
     ------
     ValueError
@@ -40,6 +47,13 @@ def outcomes_and_predictions(right: ArrayLike, predicted: ArrayLike) -> tuple[Fl
 def brier(right: ArrayLike, predicted: ArrayLike) -> float:
     """Mean squared difference of outcome and prediction, 0 (perfect) to 1.
 
+    Parameters
+    ----------
+    right : array_like of 0 or 1
+        Outcomes; 1 for a right answer.
+    predicted : array_like, as long as `right`
+        Probability of a right answer that was predicted. [0..1]
+
     Examples
     --------
     >>> round(brier([0, 1, 1, 0], [0.1, 0.9, 0.8, 0.3]), 6)
@@ -53,6 +67,13 @@ def log_loss(right: ArrayLike, predicted: ArrayLike) -> float:
     """Mean negative natural logarithm of the probability given to what happened.
 
     A prediction of 0 or 1 is moved by the spacing of doubles, so that one certain mistake stays finite.
+
+    Parameters
+    ----------
+    right : array_like of 0 or 1
+        Outcomes; 1 for a right answer.
+    predicted : array_like, as long as `right`
+        Probability of a right answer that was predicted. [0..1]
     """
     y, p = outcomes_and_predictions(right, predicted)
     tiny = np.finfo(np.float64).eps
@@ -62,6 +83,13 @@ def log_loss(right: ArrayLike, predicted: ArrayLike) -> float:
 
 def auc(right: ArrayLike, predicted: ArrayLike) -> float:
     """Share of pairs (one right, one wrong) in which the right one had the higher prediction; ties count half.
+
+    Parameters
+    ----------
+    right : array_like of 0 or 1
+        Outcomes; 1 for a right answer.
+    predicted : array_like, as long as `right`
+        Probability of a right answer that was predicted. [0..1]
 
     Returns
     -------
@@ -109,6 +137,15 @@ class Reliability:
 def reliability(right: ArrayLike, predicted: ArrayLike, bins: int = 10) -> Reliability:
     """Gather answers into equal-width bins (a, b] of the prediction; 0 belongs to the first.
 
+    Parameters
+    ----------
+    right : array_like of 0 or 1
+        Outcomes; 1 for a right answer.
+    predicted : array_like, as long as `right`
+        Probability of a right answer that was predicted. [0..1]
+    bins : int
+        Number of bins of equal width.
+
     Raises
     ------
     ValueError
@@ -128,5 +165,15 @@ def reliability(right: ArrayLike, predicted: ArrayLike, bins: int = 10) -> Relia
 
 
 def calibration_error(right: ArrayLike, predicted: ArrayLike, bins: int = 10) -> float:
-    """Return the expected calibration error (Guo et al. 2017); see :class:`Reliability`."""
+    """Return the expected calibration error (Guo et al. 2017); see :class:`Reliability`.
+
+    Parameters
+    ----------
+    right : array_like of 0 or 1
+        Outcomes; 1 for a right answer.
+    predicted : array_like, as long as `right`
+        Probability of a right answer that was predicted. [0..1]
+    bins : int
+        Number of bins of equal width.
+    """
     return reliability(right, predicted, bins).error

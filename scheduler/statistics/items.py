@@ -253,6 +253,15 @@ def band(discrimination: float) -> Band:
 def corrected_score(right: float, wrong: float, n_options: int) -> float:
     """Score corrected for guessing: right - wrong / (n_options - 1); omitted answers do not count.
 
+    Parameters
+    ----------
+    right : float
+        Number of right answers.
+    wrong : float
+        Number of wrong answers.
+    n_options : int
+        Options of each question; at least two.
+
     Raises
     ------
     ValueError
@@ -293,13 +302,28 @@ class Options:
         """Wrong options that hardly anybody takes, once enough have answered.
 
         Under 5 % of the answers is the usual reading (Haladyna & Downing, Educ Psychol Meas 53 (1993), 999-1010).
+
+        Parameters
+        ----------
+        at_least : int
+            Answers below which nothing is said.
+        share : float
+            Share of the answers under which an option counts as unused. [0..1]
         """
         if self.counts.sum() < at_least:
             return ()
         return tuple(int(option) for option in np.flatnonzero(self.shares < share) if option != 0)
 
     def misleading(self, *, at_least: int = 20, above: float = 0.10) -> tuple[int, ...]:
-        """Wrong options that stronger students take: the key or the wording may be wrong. 0.10 is chosen."""
+        """Wrong options that stronger students take: the key or the wording may be wrong. 0.10 is chosen.
+
+        Parameters
+        ----------
+        at_least : int
+            Answers below which nothing is said.
+        above : float
+            Discrimination over which an option misleads. [-1..1]
+        """
         if self.counts.sum() < at_least:
             return ()
         with np.errstate(invalid="ignore"):

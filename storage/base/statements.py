@@ -7,7 +7,6 @@ from functools import cache
 from typing import Any, TypeVar
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm.attributes import set_committed_value
 from sqlmodel import Session, SQLModel
 
@@ -42,9 +41,20 @@ def insert_new(session: Session, table: type[SQLModel], values: Mapping[str, Any
 @cache
 def _insert_new(table: type[SQLModel], on_postgresql: bool, columns: tuple[str, ...]) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
-    insert: Any = postgresql.insert if on_postgresql else sqlite.insert
+    insert = _insert(on_postgresql)
     stmt = insert(target).on_conflict_do_nothing().returning(next(iter(target.primary_key.columns)))
     return PreparedStatement(stmt, columns)
+
+
+def _insert(on_postgresql: bool) -> Any:
+    """Return the dialect's own INSERT; only the dialect that is used is imported."""
+    if on_postgresql:
+        from sqlalchemy.dialects.postgresql import insert as of_postgresql
+
+        return of_postgresql
+    from sqlalchemy.dialects.sqlite import insert as of_sqlite
+
+    return of_sqlite
 
 
 def upsert(
@@ -69,7 +79,7 @@ def _upsert(
     change: tuple[str, ...],
 ) -> PreparedStatement:
     target: sa.Table = table.__table__  # type: ignore[attr-defined]
-    insert: Any = postgresql.insert if on_postgresql else sqlite.insert
+    insert = _insert(on_postgresql)
     stmt = insert(target)
     new = {name: stmt.excluded[name] for name in change}
     return PreparedStatement(

@@ -6,10 +6,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from storage.files.folding import fold
 from storage.files.headings import Field, plain_heading
 from storage.files.problem import UNDECIDED, Choices, PossibleReading, problem
 from storage.files.reading import limits
-from storage.files.rows import Entries, SheetRow, fold
+from storage.files.rows import Entries, SheetRow
 
 _NAMES = (
     "option|choice|answer|answer option|answer choice|antwort|antwortmoglichkeit|antwortoption|auswahl|moglichkeit|"

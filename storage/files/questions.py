@@ -7,6 +7,7 @@ from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
 
+from storage.files.folding import fold
 from storage.files.headings import Field, did_you_mean, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
@@ -15,7 +16,7 @@ from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, SheetRow, fold
+from storage.files.rows import Entries, SheetRow
 from storage.files.values import DrawnCells, QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
 
 FIELDS = (

@@ -7,13 +7,14 @@ from collections import Counter
 from dataclasses import replace
 from datetime import date
 
+from storage.files.folding import fold
 from storage.files.headings import Field, Headings, plain_heading, understand
 from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused, Sheet, filled_rows, shown
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, SheetRow, fold
+from storage.files.rows import Entries, SheetRow
 from storage.files.values import ColumnUse, Reading, RosterFile, RosterRow
 
 FIELDS = (

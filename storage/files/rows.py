@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
@@ -17,19 +16,6 @@ from storage.files.timetables.dates import DayRead, options, order_of, read_day
 
 _ANSWERS = frozenset(["answer", "also accepted", "wrong options", "option", "options"])
 _CLOCK = re.compile(r"0\d:[0-5]\d(?::[0-5]\d)?")  # how a spreadsheet writes 2:1 into a text file
-
-
-def fold(text: str) -> str:
-    """Reduce a name or topic to what makes it the same: no case, no kinds of quotes and dashes, single blanks.
-
-    Examples
-    --------
-    >>> fold("  Hooke’s  LAW ") == fold("Hooke's law")
-    True
-    """
-    plain = unicodedata.normalize("NFKC", text).casefold()
-    plain = re.sub("[\u2018\u2019\u00b4`]", "'", re.sub("[\u2010-\u2015\u2212]", "-", plain))
-    return " ".join(plain.split())
 
 
 @dataclass

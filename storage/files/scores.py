@@ -6,13 +6,14 @@ import re
 from dataclasses import dataclass, replace
 from datetime import date
 
+from storage.files.folding import fold
 from storage.files.headings import Field, Headings, plain_heading, understand
 from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, SheetRow, fold
+from storage.files.rows import Entries, SheetRow
 from storage.files.values import Reading, ScoreRow, ScoresFile
 
 FIELDS = (

@@ -14,7 +14,7 @@ from typing import Any
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import NotFound, refused
-from storage.files.rows import fold
+from storage.files.folding import fold
 from storage.school.change_journal import Journal
 from storage.tables import Answer, Question, Topic
 

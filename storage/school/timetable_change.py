@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from storage.base.rows import id_of
-from storage.files.rows import fold
+from storage.files.folding import fold
 from storage.files.timetables.coverage import quiz_topics
 from storage.files.timetables.difference import Change, Difference, TopicChange, compare
 from storage.files.values import HolidayRow, LessonRow, QuizRow, TimetableFile

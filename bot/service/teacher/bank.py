@@ -25,7 +25,7 @@ EXAMPLES = 6
 
 
 @dataclass(frozen=True)
-class BankOffer:
+class TopicOffer:
     """What the bank has for a topic of a class and the class has not.
 
     Attributes
@@ -39,7 +39,9 @@ class BankOffer:
     entries: tuple[BankQuestion, ...]
 
 
-def offers(session: Session, school_class: SchoolClass, language: Language, now: datetime) -> list[BankOffer]:
+def offers(
+    session: Session, school_class: SchoolClass, language: Language, now: datetime
+) -> list[TopicOffer]:
     """Return what the bank has for the topics of a class, in the order in which they are taught.
 
     Parameters
@@ -57,7 +59,7 @@ def offers(session: Session, school_class: SchoolClass, language: Language, now:
             if (topic.id, questions.folded(entry.templates[language].text)) not in own
         )
         if entries:
-            found.append(BankOffer(topic.id, topic.name, entries))
+            found.append(TopicOffer(topic.id, topic.name, entries))
     return found
 
 
@@ -67,7 +69,7 @@ def _entries(title: str) -> Iterator[BankQuestion]:
 
 
 def take(
-    journal: Journal, class_id: int, found: Collection[BankOffer], language: Language, now: datetime
+    journal: Journal, class_id: int, found: Collection[TopicOffer], language: Language, now: datetime
 ) -> int:
     """Make what was offered questions of the class; return how many."""
     drafts = [
@@ -120,7 +122,7 @@ def _language(work: Work, school_class: SchoolClass) -> Language:
 
 
 def _offered(
-    class_id: int, found: Sequence[BankOffer], language: Language, topic_id: int | None
+    class_id: int, found: Sequence[TopicOffer], language: Language, topic_id: int | None
 ) -> BankOffered:
     chosen = next((one for one in found if one.topic_id == topic_id), None)
     entries = () if chosen is None else chosen.entries

@@ -8,11 +8,11 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
+from storage.files.folding import fold
 from storage.files.headings import did_you_mean, plain_heading
 from storage.files.problem import UNDECIDED, Choices, Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile
-from storage.files.rows import fold
 from storage.files.timetables.events import Occurrence, events_from_plain
 from storage.files.timetables.kinds import TitleKind, kind_named, kind_of_title
 from storage.files.timetables.plan import (

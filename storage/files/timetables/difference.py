@@ -17,7 +17,7 @@ from typing import Generic, TypeVar
 
 from rapidfuzz import fuzz
 
-from storage.files.rows import fold
+from storage.files.folding import fold
 from storage.files.values import HolidayRow, LessonRow, QuizRow, TimetableFile
 
 _ALIKE = 85.0

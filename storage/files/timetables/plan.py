@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from storage.files.folding import fold
 from storage.files.problem import Phrase, PossibleReading, Problem, Weekday, problem
-from storage.files.rows import fold
 from storage.files.timetables.kinds import TitleKind, kind_of_title
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizKind, QuizRow, TimetableFile
 

@@ -13,13 +13,14 @@ from dataclasses import replace
 from datetime import date, time
 from zoneinfo import ZoneInfo
 
+from storage.files.folding import fold
 from storage.files.headings import did_you_mean, plain_heading, understand
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile, opened
 from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
-from storage.files.rows import Entries, SheetRow, fault_problem, fold
+from storage.files.rows import Entries, SheetRow, fault_problem
 from storage.files.timetables.agenda import read_calendar
 from storage.files.timetables.dates import ISO_ORDER, read_day, read_time, split_range
 from storage.files.timetables.kinds import KINDS, TitleKind, kind_named

@@ -168,7 +168,7 @@ def test_the_last_teacher_of_a_class_stays(school):
     with pytest.raises(InvalidValue, match="last_teacher"):
         _run("teacher", "remove", "Ms Okafor", "--class", "10c-physics", "--yes")
     with pytest.raises(
-        InvalidValue, match="last teacher"
+        InvalidValue, match="last_teacher"
     ):  # of 10c; and 10b, where there is another, stays too
         _run("teacher", "remove", "#1", "--yes")
     with school.begin() as session:

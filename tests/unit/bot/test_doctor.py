@@ -140,6 +140,51 @@ def test_f34_matrix_is_asked_who_the_token_is(tmp_path, values, kept, status, co
     assert text in sentence
 
 
+# Matrix client-server API 1.11: "Rate limiting" (429, M_LIMIT_EXCEEDED), GET /_matrix/client/v1/media/config.
+LIMITED = {"errcode": "M_LIMIT_EXCEEDED", "error": "Too Many Requests", "retry_after_ms": 9000}
+
+
+@pytest.mark.parametrize("limited", ["whoami", "media/config"])
+def test_a_homeserver_that_slows_the_bot_down_is_wrong(tmp_path, limited):
+    def ask(address: str, _headers: dict[str, str]) -> Reply:
+        return (
+            Reply(429, LIMITED, NOW)
+            if address.endswith(limited)
+            else Reply(200, {"user_id": "@h:m.example"}, NOW)
+        )
+
+    level, sentence = asked(matrix(tmp_path, matrix_token="t"), ask)[-1]
+    assert level == "wrong"
+    assert "slows this account down (M_LIMIT_EXCEEDED)" in sentence
+    assert "rc_message, rc_joins and rc_invites" in sentence
+
+
+@pytest.mark.parametrize(
+    ("config", "said"),
+    [
+        ({"m.upload.size": 1_048_576}, ["takes files of up to 1,048,576 bytes only"]),
+        ({"m.upload.size": 52_428_800}, []),
+        ({}, []),
+        ({"m.upload.size": "much"}, []),
+    ],
+)
+def test_a_homeserver_that_takes_small_files_only_is_said(tmp_path, config, said):
+    def ask(address: str, headers: dict[str, str]) -> Reply:
+        assert headers == {"Authorization": "Bearer t"}
+        return Reply(200, config if "media" in address else {"user_id": "@h:m.example"}, NOW)
+
+    (known, *more) = asked(matrix(tmp_path, matrix_token="t"), ask)
+    assert known[0] == "good"
+    assert [level for level, _ in more] == ["note"] * len(said)
+    assert all(part in sentence for part, (_, sentence) in zip(said, more, strict=True))
+
+
+def test_the_limits_of_a_homeserver_are_named_where_they_cannot_be_asked(tmp_path):
+    assert "rc_message, rc_joins and rc_invites in homeserver.yaml" in notes(
+        matrix(tmp_path, matrix_token="t")
+    )
+
+
 @pytest.mark.parametrize("off", [timedelta(minutes=5), timedelta(minutes=-5)])
 def test_f34_a_clock_that_is_off_is_wrong(tmp_path, off):
     found = asked(chosen(tmp_path), answering(200, {"ok": True, "result": BOT}, NOW - off))

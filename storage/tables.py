@@ -130,6 +130,7 @@ class SchoolClass(SQLModel, table=True):
     subject: str = Field(default="", max_length=80)
     zone: str = Field(max_length=64)
     language: str = Field(default="en", max_length=35)
+    # Days on which students may be asked, not those of the subject: a class with physics on three is at school on five.
     school_weekdays: list[int] = Field(default_factory=lambda: [0, 1, 2, 3, 4], sa_type=JSON)
     lesson_hours: list[list[int]] = Field(default_factory=list, sa_type=JSON)
     quiet_from: int = 20 * 60

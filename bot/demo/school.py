@@ -105,7 +105,8 @@ def _create(session: Session, now: datetime) -> int | None:
         teacher_name=TEACHER_NAME,
         now=now,
         subject="Physics",
-        # This class is asked on the days on which it has physics, two questions each: plenty for thirty topics.
+        # The school is open on five days, as by default. This class is asked on three of them, two questions each:
+        # less than its timetable needs, as its papers say, because a term at the default takes half as long again.
         questions_per_nudge=2,
         school_weekdays=[0, 2, 4],
         lesson_hours=[[0, 615, 675], [2, 615, 675], [4, 615, 675]],
@@ -117,7 +118,6 @@ def _load(db: Database, class_id: int, kind: UploadKind, name: str, now: datetim
     with db.begin() as session:
         known = upload_reading.known_class(session, class_id, now)
     prepared = upload_reading.prepare(kind, content(name), name, known)
-    # Its quizzes are on days on which the class has no physics and is not asked: that is noted, and meant.
     if not prepared.usable or prepared.content["good_rows"] < prepared.content["rows_read"]:
         raise ValueError(f"The demo's own {name} has problems: {'; '.join(prepared.problems)}")
     with db.begin() as session:

@@ -14,6 +14,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from bot.service.teacher.question_rows import MadeQuestion, RowProblem, first_examples, language_of, made_of
+from bot.teaching.school_days import open_on
 from bot.words import Words, words
 from bot.words.problems import label, sentence
 from scheduler.calendar.zones import local_day
@@ -101,7 +102,7 @@ def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
 
 
 def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays:
-    """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
+    """Return the weekdays on which the class is at school, and the holidays that a new timetable leaves in place."""
     class_id = id_of(school_class)
     by_hand = uploads.added_by_hand(session, class_id)["holiday"]
     holidays = tuple(
@@ -109,7 +110,7 @@ def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays
         for one in timetable.holidays(session, class_id)
         if one.id in by_hand
     )
-    return KnownSchoolDays(frozenset(school_class.school_weekdays), holidays)
+    return KnownSchoolDays(open_on(school_class.school_weekdays), holidays)
 
 
 def prepare(

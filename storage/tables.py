@@ -53,6 +53,10 @@ BIG: Any = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 """Ids of what grows with every answer: a country passes 2^31 within a year. SQLite's integers have 64 bits anyway."""
 
 
+OPTIONAL_JSON: Any = JSON(none_as_null=True)
+"""JSON where a row may have none: then the column is NULL, not JSON's null."""
+
+
 def _word(enum: type[StrEnum]) -> sa.Enum:
     """Store an enumeration as its words: PostgreSQL's own enum types are painful to migrate."""
     return sa.Enum(enum, native_enum=False, length=24, values_callable=lambda e: [m.value for m in e])
@@ -126,6 +130,7 @@ class SchoolClass(SQLModel, table=True):
     subject: str = Field(default="", max_length=80)
     zone: str = Field(max_length=64)
     language: str = Field(default="en", max_length=35)
+    # Days on which students may be asked, not those of the subject: a class with physics on three is at school on five.
     school_weekdays: list[int] = Field(default_factory=lambda: [0, 1, 2, 3, 4], sa_type=JSON)
     lesson_hours: list[list[int]] = Field(default_factory=list, sa_type=JSON)
     quiet_from: int = 20 * 60
@@ -376,7 +381,11 @@ class Blob(SQLModel, table=True):
 
 
 class Question(SQLModel, table=True):
-    """A self-check question of a topic. `answer` is the key as `bot.grading` wrote it."""
+    """A self-check question of a topic. `answer` is the key as `bot.grading` wrote it.
+
+    `template` is what a question with drawn values is made from; prompt and answer then show its formulas, and what
+    was asked stands in `Review.drawn`. `feedback` is what a wrong answer is told; both as `bot.grading` wrote them.
+    """
 
     id: int | None = Field(default=None, primary_key=True)
     topic_id: int = Field(foreign_key="topic.id", index=True)
@@ -387,6 +396,8 @@ class Question(SQLModel, table=True):
     picture: str | None = Field(default=None, foreign_key="blob.digest", index=True, max_length=64)
     picture_alt: str = Field(default="", max_length=500)
     chance: float = 0.0
+    template: dict[str, Any] | None = Field(default=None, sa_type=OPTIONAL_JSON)
+    feedback: dict[str, Any] | None = Field(default=None, sa_type=OPTIONAL_JSON)
     created_at: datetime = Field(sa_type=UtcDateTime)
     retired_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
 
@@ -435,7 +446,11 @@ class ReviewState(StrEnum):
 
 
 class Review(SQLModel, table=True):
-    """One question asked of one student: the question instance that every button names."""
+    """One question asked of one student: the question instance that every button names.
+
+    `drawn` is the question as it was asked where its values were drawn: whatever becomes of the template, everybody
+    who looks back sees those.
+    """
 
     __table_args__ = (
         sa.UniqueConstraint("nudge_id", "position"),
@@ -454,6 +469,7 @@ class Review(SQLModel, table=True):
     predicted: float | None = None
     reason: dict[str, Any] = Field(default_factory=dict, sa_type=JSON)
     option_order: list[int] = Field(default_factory=list, sa_type=JSON)
+    drawn: dict[str, Any] | None = Field(default=None, sa_type=OPTIONAL_JSON)
     planned_at: datetime = Field(sa_type=UtcDateTime)
     asked_at: datetime | None = Field(default=None, sa_type=UtcDateTime, index=True)
     closed_at: datetime | None = Field(default=None, sa_type=UtcDateTime)

@@ -24,7 +24,8 @@ import bot.service.student.account
 import bot.service.student.effects
 import bot.service.student.joining
 import bot.service.student.work  # noqa: F401 - registers what is carried out and done
-from bot.chat.port import Button, ButtonPressed, Content, FileSent, Incoming, Message, TextSaid, unpack
+from bot.chat.packing import unpack
+from bot.chat.port import Button, ButtonPressed, Content, FileSent, Incoming, Message, TextSaid
 from bot.clock import HandClock
 from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey, chance_of, to_dict
 from bot.service.asking import nudges, planning

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlmodel import col, select
 
+from bot.chat.packing import unpack
 from bot.chat.port import (
     ButtonPressed,
     Capabilities,
@@ -20,7 +21,6 @@ from bot.chat.port import (
     PresenceChanged,
     SendRefused,
     TextSaid,
-    unpack,
 )
 from bot.service import rounds  # noqa: F401 - registers everything that is carried out and done
 from bot.service.engine.context import AppContext

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
+from dataclasses import replace
 
 from bot.words.rich import Rich, Span
 
@@ -51,7 +52,7 @@ def _slice(rich: Rich, start: int, end: int) -> Rich:
     for span in rich.spans:
         text = span.text[max(0, start - at) : max(0, end - at)]
         if text:
-            spans.append(Span(text, span.strong))
+            spans.append(replace(span, text=text))
         at += len(span.text)
     return Rich(tuple(spans))
 
@@ -63,7 +64,7 @@ def disarmed(rich: Rich, calling: re.Pattern[str]) -> Rich:
     at = 0
     for span in rich.spans:
         inside = [place - at for place in places if at < place <= at + len(span.text)]
-        done.append(Span(_joined_at(span.text, inside), span.strong))
+        done.append(replace(span, text=_joined_at(span.text, inside)))
         at += len(span.text)
     return Rich(tuple(done))
 

@@ -172,7 +172,7 @@ def backup(file: Path, keep: int | None) -> None:
     Example: holdfast backup holdfast-2026-12-01.backup
 
     SQLite: a database file. PostgreSQL: the custom format of pg_dump, which has to be installed. It holds students'
-    data: keep it encrypted, and not longer than the class's retention period.
+    data: keep it encrypted, and not longer than the class's data retention period.
     """
     from bot.running import prepare_folder
     from storage.copies.backup import backup as save

@@ -12,11 +12,11 @@ from typing import Any, Literal
 
 import click
 
-from bot.service.teacher import uploads
-from bot.service.teacher.uploads import ANY_QUIZ, PreparedUpload
+from bot.service.teacher import upload_reading, uploads
+from bot.service.teacher.upload_reading import ANY_QUIZ, PreparedUpload
 from bot.talk.teacher.effects import ListLine, Preview
 from bot.words import Words
-from bot.words.problems import key_sentence, label, sentence
+from bot.words.problems import label, sentence
 from storage.base.database import Session
 from storage.files.problem import Choices
 from storage.files.values import QuestionsFile, RosterFile, ScoresFile, TimetableFile
@@ -186,12 +186,12 @@ def _problems(prepared: PreparedUpload, words: Words) -> Iterator[FoundProblem]:
     for one in prepared.reading.problems:
         if one.level == "question" and one.options:
             continue
-        severity: Severity = "note" if uploads.is_mere_note(one) else "error"
+        severity: Severity = "note" if upload_reading.is_mere_note(one) else "error"
         yield FoundProblem(one.row, one.column, sentence(one, words), severity)
     letters = {use.field: use.letter for use in prepared.reading.columns if use.field}
-    for row, refused in prepared.key_problems:
-        column = letters.get(refused.column, refused.column)
-        yield FoundProblem(row, column, key_sentence(row, refused, words), "error")
+    for one_row in prepared.refused_rows:
+        column = letters.get(one_row.column, one_row.column)
+        yield FoundProblem(one_row.row, column, one_row.sentence, "error")
     if isinstance(prepared.reading.value, QuestionsFile):
         for question in prepared.reading.value.questions:
             if question.picture:
@@ -216,7 +216,7 @@ def _said(line: ListLine, words: Words) -> str:
 def _rows(prepared: PreparedUpload) -> Sequence[Mapping[str, Any]]:
     assert prepared.reading is not None  # noqa: S101 - a usable file was read
     value = prepared.reading.value
-    refused = {row for row, _ in prepared.key_problems}
+    refused = {one.row for one in prepared.refused_rows}
     return _ROWS[type(value)](value, refused)
 
 

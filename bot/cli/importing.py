@@ -16,7 +16,7 @@ from storage.base.rows import id_of
 
 if TYPE_CHECKING:
     from bot.cli.file_check import FileCheck
-    from bot.service.teacher.uploads import PreparedUpload
+    from bot.service.teacher.upload_reading import PreparedUpload
     from storage.base.database import Database
 
 PROBLEMS_SHOWN = 20
@@ -71,7 +71,7 @@ def import_(
     Example: holdfast import roster names.csv --class 10b-physics --check --json
     """
     from bot.cli.file_check import check
-    from bot.service.teacher import uploads
+    from bot.service.teacher import upload_reading
     from bot.words import words
     from storage.files.problem import DAY_FIRST, MONTH_FIRST
     from storage.tables import UploadKind
@@ -83,8 +83,10 @@ def import_(
     with open_database(read_only=only_check) as db:
         with db.reading() as session:
             class_id = id_of(named_class(session, slug))
-            known = uploads.known_class(session, class_id, present_moment())
-        prepared = uploads.prepare(UploadKind(kind), file.read_bytes(), file.name, known, choices=chosen)
+            known = upload_reading.known_class(session, class_id, present_moment())
+        prepared = upload_reading.prepare(
+            UploadKind(kind), file.read_bytes(), file.name, known, choices=chosen
+        )
         with db.reading() as session:
             found = check(session, class_id, prepared, present_moment(), words("en"), chosen)
         stores = not only_check and (found.ready or (rest and bool(found.rows) and not found.asks))

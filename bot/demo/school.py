@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.resources import files
 
-from bot.service.teacher import uploads
+from bot.service.teacher import upload_reading, uploads
 from storage.base.database import Database, Session
 from storage.files.questions import read_questions
 from storage.files.roster import read_roster
@@ -97,7 +97,7 @@ def open_school(db: Database, now: datetime) -> DemoSchool:
 def _create(session: Session, now: datetime) -> int | None:
     teacher = people.meet(session, PLATFORM, TEACHER, TEACHER, now).person_id
     people.make_staff(session, teacher, TEACHER_NAME, now)
-    group = classes.create(
+    school_class = classes.create(
         session,
         name=CLASS,
         zone=ZONE,
@@ -105,19 +105,19 @@ def _create(session: Session, now: datetime) -> int | None:
         teacher_name=TEACHER_NAME,
         now=now,
         subject="Physics",
-        # This class is asked on the days on which it has physics, two questions each: plenty for thirty topics.
+        # The school is open on five days, as by default. This class is asked on three of them, two questions each:
+        # less than its timetable needs, as its papers say, because a term at the default takes half as long again.
         questions_per_nudge=2,
         school_weekdays=[0, 2, 4],
         lesson_hours=[[0, 615, 675], [2, 615, 675], [4, 615, 675]],
     )
-    return group.id
+    return school_class.id
 
 
 def _load(db: Database, class_id: int, kind: UploadKind, name: str, now: datetime) -> None:
     with db.begin() as session:
-        known = uploads.known_class(session, class_id, now)
-    prepared = uploads.prepare(kind, content(name), name, known)
-    # Its quizzes are on days on which the class has no physics and is not asked: that is noted, and meant.
+        known = upload_reading.known_class(session, class_id, now)
+    prepared = upload_reading.prepare(kind, content(name), name, known)
     if not prepared.usable or prepared.content["good_rows"] < prepared.content["rows_read"]:
         raise ValueError(f"The demo's own {name} has problems: {'; '.join(prepared.problems)}")
     with db.begin() as session:

@@ -37,11 +37,13 @@ class KeyRefused(ValueError):
 
 def key_from_row(row: QuestionRow) -> AnswerKey:
     """Make the key of a row of a question sheet; see :func:`key_from`."""
+    # A typical error of a text is never a slip of the right word.
+    errors = row.typical_errors if row.kind == "text" else ()
     return key_from(
         row.kind,
         row.answer,
         alternatives=row.alternatives,
-        wrong_options=row.wrong_options,
+        wrong_options=row.wrong_options or errors,
         tolerance=row.tolerance,
         unit=row.unit,
     )

@@ -14,6 +14,7 @@ import bot.service.student.account
 import bot.service.student.effects
 import bot.service.student.joining
 import bot.service.student.work
+import bot.service.teacher.bank
 import bot.service.teacher.code_effects
 import bot.service.teacher.effects
 import bot.service.teacher.evidence

@@ -54,6 +54,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("topics", "teacher", TEACHER),
     Command("add", "teacher", TEACHER, "topic"),
     Command("questions", "teacher", TEACHER, "topic"),
+    Command("bank", "teacher", TEACHER),
     Command("homework", "teacher", TEACHER),
     Command("absent", "teacher", TEACHER, "names"),
     Command("holiday", "teacher", TEACHER, "days"),

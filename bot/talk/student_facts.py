@@ -39,6 +39,8 @@ class AskedQuestion:
         The planner's numbers of the moment at which it was chosen.
     class_name : str
         The class that it is about, where the speaker is in several; else empty.
+    feedback : mapping or None
+        What a wrong answer is told, as `bot.grading` wrote it.
     still_counts : bool
         It is closed, but only since minutes and because the day's nudge took its place: an answer still counts.
     """
@@ -64,6 +66,7 @@ class AskedQuestion:
     topic_id: int = 0
     class_name: str = ""
     still_counts: bool = False
+    feedback: Mapping[str, Any] | None = None
 
     @cached_property
     def key(self) -> AnswerKey:

@@ -10,7 +10,7 @@ import numpy as np
 
 from bot.teaching.dates import dates_of
 from bot.teaching.offers import DoseOffer, TimetableDose
-from bot.teaching.school_days import class_rules
+from bot.teaching.school_days import at_school, class_rules
 from scheduler.model.memory import days
 from scheduler.model.prior import PRIOR
 from scheduler.plan.dose import Dose, Timetable
@@ -21,9 +21,6 @@ from storage.history import class_history
 from storage.history.class_history import ClassStory, Reviewed
 from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import SchoolClass
-
-SCHOOL_DAYS = frozenset(range(5))
-"""Monday to Friday: a class that has a subject on three of them is at school on all. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +113,7 @@ class Needed:
 def dose_rules(session: Session, school_class: SchoolClass, told: ClassStory, now: datetime) -> DoseRules:
     """Return the rules of a class that make its dose."""
     known = class_rules(session, school_class)
-    everyday = replace(known, weekdays=known.weekdays | SCHOOL_DAYS)
+    everyday = at_school(known)
     return DoseRules(
         school_class.questions_per_nudge,
         school_class.nudges_per_day,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Protocol
 
@@ -27,6 +28,8 @@ SECOND_NUDGE_BEFORE_MIN = 180
 SECOND_NUDGE_AFTER_MIN = 120
 NUDGES_APART = timedelta(hours=1)
 DAY_MIN = 24 * 60
+WEEKDAYS = frozenset(range(5))
+"""Monday to Friday. Common practice, no source; a class that is asked on other days too has said its school days."""
 
 
 def clock(minute: int) -> time:
@@ -51,9 +54,23 @@ def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
     )
 
 
+def open_on(weekdays: Collection[int]) -> frozenset[int]:
+    """Return the weekdays on which a school is open whose class is asked on some.
+
+    A class that is asked on the three days of its subject is still at school on five; one that is asked on a Saturday
+    or Sunday has named all its days.
+    """
+    return WEEKDAYS if WEEKDAYS.issuperset(weekdays) else frozenset(weekdays)
+
+
+def at_school(rules: SchoolDays) -> SchoolDays:
+    """Return the rules of a class with all days on which it is at school, asked on them or not."""
+    return replace(rules, weekdays=open_on(rules.weekdays))
+
+
 def without_school(session: Session, school_class: SchoolClass, *days: date) -> tuple[date, ...]:
     """Return those of some days on which a class has no school, in order, each once."""
-    rules = class_rules(session, school_class)
+    rules = at_school(class_rules(session, school_class))
     return tuple(day for day in sorted(set(days)) if not is_school_day(day, rules))
 
 
@@ -68,7 +85,7 @@ class Planned:
 
 def planned_without_school(session: Session, school_class: SchoolClass, now: datetime) -> tuple[Planned, ...]:
     """Return the lessons and quizzes from today on that stand on a day without school, in order of days."""
-    rules = class_rules(session, school_class)
+    rules = at_school(class_rules(session, school_class))
     today, class_id = local_day(now, school_class.zone), school_class.id
     assert class_id is not None  # noqa: S101 - it came from the database
     ahead = [Planned(one.day, "lesson", one.topic) for one in timetable.lessons(session, class_id)]

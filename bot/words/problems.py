@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from bot.grading.drawn import TemplateProblem
 from bot.grading.upload import KeyProblem
 from bot.words import Words
 from storage.base.errors import StorageError
@@ -67,6 +68,22 @@ def key_sentence(row: int, problem: KeyProblem, said: Words) -> str:
 def key_description(problem: KeyProblem, said: Words) -> str:
     """Return what is wrong with a key and what to do, without its place."""
     return said.text(f"key.{problem.code}", **problem.values)
+
+
+def template_sentence(problem: TemplateProblem, said: Words) -> str:
+    """Return what is wrong with a question with drawn values, what to do, and with which values it shows.
+
+    Examples
+    --------
+    >>> from bot.words import words
+    >>> template_sentence(TemplateProblem("divided_by_zero", "answer", example={"b": "0"}), words("en"))[-23:]
+    'For example with b = 0.'
+    """
+    told = said.text(f"drawn.problem.{problem.code}", **problem.data)
+    if not problem.example:
+        return told
+    values = ", ".join(f"{name} = {value}" for name, value in problem.example.items())
+    return said.text("drawn.problem_with", problem=told, values=values)
 
 
 def why(problem: StorageError, said: Words) -> str:

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A run of literal text, `strong` where it should stand out. Never contains markup."""
+    """A run of literal text, `strong` where it should stand out. Never contains markup.
+
+    What is `aside` may be folded away where a platform can.
+    """
 
     text: str
     strong: bool = False
+    aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +32,6 @@ class Rich:
         return Rich(self.spans + other.spans)
 
     @classmethod
-    def of(cls, text: str, *, strong: bool = False) -> Rich:
+    def of(cls, text: str, *, strong: bool = False, aside: bool = False) -> Rich:
         """Literal text as one span."""
-        return cls((Span(text, strong),)) if text else cls()
+        return cls((Span(text, strong, aside),)) if text else cls()

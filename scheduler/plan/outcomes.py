@@ -41,7 +41,7 @@ class OnDate:
 
 
 @dataclass(frozen=True, eq=False)
-class Outcome:
+class DoseOutcome:
     """What a dose leads to.
 
     Attributes
@@ -109,7 +109,7 @@ class Prospects:
         *,
         target: float | None = None,
         left: Floats | None = None,
-    ) -> Outcome:
+    ) -> DoseOutcome:
         """Return what at most so many questions an evening lead to.
 
         Parameters
@@ -130,9 +130,9 @@ class Prospects:
         rate = self._memory.response_rate()
         schedule = plan_ahead(self._laws, ahead, most, allowance, rate, improvements=0, target=target)
         dates = tuple(self._with(schedule, one) for one in self._bare)
-        return Outcome(questions, _asked(schedule, ahead, rate, most), dates)
+        return DoseOutcome(questions, _asked(schedule, ahead, rate, most), dates)
 
-    def reaching(self, target: float, most: int, left: Floats | None = None) -> Outcome:
+    def reaching(self, target: float, most: int, left: Floats | None = None) -> DoseOutcome:
         """Return the smallest allowed number of questions that reaches a target, or the largest one.
 
         Parameters
@@ -172,12 +172,12 @@ class Prospects:
         return replace(bare, retention=Retention(*(np.clip(part + more, 0.0, 1.0) for part in parts)))
 
 
-def reaches(outcome: Outcome, target: float) -> bool:
+def reaches(outcome: DoseOutcome, target: float) -> bool:
     """Return whether an outcome comes up to a target [0..1].
 
     Parameters
     ----------
-    outcome : Outcome
+    outcome : DoseOutcome
         What a number of questions comes to.
     target : float
         Share to be known on the dates that count. [0..1]

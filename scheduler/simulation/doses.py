@@ -15,18 +15,18 @@ import numpy as np
 from scheduler.plan.outcomes import Prospects
 from scheduler.plan.planner import topics_today
 from scheduler.simulation.learners import FAMILIES, SimulatedClass
-from scheduler.simulation.policies import Choice, Learning
+from scheduler.simulation.policies import Choice, LearningPolicy
 from scheduler.simulation.term import EVENING, Term
 from scheduler.simulation.term_run import TermRun, run_term
 from scheduler.values import Dates
 
 WEEKS = 12
+EXAM_WEEKS = 16  # from the first Monday; questions go on until then, as those of the program do
 LESSON_DAYS = (0, 2, 4)
 ALL_SCHOOL_DAYS = (0, 1, 2, 3, 4)
 FIRST_MONDAY = date(2026, 9, 7)
-EXAM_AFTER_DAYS = 28
 MOST = 10
-N_STUDENTS = 24
+N_STUDENTS = 12
 TARGET = 0.75
 REPORT_DAY = 4
 
@@ -68,7 +68,7 @@ class DoseRow:
     Attributes
     ----------
     quizzes, exam : float
-        True recall. [0..1]
+        True recall at the quizzes, in the mean, and at the exam. [0..1]
     promised : float
         Share known on the dates that count as it was forecast before the first lesson. [0..1]
     promised_later : float
@@ -95,30 +95,36 @@ class DoseRow:
 
 
 def school_term(days: Sequence[int] = ALL_SCHOOL_DAYS) -> Term:
-    """Return a term of twelve weeks: lessons on three days, a quiz every four weeks, an exam four weeks after it.
+    """Return twelve weeks of lessons on three days, a quiz every four weeks, and an exam four weeks after the last.
+
+    Students are asked until the exam, which stands among the quizzes: after those a `Term` asks nobody.
 
     Parameters
     ----------
     days : sequence of int
         Weekdays on which students are asked, Monday 0.
     """
-    every = [FIRST_MONDAY + timedelta(days=number) for number in range(WEEKS * 7)]
-    taught = [day for day in every if day.weekday() in LESSON_DAYS]
-    # A lesson before each quiz repeats, and on the day of one nothing new is taught.
-    quizzes = [FIRST_MONDAY + timedelta(days=7 * weeks + 3) for weeks in (3, 7, 11)]
-    taught = [day for day in taught if not any(0 < (quiz - day).days <= 1 for quiz in quizzes)][:-1]
+    every = [FIRST_MONDAY + timedelta(days=number) for number in range(EXAM_WEEKS * 7 - 2)]  # to a Friday
+    quizzes = [FIRST_MONDAY + timedelta(days=7 * week + 3) for week in (3, 7, 11)]
+    # On the day before a quiz nothing new is taught.
+    taught = [
+        day
+        for day in every[: WEEKS * 7]
+        if day.weekday() in LESSON_DAYS and not any((quiz - day).days == 1 for quiz in quizzes)
+    ][:-1]
     topics = [f"topic {number + 1}" for number in range(len(taught))]
     lessons = list(zip(taught, topics, strict=True))
-    tests, begin = [], FIRST_MONDAY
+    tests: list[tuple[date, list[str]]] = []
+    begin = FIRST_MONDAY
     for quiz in quizzes:
         tests.append((quiz, [topic for day, topic in lessons if begin <= day < quiz]))
         begin = quiz
-    exam = every[-1] + timedelta(days=EXAM_AFTER_DAYS)
+    tests.append((every[-1], topics))
     off = [day for day in every if day.weekday() not in days]
-    return Term(lessons, tests, [(exam, topics)], holidays=off)
+    return Term(lessons, tests, holidays=off)
 
 
-class Dosed(Learning):
+class Dosed(LearningPolicy):
     """Our planner with a target, or without one; what it forecasts is kept as the promise."""
 
     def __init__(self, term: Term, students: Sequence[str], plan: DosePlan, seed: int) -> None:

@@ -207,7 +207,7 @@ class Random(_Base):
         return wanted
 
 
-class Learning(_Base):
+class LearningPolicy(_Base):
     """What the policies share that choose by what the class has taught the model so far."""
 
     def __init__(self, *settings: object) -> None:
@@ -222,7 +222,7 @@ class Learning(_Base):
             self._fitted = answers
 
 
-class Threshold(Learning):
+class Threshold(LearningPolicy):
     """Asks when predicted retention has fallen below a level, the lowest first; learns as ours does."""
 
     def __init__(self, level: float, *settings: object) -> None:
@@ -240,7 +240,7 @@ class Threshold(Learning):
         }
 
 
-class Personal(Learning):
+class Personal(LearningPolicy):
     """Ours: learns the class every night and plans for the dates that count."""
 
     def _wanted(self, now: datetime) -> Choice:

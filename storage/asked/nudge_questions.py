@@ -26,13 +26,14 @@ class NudgeQuestion:
     Attributes
     ----------
     shown : int or None
-        The question that was shown, and `option_order` the order of its options.
+        The question that was shown, `option_order` the order of its options, `drawn` what it was with drawn values.
     verdict : Verdict or None
         What its answer was, if it has one.
     to_ask : int or None
-        What can be asked where the line is still planned: the question that was shown before, if it is in use, else
-        the one in use of the topic that the student was not asked for longest (those never asked first, in an order
-        of the student's own: see `_own_place`). `key` is its key.
+        What can be asked where the line is still planned: the question that was shown before, if it is in use; else
+        the one with drawn values that the student's last answer on the topic was wrong to, so that it comes back with
+        others; else the one in use of the topic that the student was not asked for longest (those never asked first,
+        in an order of the student's own: see `_own_place`). `key` is its key, `template` what it is drawn from.
     met : bool
         Whether, where the line is still planned, a question on its topic was answered since it was.
     """
@@ -46,6 +47,8 @@ class NudgeQuestion:
     to_ask: int | None
     key: Mapping[str, Any] | None
     met: bool
+    template: Mapping[str, Any] | None = None
+    drawn: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +117,30 @@ _LONGEST_AGO = (
     .correlate(Review)
     .scalar_subquery()
 )
+_LAST = aliased(Answer)
+_LATEST = aliased(Answer)
+_MISSED = aliased(Question)
+_LAST_ANSWER = (
+    select(_LATEST.id)
+    .where(_LATEST.enrolment_id == Review.enrolment_id, _LATEST.topic_id == Review.topic_id)
+    .order_by(col(_LATEST.at).desc(), col(_LATEST.id).desc())
+    .limit(1)
+    .correlate(Review)
+    .scalar_subquery()
+)
+_PARALLEL = (
+    select(_MISSED.id)
+    .join(_LAST, col(_LAST.question_id) == col(_MISSED.id))
+    .where(
+        col(_LAST.id) == _LAST_ANSWER,
+        _LAST.verdict != Verdict.RIGHT,
+        _MISSED.topic_id == Review.topic_id,
+        col(_MISSED.template).is_not(None),
+        col(_MISSED.retired_at).is_(None),
+    )
+    .correlate(Review)
+    .scalar_subquery()
+)
 _MET = (
     select(_BEFORE.id)
     .where(
@@ -136,10 +163,15 @@ _LINES = PreparedStatement(
         col(Question.id).label("to_ask"),
         col(Question.answer).label("key"),
         sa.and_(_PLANNED, _MET).label("met"),
+        col(Question.template),
+        col(Review.drawn),
     )
     .select_from(Review)
     .outerjoin(Answer, col(Answer.review_id) == col(Review.id))
-    .outerjoin(Question, sa.and_(_PLANNED, col(Question.id) == sa.func.coalesce(_SHOWN_BEFORE, _LONGEST_AGO)))
+    .outerjoin(
+        Question,
+        sa.and_(_PLANNED, col(Question.id) == sa.func.coalesce(_SHOWN_BEFORE, _PARALLEL, _LONGEST_AGO)),
+    )
     .where(col(Review.nudge_id) == sa.bindparam("nudge"))
     .order_by(col(Review.position))
     .with_for_update(of=Review)

@@ -54,7 +54,9 @@ _INSTANCES: Any = (
         col(Question.chance),
         col(Question.picture),
         col(Question.picture_alt),
+        col(Question.feedback),
         col(Review.option_order),
+        col(Review.drawn),
         col(Review.reason),
         col(Review.asked_at),
         col(Review.closed_at),
@@ -103,6 +105,7 @@ _SHOW = PreparedStatement(
         state=ReviewState.OPEN,
         question_id=sa.bindparam("shown"),
         option_order=sa.bindparam("order", type_=_T.c.option_order.type),
+        drawn=sa.bindparam("drawn", type_=_T.c.drawn.type),
         asked_at=sa.func.coalesce(_T.c.asked_at, sa.bindparam("at", type_=UtcDateTime())),
     )
 )
@@ -114,6 +117,8 @@ class Instance:
 
     Attributes
     ----------
+    prompt, answer, explanation, feedback
+        As they were asked: where values were drawn, with those.
     option_order : tuple of int
         Places of the stored options in the order in which they are shown.
     of : int
@@ -137,6 +142,7 @@ class Instance:
     chance: float
     picture: str | None
     picture_alt: str
+    feedback: Mapping[str, Any] | None
     option_order: tuple[int, ...]
     reason: Mapping[str, Any]
     asked_at: datetime | None
@@ -220,9 +226,16 @@ def _instances(
 
 def _instance(row: Any) -> Instance:
     values = row._asdict() | {"option_order": tuple(row.option_order)}
+    drawn = values.pop("drawn")
     if row.kind is None:
         values |= _NOT_CHOSEN_YET
+    elif drawn is not None:
+        values |= {name: drawn[name] for name in AS_ASKED}
     return Instance(**values)
+
+
+AS_ASKED = ("prompt", "answer", "explanation", "feedback")
+"""What a question with drawn values has of its own in every review; see `Review.drawn`."""
 
 
 _NOT_CHOSEN_YET: Mapping[str, Any] = {
@@ -303,15 +316,40 @@ def answered_pairs(session: Session, class_id: int, since: datetime) -> set[tupl
 
 
 def show(
-    session: Session, review_id: int, question_id: int, option_order: Sequence[int], now: datetime
+    session: Session,
+    review_id: int,
+    question_id: int,
+    option_order: Sequence[int],
+    now: datetime,
+    drawn: Mapping[str, Any] | None = None,
 ) -> None:
-    """Open a question: from now on it waits for an answer. Shown a second time it keeps the moment of the first."""
-    shown = {"review": review_id, "shown": question_id, "order": list(option_order), "at": now}
-    _SHOW.run(session, shown)
+    """Open a question: from now on it waits for an answer. Shown a second time it keeps the moment of the first.
+
+    `drawn` is the question as it is asked, where its values were drawn.
+    """
+    as_asked = None if drawn is None else dict(drawn)
+    order = list(option_order)
+    _SHOW.run(
+        session, {"review": review_id, "shown": question_id, "order": order, "at": now, "drawn": as_asked}
+    )
     loaded = in_session(session, Review, review_id)
     if loaded is not None:
-        new = {"state": ReviewState.OPEN, "question_id": question_id, "option_order": list(option_order)}
-        bring_along(loaded, new | {"asked_at": loaded.asked_at or now})
+        new = {"state": ReviewState.OPEN, "question_id": question_id, "option_order": order}
+        bring_along(loaded, new | {"asked_at": loaded.asked_at or now, "drawn": as_asked})
+
+
+def drawn_before(session: Session, enrolment_id: int, question_id: int) -> list[Mapping[str, Any]]:
+    """Return what a student was asked of a question with drawn values, oldest first; see `Review.drawn`."""
+    stmt = (
+        select(Review.drawn)
+        .where(
+            Review.enrolment_id == enrolment_id,
+            Review.question_id == question_id,
+            col(Review.drawn).is_not(None),
+        )
+        .order_by(col(Review.asked_at), col(Review.id))
+    )
+    return [drawn for drawn in session.exec(stmt) if drawn is not None]
 
 
 def drop(session: Session, review_id: int, now: datetime) -> None:

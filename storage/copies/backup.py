@@ -22,6 +22,7 @@ from storage.base import key_values
 from storage.base.errors import CopyError, DatabaseNotReady
 from storage.base.sqlite_copy import check_sqlite, copy_sqlite
 from storage.queue import outbox
+from storage.queue.outbox_statements import EPOCH
 
 _PGDUMP_START = b"PGDMP"
 _SQLITE_START = b"SQLite format 3\x00"
@@ -108,7 +109,7 @@ def start_anew(url: str, now: datetime) -> None:
         with database.begin() as session:
             outbox.hold(session, now)
             # Tokens of the original, given after the copy was made, must not be given again.
-            key_values.forget(session, outbox.EPOCH)
+            key_values.forget(session, EPOCH)
     finally:
         database.close()
 

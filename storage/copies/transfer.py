@@ -24,12 +24,13 @@ from storage.base import key_values
 from storage.base.errors import CopyError
 from storage.base.statements import is_postgresql
 from storage.queue import outbox, queue_statistics
+from storage.queue.outbox_statements import EPOCH, SENDING
 
 ROWS_AT_ONCE = 500
 COPY_OF = "copy of"
 OWN_VALUES = (
-    outbox.SENDING,
-    outbox.EPOCH,
+    SENDING,
+    EPOCH,
     COPY_OF,
     queue_statistics.LOOKED_AT,
     queue_statistics.BACKED_UP,

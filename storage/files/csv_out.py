@@ -28,7 +28,8 @@ def safe_cell(value: Value) -> Value:
     Returns
     -------
     same type
-        The value, or the text with a leading apostrophe.
+        The value, or the text with a leading apostrophe; one more where it has some already, so that `bare_text`
+        gives it back.
 
     References
     ----------
@@ -39,9 +40,20 @@ def safe_cell(value: Value) -> Value:
     >>> safe_cell("=1+2"), safe_cell("Hooke's law"), safe_cell(-3.5), safe_cell("-3.5"), safe_cell("a\n=1+2")
     ("'=1+2", "Hooke's law", -3.5, "'-3.5", "'a\n=1+2")
     """
-    if isinstance(value, str) and _could_run(value):
+    if isinstance(value, str) and _could_run(value.lstrip("'")):
         return f"'{value}"
     return value
+
+
+def bare_text(text: str) -> str:
+    """Take back what `safe_cell` puts in front, so that a sheet of ours is read as it was written.
+
+    Examples
+    --------
+    >>> bare_text("'=1+2"), bare_text("'tis")
+    ('=1+2', "'tis")
+    """
+    return text[1:] if text.startswith("'") and _could_run(text.lstrip("'")) else text
 
 
 def _could_run(text: str) -> bool:

@@ -86,6 +86,8 @@ LEVELS: Mapping[str, Level] = {
     "cell_became_date": "row",
     "tolerance_unread": "row",
     "tolerance_idle": "note",
+    "drawn_idle": "note",
+    "why_many": "row",
     "unit_idle": "note",
     "unit_twice": "row",
     "cell_became_time": "question",

@@ -13,10 +13,11 @@ from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
+from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow
-from storage.files.values import QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
+from storage.files.values import DrawnCells, QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
 
 FIELDS = (
     Field("topic", ("topic", "lesson", "theme", "thema", "sujet", "tema", "argomento", "onderwerp"), required=True),
@@ -69,6 +70,32 @@ FIELDS = (
         ),
     ),
     Field("picture", ("picture", "image", "photo", "figure", "bild", "foto", "abbildung", "imagen", "immagine")),
+    Field("values", ("values", "drawn values", "drawn", "werte", "gezogene werte", "valeurs", "valores", "valori")),
+    Field("where", ("where", "condition", "conditions", "wobei", "bedingung", "bedingungen", "condiciones")),
+    Field(
+        "typical errors",
+        (
+            "typical errors", "typical error", "typical wrong answers", "typical mistakes", "wrong formulas",
+            "typische fehler", "typischer fehler", "falsche formeln", "erreurs typiques", "errores tipicos",
+        ),
+        several=True,
+    ),
+    Field(
+        "why wrong",
+        (
+            "why wrong", "what was wrong", "explanation of wrong options", "explanations of wrong options",
+            "warum falsch", "erklarung der falschen", "erklarungen der falschen", "pourquoi faux",
+        ),
+        several=True,
+    ),
+    Field(
+        "steps",
+        (
+            "steps", "worked steps", "worked solution", "solution steps", "schritte", "losungsschritte",
+            "rechenschritte", "musterlosung", "etapes", "pasos",
+        ),
+    ),
+    Field("rounding", ("rounding", "rounded to", "written as", "runden", "rundung", "geschrieben als")),
     Field("kind", ("kind", "type", "question type", "art", "typ", "fragetyp", "genre", "tipo")),
 )  # fmt: skip
 
@@ -80,14 +107,22 @@ KINDS: dict[str, QuestionKind] = {
 }
 
 
+_OUTSIDE = r"(?![^{}]*\})"
+"""Bars within braces part nothing: ``{n|apple|apples}`` is one place of a text with drawn values."""
+
+
 def read_questions(
-    data: bytes, name: str, *, known_topics: Collection[str] | None = None, choices: Choices = UNDECIDED
+    data: bytes | OpenedFile,
+    name: str,
+    *,
+    known_topics: Collection[str] | None = None,
+    choices: Choices = UNDECIDED,
 ) -> Reading[QuestionsFile]:
     r"""Read a question sheet.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or OpenedFile
         The file: text table, workbook or OpenDocument spreadsheet.
     name : str
         Its name, for messages only.
@@ -105,6 +140,7 @@ def read_questions(
     -----
     The kind follows from the row unless a column says it: choice if there are wrong options; number if the answer is
     one, with or without unit; formula if it stands between dollar signs or has variables and operators; else text.
+    A row with ``values`` is asked with values drawn anew each time; the kind may then be settled by the grading.
     Several wrong options or further answers stand in columns of their own or in one cell with ``|``, ``;`` or line
     breaks between them. Where columns hold all options (``A``, ``B`` …, ``Option 1`` …), the answer is a letter, a
     number or one of their texts; see ``options``.
@@ -122,7 +158,7 @@ def read_questions(
 
 
 def _read(
-    data: bytes, name: str, known_topics: Collection[str] | None, choices: Choices
+    data: bytes | OpenedFile, name: str, known_topics: Collection[str] | None, choices: Choices
 ) -> Reading[QuestionsFile]:
     sheet = read_sheet(data, name, Phrase("wanted.questions"), choices)
     headings = understand(sheet, FIELDS, name)
@@ -165,6 +201,9 @@ def _read_row(
     unit, tolerance_text = entry.text("unit"), entry.text("tolerance")
     explanation, picture = entry.text("explanation"), entry.text("picture")
     kind = _named_kind(entry)
+    drawn = _drawn(entry, named=kind is not None)
+    errors = [part for cell in entry.texts("typical errors") for part in _split(cell)]
+    steps = tuple(_split_lines(entry.text("steps") or ""))
     accepted = [part for cell in entry.texts("also accepted") for part in _split(cell)]
     if entry.failed or topic is None or prompt is None or answer is None:
         return None
@@ -172,12 +211,23 @@ def _read_row(
     if chosen is None:
         return None
     answer, wrong = chosen[0], [*chosen[1], *wrong]
-    if not chosen[1]:
+    if not chosen[1] and drawn is None:
         check_bare_key(entry, answer, prompt, wrong)
     first, *more = several(answer) if not wrong else [answer]
     key = look_at(first, unit)
-    kind = kind or ("choice" if wrong else key.kind)
-    key = _fit(entry, key, kind, first, wrong, unit, comma)
+    if drawn is not None:
+        kind = kind or ("choice" if wrong else "number")
+        key = Key("text", first, unit)
+        if kind == "choice":
+            _check_options(entry, first, wrong)
+        else:
+            wrong, errors = [], [*wrong, *errors]
+    else:
+        kind = kind or ("choice" if wrong else key.kind)
+        key = _fit(entry, key, kind, first, wrong, unit, comma)
+    if kind == "choice":
+        wrong, errors = [*wrong, *errors], []
+    why = _why_wrong(entry, len(wrong) if kind == "choice" else len(errors))
     tolerance = _tolerance(entry, tolerance_text, kind)
     if entry.failed:
         return None
@@ -190,10 +240,46 @@ def _read_row(
         alternatives=tuple(dict.fromkeys([*more, *accepted])) if kind != "choice" else (),
         wrong_options=tuple(wrong) if kind == "choice" else (),
         tolerance=tolerance,
-        unit=key.unit if kind == "number" else None,
+        unit=key.unit if kind == "number" or drawn is not None else None,
         explanation=explanation,
         picture=picture,
+        typical_errors=tuple(errors),
+        why_wrong=why,
+        steps=steps,
+        drawn=drawn,
     )
+
+
+def _drawn(entry: SheetRow, *, named: bool) -> DrawnCells | None:
+    """Read what is drawn; None where nothing is, and then nothing may depend on it."""
+    values, where, rounding = (entry.text(name) or "" for name in ("values", "where", "rounding"))
+    if values:
+        return DrawnCells(values, where, rounding, named)
+    for name, written in (("where", where), ("rounding", rounding)):
+        if written:
+            entry.fail(problem("drawn_idle", found=written), name)
+    return None
+
+
+def _split_lines(cell: str) -> list[str]:
+    """Cut a cell into its lines; one that has none, where bars stand between blanks."""
+    parts = cell.splitlines() if "\n" in cell else re.split(rf" \| {_OUTSIDE}", cell)
+    return [part.strip() for part in parts if part.strip()]
+
+
+def _why_wrong(entry: SheetRow, wrong: int) -> tuple[str, ...]:
+    """Read what is said to each wrong answer, in their order; a place between two bars may be empty."""
+    columns = entry.columns("why wrong")
+    cells = [entry.text_at(column, "why wrong") or "" for column in columns]
+    if len(columns) > 1:
+        said = [" ".join(cell.split()) for cell in cells]
+    else:
+        said = [" ".join(part.split()) for cell in cells for part in re.split(rf"[|\n]{_OUTSIDE}", cell)]
+    while said and not said[-1]:
+        said.pop()
+    if len(said) > wrong:
+        entry.fail(problem("why_many", found=said[-1], size=len(said), limit=wrong), "why wrong")
+    return tuple(said)
 
 
 def _topic(entry: SheetRow, known: dict[str, str] | None) -> str | None:
@@ -222,7 +308,7 @@ def _named_kind(entry: SheetRow) -> QuestionKind | None:
 
 
 def _split(cell: str) -> list[str]:
-    return [part.strip() for part in re.split(r"[|;\n]", cell) if part.strip()]
+    return [part.strip() for part in re.split(rf"[|;\n]{_OUTSIDE}", cell) if part.strip()]
 
 
 def _wrong_options(entry: SheetRow) -> list[str]:

@@ -11,6 +11,7 @@ from storage.files.folding import fold
 from storage.files.headings import Field, Headings, plain_heading, understand
 from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, problem
 from storage.files.reading import limits
+from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused, Sheet, filled_rows, shown
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow
@@ -81,12 +82,12 @@ _WORDS_OF_A_NAME = 6
 _NAMES = ("name", "last, first", "first name", "last name")
 
 
-def read_roster(data: bytes, name: str, *, choices: Choices = UNDECIDED) -> Reading[RosterFile]:
+def read_roster(data: bytes | OpenedFile, name: str, *, choices: Choices = UNDECIDED) -> Reading[RosterFile]:
     r"""Read a class list.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or OpenedFile
         The file: text table, workbook or OpenDocument spreadsheet.
     name : str
         Its name, for messages only.
@@ -110,7 +111,7 @@ def read_roster(data: bytes, name: str, *, choices: Choices = UNDECIDED) -> Read
         return Reading(RosterFile(), (refused.problem,), name=name)
 
 
-def _read(data: bytes, name: str, choices: Choices) -> Reading[RosterFile]:
+def _read(data: bytes | OpenedFile, name: str, choices: Choices) -> Reading[RosterFile]:
     sheet = read_sheet(data, name, Phrase("wanted.list"), choices)
     headings = _headings(sheet, name)
     # No column holds days, so the date for examples in messages is of no account.

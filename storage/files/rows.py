@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
 
+from storage.files.csv_out import bare_text
 from storage.files.headings import Headings
 from storage.files.problem import Choices, Phrase, PossibleReading, Problem, excerpt, problem
 from storage.files.reading import limits
@@ -178,7 +179,7 @@ class SheetRow:
         if isinstance(cell, date | datetime):
             self.fail(problem("cell_became_date", found=shown(cell)), name)
             return None
-        text = shown(cell)
+        text = bare_text(shown(cell))
         if isinstance(cell, time) or (name in _ANSWERS and _CLOCK.fullmatch(text)):
             return self._ratio(cell, text, name)
         if len(text) > longest:

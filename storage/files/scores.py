@@ -10,6 +10,7 @@ from storage.files.folding import fold
 from storage.files.headings import Field, Headings, plain_heading, understand
 from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, Problem, problem
 from storage.files.reading import limits
+from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow
@@ -90,7 +91,7 @@ class _Score:
 
 
 def read_scores(
-    data: bytes,
+    data: bytes | OpenedFile,
     name: str,
     *,
     quiz: str | None = None,
@@ -101,7 +102,7 @@ def read_scores(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or OpenedFile
         The file: text table, workbook or OpenDocument spreadsheet.
     name : str
         Its name, for messages only.
@@ -135,7 +136,7 @@ def read_scores(
 
 
 def _read(
-    data: bytes, name: str, quiz: str | None, out_of: float | None, choices: Choices
+    data: bytes | OpenedFile, name: str, quiz: str | None, out_of: float | None, choices: Choices
 ) -> Reading[ScoresFile]:
     sheet = read_sheet(data, name, Phrase("wanted.scores"), choices)
     headings = understand(sheet, FIELDS, name)

@@ -19,7 +19,11 @@ FileKind = Literal["csv", "xlsx", "ods", "ics", "unknown"]
 
 @dataclass(frozen=True)
 class LessonRow:
-    """A lesson: one topic on one day. Times are local to the class; ``row`` is the row in the file."""
+    """A lesson: one topic on one day. Times are local to the class.
+
+    ``row`` is its row in the file; of one that is stored already, the number that storage knows it by. The same holds
+    for quizzes and holidays.
+    """
 
     row: int
     topic: str
@@ -69,7 +73,7 @@ class KnownSchoolDays:
 
 @dataclass(frozen=True)
 class TimetableFile:
-    """The rows of a timetable that could be read, in the order of the file."""
+    """A timetable: the rows that could be read, in the order of the file, or what is stored."""
 
     lessons: tuple[LessonRow, ...] = ()
     quizzes: tuple[QuizRow, ...] = ()
@@ -88,8 +92,38 @@ class Tolerance:
 
 
 @dataclass(frozen=True)
+class DrawnCells:
+    """What a question has whose values are drawn anew for every student: read, not yet tried.
+
+    Attributes
+    ----------
+    values, where : str
+        What is drawn, and the conditions.
+    rounding : str
+        How the answer is written.
+    kind_named : bool
+        Whether the sheet says the kind, or it follows from the row.
+    """
+
+    values: str
+    where: str = ""
+    rounding: str = ""
+    kind_named: bool = False
+
+
+@dataclass(frozen=True)
 class QuestionRow:
-    """A self-check question with its key, as written by the teacher (grading checks the key again)."""
+    """A self-check question with its key, as written by the teacher (grading checks the key again).
+
+    Attributes
+    ----------
+    typical_errors : tuple of str
+        Wrong answers to what is no choice.
+    why_wrong : tuple of str
+        What to say to each wrong option, else to each typical error; "" for nothing. Never more than there are.
+    steps : tuple of str
+        The worked solution.
+    """
 
     row: int
     topic: str
@@ -102,6 +136,10 @@ class QuestionRow:
     unit: str | None = None
     explanation: str | None = None
     picture: str | None = None
+    typical_errors: tuple[str, ...] = ()
+    why_wrong: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+    drawn: DrawnCells | None = None
 
 
 @dataclass(frozen=True)

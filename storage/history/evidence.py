@@ -105,6 +105,7 @@ def asked(session: Session, class_id: int, since: datetime, until: datetime) -> 
             col(Answer.given),
             col(Answer.taken_s),
             col(Review.id),
+            col(Review.drawn),
         )
         .join(Nudge, col(Nudge.id) == col(Review.nudge_id))
         .join(Enrolment, col(Enrolment.id) == col(Review.enrolment_id))
@@ -139,6 +140,8 @@ def questions(session: Session, class_id: int, now: datetime) -> tuple[QuestionR
             row.chance,
             row.retired_at is not None and row.retired_at <= now,
             row.picture,
+            row.template,
+            row.feedback,
         )
         for row in session.exec(stmt)
     )
@@ -323,11 +326,11 @@ def _due(session: Session, class_id: int, now: datetime) -> Mapping[int, int]:
 def _asked_row(row: Any, until: datetime) -> AskedRecord:
     (
         student, topic, question, sent_at, asked_at, asked_for, is_open, predicted, chance,
-        answer_chance, verdict, on_time, at, option, given, taken_s, review_id,
+        answer_chance, verdict, on_time, at, option, given, taken_s, review_id, drawn,
     ) = row  # fmt: skip
     reached = sent_at or asked_at
     if asked_at is not None and asked_at > until:
-        question, chance = None, None  # which one it would be was chosen later
+        question, chance, drawn = None, None, None  # which one it would be was chosen later
     return AskedRecord(
         student_id=student,
         topic_id=topic,
@@ -344,6 +347,7 @@ def _asked_row(row: Any, until: datetime) -> AskedRecord:
         given=given or "",
         taken_s=taken_s,
         review_id=review_id,
+        drawn=drawn,
     )
 
 

@@ -89,6 +89,8 @@ class AskedRecord:
         Place of the chosen option in the question's own list of options, from 0.
     taken_s : float or None
         From question to answer. [s]
+    drawn : mapping or None
+        The question as it was asked, where its values were drawn; see `storage.tables.Review`.
     """
 
     student_id: int
@@ -106,6 +108,7 @@ class AskedRecord:
     given: str = ""
     taken_s: float | None = None
     review_id: int = 0
+    drawn: Mapping[str, Any] | None = None
 
     @property
     def answered(self) -> bool:
@@ -120,7 +123,13 @@ class AskedRecord:
 
 @dataclass(frozen=True)
 class QuestionRecord:
-    """A question with its key as `bot.grading` wrote it."""
+    """A question with its key as `bot.grading` wrote it.
+
+    Attributes
+    ----------
+    template, feedback : mapping or None
+        What it is drawn from, and what wrong answers are told, as `bot.grading` wrote them.
+    """
 
     id: int
     topic_id: int
@@ -131,6 +140,8 @@ class QuestionRecord:
     chance: float = 0.0
     retired: bool = False
     picture: str | None = None
+    template: Mapping[str, Any] | None = None
+    feedback: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)

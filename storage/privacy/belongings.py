@@ -1,4 +1,4 @@
-"""What belongs to one person or one class: the single list that export, erasure and retention go by.
+"""What belongs to one person or one class: the single list that export, erasure and cleanup go by.
 
 A test holds every table of the database against it, so that a new table cannot be forgotten.
 """

@@ -1,7 +1,7 @@
 """Forgetting in time. Run once a night; what it deletes is counted, never named.
 
-- A class goes, with everything in it, when its retention period and the days of grace are over. Without a
-  period set it ends a year after it was made or 90 days after the last date in its timetable, whichever
+- A class goes, with everything in it, when its data retention period and the days of grace are over. Without
+  one set it ends a year after it was made or 90 days after the last date in its timetable, whichever
   is later.
 - People whom no class binds any more, and who have not written for 30 days, are erased.
 - What came in loses its content after 7 days and goes after 60 (until then its key refuses a repeat).
@@ -68,7 +68,7 @@ def forget(session: Session, now: datetime, *, grace: timedelta = GRACE, limit: 
     now : datetime
         The present moment.
     grace : timedelta
-        Added to the retention period of every class.
+        Added to the data retention period of every class.
     limit : int
         At most so many rows of each kind, so that others get their turn; call it again until the counts
         are empty.

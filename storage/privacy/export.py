@@ -18,11 +18,13 @@ from storage.base.errors import NotFound
 from storage.privacy import belongings
 from storage.privacy.belongings import OwnedRows
 from storage.tables import (
+    Answer,
     Enrolment,
     Lesson,
     Person,
     Question,
     Quiz,
+    Review,
     SchoolClass,
     Topic,
     Upload,
@@ -123,7 +125,14 @@ class _Names:
         for field in ("class_id", "topic_id", "question_id", "quiz_id", "lesson_id", "enrolment_id"):
             if data.get(field) is not None:
                 data |= self._name(field, data[field])
-        return data
+        return data | self._as_asked(row)
+
+    def _as_asked(self, row: Any) -> dict[str, Any]:
+        """Show a question with drawn values as the student saw it."""
+        if isinstance(row, Answer):
+            row = self._session.get(Review, row.review_id)
+        drawn = row.drawn if isinstance(row, Review) else None
+        return {} if drawn is None else {"question": drawn["prompt"]}
 
     def _name(self, field: str, number: int) -> dict[str, Any]:
         if (field, number) not in self._known:

@@ -86,7 +86,7 @@ _ALONE = PreparedStatement(
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """An item to handle: what `bot.chat.port.unpack_incoming` reads, and its row."""
+    """An item to handle: what `bot.chat.packing.unpack_incoming` reads, and its row."""
 
     id: int
     platform: str

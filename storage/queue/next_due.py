@@ -10,7 +10,7 @@ from sqlmodel import Session, col, func, select
 
 from storage.asked.nudges import NOT_OVER
 from storage.base.prepared import PreparedStatement
-from storage.queue import outbox
+from storage.queue.outbox_statements import A_FREE_ONE
 from storage.tables import Due, Nudge, NudgeState, OutboxItem, OutboxState
 
 _WORK = select(func.min(Due.due_at)).where(col(Due.done_at).is_(None)).scalar_subquery()
@@ -23,7 +23,7 @@ _SAY = (
 )
 _ROUND = PreparedStatement(sa.select(_WORK, _SEND, _END))
 _ALL = PreparedStatement(sa.select(_WORK, _SEND, _END, _SAY))
-_ROUND_OR_FREE = PreparedStatement(sa.select(_WORK, _SEND, _END, outbox.A_FREE_ONE))
+_ROUND_OR_FREE = PreparedStatement(sa.select(_WORK, _SEND, _END, A_FREE_ONE))
 
 
 def next_round(session: Session) -> datetime | None:

@@ -13,230 +13,22 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import cache
-from typing import Any, Protocol
+from typing import Any
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.base import blobs, key_values, limits
-from storage.base.prepared import PreparedStatement
 from storage.base.rows import id_of
 from storage.base.statements import is_postgresql
+from storage.queue import outbox_statements as statements
+from storage.queue.outbox_messages import ClaimedMessage, Enclosed, MessageDraft, PackedMessage
 from storage.school import channels
-from storage.tables import Blob, Contact, KeyValue, OutboxItem, OutboxState, UtcDateTime
+from storage.tables import Blob, Contact, OutboxItem, OutboxState
 
 LEASE = timedelta(seconds=60)
 GIVE_UP_AFTER = 8
-SENDING = "sending"
-HELD = "held"
-EPOCH = "outbox epoch"
-
-
-class Enclosure(Protocol):
-    """A picture or a document: what `bot.chat.port.Attachment` looks like."""
-
-    @property
-    def name(self) -> str: ...  # noqa: D102
-    @property
-    def media_type(self) -> str: ...  # noqa: D102
-    @property
-    def data(self) -> bytes: ...  # noqa: D102
-    @property
-    def alt(self) -> str: ...  # noqa: D102
-
-
-class PackedMessage(Protocol):
-    """A message as plain data: what `bot.chat.port.pack` returns."""
-
-    @property
-    def body(self) -> Mapping[str, Any]: ...  # noqa: D102
-    @property
-    def attachment(self) -> Enclosure | None: ...  # noqa: D102
-
-
-@dataclass(frozen=True, slots=True)
-class MessageDraft:
-    """A message to be written: see `put`."""
-
-    platform: str
-    address: str
-    message: PackedMessage
-    nudge_id: int | None = None
-    not_before: datetime | None = None
-    not_after: datetime | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Enclosed:
-    """A picture or a document that goes with a message."""
-
-    name: str
-    media_type: str
-    data: bytes
-    alt: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimedMessage:
-    """A claimed message.
-
-    Attributes
-    ----------
-    token : str
-        The same for every attempt, unlike any other message's, also after a restore.
-    edits : str
-        The platform's reference of the message that this one replaces, or empty.
-    attempts : int
-        How often it was tried, this time included; what failed through the platform's or the network's fault does not
-        count.
-    created_at : datetime
-        When it was written.
-    lease_token : int
-        Which claim this is: what an earlier claimer says of the message is not heard any more.
-    """
-
-    id: int
-    platform: str
-    address: str
-    key: str
-    body: Mapping[str, Any]
-    enclosed: Enclosed | None
-    edits: str
-    token: str
-    nudge_id: int | None
-    urgent: bool
-    attempts: int
-    not_after: datetime | None
-    lease_token: int
-    created_at: datetime
-
-
-# ---------------------------------------------------------------- statements
-
-# Those of every message are put together once, since that takes longer than to run them, and go past the
-# ORM, which takes longer than the database.
-
-_T: sa.Table = OutboxItem.__table__  # type: ignore[attr-defined]
-_NOW = sa.bindparam("now", type_=UtcDateTime())
-_IDS: Any = sa.bindparam("ids", expanding=True)
-_WAITING = _T.c.state == OutboxState.WAITING
-
-_GIVEN = [
-    "platform",
-    "address",
-    "key",
-    "body",
-    "blob",
-    "blob_name",
-    "blob_alt",
-    "urgent",
-    "nudge_id",
-    "not_before",
-    "not_after",
-    "created_at",
-]
-_PUT = PreparedStatement(sa.insert(_T).returning(_T.c.id), _GIVEN)
-_PUT_ALL = PreparedStatement(sa.insert(_T).inline(), _GIVEN)
-_PULL_FORWARD = PreparedStatement(
-    sa.update(_T)
-    .where(
-        _T.c.platform == sa.bindparam("to_platform"),
-        _T.c.address == sa.bindparam("to_address"),
-        _WAITING,
-        _T.c.not_before <= _NOW,
-        _T.c.urgent.is_(False),
-    )
-    .values(urgent=True)
-)
-
-_OTHER = _T.alias("other")
-_IN_HAND = _OTHER.c.lease_until > _NOW
-_TRIED_BEFORE = sa.and_(_OTHER.c.id < _T.c.id, sa.or_(_OTHER.c.attempts > 0, _OTHER.c.failed != ""))
-_SOMETHING_BEFORE = (
-    sa.select(_OTHER.c.id)
-    .where(
-        _OTHER.c.platform == _T.c.platform,
-        _OTHER.c.address == _T.c.address,
-        _OTHER.c.state == OutboxState.WAITING,
-        _OTHER.c.id != _T.c.id,
-        sa.or_(_IN_HAND, _TRIED_BEFORE),
-    )
-    .exists()
-)
-"""Another message of the chat is being sent, or an earlier one is tried again."""
-
-_FREE = (_WAITING, _T.c.not_before <= _NOW, sa.or_(_T.c.lease_until.is_(None), _T.c.lease_until <= _NOW))
-A_FREE_ONE = sa.select(_T.c.id).where(*_FREE).limit(1).exists()
-"""For `storage.queue.next_due`: whether a message of any platform may be claimed at the moment `now`."""
-_HAS_FREE = PreparedStatement(sa.select(_T.c.id).where(*_FREE, _T.c.platform == sa.bindparam("on")).limit(1))
-_BESIDE = PreparedStatement(
-    sa.select(_T.c.id, _T.c.platform, _T.c.address, _T.c.urgent, _T.c.not_before).where(
-        _WAITING,
-        sa.or_(_T.c.not_before <= _NOW, _T.c.attempts > 0),
-        _T.c.address.in_(sa.bindparam("addresses", expanding=True)),
-        _T.c.id.not_in(sa.bindparam("taken", expanding=True)),
-    )
-)
-"""What else waits in the chats of messages that are about to be taken."""
-_TAKE = PreparedStatement(
-    sa.update(_T)
-    .where(_T.c.id.in_(_IDS))
-    .values(
-        lease_until=sa.bindparam("until", type_=UtcDateTime()),
-        attempts=_T.c.attempts + 1,
-        lease_token=_T.c.lease_token + 1,
-    )
-)
-_DROP_LATE = PreparedStatement(
-    sa.update(_T).where(_T.c.id.in_(_IDS)).values(state=OutboxState.DROPPED, failed="its time went by")
-)
-_ARRIVED = PreparedStatement(
-    sa.update(_T)
-    .where(_T.c.id == sa.bindparam("item"), _WAITING)
-    .values(
-        state=OutboxState.SENT,
-        message_ref=sa.bindparam("ref"),
-        sent_at=sa.bindparam("at", type_=UtcDateTime()),
-        failed="",
-        lease_until=None,
-    )
-)
-_SENT_BEFORE = _T.alias("sent_before")
-_EDITED = (
-    sa.select(_SENT_BEFORE.c.message_ref)
-    .where(
-        _SENT_BEFORE.c.platform == _T.c.platform,
-        _SENT_BEFORE.c.address == _T.c.address,
-        _SENT_BEFORE.c.key == _T.c.body["replaces"].as_string(),
-        _SENT_BEFORE.c.key != "",
-        _SENT_BEFORE.c.message_ref != "",
-    )
-    .order_by(_SENT_BEFORE.c.id.desc())
-    .limit(1)
-    .scalar_subquery()
-)
-"""The platform's reference of the message that one replaces."""
-
-
-def _mark(name: str) -> Any:
-    return sa.select(col(KeyValue.value)).where(col(KeyValue.name) == name).scalar_subquery()
-
-
-@cache
-def _next(of_platforms: bool, of_address: bool) -> PreparedStatement:
-    """Return the statement that finds and locks what may go next, with what has to be known of each."""
-    stmt = sa.select(_T, _EDITED.label("edited"), _mark(EPOCH).label("epoch"))
-    stmt = stmt.where(*_FREE, ~_SOMETHING_BEFORE, sa.func.coalesce(_mark(SENDING), "") != HELD)
-    if of_platforms:
-        stmt = stmt.where(_T.c.platform.in_(sa.bindparam("platforms", expanding=True)))
-    if of_address:
-        stmt = stmt.where(_T.c.address == sa.bindparam("address"))
-    ordered = stmt.order_by(_T.c.urgent.desc(), _T.c.not_before, _T.c.id)
-    some = ordered.limit(sa.bindparam("most", type_=sa.Integer()))
-    return PreparedStatement(some.with_for_update(skip_locked=True, of=_T))
 
 
 # ---------------------------------------------------------------- writing
@@ -262,7 +54,7 @@ def put(
     platform, address : str
         Where to.
     message : PackedMessage
-        From `bot.chat.port.pack`; its body names ``key`` and ``urgent``.
+        From `bot.chat.packing.pack`; its body names ``key`` and ``urgent``.
     now : datetime
         The present moment.
     nudge_id : int, optional
@@ -274,7 +66,7 @@ def put(
     """
     row = _row(session, MessageDraft(platform, address, message, nudge_id, not_before, not_after), now)
     _pull_forward(session, [row], now)
-    [(item_id,)] = _PUT.rows(session, row)
+    [(item_id,)] = statements.PUT.rows(session, row)
     return int(item_id)
 
 
@@ -283,7 +75,7 @@ def put_all(session: Session, drafts: Sequence[MessageDraft], *, now: datetime) 
     if drafts:
         rows = [_row(session, draft, now) for draft in drafts]
         _pull_forward(session, rows, now)
-        _PUT_ALL.run_all(session, rows)
+        statements.PUT_ALL.run_all(session, rows)
 
 
 def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: datetime) -> None:
@@ -291,7 +83,7 @@ def _pull_forward(session: Session, rows: Sequence[Mapping[str, Any]], now: date
     hurried = dict.fromkeys((row["platform"], row["address"]) for row in rows if row["urgent"])
     for platform, address in hurried:
         chat = {"to_platform": platform, "to_address": address, "now": now}
-        _PULL_FORWARD.run(session, chat)
+        statements.PULL_FORWARD.run(session, chat)
 
 
 def _row(session: Session, draft: MessageDraft, now: datetime) -> dict[str, Any]:
@@ -333,7 +125,7 @@ def claim(
     later ones back (`give_back`). What could not be sent before its `not_after` is dropped. Nothing is handed
     out while sending is held. `platforms` and `address` narrow what is taken.
     """
-    asked = _next(platforms is not None, address is not None)
+    asked = statements.next_to_send(platforms is not None, address is not None)
     named: dict[str, Any] = {} if platforms is None else {"platforms": list(platforms)}
     named |= {} if address is None else {"address": address}
     rows: list[Any] = []
@@ -346,14 +138,14 @@ def claim(
         if not in_order:
             return []
     taken = {"ids": [row.id for row in rows], "until": now + lease}
-    _TAKE.run(session, taken)
+    statements.TAKE.run(session, taken)
     epoch = rows[0].epoch or _epoch(session, now)
     return [_outgoing(session, row, epoch) for row in rows]
 
 
 def has_free(session: Session, now: datetime, platform: str) -> bool:
     """Whether a platform's messages are there to be claimed: a look that locks nothing."""
-    return _HAS_FREE.first(session, {"now": now, "on": platform}) is not None
+    return statements.HAS_FREE.first(session, {"now": now, "on": platform}) is not None
 
 
 def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any] | None:
@@ -365,10 +157,12 @@ def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any]
     if not rows or not is_postgresql(session):
         return list(rows)
     taken, addresses = [row.id for row in rows], sorted({row.address for row in rows})
-    passed_over = _BESIDE.rows(session, {"now": now, "addresses": addresses, "taken": taken})
+    passed_over = statements.BESIDE.rows(session, {"now": now, "addresses": addresses, "taken": taken})
     if not passed_over:
         return list(rows)
-    lockable = select(OutboxItem.id).where(*_FREE, col(OutboxItem.id).in_([one.id for one in passed_over]))
+    lockable = select(OutboxItem.id).where(
+        *statements.FREE, col(OutboxItem.id).in_([one.id for one in passed_over])
+    )
     nobodys = set(session.exec(lockable.with_for_update(skip_locked=True), params={"now": now}))
     if any(_goes_before(one, row) for one in passed_over if one.id in nobodys for row in rows):
         return None
@@ -391,7 +185,7 @@ def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
     """Drop messages whose time went by before they could be sent; return the others."""
     late = [row.id for row in rows if row.not_after is not None and row.not_after < now]
     if late:
-        _DROP_LATE.run(session, {"ids": late})
+        statements.DROP_LATE.run(session, {"ids": late})
     return [row for row in rows if row.id not in late]
 
 
@@ -432,7 +226,9 @@ def _enclosed(session: Session, row: Any) -> Enclosed | None:
 
 def _epoch(session: Session, now: datetime) -> str:
     """Return what tells this database's messages from those of the copy that it was restored from."""
-    return key_values.get(session, EPOCH) or key_values.get_or_put(session, EPOCH, secrets.token_hex(4), now)
+    return key_values.get(session, statements.EPOCH) or key_values.get_or_put(
+        session, statements.EPOCH, secrets.token_hex(4), now
+    )
 
 
 # ---------------------------------------------------------------- what became of it
@@ -451,7 +247,7 @@ def all_sent(session: Session, arrived: Collection[tuple[int, str]], now: dateti
     """Note that several messages have arrived: id, and the platform's reference."""
     if arrived:
         noted = [{"item": item_id, "ref": message_ref, "at": now} for item_id, message_ref in arrived]
-        _ARRIVED.run_all(session, noted)
+        statements.ARRIVED.run_all(session, noted)
 
 
 def failed(
@@ -625,14 +421,14 @@ def waiting(session: Session, now: datetime) -> tuple[int, datetime | None]:
 
 def hold(session: Session, now: datetime) -> None:
     """Hand out no message until `release`."""
-    key_values.put(session, SENDING, HELD, now)
+    key_values.put(session, statements.SENDING, statements.HELD, now)
 
 
 def release(session: Session) -> None:
     """Send again."""
-    key_values.forget(session, SENDING)
+    key_values.forget(session, statements.SENDING)
 
 
 def sending_held(session: Session) -> bool:
     """Whether sending is held."""
-    return key_values.get(session, SENDING) == HELD
+    return key_values.get(session, statements.SENDING) == statements.HELD

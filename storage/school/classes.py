@@ -140,7 +140,7 @@ def change_rules(session: Session, class_id: int, **changes: Any) -> SchoolClass
 
 
 def close(session: Session, class_id: int, now: datetime) -> SchoolClass:
-    """End a class: nobody is asked any more. Its data go when its retention period ends."""
+    """End a class: nobody is asked any more. Its data go when its data retention period ends."""
     found = get(session, class_id)
     found.closed_at = found.closed_at or now
     session.flush()

@@ -35,6 +35,8 @@ class QuestionDraft:
         Probability of a right answer by guessing. [0..1]
     picture : str or None
         Digest of a stored picture.
+    template, feedback : mapping or None
+        What it is drawn from, and what wrong answers are told, as `bot.grading` wrote them.
     """
 
     topic: str
@@ -45,6 +47,8 @@ class QuestionDraft:
     explanation: str = ""
     picture: str | None = None
     picture_alt: str = ""
+    template: Mapping[str, Any] | None = None
+    feedback: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,8 @@ class QuestionInfo:
     explanation: str
     picture: str | None
     answers: int
+    template: Mapping[str, Any] | None = None
+    feedback: Mapping[str, Any] | None = None
 
 
 def folded(text: str) -> str:
@@ -228,6 +234,8 @@ def _columns(draft: QuestionDraft) -> dict[str, Any]:
         "picture": draft.picture,
         "picture_alt": draft.picture_alt,
         "chance": draft.chance,
+        "template": None if draft.template is None else dict(draft.template),
+        "feedback": None if draft.feedback is None else dict(draft.feedback),
     }
 
 
@@ -277,6 +285,8 @@ def _info(question: Question, topic: Topic, answers: int) -> QuestionInfo:
         explanation=question.explanation,
         picture=question.picture,
         answers=answers,
+        template=question.template,
+        feedback=question.feedback,
     )
 
 

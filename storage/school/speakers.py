@@ -23,7 +23,7 @@ from storage.tables import (
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class SpeakersClass:
     """A class, as `storage.tables.SchoolClass` has it: what its people may see."""
 
     id: int
@@ -64,7 +64,7 @@ class Known:
         The language that the person chose, or empty.
     staff, teaches : bool
         Whether the person may create classes; whether they teach one.
-    memberships : tuple of (Seat, Group)
+    memberships : tuple of (Membership, SpeakersClass)
         The open classes that the person is a student of and has not left, longest first.
     """
 
@@ -72,7 +72,7 @@ class Known:
     language: str
     staff: bool
     teaches: bool
-    memberships: tuple[tuple[Membership, Group], ...]
+    memberships: tuple[tuple[Membership, SpeakersClass], ...]
 
 
 def _columns(table: Any, shape: type[Any]) -> list[Any]:
@@ -86,7 +86,7 @@ _SEAT = sa.and_(
 _CLASS = sa.and_(col(SchoolClass.id) == col(Enrolment.class_id), col(SchoolClass.closed_at).is_(None))
 _TEACHES = select(Teaching.id).where(col(Teaching.person_id) == col(Contact.person_id)).exists()
 _KNOWN = PreparedStatement(
-    sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Membership), *_columns(SchoolClass, Group))
+    sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Membership), *_columns(SchoolClass, SpeakersClass))
     .select_from(Contact)
     .join(Person, col(Person.id) == col(Contact.person_id))
     .outerjoin(Staff, col(Staff.person_id) == col(Contact.person_id))
@@ -97,8 +97,8 @@ _KNOWN = PreparedStatement(
 )
 
 
-_FIRST_OF_SEAT = len(_PERSON) + 1
-_FIRST_OF_GROUP = _FIRST_OF_SEAT + len(fields(Membership))
+_FIRST_OF_MEMBERSHIP = len(_PERSON) + 1
+_FIRST_OF_CLASS = _FIRST_OF_MEMBERSHIP + len(fields(Membership))
 
 
 def find(session: Session, platform: str, user: str) -> Known | None:
@@ -106,10 +106,10 @@ def find(session: Session, platform: str, user: str) -> Known | None:
     rows = _KNOWN.rows(session, {"platform": platform, "user": user})
     if not rows:
         return None
-    person_id, language, staff, teaches = rows[0][:_FIRST_OF_SEAT]
+    person_id, language, staff, teaches = rows[0][:_FIRST_OF_MEMBERSHIP]
     memberships = tuple(
-        (Membership(*row[_FIRST_OF_SEAT:_FIRST_OF_GROUP]), Group(*row[_FIRST_OF_GROUP:]))
+        (Membership(*row[_FIRST_OF_MEMBERSHIP:_FIRST_OF_CLASS]), SpeakersClass(*row[_FIRST_OF_CLASS:]))
         for row in rows
-        if row[_FIRST_OF_GROUP] is not None
+        if row[_FIRST_OF_CLASS] is not None
     )
     return Known(person_id, language, staff is not None, bool(teaches), memberships)

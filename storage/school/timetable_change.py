@@ -17,16 +17,7 @@ from sqlmodel import Session, col, select
 from storage.base.rows import id_of
 from storage.files.folding import fold
 from storage.files.timetables.coverage import quiz_topics
-from storage.files.timetables.difference import (
-    Change,
-    Difference,
-    KnownHoliday,
-    KnownLesson,
-    KnownQuiz,
-    KnownTimetable,
-    TopicChange,
-    compare,
-)
+from storage.files.timetables.difference import Change, Difference, TopicChange, compare
 from storage.files.values import HolidayRow, LessonRow, QuizRow, TimetableFile
 from storage.school import timetable
 from storage.school.change_journal import Journal
@@ -43,7 +34,7 @@ class TimetableChange:
     ----------
     first : bool
         Whether the class had no timetable.
-    known : KnownTimetable
+    known : TimetableFile
         What it had, without what was added by hand and is not in the file.
     file : TimetableFile
         What the file says.
@@ -52,7 +43,7 @@ class TimetableChange:
     """
 
     first: bool
-    known: KnownTimetable
+    known: TimetableFile
     file: TimetableFile
     difference: Difference
 
@@ -88,12 +79,12 @@ def change(
     )
 
 
-def known(session: Session, school_class: SchoolClass) -> KnownTimetable:
+def known(session: Session, school_class: SchoolClass) -> TimetableFile:
     """Return what a class has, as the comparison wants it: local days and times, topics by name."""
     class_id, zone = id_of(school_class), ZoneInfo(school_class.zone)
     names = {one.id: one.name for one in session.exec(select(Topic).where(Topic.class_id == class_id))}
     lessons = tuple(
-        KnownLesson(
+        LessonRow(
             one.id,
             one.topic,
             one.day,
@@ -104,7 +95,7 @@ def known(session: Session, school_class: SchoolClass) -> KnownTimetable:
         for one in timetable.lessons(session, class_id)
     )
     quizzes = tuple(
-        KnownQuiz(
+        QuizRow(
             one.id,
             one.name,
             one.day,
@@ -115,10 +106,10 @@ def known(session: Session, school_class: SchoolClass) -> KnownTimetable:
         for one in timetable.quizzes(session, class_id)
     )
     holidays = tuple(
-        KnownHoliday(one.id, one.first_day, one.last_day, one.name)
+        HolidayRow(one.id, one.first_day, one.last_day, one.name)
         for one in timetable.holidays(session, class_id)
     )
-    return KnownTimetable(lessons, quizzes, holidays)
+    return TimetableFile(lessons, quizzes, holidays)
 
 
 def apply(journal: Journal, school_class: SchoolClass, changed: TimetableChange, now: datetime) -> None:
@@ -145,33 +136,33 @@ def apply(journal: Journal, school_class: SchoolClass, changed: TimetableChange,
 
 
 def _without_hand_made(
-    session: Session, school_class: SchoolClass, everything: KnownTimetable, file: TimetableFile
-) -> KnownTimetable:
+    session: Session, school_class: SchoolClass, everything: TimetableFile, file: TimetableFile
+) -> TimetableFile:
     """Leave out what was added by hand and the file does not know; tell implied topics of quizzes from named ones."""
     made = added_by_hand(session, id_of(school_class))
     topics = {fold(row.topic) for row in file.lessons}
     quiz_days = {row.day for row in file.quizzes}
     days = {(row.first_day, row.last_day) for row in file.holidays}
     lessons = tuple(
-        one for one in everything.lessons if one.key not in made["lesson"] or fold(one.topic) in topics
+        one for one in everything.lessons if one.row not in made["lesson"] or fold(one.topic) in topics
     )
-    quizzes = tuple(one for one in everything.quizzes if one.key not in made["quiz"] or one.day in quiz_days)
+    quizzes = tuple(one for one in everything.quizzes if one.row not in made["quiz"] or one.day in quiz_days)
     holidays = tuple(
         one
         for one in everything.holidays
-        if one.key not in made["holiday"] or (one.first_day, one.last_day) in days
+        if one.row not in made["holiday"] or (one.first_day, one.last_day) in days
     )
-    return KnownTimetable(lessons, _known_explicit(everything, quizzes), holidays)
+    return TimetableFile(lessons, _known_explicit(everything, quizzes), holidays)
 
 
-def _known_explicit(everything: KnownTimetable, quizzes: tuple[KnownQuiz, ...]) -> tuple[KnownQuiz, ...]:
+def _known_explicit(everything: TimetableFile, quizzes: tuple[QuizRow, ...]) -> tuple[QuizRow, ...]:
     """Let topics be None where they are just those since the last quiz: so does a file that names none."""
     open_ended = [replace(one, topics=None) for one in everything.quizzes]
     implied = dict(
-        zip((one.key for one in open_ended), quiz_topics(everything.lessons, open_ended), strict=True)
+        zip((one.row for one in open_ended), quiz_topics(everything.lessons, open_ended), strict=True)
     )
     return tuple(
-        replace(one, topics=None if _same_names(one.topics or (), implied[one.key]) else one.topics)
+        replace(one, topics=None if _same_names(one.topics or (), implied[one.row]) else one.topics)
         for one in quizzes
     )
 
@@ -245,12 +236,12 @@ def _step_aside(journal: Journal, row: Topic, heir: Topic, now: datetime) -> Non
 def _lesson(
     journal: Journal,
     school_class: SchoolClass,
-    one: Change[KnownLesson, LessonRow],
+    one: Change[LessonRow],
     topics: Mapping[str, Topic],
     now: datetime,
 ) -> Lesson | None:
     """Change a lesson that is known; return one that is new."""
-    row = None if one.before is None else journal.session.get(Lesson, one.before.key)
+    row = None if one.before is None else journal.session.get(Lesson, one.before.row)
     if one.after is None:
         if row is not None:
             journal.change(row, dropped_at=now)
@@ -268,15 +259,15 @@ def _lesson(
     return None
 
 
-def _end(one: Change[KnownLesson, LessonRow], school_class: SchoolClass) -> datetime | None:
+def _end(one: Change[LessonRow], school_class: SchoolClass) -> datetime | None:
     if one.after is None:
         return None
     end = one.after.end or (one.before.end if one.before and one.after.start is None else None)
     return None if end is None else timetable.moment(one.after.day, end, school_class.zone)
 
 
-def _holiday(journal: Journal, class_id: int, one: Change[KnownHoliday, HolidayRow]) -> None:
-    row = None if one.before is None else journal.session.get(Holiday, one.before.key)
+def _holiday(journal: Journal, class_id: int, one: Change[HolidayRow]) -> None:
+    row = None if one.before is None else journal.session.get(Holiday, one.before.row)
     if one.after is None:
         if row is not None:
             journal.remove(row)
@@ -292,10 +283,8 @@ def _holiday(journal: Journal, class_id: int, one: Change[KnownHoliday, HolidayR
         journal.change(row, **values)
 
 
-def _quiz(
-    journal: Journal, school_class: SchoolClass, one: Change[KnownQuiz, QuizRow], now: datetime
-) -> Quiz | None:
-    row = None if one.before is None else journal.session.get(Quiz, one.before.key)
+def _quiz(journal: Journal, school_class: SchoolClass, one: Change[QuizRow], now: datetime) -> Quiz | None:
+    row = None if one.before is None else journal.session.get(Quiz, one.before.row)
     if one.after is None:
         if row is not None:
             journal.change(row, dropped_at=now)

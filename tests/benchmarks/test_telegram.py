@@ -22,7 +22,8 @@ from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, Update
 from telegram.ext import Application, ContextTypes, MessageHandler, filters
 
 from bot.app import build
-from bot.chat.port import Button, Incoming, Limits, Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Button, Incoming, Limits, Message
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import RehearsalClock, WallClock
 from bot.service.engine.sender import OutboxSender

@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 
 from storage.base import blobs, key_values
 from storage.queue import conversations, due, inbox, outbox, pacing
-from storage.queue.outbox import Enclosed
+from storage.queue.outbox_messages import Enclosed
 from storage.school import classes, codes, enrolments, people
 from storage.tables import (
     Absence,

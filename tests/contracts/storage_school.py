@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from storage.queue.outbox import Enclosed
+from storage.queue.outbox_messages import Enclosed
 from storage.school import classes, enrolments, people
 from storage.tables import Enrolment, SchoolClass
 

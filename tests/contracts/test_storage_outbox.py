@@ -10,11 +10,12 @@ from typing import Any
 import pytest
 from sqlmodel import Session, select
 
-from bot.chat.port import Attachment, Button, Message, pack, unpack
+from bot.chat.packing import pack, unpack
+from bot.chat.port import Attachment, Button, Message
 from bot.words.rich import Rich
 from storage.base.database import Database, connect
 from storage.queue import outbox
-from storage.queue.outbox import Enclosed
+from storage.queue.outbox_messages import ClaimedMessage, Enclosed
 from storage.school import channels, people
 from storage.tables import Blob, Channel, OutboxItem, OutboxState
 from tests.contracts.storage_school import NOW, Said, later, said, school_class
@@ -397,7 +398,7 @@ def test_a_message_that_another_sender_lets_go_meanwhile_still_goes_first(
 # ---------------------------------------------------------------- a process that was stopped and comes back
 
 
-def _taken_over(db: Database) -> tuple[outbox.ClaimedMessage, outbox.ClaimedMessage]:
+def _taken_over(db: Database) -> tuple[ClaimedMessage, ClaimedMessage]:
     """Let a message be claimed by one process, and by another once the lease has run out."""
     with db.begin() as session:
         put(session, "one")

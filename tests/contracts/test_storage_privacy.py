@@ -26,6 +26,7 @@ from storage.tables import (
     OutboxItem,
     Person,
     Quiz,
+    Review,
     SchoolClass,
     Upload,
 )
@@ -109,6 +110,16 @@ def test_an_export_shows_what_is_stored_about_a_student_and_nobody_else(db: Data
     text = json.dumps(data)
     assert "Tom" not in text
     assert "digest" not in text
+
+
+def test_an_export_says_a_question_with_drawn_values_as_it_was_asked(db: Database):
+    with db.begin() as session:
+        school = furnish(session)
+        for review in session.exec(select(Review)):
+            review.drawn = {"prompt": "60 m in 12 s?", "values": {"s": "60"}}
+        session.flush()
+        data = export.of_person(session, school.mira.person_id or 0, NOW)
+    assert {row["question"] for row in (*data["answer"], *data["review"])} == {"60 m in 12 s?"}
 
 
 def test_an_export_can_be_read(db: Database):

@@ -215,6 +215,57 @@ def test_the_question_not_asked_for_longest_comes_first(db: Database):
         assert [line.to_ask for line in nudge_questions.lines(session, nudge_id)] == [None]
 
 
+DRAWN = {
+    "seed": "1", "values": {"s": "60"}, "prompt": "60 m?", "answer": {"kind": "text"},
+    "explanation": "", "feedback": None,
+}  # fmt: skip
+
+
+def test_a_question_with_drawn_values_is_remembered_as_it_was_asked(db: Database):
+    with db.begin() as session:
+        made = school(session)
+        review = opened(session, made)
+        assert review.question_id is not None
+        reviews.show(session, review.id or 0, review.question_id, [], NOW, DRAWN)
+    with db.begin() as session:
+        # The teacher may change the question while it is open.
+        session.get_one(Question, review.question_id).prompt = "{s} metres?"
+    with db.begin() as session:
+        asked = reviews.open_one(session, [made.student])
+        assert asked is not None
+        assert (asked.prompt, asked.answer) == ("60 m?", {"kind": "text"})
+        assert reviews.drawn_before(session, made.student, review.question_id) == [DRAWN]
+        (line,) = nudge_questions.lines(session, review.nudge_id)
+        assert line.drawn == DRAWN
+
+
+@pytest.mark.parametrize(
+    ("verdict", "template", "parallel"),
+    [
+        (Verdict.WRONG, {"values": "s = 1..9"}, True),
+        (Verdict.UNSURE, {"values": "s = 1..9"}, True),
+        (Verdict.RIGHT, {"values": "s = 1..9"}, False),
+        (Verdict.WRONG, None, False),
+    ],
+)
+def test_a_missed_question_with_drawn_values_comes_back_before_others(
+    db: Database, verdict: Verdict, template: dict[str, str] | None, parallel: bool
+):
+    with db.begin() as session:
+        made = school(session)
+        for number in made.questions:
+            session.get_one(Question, number).template = template
+        first = opened(session, made)
+        assert give(session, in_hand(session, made, first), verdict)
+        again = planned(session, made, number=2)
+        assert again is not None
+    with db.begin() as session:
+        session.get_one(Review, first.id).closed_at = NOW - DAY  # so that the topic was not met since
+        (line,) = nudge_questions.lines(session, again)
+        assert (line.to_ask == first.question_id) is parallel
+        assert line.template == template
+
+
 def test_homework_is_asked_until_it_is_reported_and_the_teachers_word_stands(db: Database):
     with db.begin() as session:
         made = school(session)

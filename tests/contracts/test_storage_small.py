@@ -5,7 +5,8 @@ from __future__ import annotations
 import threading
 from datetime import timedelta
 
-from bot.chat.port import Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Message
 from bot.words.rich import Rich
 from storage.base import key_values
 from storage.base.database import Database

@@ -38,9 +38,10 @@ from bot.grading.drawn import (
     figures,
     render,
 )
-from bot.grading.drawn.sentences import sentence
 from bot.grading.grade import grade
 from bot.grading.keys import from_dict, to_dict
+from bot.words import words
+from bot.words.problems import template_sentence
 from storage.files.values import QuestionKind, Tolerance
 
 HOSTILE = int(os.environ.get("HOLDFAST_HOSTILE", "300"))
@@ -179,7 +180,7 @@ def test_a_hostile_template_gets_problems_or_questions_in_bounded_time_and_memor
         checked = check(template)
     for problem in checked.problems:
         for language in LANGUAGES:
-            assert sentence(problem, language)
+            assert template_sentence(problem, words(language))
     for made, asked in checked.examples:
         assert Draw.from_dict(json.loads(json.dumps(made.to_dict()))) == made
         assert from_dict(json.loads(json.dumps(to_dict(asked.key)))) == asked.key

@@ -17,7 +17,7 @@ from sqlmodel import select
 
 from storage.base.database import connect
 from storage.queue import due, inbox, outbox
-from storage.queue.outbox import ClaimedMessage
+from storage.queue.outbox_messages import ClaimedMessage
 from storage.tables import Due, OutboxItem, OutboxState
 from tests.contracts.storage_school import NOW, said
 

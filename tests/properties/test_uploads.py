@@ -21,15 +21,14 @@ from hypothesis import strategies as st
 from storage.files.csv_out import write_csv
 from storage.files.problem import problem
 from storage.files.questions import read_questions
-from storage.files.reading import limits, reading_child, table
+from storage.files.reading import limits, opened, reading_child
 from storage.files.reading.sheet import FileRefused
 from storage.files.roster import read_roster
 from storage.files.scores import read_scores
-from storage.files.timetables import agenda
 from storage.files.timetables.coverage import quiz_topics
-from storage.files.timetables.difference import KnownHoliday, KnownLesson, KnownQuiz, KnownTimetable, compare
+from storage.files.timetables.difference import compare
 from storage.files.timetables.timetable import read_timetable
-from storage.files.values import Reading, ScoresFile, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizRow, Reading, ScoresFile, TimetableFile
 from tests.samples.workbooks import ods, xlsx
 from tests.wording import sentence as english
 
@@ -81,8 +80,7 @@ def without_child(monkeypatch: pytest.MonkeyPatch) -> None:
         except Exception:  # reading_child.main answers "failed" to any of them; the parent makes this of it
             raise FileRefused(problem("file_broken", name=name, kind="a workbook")) from None
 
-    monkeypatch.setattr(table, "read_in_child", parse)
-    monkeypatch.setattr(agenda, "read_in_child", parse)
+    monkeypatch.setattr(opened, "read_in_child", parse)
 
 
 def check(reading: Reading[Any]) -> None:
@@ -123,17 +121,14 @@ def check_timetable(value: TimetableFile) -> None:
     write_csv([[one.topic, one.day, one.start, one.homework] for one in value.lessons])
 
 
-def stored(value: TimetableFile) -> KnownTimetable:
+def stored(value: TimetableFile) -> TimetableFile:
     """Take a file as if it were stored already."""
-    return KnownTimetable(
+    return TimetableFile(
         tuple(
-            KnownLesson(one.row, one.topic, one.day, one.start, one.end, one.homework)
-            for one in value.lessons
+            LessonRow(one.row, one.topic, one.day, one.start, one.end, one.homework) for one in value.lessons
         ),
-        tuple(
-            KnownQuiz(one.row, one.name, one.day, one.start, one.topics, one.kind) for one in value.quizzes
-        ),
-        tuple(KnownHoliday(one.row, one.first_day, one.last_day, one.name) for one in value.holidays),
+        tuple(QuizRow(one.row, one.name, one.day, one.start, one.topics, one.kind) for one in value.quizzes),
+        tuple(HolidayRow(one.row, one.first_day, one.last_day, one.name) for one in value.holidays),
     )
 
 

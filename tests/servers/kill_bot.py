@@ -14,7 +14,8 @@ from datetime import datetime
 from typing import Any
 
 from bot.app import build
-from bot.chat.port import ButtonPressed, Capabilities, Incoming, Limits, Message, OnEvent, SendRefused, pack
+from bot.chat.packing import pack
+from bot.chat.port import ButtonPressed, Capabilities, Incoming, Limits, Message, OnEvent, SendRefused
 from bot.clock import RehearsalClock
 from bot.service.engine import receiver, sender
 from bot.service.engine.context import AppContext

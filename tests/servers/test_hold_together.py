@@ -9,7 +9,8 @@ import pytest
 from sqlmodel import col, func, select
 
 from bot.app import App, build
-from bot.chat.port import Limits, Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Limits, Message
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import WallClock
 from bot.service.engine.context import AppContext

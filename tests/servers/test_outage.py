@@ -9,7 +9,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.chat.port import Incoming, Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Incoming, Message
 from bot.chat.telegram.adapter import TelegramChat
 from bot.clock import HandClock
 from bot.service.engine import loop

@@ -14,7 +14,8 @@ import pytest
 from sqlmodel import Session, select
 
 import bot.service.rounds  # noqa: F401 - registers everything that commands lead to
-from bot.chat.port import Capabilities, Incoming, Limits, Message, TextSaid, pack
+from bot.chat.packing import pack
+from bot.chat.port import Capabilities, Incoming, Limits, Message, TextSaid
 from bot.clock import HandClock
 from bot.service.engine.inbox_worker import Inbox
 from bot.service.engine.sender import OutboxSender

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from bot.chat.matrix.incoming import PLATFORM
-from bot.chat.port import Message, unpack
+from bot.chat.packing import unpack
+from bot.chat.port import Message
 from bot.clock import Clock
 from storage.base import key_values
 from storage.base.database import Database, Session

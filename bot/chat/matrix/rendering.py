@@ -12,7 +12,7 @@ import html
 import io
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from bot.chat import formulas, wording
@@ -60,7 +60,7 @@ def shown(rich: Rich) -> tuple[Rich, tuple[str, ...]]:
     to_draw: list[str] = []
     for span in rich.spans:
         seen = formulas.shown(clean(span.text))
-        spans.append(Span(seen.text, span.strong))
+        spans.append(replace(span, text=seen.text))
         to_draw.extend(seen.to_draw)
     return trimmed(disarmed(Rich(tuple(spans)), _MENTION)), tuple(to_draw)
 

@@ -10,6 +10,7 @@ import html
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from telegram import BotCommand, InlineKeyboardButton, InlineKeyboardMarkup
 
@@ -50,20 +51,29 @@ def shown(rich: Rich, *, in_class: bool = False) -> tuple[Rich, tuple[str, ...]]
     to_draw: list[str] = []
     for span in rich.spans:
         seen = formulas.shown(clean(span.text))
-        spans.append(Span(seen.text, span.strong))
+        spans.append(replace(span, text=seen.text))
         to_draw.extend(seen.to_draw)
     whole = Rich(tuple(spans))
     return trimmed(disarmed(whole, _MENTION) if in_class else whole), tuple(to_draw)
 
 
 def to_html(rich: Rich) -> str:
-    """Write spans in Telegram's HTML. Every character of every span is escaped here and nowhere else."""
+    """Write spans in Telegram's HTML; what is aside becomes a quotation that opens on a tap."""
+    runs = ((aside, "".join(map(_marked_up, spans))) for aside, spans in groupby(rich.spans, _is_aside))
     return "".join(
-        f"<b>{html.escape(span.text, quote=False)}</b>"
-        if span.strong and span.text.strip()
-        else html.escape(span.text, quote=False)
-        for span in rich.spans
+        f"<blockquote expandable>{text}</blockquote>" if aside and text.strip() else text
+        for aside, text in runs
     )
+
+
+def _is_aside(span: Span) -> bool:
+    return span.aside
+
+
+def _marked_up(span: Span) -> str:
+    """Escape the characters of a span: here and nowhere else."""
+    text = html.escape(span.text, quote=False)
+    return f"<b>{text}</b>" if span.strong and span.text.strip() else text
 
 
 def split(rich: Rich, limit: int = TEXT_UNITS, most: int = MOST_PARTS) -> tuple[Rich, ...]:

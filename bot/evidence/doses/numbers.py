@@ -11,7 +11,7 @@ import numpy as np
 from bot.evidence.shared.figures import IntervalEstimate, mean_estimate
 from bot.teaching.doses import DoseRules
 from bot.teaching.offers import DoseOffer
-from scheduler.plan.outcomes import Outcome, Prospects, reaches
+from scheduler.plan.outcomes import DoseOutcome, Prospects, reaches
 from scheduler.values import Floats
 
 WORTH_OFFERING = 0.02
@@ -144,7 +144,7 @@ def target_takes(
     return TargetTakes(target, reaches(best, share), TargetLine(number, known), best.asked, now, rules)
 
 
-def estimate_of(outcome: Outcome) -> IntervalEstimate | None:
+def estimate_of(outcome: DoseOutcome) -> IntervalEstimate | None:
     """Return the share known on the dates that count, each date alike; None where nothing counts.
 
     What is wrong about a class on one date is wrong about it on the others: half the widths are averaged, as

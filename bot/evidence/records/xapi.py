@@ -11,13 +11,14 @@ from __future__ import annotations
 import hmac
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import urlsplit
 from uuid import NAMESPACE_URL, uuid5
 
 from bot.chat.port import Attachment
+from bot.evidence.records.question_sheet import question_sheet
 from bot.evidence.shared.tables import Value
 from bot.grading.keys import AnswerKey, BadKey, from_dict, shown
 from bot.grading.kinds import KINDS, recipe_of
@@ -109,7 +110,14 @@ def statements(
     for row in sorted(asked, key=lambda one: (one.answered_at or one.asked_at, one.review_id)):
         student, question = students.get(row.student_id), known.get(row.question_id or 0)
         if row.answered_at is not None and student is not None and question is not None:
-            yield _statement(rows, student, question, row, rules)
+            yield _statement(rows, student, _as_asked(question, row), row, rules)
+
+
+def _as_asked(question: QuestionRecord, row: AskedRecord) -> QuestionRecord:
+    """Return a question with the values that were drawn for an asking."""
+    if row.drawn is None:
+        return question
+    return replace(question, prompt=row.drawn["prompt"], answer=row.drawn["answer"])
 
 
 def _statement(
@@ -121,22 +129,24 @@ def _statement(
         "id": str(uuid5(NAMESPACE_URL, rules.iri("answers", row.review_id))),
         "actor": {"objectType": "Agent", "account": account},
         "verb": {"id": ANSWERED, "display": {"en": "answered"}},
-        "object": _activity(rows, question, rules, language),
+        "object": _activity(question, row, rules, language),
         "result": _result(question, row, rules),
-        "context": _context(rows, question, rules, language),
+        "context": _context(rows, question, row, rules, language),
         "timestamp": timestamp(row.answered_at or row.asked_at),
     }
 
 
 def _activity(
-    rows: ClassRecords, question: QuestionRecord, rules: RecordRules, language: str
+    question: QuestionRecord, row: AskedRecord, rules: RecordRules, language: str
 ) -> dict[str, Any]:
     definition: dict[str, Any] = {
         "type": INTERACTION,
         "description": {language: question.prompt},
         **_interaction(_key(question), language),
     }
-    return {"objectType": "Activity", "id": rules.iri("questions", question.id), "definition": definition}
+    # With other values it is another activity: an identifier stands for one thing (xAPI 1.0.3, 2.4.4.1; from memory).
+    kind, number = ("questions", question.id) if row.drawn is None else ("asked", row.review_id)
+    return {"objectType": "Activity", "id": rules.iri(kind, number), "definition": definition}
 
 
 def _key(question: QuestionRecord) -> AnswerKey | None:
@@ -172,7 +182,7 @@ def _response(question: QuestionRecord, row: AskedRecord, rules: RecordRules) ->
 
 
 def _context(
-    rows: ClassRecords, question: QuestionRecord, rules: RecordRules, language: str
+    rows: ClassRecords, question: QuestionRecord, row: AskedRecord, rules: RecordRules, language: str
 ) -> dict[str, Any]:
     topic = rows.topic(question.topic_id)
     parent = {
@@ -185,7 +195,9 @@ def _context(
         "id": rules.iri("classes", rows.school_class.slug),
         "definition": {"type": COURSE, "name": {language: rows.school_class.name}},
     }
-    activities = {"parent": [parent], "grouping": [grouping]}
+    activities: dict[str, Any] = {"parent": [parent], "grouping": [grouping]}
+    if row.drawn is not None:
+        activities["other"] = [{"objectType": "Activity", "id": rules.iri("questions", question.id)}]
     return {"contextActivities": activities, "platform": "Holdfast", "language": language}
 
 
@@ -218,6 +230,7 @@ COLUMNS = (
     ("predicted", "number, 0 to 1"),
     ("option", "integer"),
     ("given", "text"),
+    ("as_asked", "text"),
 )
 """Columns of the table with their types; what each means is the text ``records.NAME``."""
 
@@ -253,6 +266,7 @@ def _table(
                 None if row.predicted is None else round(row.predicted, 4),
                 row.option,
                 row.given if rules.typed else None,
+                None if row.drawn is None else row.drawn["prompt"],
             ]
 
 
@@ -279,6 +293,7 @@ def record_files(
         Attachment(f"{slug}-answers.jsonl", "application/jsonl", xapi_lines(rows, questions, asked, rules)),
         Attachment(f"{slug}-answers.csv", "text/csv", answers_csv(rows, questions, asked, rules)),
         Attachment(f"{slug}-questions.csv", "text/csv", questions_csv(rows, questions)),
+        Attachment(f"{slug}-question-sheet.csv", "text/csv", question_sheet(rows, questions)),
         Attachment("data-dictionary.csv", "text/csv", dictionary_csv(words)),
     )
 

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from hashlib import sha256
 
 import numpy as np
 
 from bot.evidence.shared.snapshot import Snapshot
+from bot.grading.drawn import BadTemplate, ask
 from bot.grading.keys import BadKey, from_dict, shown
 from bot.grading.kinds import KINDS, recipe_of
 from bot.words import Words
@@ -169,10 +170,12 @@ def _usable(data: StarterData) -> dict[int, list[QuestionRecord]]:
 
 
 def _readable(row: QuestionRecord) -> bool:
-    """Whether the stored key can be read: a damaged one must not keep the rest from being shown."""
+    """Whether the stored key and template can be read: a damaged one must not keep the rest from being shown."""
     try:
         from_dict(row.answer)
-    except BadKey:
+        if row.template is not None:
+            ask(row.template, "readable")
+    except (BadKey, BadTemplate):
         return False
     return True
 
@@ -180,6 +183,7 @@ def _readable(row: QuestionRecord) -> bool:
 def _question(topic: int, gain: float, rows: Sequence[QuestionRecord], data: StarterData) -> StarterQuestion:
     last_asked = _last_asked(data)
     row = min(rows, key=lambda one: (last_asked.get(one.id, 0.0), not KINDS[one.kind].is_tapped, one.id))
+    row = _drawn(row, data)
     key = from_dict(row.answer)
     recipe = recipe_of(key)
     options, letter = _lettered(row.id, recipe.options(key)) if recipe.is_tapped else ((), "")
@@ -198,6 +202,14 @@ def _question(topic: int, gain: float, rows: Sequence[QuestionRecord], data: Sta
         now=estimate.mean if estimate else 0.0,
         has_picture=row.picture is not None,
     )
+
+
+def _drawn(row: QuestionRecord, data: StarterData) -> QuestionRecord:
+    """Return a question with values drawn for the class, the same all day; one without stays as it is."""
+    if row.template is None:
+        return row
+    asked = ask(row.template, f"starter:{row.id}:{data.generated_at.date()}")
+    return replace(row, prompt=asked["prompt"], answer=asked["answer"], explanation=asked["explanation"])
 
 
 def _last_asked(data: StarterData) -> dict[int, float]:

@@ -10,12 +10,24 @@ from bot.grading.drawn.errors import BadDraw, TemplateProblem, TemplateRefused, 
 from bot.grading.drawn.feedback import error_in
 from bot.grading.drawn.figures import Language
 from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer, render
-from bot.grading.drawn.template import Template, Wrong
+from bot.grading.drawn.storing import (
+    BadTemplate,
+    Feedback,
+    ask,
+    feedback_from_dict,
+    feedback_to_dict,
+    key_to_show,
+    template_from_dict,
+    template_to_dict,
+)
+from bot.grading.drawn.template import Template, Wrong, kind_of
 
 __all__ = [
     "BadDraw",
+    "BadTemplate",
     "Checked",
     "Draw",
+    "Feedback",
     "Language",
     "RenderedQuestion",
     "Template",
@@ -24,8 +36,15 @@ __all__ = [
     "Undefined",
     "Wrong",
     "WrongAnswer",
+    "ask",
     "check",
     "draw",
     "error_in",
+    "feedback_from_dict",
+    "feedback_to_dict",
+    "key_to_show",
+    "kind_of",
     "render",
+    "template_from_dict",
+    "template_to_dict",
 ]  # fmt: skip

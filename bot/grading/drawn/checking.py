@@ -32,7 +32,7 @@ MIN_SHARE = 1 / 25
 _LONG_NUMBER = re.compile(r"\d{9,}|\d[.,]\d{7,}")
 _KEY_FIELDS: Mapping[str, Field] = {
     "answer": "answer", "alternatives": "alternatives", "wrong options": "wrong", "tolerance": "tolerance",
-    "unit": "unit",
+    "unit": "unit", "typical errors": "wrong",
 }  # fmt: skip
 
 

@@ -20,7 +20,7 @@ class TemplateProblem:
     Attributes
     ----------
     code : str
-        Worded by :mod:`bot.grading.drawn.sentences`.
+        Worded by :mod:`bot.words.problems`.
     field : Field
         The part of the template.
     data : mapping

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.grading import texts
@@ -37,11 +38,14 @@ def error_in(asked: RenderedQuestion, given: str, verdict: GradingResult) -> Wro
     >>> error_in(asked, "720", grade(asked.key, "720")).because
     '720 m/s is distance times time.'
     """
-    if verdict.outcome is not Outcome.WRONG:
-        return None
-    if verdict.option is not None:
-        return asked.wrong[verdict.option - 1] if 1 <= verdict.option <= len(asked.wrong) else None
-    return next((wrong for wrong in asked.wrong if wrong.key and _is_it(wrong.key, given)), None)
+    return error_among(asked.wrong, given, verdict.option) if verdict.outcome is Outcome.WRONG else None
+
+
+def error_among(wrong: Sequence[WrongAnswer], given: str, option: int | None) -> WrongAnswer | None:
+    """Return which of some wrong options or typical wrong answers a wrong answer is; see :func:`error_in`."""
+    if option is not None:
+        return wrong[option - 1] if 1 <= option <= len(wrong) else None
+    return next((one for one in wrong if one.key and _is_it(one.key, given)), None)
 
 
 def _is_it(key: AnswerKey, given: str) -> bool:

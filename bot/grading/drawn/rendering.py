@@ -167,6 +167,7 @@ class Rendering:
         figure, value, unit = answer.figure, answer.value, self.parts.unit
         if figure is None or value is None:
             raise TypeError("the answer of a number question was not computed")
-        shown = Amount(float(figure.value), unit, figure.figures, figure.place)
-        exact = replace(shown, value=float(value), figures=None, place=None)
+        written = figure.signed if figure.is_fraction else ""
+        shown = Amount(float(figure.value), unit, figure.figures, figure.place, written)
+        exact = replace(shown, value=float(value), figures=None, place=None, written="")
         return [shown, exact] if figure.rounded else [shown]

@@ -17,6 +17,7 @@ from bot.grading.drawn.expressions import Expression
 from bot.grading.drawn.figures import Language, Wish
 from bot.grading.drawn.placeholders import Text
 from bot.grading.formulatokens import FUNCTIONS
+from storage.files.keys import look_at
 from storage.files.values import QuestionKind, Tolerance
 
 MAX_WRONG = MAX_OPTIONS - 1
@@ -233,6 +234,25 @@ class _TemplateReader:
             self.fail("tolerance_idle", "tolerance")
         elif not 0 <= tolerance.amount < exact.LARGEST or (tolerance.relative and tolerance.amount >= 1):
             self.fail("tolerance", "tolerance", found=f"{tolerance.amount:g}")
+
+
+def kind_of(values: str, answer: str) -> QuestionKind:
+    """Say which kind of typed question an answer with drawn values makes.
+
+    Examples
+    --------
+    >>> kind_of("s = 1..9; t = 1..9", "{s}/{t}"), kind_of("a = 2..9; b = 1..9", "{=2a}x + {b}")
+    ('number', 'formula')
+    >>> kind_of("who in Ada, Ben", "{who}")
+    'text'
+    """
+    try:
+        known = domains.read(values)
+    except Unread:
+        return "number"  # the check says what is wrong with the values
+    if _looks_computed(answer.strip().removeprefix("="), known):
+        return "number"
+    return "formula" if look_at(re.sub(r"\{[^{}]*\}", "2", answer), None).kind == "formula" else "text"
 
 
 def _all(parts: list[_T | None]) -> tuple[_T, ...]:

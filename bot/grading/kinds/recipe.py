@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Generic, Literal, Protocol, TypeVar
 from bot.grading.verdict import GradingResult
 from storage.files.values import QuestionKind, Tolerance
 
-Column = Literal["answer", "alternatives", "wrong options", "tolerance", "unit"]
+Column = Literal["answer", "alternatives", "wrong options", "typical errors", "tolerance", "unit"]
 
 K = TypeVar("K")
 """The key of a kind: a frozen dataclass whose values JSON can hold."""

@@ -35,7 +35,7 @@ class Place:
     """A student in one class, with the rules that hold for them there."""
 
     student: Enrolment
-    group: SchoolClass
+    school_class: SchoolClass
     rules: SchoolDays
 
 
@@ -143,10 +143,10 @@ def party_of(session: Session, nudge: Nudge, host: Place, now: datetime) -> Part
         return None
     is_last = had + 1 >= allowed
     taken, places = [nudge], [host]
-    for other, student, group in others:
+    for other, student, school_class in others:
         if other.due_at > now and not (is_last and student.id != nudge.enrolment_id):
             continue
-        place = place_of(session, student, group)
+        place = place_of(session, student, school_class)
         if is_allowed(now, place.rules):
             taken.append(other)
             places.append(place)
@@ -197,7 +197,7 @@ def begin_early(session: Session, nudge: Nudge, now: datetime) -> None:
     others = evenings.planned_with(session, nudge, host.student.person_id or 0)
     of_others = [one for one in others if one[1].id != nudge.enrolment_id]
     taken = (nudge, *(other for other, _, _ in of_others))
-    places = (host, *(place_of(session, student, group) for _, student, group in of_others))
+    places = (host, *(place_of(session, student, school_class) for _, student, school_class in of_others))
     gather(session, Party(taken, places), now)
     nudges.close_earlier(session, nudge, now)
     nudge.sent_at = now

@@ -144,8 +144,8 @@ def _party(session: Session, nudge: Nudge, places: Sequence[Place], now: datetim
 
 def _may_go(session: Session, nudge: Nudge, places: Sequence[Place], now: datetime) -> bool:
     """Look at the facts again; put the nudge off within its day, or end it."""
-    student, group, rules = places[0].student, places[0].group, places[0].rules
-    gone = student.state is not EnrolmentState.ACTIVE or group.closed_at is not None
+    student, school_class, rules = places[0].student, places[0].school_class, places[0].rules
+    gone = student.state is not EnrolmentState.ACTIVE or school_class.closed_at is not None
     if gone or student.person_id is None:
         nudges.close(session, id_of(nudge), NudgeState.EXPIRED, now)
         return False
@@ -166,7 +166,7 @@ def _homework(session: Session, place: Place, nudge: Nudge, now: datetime) -> bo
 
 
 def _over_at(session: Session, host: Place, now: datetime) -> datetime:
-    minute = wishes_of(session, host.student, host.group).minute
+    minute = wishes_of(session, host.student, host.school_class).minute
     coming = next_day_moment(now, minute, host.rules, days=4)
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
@@ -177,11 +177,11 @@ def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
     Beside it the class, where the nudge has questions of several.
     """
     start, end = nudge.day + timedelta(days=1), nudge.day + timedelta(days=2)
-    asked = [group for _, group in evenings.members(session, nudge, with_host=False)]
-    for group in asked:
-        for quiz in timetable.quizzes(session, id_of(group), since=nudge.due_at):
+    asked = [school_class for _, school_class in evenings.members(session, nudge, with_host=False)]
+    for school_class in asked:
+        for quiz in timetable.quizzes(session, id_of(school_class), since=nudge.due_at):
             if start <= quiz.day < end:
-                return quiz.name, group.name if len(asked) > 1 else ""
+                return quiz.name, school_class.name if len(asked) > 1 else ""
     return None, ""
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import logging
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
+from bot.grading.drawn import BadDraw, BadTemplate, ask
 from bot.grading.keys import AnswerKey, BadKey, from_dict
 from bot.grading.kinds import recipe_of
 from bot.service.engine import faults
@@ -46,21 +48,27 @@ def open_in(lines: Sequence[NudgeQuestion]) -> int | None:
 
 
 def _open(session: Session, line: NudgeQuestion, now: datetime) -> bool:
-    key = _key(line)
-    if line.to_ask is None or key is None:
+    if line.to_ask is None or line.key is None:
         return False
-    order = line.option_order if line.shown == line.to_ask else shuffled(key, line)
-    reviews.show(session, line.review_id, line.to_ask, order, now)
+    try:
+        again = line.shown == line.to_ask
+        drawn = line.drawn if again else _drawn(session, line, line.to_ask)
+        key = from_dict(line.key if drawn is None else drawn["answer"])
+    except (BadKey, BadDraw, BadTemplate) as problem:
+        # A damaged question is logged and passed over.
+        faults.note(log, f"Reading question {line.to_ask}", problem)
+        return False
+    order = line.option_order if again else shuffled(key, line)
+    reviews.show(session, line.review_id, line.to_ask, order, now, drawn)
     return True
 
 
-def _key(line: NudgeQuestion) -> AnswerKey | None:
-    """Return the key of the question to ask; a damaged one is logged, and the question passed over."""
-    try:
-        return None if line.key is None else from_dict(line.key)
-    except BadKey as problem:
-        faults.note(log, f"Reading the key of question {line.to_ask}", problem)
+def _drawn(session: Session, line: NudgeQuestion, question_id: int) -> Mapping[str, Any] | None:
+    """Draw the values of a question that has some: others than this student had, the same if it is done again."""
+    if line.template is None:
         return None
+    before = reviews.drawn_before(session, line.enrolment_id, question_id)
+    return ask(line.template, f"{line.enrolment_id}:{question_id}:{len(before)}", before)
 
 
 def shuffled(key: AnswerKey, line: NudgeQuestion) -> list[int]:

@@ -10,7 +10,7 @@ from bot.service.engine import night
 from bot.service.engine.outcomes import SendOutcome, note_all
 from storage.base.database import Session
 from storage.queue import outbox, pacing
-from storage.queue.outbox import ClaimedMessage
+from storage.queue.outbox_messages import ClaimedMessage
 
 BATCH = 10
 """Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""

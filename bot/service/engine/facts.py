@@ -12,13 +12,13 @@ from bot.service.engine.facts_student import load_learning
 from bot.service.engine.facts_teacher import load_teaching
 from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts, Facts, StudentFacts
-from bot.talk.joining import ClassInvited
+from bot.talk.joining_effects import ClassInvited
 from bot.words import Words, words
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
 from storage.base.database import Session
 from storage.school import channels, classes, people, speakers
-from storage.school.speakers import Group, Membership
+from storage.school.speakers import Membership, SpeakersClass
 from storage.tables import ConsentRule, SchoolClass
 
 
@@ -103,7 +103,7 @@ def words_of(session: Session, app_context: AppContext, speaker: Speaker) -> Wor
     return words(*_languages(app_context, speaker, load_identity(session, speaker), None, None))
 
 
-def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> ClassFacts:
+def class_facts(row: SchoolClass | SpeakersClass, teachers: tuple[str, ...] = ()) -> ClassFacts:
     """Return a class as its people may see it. `teachers` are named to somebody who is invited."""
     assert row.id is not None  # noqa: S101 - it came from the database
     return ClassFacts(
@@ -123,16 +123,18 @@ def class_facts(row: SchoolClass | Group, teachers: tuple[str, ...] = ()) -> Cla
     )
 
 
-def _students(memberships: Sequence[tuple[Membership, Group]]) -> tuple[StudentFacts, ...]:
+def _students(memberships: Sequence[tuple[Membership, SpeakersClass]]) -> tuple[StudentFacts, ...]:
     """Return somebody's places in classes; when they want to be asked is the same in all of them."""
     if not memberships:
         return ()
-    wanted = evenings.resolve([(row, group.nudge_minute, group.zone) for row, group in memberships])
-    return tuple(_student(row, group, wanted) for row, group in memberships)
+    wanted = evenings.resolve(
+        [(row, school_class.nudge_minute, school_class.zone) for row, school_class in memberships]
+    )
+    return tuple(_student(row, school_class, wanted) for row, school_class in memberships)
 
 
-def _student(row: Membership, group: Group, wanted: Wishes) -> StudentFacts:
-    known = class_facts(group)
+def _student(row: Membership, school_class: SpeakersClass, wanted: Wishes) -> StudentFacts:
+    known = class_facts(school_class)
     return StudentFacts(
         id=row.id,
         school_class=known,
@@ -182,5 +184,10 @@ def _languages(
     if channel is not None:
         return (channel.language, app_context.language)
     own = (*(one.school_class for one in who.students), *who.teaches)
-    group = invited or next(iter(own), None)
-    return (who.language, speaker.language, group.language if group else "", app_context.language)
+    school_class = invited or next(iter(own), None)
+    return (
+        who.language,
+        speaker.language,
+        school_class.language if school_class else "",
+        app_context.language,
+    )

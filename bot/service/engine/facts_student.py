@@ -149,6 +149,7 @@ def _asked(
         prompt=row.prompt,
         answer=row.answer,
         explanation=row.explanation,
+        feedback=row.feedback,
         options=_options(row),
         state=row.state.value,
         chance=row.chance,

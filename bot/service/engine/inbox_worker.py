@@ -19,7 +19,8 @@ from enum import Enum
 from typing import Any
 from zlib import crc32
 
-from bot.chat.port import Incoming, pack_incoming, unpack_incoming
+from bot.chat.packing import pack_incoming, unpack_incoming
+from bot.chat.port import Incoming
 from bot.clock import Clock
 from bot.service.engine import loop
 from bot.service.engine.context import AppContext

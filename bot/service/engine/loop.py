@@ -15,7 +15,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from bot.chat.port import Incoming, Message, PresenceChanged, pack
+from bot.chat.packing import pack
+from bot.chat.port import Incoming, Message, PresenceChanged
 from bot.service.engine.context import AppContext
 from bot.service.engine.effects import Speaker, Work, carry_out
 from bot.service.engine.facts import Identity, load_facts, load_identity
@@ -24,6 +25,7 @@ from bot.talk.core import IDLE, Event, Outgoing, Result, State
 from bot.talk.facts import Facts
 from storage.base.database import Session
 from storage.queue import conversations, outbox
+from storage.queue.outbox_messages import MessageDraft
 from storage.school import people
 from storage.tables import Contact
 
@@ -170,7 +172,7 @@ def post(
         platform, address, _user = place
         packed = pack(out.message)
         until = out.not_after or now + _life(out.message, life)
-        drafts.append(outbox.MessageDraft(platform, address, packed, nudge_id=out.nudge_id, not_after=until))
+        drafts.append(MessageDraft(platform, address, packed, nudge_id=out.nudge_id, not_after=until))
         _offer(session, speaker, place, out, now)
     outbox.put_all(session, drafts, now=now)
 

@@ -15,7 +15,7 @@ from bot.chat.port import AddressMoved, SendError, SendFailed, SendRefused
 from bot.service.engine.faults import note
 from storage.base.database import Session
 from storage.queue import outbox, pacing
-from storage.queue.outbox import ClaimedMessage
+from storage.queue.outbox_messages import ClaimedMessage
 from storage.school import people
 
 log = logging.getLogger(__name__)

@@ -23,7 +23,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused, unpack
+from bot.chat.packing import unpack
+from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused
 from bot.clock import Clock
 from bot.service.engine import night
 from bot.service.engine.breaker import Breaker
@@ -33,7 +34,7 @@ from bot.service.engine.outcomes import Doubt, SendOutcome, note_all
 from bot.service.engine.pace import Pace
 from storage.base.database import Database, Session
 from storage.queue import next_due, outbox
-from storage.queue.outbox import ClaimedMessage
+from storage.queue.outbox_messages import ClaimedMessage
 
 log = logging.getLogger(__name__)
 
@@ -43,8 +44,7 @@ T = TypeVar("T")
 LEASE_S = 30.0
 """What a killed process had claimed is sent by another after so long. A process that lives renews its leases."""
 SLOW_S = 0.25
-"""After this long more is claimed although messages are on their way, so that one dead connection does not stop
-everybody."""
+"""After this long more is claimed although messages are on their way: one dead connection stops nobody."""
 IN_FLIGHT = 8
 """Chats that are written to at the same time, at most."""
 IN_FLIGHT_LOW = 2

@@ -93,8 +93,10 @@ def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
     nudge = nudges.of_student(work.session, effect.nudge_id, work.person_id)
     if nudge.state not in nudges.NOT_OVER:
         return [NothingLeft("over")]
-    student, group = nudges.class_of(work.session, nudge)
-    known = student_rules(class_rules(work.session, group), wishes_of(work.session, student, group))
+    student, school_class = nudges.class_of(work.session, nudge)
+    known = student_rules(
+        class_rules(work.session, school_class), wishes_of(work.session, student, school_class)
+    )
     at = later_today(work.now + PUT_OFF, local_day(work.now, known.home), known)
     if at is None:
         return [PutOffUntil(effect.nudge_id, None, effect.review_id)]

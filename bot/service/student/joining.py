@@ -9,7 +9,7 @@ from bot.service.asking import planning
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.refusals import why_to
 from bot.talk.core import Result
-from bot.talk.joining import (
+from bot.talk.joining_effects import (
     ChooseTime,
     ClassInvited,
     Join,

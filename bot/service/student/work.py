@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.evidence import load
+from bot.evidence.load_student import student_data
 from bot.evidence.student.numbers import student_picture
 from bot.service.asking import planning
 from bot.service.asking.opening import open_next
@@ -220,7 +221,7 @@ def _progress(memories: Memories, own: _Own) -> Progress:
     name = own.read.rows.school_class.name
     try:
         with memories.of(own.read.story, own.read.others) as memory:
-            shown = student_picture(load.student_data(own.read, own.enrolment_id, memory))
+            shown = student_picture(student_data(own.read, own.enrolment_id, memory))
     except load.NothingThere:
         return Progress(name)
     return Progress(name, student_text(shown, own.words), student_picture_png(shown, own.words))

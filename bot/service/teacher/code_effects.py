@@ -11,7 +11,7 @@ from bot.service.engine.effects import Work, carries
 from bot.service.teacher.work import class_for, guarded
 from bot.talk.channel import BindHere, Bound, NotBound, PlaceChanged, PlaceNoted, PlaceOffered
 from bot.talk.core import Result
-from bot.talk.joining import NoDoor
+from bot.talk.joining_effects import NoDoor
 from bot.talk.teacher.effects import (
     AskChannelCode,
     ChannelCode,
@@ -175,10 +175,10 @@ def _bind_from_private(work: Work, code: Code) -> Sequence[Result]:
     address, _, title = place.partition(" ")
     _, kept = conversations.load(work.session, work.speaker.platform, work.speaker.dialogue)
     at_hand = kept.get("data", {}).get("class")
-    group = next((one for one in taught if one.id == at_hand), taught[0])
+    school_class = next((one for one in taught if one.id == at_hand), taught[0])
     key_values.forget(work.session, _offer_name(id_of(code)))
-    bound = channels.bind(work.session, id_of(group), platform, address, work.now, title=title)
-    return [Done("channel_bound", {"title": _title(bound), "name": group.name})]
+    bound = channels.bind(work.session, id_of(school_class), platform, address, work.now, title=title)
+    return [Done("channel_bound", {"title": _title(bound), "name": school_class.name})]
 
 
 @carries(Unbind)

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from bot.chat.port import Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Message
 from bot.evidence.load import ClassEvidence, NothingThere
 from bot.evidence.load import read as read_evidence
 from bot.evidence.starter.numbers import BadCounts, read_counts

@@ -11,8 +11,10 @@ from bot.chat.port import SendFailed, SendRefused
 from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Work, carries
 from bot.service.engine.loop import resume
+from bot.service.teacher import bank, upload_reading
 from bot.service.teacher import uploads as files
-from bot.service.teacher.uploads import KnownClass, PreparedUpload
+from bot.service.teacher.question_rows import language_of
+from bot.service.teacher.upload_reading import KnownClass, PreparedUpload
 from bot.service.teacher.work import class_for, guarded, name_of, replan, upload_for
 from bot.talk.core import Result, once
 from bot.talk.teacher.effects import (
@@ -115,7 +117,7 @@ async def read(work_context: WorkContext, item: DueItem) -> None:
         failed = FileFailed(item.payload["key"], item.payload["name"], why)
         await work_context.db.run(_finish, work_context, item, failed, now)
         return
-    known = await work_context.db.read(files.known_class, item.payload["class"], now)
+    known = await work_context.db.read(upload_reading.known_class, item.payload["class"], now)
     known = replace(known, language=item.payload["language"])
     prepared = await asyncio.to_thread(_prepare, item, data, known)
     await work_context.db.run(_keep, work_context, item, data, prepared, now)
@@ -142,8 +144,10 @@ def _kept_bytes(session: Session, upload_id: int) -> bytes | None:
 def _prepare(item: DueItem, data: bytes, known: KnownClass) -> PreparedUpload | None:
     kind, name = item.payload["kind"], item.payload["name"]
     if not kind:
-        return files.recognise(data, name, known)
-    return files.prepare(UploadKind(kind), data, name, known, choices=item.payload.get("choices") or {})
+        return upload_reading.recognise(data, name, known)
+    return upload_reading.prepare(
+        UploadKind(kind), data, name, known, choices=item.payload.get("choices") or {}
+    )
 
 
 def _keep(
@@ -193,13 +197,18 @@ def use(work: Work, effect: UseUpload) -> Sequence[Result]:
     digest = upload.content.get("blob", "")
     done = files.apply(work.session, effect.upload_id, work.now)
     blobs.forget(work.session, digest)
-    missing, needs = 0, None
+    missing, in_bank, needs = 0, 0, None
     if done.kind is UploadKind.TIMETABLE:
         found = timetable.topics(work.session, done.class_id, work.now)
         missing = sum(1 for one in found if not one.questions)
-        needs = needed_by_timetable(work.session, classes.get(work.session, done.class_id), work.now)
+        school_class = classes.get(work.session, done.class_id)
+        language = language_of(school_class.language or "", work.words.language)
+        in_bank = len(bank.offers(work.session, school_class, language, work.now))
+        needs = needed_by_timetable(work.session, school_class, work.now)
     dose = None if needs is None else needs.of_timetable()
-    return [UploadApplied(done.kind.value, done.file_name, done.counts, missing, dose)]
+    return [
+        UploadApplied(done.kind.value, done.file_name, done.counts, missing, dose, done.class_id, in_bank)
+    ]
 
 
 @carries(DropUpload)

@@ -21,13 +21,12 @@ from bot.evidence.load import (
     class_illustration,
     class_questions,
     forecast_data,
-    letter_data,
     quiz_data,
     starter_data,
-    student_data,
     target_of,
     week_data,
 )
+from bot.evidence.load_student import letter_data, student_data
 from bot.evidence.starter.numbers import USUAL
 from bot.talk.teacher.effects import EvidenceMessage
 from bot.teaching.offers import DoseOffer
@@ -191,7 +190,7 @@ def _student(read: ClassEvidence, name: str) -> int:
     found = by_number or [row for row in read.rows.students if fold(row.name) == fold(name)]
     if len(found) != 1:
         key = "evidence.no_student" if not found else "evidence.two_students"
-        raise NothingThere(key, name=name, group=read.rows.school_class.name)
+        raise NothingThere(key, name=name, school_class=read.rows.school_class.name)
     return found[0].id
 
 
@@ -220,6 +219,7 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
 
     ``options["stored"]`` is what `storage.privacy.export.of_class` gave.
     """
+    from bot.evidence.records.question_sheet import question_sheet
     from bot.evidence.records.xapi import RecordRules, answers_csv, dictionary_csv, questions_csv
 
     # With names there are no pseudonyms to make, and a table holds no addresses: both are only formally needed.
@@ -229,6 +229,7 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
         archive.writestr("class.json", json.dumps(options["stored"], ensure_ascii=False, indent=1))
         archive.writestr("answers.csv", answers_csv(read.rows, read.questions, read.asked, rules))
         archive.writestr("questions.csv", questions_csv(read.rows, read.questions))
+        archive.writestr("question-sheet.csv", question_sheet(read.rows, read.questions))
         archive.writestr("data-dictionary.csv", dictionary_csv(words))
     name = f"{read.rows.school_class.slug}-export.zip"
     shown = _short(words, "export")

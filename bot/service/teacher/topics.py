@@ -128,7 +128,7 @@ def _add_all(
     drafts = []
     for one in typed:
         try:
-            drafts.append(draft_of(topic, one, texts))
+            drafts.append(draft_of(topic, one, texts, class_language=school_class.language or ""))
         except InvalidValue as problem:
             refused.append(_unusable(one, problem))
     questions.apply(journal, id_of(school_class), drafts, now)
@@ -231,7 +231,7 @@ def _added(
 ) -> Sequence[Result]:
     class_id = id_of(school_class)
     topic = timetable.topic_of(session, class_id, topic_id)
-    draft = draft_of(topic.name, typed, texts, picture=picture)
+    draft = draft_of(topic.name, typed, texts, picture=picture, class_language=school_class.language or "")
     journal = Journal(session)
     before = questions.counts(session, class_id).get(topic_id, 0)
     stored = _store(journal, class_id, draft, now, replaces)
@@ -258,7 +258,7 @@ def add_questions(work: Work, effect: AddQuestions) -> Sequence[Result]:
     unusable: list[str] = []
     for typed in effect.drafts:
         try:
-            used.append(draft_of(topic.name, typed, work.words))
+            used.append(draft_of(topic.name, typed, work.words, class_language=school_class.language or ""))
         except InvalidValue as problem:
             unusable.append(_unusable(typed, problem))
     for draft in used:

@@ -1,43 +1,29 @@
-"""A file from its bytes to the class: read, kept, previewed, applied, taken back.
+"""A file that was read, on its way to the class: kept, previewed, applied, taken back.
 
-`prepare` does everything slow (the file is parsed in a child process, every answer key is tried) and touches no
-database; the others are short and run in the caller's transaction. The conversation and ``holdfast import`` use
-the same functions, so a file means the same wherever it comes from.
+`bot.service.teacher.upload_reading` reads it; what is here is short and runs in the caller's transaction. The
+conversation and ``holdfast import`` use the same functions, so a file means the same wherever it comes from.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
 from pydantic import TypeAdapter
 
-from bot.grading.keys import chance_of, from_dict, shown, to_dict
+from bot.grading.keys import from_dict, shown
 from bot.grading.kinds import KINDS
-from bot.grading.upload import KeyProblem, KeyRefused, key_from_row
 from bot.service.asking import planning
 from bot.service.teacher.calendar import ensure_class_work
+from bot.service.teacher.upload_reading import PreparedUpload
 from bot.talk.teacher.effects import ListLine, Preview
-from bot.words import Words, words
-from bot.words.problems import key_sentence, label, sentence
-from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, NotFound, refused
 from storage.base.rows import id_of
-from storage.files.problem import UNDECIDED, Choices, Problem
-from storage.files.questions import read_questions
-from storage.files.roster import read_roster
-from storage.files.scores import read_scores
 from storage.files.timetables.difference import Change, TopicChange
-from storage.files.timetables.plan import DAY_NOTES
-from storage.files.timetables.timetable import read_timetable
 from storage.files.values import (
-    HolidayRow,
-    KnownSchoolDays,
-    QuestionsFile,
-    Reading,
     RosterFile,
     ScoresFile,
     TimetableFile,
@@ -45,55 +31,9 @@ from storage.files.values import (
 from storage.school import classes, enrolments, questions, scores, timetable, timetable_change, uploads
 from storage.school.change_journal import Journal
 from storage.school.questions import QuestionDraft
-from storage.tables import Enrolment, EnrolmentState, SchoolClass, Upload, UploadKind, UploadState
-
-ANY_QUIZ = "?"
-"""The quiz of a score whose sheet names none: the teacher is asked."""
+from storage.tables import Enrolment, EnrolmentState, Upload, UploadKind, UploadState
 
 QUIZZES_OFFERED = 6
-
-
-@dataclass(frozen=True)
-class KnownClass:
-    """What reading a file needs to know of the class."""
-
-    class_id: int
-    zone: str
-    today: date
-    topics: tuple[str, ...]
-    school: KnownSchoolDays
-    language: str = "en"
-
-
-@dataclass(frozen=True)
-class PreparedUpload:
-    """A file that was read: JSON-able `content` for the upload, and what was wrong.
-
-    Attributes
-    ----------
-    usable : bool
-        Whether there are rows that can be stored.
-    problems : tuple of str
-        Sentences with row and column.
-    doubtful : bool
-        Whether there is more among them than mere notes: something is left out, or may be meant otherwise.
-    asks : tuple of (str, str, str)
-        The readings to choose from where the file is doubtful: what about, what to choose, and how it is shown.
-    reading : Reading or None
-        What the reader gave, as values; None where nothing was read.
-    key_problems : tuple of (int, KeyProblem)
-        Rows of a question sheet whose answer cannot be used, and why.
-    """
-
-    kind: UploadKind
-    name: str
-    content: Mapping[str, Any]
-    usable: bool
-    problems: tuple[str, ...] = ()
-    doubtful: bool = False
-    asks: tuple[tuple[str, str, str], ...] = ()
-    reading: Reading[Any] | None = None
-    key_problems: tuple[tuple[int, KeyProblem], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -106,169 +46,11 @@ class Applied:
     counts: Mapping[str, int] = field(default_factory=dict)
 
 
-# ---------------------------------------------------------------- reading
-
-
-def known_class(session: Session, class_id: int, now: datetime) -> KnownClass:
-    """Return what reading a file needs to know of a class."""
-    school_class = classes.get(session, class_id)
-    names = tuple(one.name for one in timetable.topics(session, class_id, now))
-    return KnownClass(
-        class_id,
-        school_class.zone,
-        local_day(now, school_class.zone),
-        names,
-        _school_days(session, school_class),
-    )
-
-
-def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays:
-    """Return the class's school weekdays and the holidays that a new timetable leaves in place: those added by hand."""
-    class_id = id_of(school_class)
-    by_hand = uploads.added_by_hand(session, class_id)["holiday"]
-    holidays = tuple(
-        HolidayRow(0, one.first_day, one.last_day, one.name or one.first_day.isoformat())
-        for one in timetable.holidays(session, class_id)
-        if one.id in by_hand
-    )
-    return KnownSchoolDays(frozenset(school_class.school_weekdays), holidays)
-
-
-def prepare(
-    kind: UploadKind, data: bytes, name: str, known: KnownClass, *, choices: Choices = UNDECIDED
-) -> PreparedUpload:
-    """Read a file as one kind. Takes up to some seconds: never within a transaction or the event loop.
-
-    `choices` is what the teacher has decided about it so far, see `storage.files.problem.Choices`.
-    """
-    match kind:
-        case UploadKind.TIMETABLE:
-            reading: Reading[Any] = read_timetable(
-                data,
-                name,
-                zone=known.zone,
-                today=known.today,
-                choices=choices,
-                known_topics=known.topics,
-                school=known.school,
-            )
-        case UploadKind.QUESTIONS:
-            reading = read_questions(data, name, known_topics=known.topics or None, choices=choices)
-            return _with_keys(reading, name, words(known.language), choices)
-        case UploadKind.ROSTER:
-            reading = read_roster(data, name, choices=choices)
-        case UploadKind.SCORES:
-            reading = read_scores(data, name, quiz=ANY_QUIZ, choices=choices)
-    problems = tuple(sentence(one, words(known.language)) for one in reading.problems)
-    content = {"file": _as_json(reading.value), "choices": dict(choices)}
-    return _prepared(kind, name, reading, content, len(reading.value), problems, (), words(known.language))
-
-
-def recognise(data: bytes, name: str, known: KnownClass) -> PreparedUpload | None:
-    """Read a file as the kind that its content shows; None when it could be several, or none."""
-    tried = [prepare(kind, data, name, known) for kind in UploadKind]
-    fitting = _fitting(tried)
-    if not fitting and all(one.content["refused"] for one in tried):
-        return tried[0]  # nothing at all can be read from it: the first says why
-    if not fitting:
-        # A question that comes before all reading, such as the encoding: the kind shows under any answer to it.
-        fitting = _fitting([_supposed(one, data, known) for one in tried])
-        kinds = {one.kind for one in fitting}
-        fitting = [one for one in tried if one.kind in kinds]
-    return fitting[0] if len(fitting) == 1 else None
-
-
-def _fitting(tried: Sequence[PreparedUpload]) -> list[PreparedUpload]:
-    """Return the readings that understood most columns."""
-    usable = [one for one in tried if one.usable]
-    best = max((one.content["columns"] for one in usable), default=0)
-    return [one for one in usable if one.content["columns"] == best]
-
-
-def _supposed(one: PreparedUpload, data: bytes, known: KnownClass) -> PreparedUpload:
-    """Read on as if the first reading were always chosen, to see the kind of a file; nothing of it is kept."""
-    supposed: dict[str, str] = {}
-    while one.asks and one.asks[0][0] not in supposed:
-        about, chosen, _shown = one.asks[0]
-        supposed[about] = chosen
-        one = prepare(one.kind, data, one.name, known, choices=supposed)
-    return one
-
-
-def _with_keys(reading: Reading[QuestionsFile], name: str, said: Words, choices: Choices) -> PreparedUpload:
-    drafts = []
-    refused_keys: list[tuple[int, KeyProblem]] = []
-    problems = [sentence(one, said) for one in reading.problems]
-    for row in reading.value.questions:
-        try:
-            key = key_from_row(row)
-        except KeyRefused as refused:
-            refused_keys += [(row.row, one) for one in refused.problems]
-            problems += [key_sentence(row.row, one, said) for one in refused.problems]
-            continue
-        if row.picture:
-            problems.append(said.text("file.picture", row=row.row, picture=row.picture))
-        drafts.append(
-            QuestionDraft(
-                row.topic, row.kind, row.prompt, to_dict(key), chance_of(key), row.explanation or ""
-            )
-        )
-    content = {"drafts": [asdict(draft) for draft in drafts], "choices": dict(choices)}
-    return _prepared(UploadKind.QUESTIONS, name, reading, content, len(drafts), problems, refused_keys, said)
-
-
-def _prepared(
-    kind: UploadKind,
-    name: str,
-    reading: Reading[Any],
-    content: Mapping[str, Any],
-    good: int,
-    problems: Sequence[str],
-    refused_keys: Sequence[tuple[int, KeyProblem]],
-    said: Words,
-) -> PreparedUpload:
-    asked = next((one.options for one in reading.questions if one.options), ())
-    options = [[label(one, said), one.about, one.chosen] for one in asked]
-    return PreparedUpload(
-        kind,
-        name,
-        {
-            **content,
-            "rows_read": reading.rows_read,
-            "good_rows": good,
-            "problems": list(problems),
-            "bad_rows": len({*reading.rows_with_problems, *(row for row, _ in refused_keys)}),
-            "options": options,
-            "refused": reading.refused,
-            "columns": sum(1 for one in reading.columns if one.field) or (9 if reading.kind == "ics" else 0),
-        },
-        usable=not reading.refused and good > 0,
-        problems=tuple(problems),
-        doubtful=len(problems) > sum(is_mere_note(one) for one in reading.problems),
-        asks=tuple((about, chosen, shown) for shown, about, chosen in options),
-        reading=reading,
-        key_problems=tuple(refused_keys),
-    )
-
-
-_MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
-
-
-def is_mere_note(one: Problem) -> bool:
-    """Whether a problem only says how a file was read, and nothing is doubtful: no column comes close to another."""
-    return one.code in _MERE_NOTES and not dict(one.fields).get("hint")
-
-
 _ADAPTERS: Mapping[UploadKind, TypeAdapter[Any]] = {
     UploadKind.TIMETABLE: TypeAdapter(TimetableFile),
     UploadKind.ROSTER: TypeAdapter(RosterFile),
     UploadKind.SCORES: TypeAdapter(ScoresFile),
 }
-
-
-def _as_json(value: TimetableFile | RosterFile | ScoresFile) -> Any:
-    adapter: TypeAdapter[Any] = TypeAdapter(type(value))
-    return adapter.dump_python(value, mode="json")
 
 
 def _file(upload: Upload) -> Any:
@@ -419,7 +201,7 @@ def _changes(changed: timetable_change.TimetableChange) -> dict[str, int]:
 
 def _lines(changed: timetable_change.TimetableChange) -> list[ListLine]:
     found = [_topic_line(one) for one in changed.difference.topics if one.renamed]
-    everything: list[Change[Any, Any]] = [
+    everything: list[Change[Any]] = [
         *changed.difference.lessons,
         *changed.difference.quizzes,
         *changed.difference.holidays,
@@ -431,7 +213,7 @@ def _topic_line(one: TopicChange) -> ListLine:
     return ListLine("renamed" if one.sure else "guessed", {"before": one.before, "after": one.after})
 
 
-def _line(one: Change[Any, Any]) -> ListLine | None:
+def _line(one: Change[Any]) -> ListLine | None:
     if one.new:
         return ListLine("new", {"what": _title(one.after), "day": _day(one.after)})
     if one.dropped:
@@ -466,7 +248,12 @@ def _questions_preview(session: Session, upload: Upload) -> dict[str, Any]:
         "topics": len({questions.folded(one.topic) for one in drafts}),
         "new_topics": len(change.new_topics),
     }
-    more = {"counts": counts, "lines": tuple(_question_line(one) for one in drafts)}
+    more = {
+        "counts": counts,
+        "lines": tuple(_question_line(one) for one in drafts),
+        "examples": tuple(upload.content.get("examples", ())),
+        "unexplained": upload.content.get("unexplained", 0),
+    }
     if not (change.same or change.changed):
         return more
     return {**more, "changes": {"changed": change.changed, "new": change.added}}

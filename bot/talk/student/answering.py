@@ -11,6 +11,7 @@ from datetime import date
 from typing import Literal
 
 from bot.chat.port import Button, Message
+from bot.grading.drawn import BadTemplate, Feedback, feedback_from_dict
 from bot.grading.grade import Detail, GradingResult, grade, grade_option
 from bot.grading.keys import shown
 from bot.grading.kinds import KINDS
@@ -56,6 +57,7 @@ def question(asked: AskedQuestion, facts: Facts) -> Message:
 
 
 def _hint(asked: AskedQuestion, facts: Facts) -> Rich:
+    """Return how to answer; buttons need no hint."""
     name = KINDS[asked.kind].hint(asked.key)
     return facts.words.say(f"student.hint.{name}") if name else Rich()
 
@@ -265,15 +267,31 @@ def on_taken(state: State, event: AnswerTaken, facts: Facts) -> Step:
 
 
 def _verdict(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Message:
-    lines = [_outcome(asked, event, facts)]
-    if asked.explanation:
-        lines.append(Rich.of(asked.explanation))
+    lines = [_outcome(asked, event, facts), *(Rich.of(line) for line in _reasons(asked, event))]
+    steps = feedback_of(asked).steps if event.verdict != "right" else ()
+    if steps:
+        title = facts.words.text("drawn.steps")
+        lines.append(Rich.of("\n".join([title, *steps]), aside=True))
     if event.back_on is not None:
         lines.append(back_line(event.back_on, asked, facts))
     text = lines[0]
     for line in lines[1:]:
         text = text + Rich.of("\n") + line
     return Message(text, key=key_of(asked), replaces=key_of(asked))
+
+
+def _reasons(asked: AskedQuestion, event: AnswerTaken) -> list[str]:
+    """Say what the error was, if it is a typical one, and what the teacher wrote of the question."""
+    because = feedback_of(asked).because(event.given, event.option) if event.verdict == "wrong" else ""
+    return [line for line in (because, asked.explanation) if line]
+
+
+def feedback_of(asked: AskedQuestion) -> Feedback:
+    """Return what a wrong answer is told; nothing where that is damaged, for the verdict must come."""
+    try:
+        return feedback_from_dict(asked.feedback)
+    except BadTemplate:
+        return Feedback()
 
 
 def _outcome(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Rich:

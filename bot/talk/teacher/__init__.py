@@ -33,6 +33,7 @@ from bot.talk.help import help_text, menu, own_words
 from bot.talk.teacher import (
     aiming,
     asking,
+    bank,
     calendar,
     dosing,
     pulling,
@@ -56,6 +57,8 @@ from bot.talk.teacher.common import (
 )
 from bot.talk.teacher.drafts import read_drafts
 from bot.talk.teacher.effects import (
+    BankOffered,
+    BankTaken,
     ChangesShown,
     ChannelCode,
     ClassCreated,
@@ -181,6 +184,7 @@ _MODULES: tuple[Any, ...] = (
     sending,
     topics,
     asking,
+    bank,
     calendar,
     pupils,
     rulebook,
@@ -218,6 +222,8 @@ RESULTS: Mapping[type[Result], Callable[[Any, State, Facts], Step]] = {
     TopicNoted: topics.noted,
     PostKept: topics.kept,
     PostSettled: topics.settled,
+    BankOffered: bank.offered,
+    BankTaken: bank.taken,
     QuestionAdded: asking.added,
     QuestionsAdded: asking.several_added,
     QuestionsListed: asking.questions_listed,

@@ -24,6 +24,13 @@ _FIELDS = {
     "tolerance": "tolerance",
     "explanation": "explanation",
     "because": "explanation",
+    "kind": "kind",
+    "values": "values",
+    "where": "where",
+    "rounding": "rounding",
+    "typical errors": "errors",
+    "why wrong": "why",
+    "steps": "steps",
     # German
     "antwort": "answer",
     "falsch": "wrong",
@@ -34,9 +41,17 @@ _FIELDS = {
     "erklärung": "explanation",
     "weil": "explanation",
     "denn": "explanation",
+    "werte": "values",
+    "wobei": "where",
+    "runden": "rounding",
+    "typische fehler": "errors",
+    "warum falsch": "why",
+    "schritte": "steps",
 }
 _LINE = re.compile(rf"^\s*({'|'.join(sorted(_FIELDS, key=len, reverse=True))})\s*[:=]\s*(.+)$", re.IGNORECASE)
-_LISTS = ("wrong", "also")
+_LISTS = ("wrong", "also", "errors")
+_SAYINGS = ("why", "steps")
+"""Sentences with bars between them: a semicolon may stand in one."""
 
 
 def read_drafts(text: str) -> list[dict[str, Any]]:
@@ -82,13 +97,14 @@ def read_draft(text: str) -> dict[str, Any] | None:
     ----------
     text : str
         ``question / answer``, wrong options after further slashes; or the question on its own lines with
-        lines ``answer: …``, ``wrong: …; …``, ``also: …``, ``unit: …``, ``tolerance: …``, ``because: …``.
+        lines ``answer: …``, ``wrong: …; …``, ``also: …``, ``unit: …``, ``tolerance: …``, ``because: …``; with
+        ``values: s = 20..120 step 10`` every student gets numbers of their own.
 
     Returns
     -------
     dict or None
-        ``prompt``, ``answer``, and where given ``wrong``, ``also`` (lists), ``unit``, ``tolerance``,
-        ``explanation``.
+        ``prompt``, ``answer``, and where given ``wrong``, ``also``, ``errors``, ``why``, ``steps`` (lists), ``unit``,
+        ``tolerance``, ``explanation``, ``kind``, and of what is drawn ``values``, ``where``, ``rounding``.
 
     Examples
     --------
@@ -137,6 +153,8 @@ def as_line(prompt: str, answer: str, wrong: list[str]) -> str:
 def _take(draft: dict[str, Any], field: str, value: str) -> None:
     if field in _LISTS:
         draft.setdefault(field, []).extend(part.strip() for part in value.split(";") if part.strip())
+    elif field in _SAYINGS:
+        draft[field] = [part.strip() for part in value.split("|")]
     else:
         draft[field] = value
 

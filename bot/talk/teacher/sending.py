@@ -14,7 +14,7 @@ from datetime import date
 from bot.chat.port import Button, FileSent, Incoming, Message
 from bot.talk.core import State, Step, once, reply
 from bot.talk.facts import Facts
-from bot.talk.teacher import asking
+from bot.talk.teacher import asking, bank
 from bot.talk.teacher.common import (
     Pressed,
     Typed,
@@ -110,7 +110,10 @@ def read(result: FileRead, state: State, facts: Facts) -> Step:
     """Show what a file holds and what is wrong with it."""
     preview = result.preview
     said = Message(
-        _opening(preview, facts) + _trouble(preview, facts) + _ending(preview, facts),
+        _opening(preview, facts)
+        + _drawn(preview, facts)
+        + _trouble(preview, facts)
+        + _ending(preview, facts),
         _preview_buttons(preview, facts),
         key=once("upload", preview.upload_id),
         replaces=result.key,
@@ -123,6 +126,17 @@ def _opening(preview: Preview, facts: Facts) -> Rich:
     listed = facts.words.listed(counted)
     said = facts.words.say("teacher.preview", n=preview.rows_read, name=preview.name)
     return said + (Rich.of(f": {listed}.") if listed else Rich.of("."))
+
+
+def _drawn(preview: Preview, facts: Facts) -> Rich:
+    """Show questions with drawn values as students may get them, and count the missing explanations."""
+    said = Rich()
+    if preview.examples:
+        said += Rich.of("\n") + facts.words.say("drawn.examples") + Rich.of("\n")
+        said += lines(facts, preview.examples)
+    if preview.unexplained:
+        said += Rich.of("\n") + facts.words.say("drawn.unexplained", n=preview.unexplained)
+    return said
 
 
 def _trouble(preview: Preview, facts: Facts) -> Rich:
@@ -295,10 +309,14 @@ def applied(result: UploadApplied, state: State, facts: Facts) -> Step:
         said += Rich.of(" ") + facts.words.say("teacher.reviews_follow")
     if result.without_questions:
         said += Rich.of("\n") + facts.words.say("teacher.without_questions", n=result.without_questions)
+    buttons: tuple[tuple[Button, ...], ...] = ()
+    if result.in_bank:
+        hint, buttons = bank.hint(result.class_id, result.in_bank, facts)
+        said += Rich.of("\n") + hint
     if result.dose is None:
-        return Step(at_home(facts, state), (), reply(Message(said)))
-    needs, buttons = timetable_dose(result.dose, facts)
-    return Step(at_home(facts, state), (), reply(Message(said), Message(needs, buttons)))
+        return Step(at_home(facts, state), (), reply(Message(said, buttons)))
+    needs, choice = timetable_dose(result.dose, facts)
+    return Step(at_home(facts, state), (), reply(Message(said, buttons), Message(needs, choice)))
 
 
 def changes_shown(result: ChangesShown, state: State, facts: Facts) -> Step:

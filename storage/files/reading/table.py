@@ -6,18 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from storage.files.problem import UNDECIDED, Choices, Phrase, PossibleReading, problem
-from storage.files.reading.archive import content_of
-from storage.files.reading.child import problem_from_plain, read_in_child
-from storage.files.reading.delimited import read_delimited
-from storage.files.reading.sheet import FileRefused, Sheet, column_letter, from_plain
+from storage.files.reading.opened import OpenedFile, opened
+from storage.files.reading.sheet import FileRefused, Sheet, column_letter
 
 
-def read_sheet(data: bytes, name: str, wanted: Phrase, choices: Choices = UNDECIDED) -> Sheet:
+def read_sheet(data: bytes | OpenedFile, name: str, wanted: Phrase, choices: Choices = UNDECIDED) -> Sheet:
     """Read a text table, an Excel workbook or an OpenDocument spreadsheet.
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or OpenedFile
         The file; its content decides what it is.
     name : str
         Its name, for messages only.
@@ -36,17 +34,10 @@ def read_sheet(data: bytes, name: str, wanted: Phrase, choices: Choices = UNDECI
     FileRefused
         With the one problem that makes the file unusable, or the question to be answered first.
     """
-    kind = content_of(data, name)
-    if kind == "ics":
+    file = opened(data, name)
+    if file.content == "ics":
         raise FileRefused(problem("file_calendar", name=name, wanted=wanted))
-    if kind == "csv":
-        sheet = read_delimited(data, name, choices.get("encoding"))
-    else:
-        answer = read_in_child(kind, data, name)
-        rows = tuple(tuple(from_plain(cell) for cell in row) for row in answer["rows"])
-        notes = tuple(problem_from_plain(note) for note in answer["notes"])
-        hidden = tuple(answer["hidden_rows"]), tuple(answer["hidden_columns"])
-        sheet = _shown(Sheet(kind, rows, notes, *hidden), name, choices.get("hidden"))
+    sheet = _shown(file.sheet(choices.get("encoding")), name, choices.get("hidden"))
     if not any(sheet.rows):
         raise FileRefused(problem("file_empty", name=name))
     return sheet

@@ -12,7 +12,7 @@ from storage.files.folding import fold
 from storage.files.headings import did_you_mean, plain_heading
 from storage.files.problem import UNDECIDED, Choices, Problem, problem
 from storage.files.reading import limits
-from storage.files.reading.child import read_in_child
+from storage.files.reading.opened import OpenedFile
 from storage.files.timetables.events import Occurrence, events_from_plain
 from storage.files.timetables.kinds import TitleKind, kind_named, kind_of_title
 from storage.files.timetables.plan import (
@@ -39,8 +39,7 @@ _SAME_TITLES = 5
 
 
 def read_calendar(
-    data: bytes,
-    name: str,
+    opened_file: OpenedFile,
     zone: str,
     today: date,
     known_topics: Collection[str],
@@ -52,7 +51,7 @@ def read_calendar(
     details = {"zone": zone, "first": (today - reach).isoformat(), "last": (today + reach).isoformat()}
     if "encoding" in choices:
         details["encoding"] = choices["encoding"]
-    events = events_from_plain(read_in_child("ics", data, name, **details))
+    events = events_from_plain(opened_file.events(**details))
     titles = frozenset(
         plain_heading(title) for title in [*known_topics, *(one.title for one in events.occurrences)]
     )
@@ -67,7 +66,7 @@ def read_calendar(
     file = found.file()
     notes = [replace(note, place="event") for note in day_notes(file, school)]
     ordered = sorted([*problems, *notes], key=lambda one: one.row or 0)
-    return Reading(file, tuple(ordered), events.count, name, "ics")
+    return Reading(file, tuple(ordered), events.count, opened_file.name, "ics")
 
 
 def _take_event(one: Occurrence, found: PlanSoFar, quizzes: list[QuizRow]) -> Iterator[Problem]:

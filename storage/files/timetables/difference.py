@@ -18,75 +18,30 @@ from typing import Generic, TypeVar
 from rapidfuzz import fuzz
 
 from storage.files.folding import fold
-from storage.files.values import HolidayRow, LessonRow, QuizKind, QuizRow, TimetableFile
+from storage.files.values import HolidayRow, LessonRow, QuizRow, TimetableFile
 
 _ALIKE = 85.0
 _RATHER_ALIKE = 60.0
 _HOLIDAY_REACH_DAYS = 60
 
 
-@dataclass(frozen=True)
-class KnownLesson:
-    """A lesson as stored; ``key`` is whatever storage knows it by."""
-
-    key: int
-    topic: str
-    day: date
-    start: time | None = None
-    end: time | None = None
-    homework: str | None = None
+Entry = LessonRow | QuizRow | HolidayRow
+R = TypeVar("R", bound=Entry)
 
 
 @dataclass(frozen=True)
-class KnownQuiz:
-    """A quiz as stored; ``topics`` None: those since the last one."""
-
-    key: int
-    name: str
-    day: date
-    start: time | None = None
-    topics: tuple[str, ...] | None = None
-    kind: QuizKind = "quiz"
-
-
-@dataclass(frozen=True)
-class KnownHoliday:
-    """A holiday as stored, both ends included."""
-
-    key: int
-    first_day: date
-    last_day: date
-    name: str
-
-
-@dataclass(frozen=True)
-class KnownTimetable:
-    """The stored timetable of a class."""
-
-    lessons: tuple[KnownLesson, ...] = ()
-    quizzes: tuple[KnownQuiz, ...] = ()
-    holidays: tuple[KnownHoliday, ...] = ()
-
-
-Known = KnownLesson | KnownQuiz | KnownHoliday
-Row = LessonRow | QuizRow | HolidayRow
-K = TypeVar("K", bound=Known)
-R = TypeVar("R", bound=Row)
-
-
-@dataclass(frozen=True)
-class Change(Generic[K, R]):
+class Change(Generic[R]):
     """One stored entry and what the file has in its place; either may be missing.
 
     Attributes
     ----------
-    before : KnownLesson, KnownQuiz, KnownHoliday or None
-        As stored; None if the entry is new.
+    before : LessonRow, QuizRow, HolidayRow or None
+        As stored, ``row`` being what storage knows it by; None if the entry is new.
     after : LessonRow, QuizRow, HolidayRow or None
         As in the file; None if the entry is dropped.
     """
 
-    before: K | None
+    before: R | None
     after: R | None
 
     @property
@@ -148,9 +103,9 @@ class Difference:
         Only those that change.
     """
 
-    lessons: tuple[Change[KnownLesson, LessonRow], ...]
-    quizzes: tuple[Change[KnownQuiz, QuizRow], ...]
-    holidays: tuple[Change[KnownHoliday, HolidayRow], ...]
+    lessons: tuple[Change[LessonRow], ...]
+    quizzes: tuple[Change[QuizRow], ...]
+    holidays: tuple[Change[HolidayRow], ...]
     topics: tuple[TopicChange, ...]
 
     @property
@@ -181,7 +136,7 @@ class Difference:
         }
 
 
-def _counters(changes: Iterable[Change[K, R]]) -> dict[str, int]:
+def _counters(changes: Iterable[Change[R]]) -> dict[str, int]:
     counted = dict.fromkeys(("same", "moved", "renamed", "changed", "new", "dropped"), 0)
     for change in changes:
         counted["same"] += change.same
@@ -195,13 +150,13 @@ def _counters(changes: Iterable[Change[K, R]]) -> dict[str, int]:
 
 
 def compare(
-    known: KnownTimetable, new: TimetableFile, *, not_renamed: Collection[tuple[str, str]] = ()
+    known: TimetableFile, new: TimetableFile, *, not_renamed: Collection[tuple[str, str]] = ()
 ) -> Difference:
     """Compare the stored timetable with a new file.
 
     Parameters
     ----------
-    known : KnownTimetable
+    known : TimetableFile
         What is stored.
     new : TimetableFile
         What the file says; it counts as the whole timetable, so what it lacks is dropped.
@@ -216,7 +171,7 @@ def compare(
     --------
     >>> monday, tuesday = date(2026, 11, 30), date(2026, 12, 1)
     >>> found = compare(
-    ...     KnownTimetable(lessons=(KnownLesson(1, "Springs", monday), KnownLesson(2, "Density", monday))),
+    ...     TimetableFile(lessons=(LessonRow(1, "Springs", monday), LessonRow(2, "Density", monday))),
     ...     TimetableFile(lessons=(LessonRow(2, "Spring", monday), LessonRow(3, "Density", tuesday))),
     ... )
     >>> [(change.moved, change.renamed) for change in found.lessons]
@@ -234,7 +189,7 @@ def compare(
 # --- topics
 
 
-def _topic_days(lessons: Iterable[KnownLesson | LessonRow]) -> dict[str, tuple[str, set[date]]]:
+def _topic_days(lessons: Iterable[LessonRow]) -> dict[str, tuple[str, set[date]]]:
     """Give each topic's spelling and days, by its folded name."""
     found: dict[str, tuple[str, set[date]]] = {}
     for lesson in lessons:
@@ -243,7 +198,7 @@ def _topic_days(lessons: Iterable[KnownLesson | LessonRow]) -> dict[str, tuple[s
 
 
 def _match_topics(
-    known: Sequence[KnownLesson], new: Sequence[LessonRow], refused: set[tuple[str, str]]
+    known: Sequence[LessonRow], new: Sequence[LessonRow], refused: set[tuple[str, str]]
 ) -> tuple[dict[str, str], tuple[TopicChange, ...]]:
     """Give old to new folded names of topics that go together, and the topics that change."""
     before, after = _topic_days(known), _topic_days(new)
@@ -287,23 +242,23 @@ def _candidates(
 
 
 def _lessons(
-    known: Sequence[KnownLesson], new: Sequence[LessonRow], renames: dict[str, str]
-) -> tuple[Change[KnownLesson, LessonRow], ...]:
+    known: Sequence[LessonRow], new: Sequence[LessonRow], renames: dict[str, str]
+) -> tuple[Change[LessonRow], ...]:
     """Pair lessons of the same topic: same day and time first, then same day, then in order of time."""
 
-    def same_topic(one: KnownLesson, other: LessonRow) -> bool:
+    def same_topic(one: LessonRow, other: LessonRow) -> bool:
         return renames.get(fold(one.topic)) == fold(other.topic)
 
-    def same_day(one: KnownLesson, other: LessonRow) -> bool:
+    def same_day(one: LessonRow, other: LessonRow) -> bool:
         return same_topic(one, other) and one.day == other.day
 
-    def same_time(one: KnownLesson, other: LessonRow) -> bool:
+    def same_time(one: LessonRow, other: LessonRow) -> bool:
         return same_day(one, other) and one.start == other.start
 
     return _pairs(known, new, (same_time, same_day, same_topic))
 
 
-def _quiz_rounds() -> tuple[Callable[[KnownQuiz, QuizRow], bool], ...]:
+def _quiz_rounds() -> tuple[Callable[[QuizRow, QuizRow], bool], ...]:
     """Give the rounds for quizzes: same name and day; same name; same day; names alike."""
     return (
         lambda one, other: fold(one.name) == fold(other.name) and one.day == other.day,
@@ -313,7 +268,7 @@ def _quiz_rounds() -> tuple[Callable[[KnownQuiz, QuizRow], bool], ...]:
     )
 
 
-def _holiday_rounds() -> tuple[Callable[[KnownHoliday, HolidayRow], bool], ...]:
+def _holiday_rounds() -> tuple[Callable[[HolidayRow, HolidayRow], bool], ...]:
     """Give the rounds for holidays: same days; common days; same name not far away."""
     return (
         lambda one, other: (one.first_day, one.last_day) == (other.first_day, other.last_day),
@@ -326,11 +281,11 @@ def _holiday_rounds() -> tuple[Callable[[KnownHoliday, HolidayRow], bool], ...]:
 
 
 def _pairs(
-    known: Sequence[K], new: Sequence[R], rounds: Sequence[Callable[[K, R], bool]]
-) -> tuple[Change[K, R], ...]:
+    known: Sequence[R], new: Sequence[R], rounds: Sequence[Callable[[R, R], bool]]
+) -> tuple[Change[R], ...]:
     """Pair entries in rounds, the strictest first; within a round, the earliest with the earliest."""
-    free = sorted(known, key=lambda one: (_days(one), _start(one) or time(0), one.key))
-    partner: dict[int, K] = {}
+    free = sorted(known, key=lambda one: (_days(one), _start(one) or time(0), one.row))
+    partner: dict[int, R] = {}
     order = sorted(range(len(new)), key=lambda index: (_days(new[index]), _start(new[index]) or time(0)))
     for fits in rounds:
         for index in order:
@@ -340,32 +295,32 @@ def _pairs(
             if found is not None:
                 partner[index] = found
                 free.remove(found)
-    kept = [Change[K, R](partner.get(index), row) for index, row in enumerate(new)]
-    return tuple(kept + [Change[K, R](one, None) for one in free])
+    kept = [Change[R](partner.get(index), row) for index, row in enumerate(new)]
+    return tuple(kept + [Change[R](one, None) for one in free])
 
 
 def _days(
-    one: KnownLesson | KnownQuiz | KnownHoliday | LessonRow | QuizRow | HolidayRow,
+    one: Entry,
 ) -> tuple[date, date]:
-    if isinstance(one, KnownHoliday | HolidayRow):
+    if isinstance(one, HolidayRow):
         return one.first_day, one.last_day
     return one.day, one.day
 
 
-def _start(one: Known | Row) -> time | None:
-    return None if isinstance(one, KnownHoliday | HolidayRow) else one.start
+def _start(one: Entry) -> time | None:
+    return None if isinstance(one, HolidayRow) else one.start
 
 
-def _title(one: Known | Row) -> str:
-    return one.topic if isinstance(one, KnownLesson | LessonRow) else one.name
+def _title(one: Entry) -> str:
+    return one.topic if isinstance(one, LessonRow) else one.name
 
 
 def _content(
-    one: KnownLesson | KnownQuiz | KnownHoliday | LessonRow | QuizRow | HolidayRow,
+    one: Entry,
 ) -> tuple[object, ...]:
     """Give all that a teacher would call the entry, without its row or key."""
-    if isinstance(one, KnownLesson | LessonRow):
+    if isinstance(one, LessonRow):
         return one.topic, one.day, one.start, one.end, one.homework
-    if isinstance(one, KnownQuiz | QuizRow):
+    if isinstance(one, QuizRow):
         return one.name, one.day, one.start, one.topics, one.kind
     return one.first_day, one.last_day, one.name

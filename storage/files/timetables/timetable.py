@@ -17,7 +17,7 @@ from storage.files.folding import fold
 from storage.files.headings import did_you_mean, plain_heading, understand
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
-from storage.files.reading.archive import content_of
+from storage.files.reading.opened import OpenedFile, opened
 from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow, fault_problem
@@ -52,7 +52,7 @@ _GERMAN = frozenset(
 
 
 def read_timetable(
-    data: bytes,
+    data: bytes | OpenedFile,
     name: str,
     *,
     zone: str,
@@ -66,7 +66,7 @@ def read_timetable(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or OpenedFile
         The file; its content decides what it is.
     name : str
         Its name, for messages only.
@@ -104,15 +104,16 @@ def read_timetable(
     if day_first is None and "days" in choices:
         day_first = choices["days"] == DAY_FIRST
     try:
-        if content_of(data, name) == "ics":
-            return read_calendar(data, name, zone, today, known_topics, school, choices)
-        return _read_table(data, name, today, day_first, known_topics, school, choices)
+        file = opened(data, name)
+        if file.content == "ics":
+            return read_calendar(file, zone, today, known_topics, school, choices)
+        return _read_table(file, name, today, day_first, known_topics, school, choices)
     except FileRefused as refused:
         return Reading(TimetableFile(), (refused.problem,), name=name)
 
 
 def _read_table(
-    data: bytes,
+    data: bytes | OpenedFile,
     name: str,
     today: date,
     day_first: bool | None,

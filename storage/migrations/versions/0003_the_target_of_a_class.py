@@ -1,4 +1,4 @@
-"""the target of a class."""
+"""The target of a class."""
 
 import sqlalchemy as sa
 from alembic import op

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import build
-from bot.chat.port import Capabilities, Limits, Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Capabilities, Limits, Message
 from bot.clock import WallClock
 from bot.service.engine import receiver
 from bot.service.engine.context import AppContext

@@ -57,7 +57,7 @@ def _completed(*words: str) -> list[str]:
 @pytest.mark.parametrize(
     ("words", "offered"),
     [
-        (["holdfast", "ba"], ["backup"]),
+        (["holdfast", "ba"], ["backup", "bank"]),
         (["holdfast", "class", "c"], ["close", "create"]),
         (["holdfast", "import", "r"], ["roster"]),
         (["holdfast", "report", "--js"], ["--json"]),

@@ -9,6 +9,7 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from bot.app import NoChatLeft, build
+from bot.chat.packing import pack
 from bot.chat.port import (
     Capabilities,
     ChatStopped,
@@ -18,7 +19,6 @@ from bot.chat.port import (
     Reception,
     SendFailed,
     TextSaid,
-    pack,
 )
 from bot.clock import RehearsalClock
 from bot.health import Health, serving

@@ -6,6 +6,7 @@ Every effect that touches a class names it; the service refuses it for anybody w
 
 from __future__ import annotations
 
+from bot.talk.teacher.effects.bank import BankOffered, BankTaken, LookInBank, OfferedTopic, TakeFromBank
 from bot.talk.teacher.effects.base import Done, Refused, TeacherResult
 from bot.talk.teacher.effects.evidence import PULLS, CountStarter, EvidenceMessage, Pull, Pulled, ShareSummary
 from bot.talk.teacher.effects.files import (
@@ -81,6 +82,8 @@ __all__ = [
     "AddQuestion",
     "AddQuestions",
     "AskChannelCode",
+    "BankOffered",
+    "BankTaken",
     "ChangeRules",
     "ChangesShown",
     "ChannelCode",
@@ -104,9 +107,11 @@ __all__ = [
     "ListHomework",
     "ListLine",
     "ListQuestions",
+    "LookInBank",
     "MarkAbsent",
     "MoveQuiz",
     "NoteTopic",
+    "OfferedTopic",
     "PermissionCode",
     "Permit",
     "PostKept",
@@ -134,6 +139,7 @@ __all__ = [
     "ShowChanges",
     "ShowCode",
     "TakeBack",
+    "TakeFromBank",
     "TeacherInvited",
     "TeacherResult",
     "TopicNoted",

@@ -102,6 +102,10 @@ class Preview:
         Rows whose student, quiz or topic the class does not have.
     doubtful : bool
         Whether a renamed topic is a guess that the teacher may refuse.
+    examples : tuple of str
+        Questions with drawn values as students may get them, with their answers.
+    unexplained : int
+        Wrong options and typical errors that no explanation is given for.
     """
 
     upload_id: int
@@ -119,6 +123,8 @@ class Preview:
     lines: tuple[ListLine, ...] = ()
     unmatched: tuple[ListLine, ...] = ()
     doubtful: bool = False
+    examples: tuple[str, ...] = ()
+    unexplained: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,13 +155,23 @@ class FileFailed(TeacherResult):
 
 @dataclass(frozen=True, slots=True)
 class UploadApplied(TeacherResult):
-    """An upload is in force; `dose` says what a timetable needs, None where there is nothing to say."""
+    """An upload is in force.
+
+    Attributes
+    ----------
+    without_questions, in_bank : int
+        Topics that have no questions yet, and topics that the bank has more for; of a timetable only.
+    dose : TimetableDose or None
+        What a timetable needs; None where there is nothing to say.
+    """
 
     kind: str
     name: str
     counts: Mapping[str, int]
     without_questions: int = 0
     dose: TimetableDose | None = None
+    class_id: int = 0
+    in_bank: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,6 +108,26 @@ PHYSICS: Mapping[str, Way] = {
     "waves-thunder": lambda v: SOUND * Q(v["t"], "s"),
     "waves-wavelength": lambda v: SOUND / Q(v["f"], "hertz"),
     "waves-period": lambda v: 1 / (Q(v["t"], "s") / v["n"]),
+    "speed-average": lambda v: Q(v["s"], "km") / Q(v["t"], "minute"),
+    "speed-reaction-distance": lambda v: Q(v["v"], "km/hour") * Q(v["t"], "s"),
+    "acceleration-time": lambda v: Q(v["v"], "m/s") / Q(v["a"], "m/s**2"),
+    "acceleration-distance": lambda v: Q(v["a"], "m/s**2") * Q(v["t"], "s") ** 2 * 0.5,
+    "density-volume": lambda v: Q(v["m"], "g") / Q(v["d"], "g/cm**3"),
+    "force-mass-from-weight": lambda v: Q(v["F"], "N") / G,
+    "force-acceleration": lambda v: Q(v["F"], "N") / Q(v["m"], "kg"),
+    "springs-force": lambda v: Q(v["D"], "N/cm") * Q(v["s"], "cm"),
+    "levers-distance": lambda v: Q(v["F"], "N") * Q(v["a"], "m") / Q(v["G"], "N"),
+    "pressure-force": lambda v: Q(v["p"], "N/cm**2") * Q(v["A"], "cm**2"),
+    "pressure-hydraulic": lambda v: Q(v["F"], "N") / Q(v["a"], "cm**2") * Q(v["a"] * v["k"], "cm**2"),
+    "power-work": lambda v: Q(v["P"], "W") * Q(v["t"], "minute"),
+    "energy-height": lambda v: Q(v["E"], "J") / (Q(v["m"], "kg") * G),
+    "heat-mass": lambda v: v["Q"] / (4.18 * v["m"]),
+    "circuits-parallel-current": lambda v: Q(v["U"], "V") / Q(v["a"], "ohm") + Q(v["U"], "V") / Q(v["b"], "ohm"),
+    "circuits-divider": lambda v: Q(v["a"], "ohm") * (Q(v["U"], "V") / Q(v["a"] + v["b"], "ohm")),
+    "electric-current-of-lamp": lambda v: Q(v["P"], "W") / Q(v["U"], "V"),
+    "electric-cost": lambda v: Q(v["P"], "W").to("kW").magnitude * v["h"] * v["c"] / 100,
+    "waves-speed": lambda v: Q(v["f"], "hertz") * Q(v["l"], "m"),
+    "waves-echo": lambda v: SOUND * Q(v["t"], "s") / 2,
 }  # fmt: skip
 
 MATHEMATICS: Mapping[str, Way] = {
@@ -174,6 +194,25 @@ MATHEMATICS: Mapping[str, Way] = {
     "probability-urn": lambda v: Fraction(int(v["r"]), int(v["r"] + v["b"])),
     "probability-two-draws": two_reds,
     "probability-complement": lambda v: 1 - v["p"],
+    "integers-brackets": lambda v: sum(v["b"] - v["c"] for _ in range(int(v["a"]))),
+    "fractions-subtract": lambda v: Fraction(int(v["a"]), int(v["b"])) - Fraction(1, int(v["d"])),
+    "decimals-divide": lambda v: Fraction(int(v["q"]), 1) / Fraction(str(v["d"])),
+    "powers-value": lambda v: math.prod(v["b"] for _ in range(int(v["n"]))),
+    "divisibility-remainder": lambda v: int(v["d"] * v["q"] + v["r"]) % int(v["d"]),
+    "percentages-increase": lambda v: v["G"] * 1.0 + v["p"] * (v["G"] / 100),
+    "interest-year": lambda v: sum(v["K"] * v["p"] / 1200 for _ in range(12)),
+    "proportion-recipe": lambda v: Q(v["g"] * v["n"], "g") * v["m"] / v["n"],
+    "terms-value": lambda v: polynomial(v["a"], v["b"])(v["x"]),
+    "linear-equations-brackets": lambda v: solved((v["a"], v["a"] * (v["x"] + v["b"]) - v["a"] * v["b"]))[0],
+    "quadratic-equations-product": lambda v: max(np.roots(np.poly([v["u"], v["w"]])).real),
+    "angles-vertical": lambda v: 90 + (90 - v["a"]),
+    "area-parallelogram": lambda v: Q(shoelace((0, 0), (v["a"], 0), (v["a"] + 2, v["h"]), (2, v["h"])), "cm**2"),
+    "circles-radius": lambda v: Q(v["u"] / math.tau, "cm"),
+    "solids-prism-height": lambda v: Q(v["a"] * v["b"] * v["c"], "cm**3") / (Q(v["a"], "cm") * Q(v["b"], "cm")),
+    "pythagoras-diagonal": lambda v: Q(abs(complex(v["a"], v["b"])), "cm"),
+    "statistics-range": lambda v: np.ptp([v["a"] + v["b"], v["a"], v["a"] + v["d"]]),
+    "statistics-relative-frequency": lambda v: Q(v["k"] / v["n"], "").to("percent"),
+    "probability-expected": lambda v: sum(Fraction(1, int(v["c"])) for _ in range(int(v["n"]))),
 }  # fmt: skip
 
 
@@ -185,7 +224,8 @@ def shoelace(*corners: tuple[float, float]) -> float:
 
 # Names of the units as pint has them.
 UNITS: Mapping[str, str] = {
-    "": "", "%": "percent", "°": "", "°C": "", "m/s": "m/s", "m/s²": "m/s**2", "km": "km", "s": "s", "h": "hour",
+    "": "", "%": "percent", "°": "", "°C": "", "km/h": "km/hour", "m/s": "m/s", "m/s²": "m/s**2", "km": "km",
+    "s": "s", "h": "hour",
     "m": "m", "cm": "cm", "cm²": "cm**2", "cm³": "cm**3", "L": "liter", "g/cm³": "g/cm**3", "g": "g", "kg": "kg",
     "N": "N", "N/cm": "N/cm", "N/cm²": "N/cm**2", "kPa": "kPa", "J": "J", "kJ": "kJ", "W": "W", "kWh": "kWh",
     "Ω": "ohm", "A": "A", "V": "V", "C": "coulomb", "Hz": "hertz",

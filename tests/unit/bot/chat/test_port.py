@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bot.chat.packing import pack, pack_incoming, unpack, unpack_incoming
 from bot.chat.port import (
     AddressMoved,
     Attachment,
@@ -18,10 +19,6 @@ from bot.chat.port import (
     SendFailed,
     SendRefused,
     TextSaid,
-    pack,
-    pack_incoming,
-    unpack,
-    unpack_incoming,
 )
 from bot.words.rich import Rich, Span
 

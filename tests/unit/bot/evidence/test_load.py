@@ -18,13 +18,12 @@ from bot.evidence.load import (
     class_illustration,
     class_questions,
     forecast_data,
-    letter_data,
     quiz_data,
     read,
     starter_data,
-    student_data,
     week_data,
 )
+from bot.evidence.load_student import letter_data, student_data
 from bot.evidence.quiz.numbers import quiz_comparison
 from bot.evidence.starter.numbers import starter
 from bot.evidence.student.letter import letter

@@ -16,7 +16,7 @@ from bot.talk import account, joining, student
 from bot.talk.account import AccountResult
 from bot.talk.commands import COMMANDS
 from bot.talk.core import Effect, Result
-from bot.talk.joining import JoiningResult
+from bot.talk.joining_effects import JoiningResult
 from bot.talk.student.effects import StudentResult
 from bot.words.catalogue import HERE, messages, read, texts
 

@@ -90,6 +90,16 @@ def test_which_weekdays_are_school_days_is_the_classs_own(school: School, teache
     assert off not in teacher.says("quiz 12.12.2026")
 
 
+def test_a_class_asked_on_the_days_of_its_subject_is_still_at_school_on_five(
+    school: School, teacher: Talker, off: str
+):
+    with school.db.begin() as session:
+        classes.change_rules(session, 1, school_weekdays=[0, 2, 4])
+    assert "no school day" not in teacher.says("New topic: Density\nquiz: 10.12.2026")  # a Thursday
+    assert off in teacher.says("quiz 12.12.2026")
+    assert "school" not in teacher.sends("t.csv", b"date,topic\n2026-12-08,Springs\n", caption="timetable")
+
+
 @pytest.mark.parametrize(
     ("language", "said"),
     [
@@ -192,9 +202,11 @@ def test_a_holiday_over_a_lesson_alone_does_not_speak_of_quizzes(teacher: Talker
 
 
 def test_a_weekday_that_is_no_school_day_any_more_says_what_stands_there(teacher: Talker):
-    teacher.says("New topic: Density\nquiz: 11.12.2026")
     teacher.acts("teacher:rule:1:days")
-    said = teacher.says("Mon Tue Wed Thu")
-    assert "Planned on days that have no school now\n• Fri 11 Dec: quiz\n" in said
+    teacher.says("Mon Tue Wed Thu Fri Sat")
+    teacher.says("New topic: Density\nquiz: 12.12.2026")
+    teacher.acts("teacher:rule:1:days")
+    said = teacher.says("Mon Tue Wed Thu Fri")
+    assert "Planned on days that have no school now\n• Sat 12 Dec: quiz\n" in said
     teacher.acts("teacher:rule:1:days")
     assert "no school now" not in teacher.says("Mon Tue Wed")

@@ -4,7 +4,8 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bot.chat.matrix.records import DatabaseRecords
-from bot.chat.port import Button, Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Button, Message
 from bot.clock import HandClock
 from bot.words.rich import Rich
 from storage.base.database import Database, Session

@@ -6,16 +6,8 @@ from typing import Any
 import pytest
 from telegram import Update
 
-from bot.chat.port import (
-    ButtonPressed,
-    Content,
-    FileSent,
-    Incoming,
-    PresenceChanged,
-    TextSaid,
-    pack_incoming,
-    unpack_incoming,
-)
+from bot.chat.packing import pack_incoming, unpack_incoming
+from bot.chat.port import ButtonPressed, Content, FileSent, Incoming, PresenceChanged, TextSaid
 from bot.chat.telegram.incoming import KINDS, translate
 
 NOW = datetime(2026, 11, 25, 17, 0, 30, tzinfo=UTC)

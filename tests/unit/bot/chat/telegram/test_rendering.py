@@ -2,6 +2,7 @@
 
 import pytest
 
+from bot.chat.packing import pack, unpack
 from bot.chat.port import Attachment, Button, MenuEntry, Message
 from bot.chat.telegram.rendering import (
     commands,
@@ -16,6 +17,7 @@ from bot.chat.telegram.rendering import (
 )
 from bot.chat.wording import clean
 from bot.words.rich import Rich, Span
+from tests.servers.botapi_rules import checked_text
 
 # Source: Bot API documentation, "MessageEntity": offsets and lengths in UTF-16 code units.
 FAMILY = "👨‍👩‍👧"
@@ -33,6 +35,18 @@ def test_units_are_those_of_utf_16() -> None:
 def test_only_the_renderer_writes_markup() -> None:
     rich = Rich.of("a < b & c > d", strong=True) + Rich.of(' <i>no</i> &amp; "quoted"')
     assert to_html(rich) == '<b>a &lt; b &amp; c &gt; d</b> &lt;i&gt;no&lt;/i&gt; &amp;amp; "quoted"'
+
+
+def test_what_is_aside_folds_away_in_one_quotation() -> None:
+    # Bot API, "Formatting options": <blockquote expandable>, never nested.
+    text = Rich(
+        (Span("Wrong.\n"), Span("1 < 2\n", aside=True), Span("so", strong=True, aside=True), Span("\nBye"))
+    )
+    assert to_html(text) == "Wrong.\n<blockquote expandable>1 &lt; 2\n<b>so</b></blockquote>\nBye"
+    parsed = checked_text(to_html(text), "HTML")
+    assert [entity["type"] for entity in parsed.entities] == ["bold", "blockquote"]
+    assert unpack(pack(Message(text)).body).text == text
+    assert "".join(to_html(part) for part in split(text, 10)).count("<blockquote expandable>") == 1
 
 
 @pytest.mark.parametrize(

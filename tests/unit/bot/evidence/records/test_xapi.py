@@ -22,6 +22,7 @@ from bot.evidence.records.xapi import (
     record_files,
     xapi_lines,
 )
+from bot.grading.keys import ChoiceKey, to_dict
 from bot.words import Words
 from storage.history.evidence_rows import AskedRecord, ClassRecords, QuestionRecord
 
@@ -146,10 +147,37 @@ def test_questions_are_listed_with_their_answers(
     assert "Archimedes" in text
 
 
-def test_an_export_is_four_documents(
+DRAWN = {
+    "seed": "1", "values": {"s": "60"}, "prompt": "60 m in 12 s. How fast?", "explanation": "", "feedback": None,
+    "answer": to_dict(ChoiceKey("5 m/s", ("720 m/s", "0.2 m/s"))),
+}  # fmt: skip
+
+
+def test_a_question_with_drawn_values_is_told_as_it_was_asked(
+    make_rows: Rows, made_questions: tuple[QuestionRecord, ...]
+) -> None:
+    asked = [_answer(10, 2, drawn=DRAWN, review_id=77), _answer(10, 2)]
+    second, first = _lines(xapi_lines(make_rows(), made_questions, asked, RULES))
+    told = first["object"]["definition"]
+    assert list(told["description"].values()) == ["60 m in 12 s. How fast?"]
+    assert [list(one["description"].values()) for one in told["choices"]] == [
+        ["5 m/s"],
+        ["720 m/s"],
+        ["0.2 m/s"],
+    ]
+    # An identifier stands for one activity (xAPI 1.0.3, 2.4.4.1; from memory); the question is named beside it.
+    assert first["object"]["id"] == "https://rowan-hill.example/asked/77"
+    assert first["context"]["contextActivities"]["other"][0]["id"] == second["object"]["id"]
+    table = answers_csv(make_rows(), made_questions, asked, RULES).decode("utf-8-sig")
+    rows = list(csv.DictReader(StringIO(table, newline="")))
+    assert [row["as_asked"] for row in rows] == ["60 m in 12 s. How fast?", ""]
+
+
+def test_an_export_is_five_documents(
     make_rows: Rows, made_questions: tuple[QuestionRecord, ...], english: Words
 ) -> None:
     files = record_files(make_rows(), made_questions, [_answer(10, 2)], RULES, english)
     assert [one.name for one in files] == [
-        "10b-answers.jsonl", "10b-answers.csv", "10b-questions.csv", "data-dictionary.csv",
+        "10b-answers.jsonl", "10b-answers.csv", "10b-questions.csv", "10b-question-sheet.csv",
+        "data-dictionary.csv",
     ]  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
@@ -13,6 +14,8 @@ from PIL import Image
 from bot.evidence.starter.numbers import BadCounts, RightCounts, StarterData, read_counts, starter
 from bot.evidence.starter.picture import starter_pictures
 from bot.evidence.starter.text import answers_text, starter_text
+from bot.grading.drawn import Template, key_to_show, template_to_dict
+from bot.grading.keys import to_dict
 from bot.words import Words
 from storage.history.evidence_rows import AskedRecord, QuestionRecord, StarterRecord
 
@@ -63,6 +66,23 @@ def test_a_question_of_the_last_starter_is_not_taken_again(
 def test_questions_that_do_not_work_are_avoided(make_starter: Make) -> None:
     made = starter(replace(make_starter(), avoid=frozenset({12})))
     assert "Pressure in liquids" not in [one.topic for one in made.questions]
+
+
+SPEED = Template(
+    "number", "{s} m in {t} s. How fast?", "s = 60..240 step 60; t in 4, 5, 6", "s/t", unit="m/s"
+)
+
+
+def test_a_question_with_drawn_values_is_put_to_the_class_with_some(make_starter: Make) -> None:
+    data = make_starter()
+    key, stored = to_dict(key_to_show(SPEED)), template_to_dict(SPEED)
+    (row,) = [row for row in data.questions if row.id == 11]
+    row = replace(row, kind="number", prompt=SPEED.text, answer=key, template=stored)
+    data = replace(data, questions=tuple(row if one.id == 11 else one for one in data.questions))
+    (asked,) = [one for one in starter(data).questions if one.question_id == 11]
+    s, t = map(float, re.fullmatch(r"(\d+) m in (\d) s\. How fast\?", asked.prompt).groups())  # type: ignore[union-attr]
+    assert asked.answer == f"{s / t:g} m/s"
+    assert starter(data).questions == starter(data).questions
 
 
 def test_a_damaged_key_does_not_stop_the_others(make_starter: Make) -> None:

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from bot.evidence.load import read, student_data
+from bot.evidence.load import read
+from bot.evidence.load_student import student_data
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.student.drawing import student_picture_png, student_text
 from bot.evidence.student.numbers import Evening, StudentData, student_picture

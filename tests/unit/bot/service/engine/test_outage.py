@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlmodel import select
 
+from bot.chat.packing import pack
 from bot.chat.port import (
     Attachment,
     Capabilities,
@@ -23,7 +24,6 @@ from bot.chat.port import (
     SendFailed,
     SendRefused,
     TextSaid,
-    pack,
 )
 from bot.clock import HandClock
 from bot.service.engine import loop

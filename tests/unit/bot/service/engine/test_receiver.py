@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import pytest
 
 from bot.app import build
-from bot.chat.port import Capabilities, ChatStopped, Limits, Message, pack
+from bot.chat.packing import pack
+from bot.chat.port import Capabilities, ChatStopped, Limits, Message
 from bot.clock import WallClock
 from bot.health import Health
 from bot.service.engine import receiver

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlmodel import select
 
+from bot.chat.packing import pack
 from bot.chat.port import (
     AddressMoved,
     Attachment,
@@ -16,7 +17,6 @@ from bot.chat.port import (
     SendError,
     SendFailed,
     SendRefused,
-    pack,
 )
 from bot.clock import HandClock
 from bot.service.engine import sender as sending

@@ -9,7 +9,8 @@ from typing import TypeVar
 
 import pytest
 
-from bot.chat.port import Capabilities, Limits, Message, SendFailed, pack
+from bot.chat.packing import pack
+from bot.chat.port import Capabilities, Limits, Message, SendFailed
 from bot.clock import HandClock
 from bot.service.engine.sender import OutboxSender
 from bot.words.rich import Rich

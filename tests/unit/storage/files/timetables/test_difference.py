@@ -4,15 +4,7 @@ from __future__ import annotations
 
 from datetime import date, time
 
-from storage.files.timetables.difference import (
-    Difference,
-    KnownHoliday,
-    KnownLesson,
-    KnownQuiz,
-    KnownTimetable,
-    TopicChange,
-    compare,
-)
+from storage.files.timetables.difference import Difference, TopicChange, compare
 from storage.files.values import HolidayRow, LessonRow, QuizRow, TimetableFile
 
 
@@ -23,9 +15,9 @@ def september(day: int) -> date:
 def lessons(
     old: list[tuple[str, int]], new: list[tuple[str, int]], **more: set[tuple[str, str]]
 ) -> Difference:
-    known = tuple(KnownLesson(key, topic, september(day)) for key, (topic, day) in enumerate(old, start=1))
+    known = tuple(LessonRow(key, topic, september(day)) for key, (topic, day) in enumerate(old, start=1))
     rows = tuple(LessonRow(row, topic, september(day)) for row, (topic, day) in enumerate(new, start=2))
-    return compare(KnownTimetable(known), TimetableFile(rows), not_renamed=more.get("not_renamed", set()))
+    return compare(TimetableFile(known), TimetableFile(rows), not_renamed=more.get("not_renamed", set()))
 
 
 def kinds(found: Difference) -> list[str]:
@@ -115,7 +107,7 @@ def test_other_quotes_and_case_are_no_rename_but_a_change() -> None:
 
 def test_homework_alone_is_a_change() -> None:
     found = compare(
-        KnownTimetable((KnownLesson(1, "A", september(1)),)),
+        TimetableFile((LessonRow(1, "A", september(1)),)),
         TimetableFile((LessonRow(2, "A", september(1), homework="p. 12"),)),
     )
     assert found.counts()["lessons"]["changed"] == 1
@@ -123,7 +115,7 @@ def test_homework_alone_is_a_change() -> None:
 
 
 def test_other_time_on_the_same_day_is_moved_only_if_both_times_are_known() -> None:
-    known = KnownTimetable((KnownLesson(1, "A", september(1), time(8, 30)),))
+    known = TimetableFile((LessonRow(1, "A", september(1), time(8, 30)),))
     later = compare(known, TimetableFile((LessonRow(2, "A", september(1), time(10, 0)),)))
     unknown = compare(known, TimetableFile((LessonRow(2, "A", september(1)),)))
     assert later.counts()["lessons"]["moved"] == 1
@@ -138,15 +130,15 @@ def test_other_time_on_the_same_day_is_moved_only_if_both_times_are_known() -> N
 
 
 def test_quizzes_and_holidays_are_compared_too() -> None:
-    known = KnownTimetable(
+    known = TimetableFile(
         quizzes=(
-            KnownQuiz(1, "Quiz 1", september(10)),
-            KnownQuiz(2, "Quiz 2", september(20)),
-            KnownQuiz(3, "Old", september(28)),
+            QuizRow(1, "Quiz 1", september(10)),
+            QuizRow(2, "Quiz 2", september(20)),
+            QuizRow(3, "Old", september(28)),
         ),
         holidays=(
-            KnownHoliday(1, date(2026, 10, 26), date(2026, 10, 30), "Half-term"),
-            KnownHoliday(2, date(2026, 12, 21), date(2027, 1, 1), "Winter"),
+            HolidayRow(1, date(2026, 10, 26), date(2026, 10, 30), "Half-term"),
+            HolidayRow(2, date(2026, 12, 21), date(2027, 1, 1), "Winter"),
         ),
     )
     new = TimetableFile(
@@ -163,7 +155,7 @@ def test_quizzes_and_holidays_are_compared_too() -> None:
 
 def test_every_entry_stands_in_the_difference_exactly_once() -> None:
     found = lessons([("A", 1), ("B", 1), ("A", 1)], [("A", 1), ("A", 2), ("C", 1), ("B", 9)])
-    before = [change.before.key for change in found.lessons if change.before]
+    before = [change.before.row for change in found.lessons if change.before]
     after = [change.after.row for change in found.lessons if change.after]
     assert sorted(before) == [1, 2, 3]
     assert sorted(after) == [2, 3, 4, 5]

@@ -48,8 +48,7 @@ SLOW_S = 0.25
 IN_FLIGHT = 8
 """Chats that are written to at the same time, at most."""
 IN_FLIGHT_LOW = 2
-"""Always allow two chats in flight. The next messages are claimed when no more than these are on their way: every open
-connection costs time."""
+"""Always allow two chats in flight: every open connection costs time, so more are claimed only when so few are left."""
 NEXT_AFTER_S = 0.03
 """Begin another chat after this time. Telegram takes longer to answer than the gap between messages. [s]"""
 NOTE_WITHIN_S = 0.02

@@ -155,7 +155,7 @@ class App:
                 note(log, f"Waking whoever sends on {name}", problem)
 
     def _heard(self, what: str) -> None:
-        """Do what another process rang for; a bell that was missed only says to look."""
+        """Do what another process notifies of. One that came late only says to look."""
         hold = notifications.hold_in(what)
         if hold is not None:
             self._hold(*hold)

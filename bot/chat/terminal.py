@@ -11,6 +11,7 @@ from __future__ import annotations
 import asyncio
 import mimetypes
 import secrets
+from collections import defaultdict, deque
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -35,6 +36,9 @@ from bot.clock import Clock
 CHANNEL = "class"
 """Address of the one class channel of a terminal."""
 
+MISSED = 5
+"""How many messages are kept for somebody who does not have the keyboard."""
+
 ReadLine = Callable[[str], Awaitable[str | None]]
 """Shows a prompt and returns the next line, or None at the end of the input."""
 
@@ -55,6 +59,9 @@ class TerminalChat:
         Where documents and pictures that the bot sends are put.
     user : str
         Who has the keyboard.
+    own_only : bool
+        Whether only messages to who has the keyboard, and to the class channel, are shown. The latest ones to somebody
+        else are shown when the keyboard is handed to them.
     """
 
     clock: Clock
@@ -63,6 +70,7 @@ class TerminalChat:
     folder: Path
     user: str = "you"
     name: str = "terminal"
+    own_only: bool = False
     limits: Limits = field(
         default_factory=lambda: Limits(per_second=1e6, per_chat_second=1e6, per_group_minute=1e6)
     )
@@ -70,6 +78,8 @@ class TerminalChat:
     _seen: list[str] = field(default_factory=list)
     _told: dict[str, str] = field(default_factory=dict)
     """What each chat read last, so that the words of a picture are not said twice."""
+    _missed: dict[str, deque[Text]] = field(default_factory=lambda: defaultdict(lambda: deque(maxlen=MISSED)))
+    """What was sent to those who do not have the keyboard, by address."""
     _count: int = 0
     _run: str = field(default_factory=lambda: secrets.token_hex(4))
 
@@ -113,6 +123,8 @@ class TerminalChat:
                 self.out.print("  After the colon comes a name, for example :mira", highlight=False)
             case _:
                 self.user = word
+                for shown in self._missed.pop(word, ()):
+                    self.out.print(shown)
         return None
 
     def _file(self, rest: str) -> Incoming | None:
@@ -161,7 +173,10 @@ class TerminalChat:
             if message.attachment.alt not in ("", message.text.plain, self._told.get(address)):
                 shown.append(f"\n  {message.attachment.alt}", style="italic")
             shown.append(f"\n  file: {path}", style="green")
-        self.out.print(shown)
+        if self.own_only and address not in (self.user, CHANNEL):
+            self._missed[address].append(shown)
+        else:
+            self.out.print(shown)
         self._told[address] = message.text.plain if message.attachment is None else message.attachment.alt
         return edits or f"{self._run}:{token}"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -133,6 +134,11 @@ def demo(out: Path, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
     With a terminal the term is shown live, and then the keyboard is yours, as a student or as the teacher.
     Without one it ends by itself. A folder that holds anything else is refused and left as it is.
     """
+    if sys.stdout.isatty() and not quiet:
+        # Before the imports, which take longer than anybody likes to look at nothing.
+        click.echo(
+            "Opening an invented school: 24 students, one class, a term ahead. Ctrl-C ends it.", err=True
+        )
     from bot.demo.play import play
 
     play(out, weeks=weeks, go_on=go_on, seed=seed, quiet=quiet)

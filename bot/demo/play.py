@@ -89,7 +89,9 @@ async def _play_term(stage: Stage, until: datetime, *, quiet: bool) -> datetime:
     app = build(
         stage.db, clock, [chat], make_app_context(Settings(data_dir=stage.out, school=SCHOOL), [chat])
     )
-    screen = Screen(stage.console, OPENS, until, f"{SCHOOL}, {CLASS}: a term on a rehearsal clock")
+    screen = Screen(
+        stage.console, OPENS, until, f"{SCHOOL}, {CLASS}: a term on a rehearsal clock", live=not quiet
+    )
     chat.watch = screen.heard
     if start == OPENS:
         _invite(chat, stage.school, stage.seed)
@@ -202,7 +204,13 @@ async def _hand_over(stage: Stage, now: datetime) -> None:
     clock = RehearsalClock(now, AFTERWARDS_SPEED)
     first = user_of(stage.school.students[0])
     chat = TerminalChat(
-        clock, stage.console, keyboard(stage.console), stage.out / SENT, user=first, name=PLATFORM
+        clock,
+        stage.console,
+        keyboard(stage.console),
+        stage.out / SENT,
+        user=first,
+        name=PLATFORM,
+        own_only=True,
     )
     stage.console.print()
     stage.console.print(

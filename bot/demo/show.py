@@ -10,14 +10,17 @@ from zoneinfo import ZoneInfo
 from rich.console import Console, Group
 from rich.live import Live
 from rich.panel import Panel
-from rich.progress_bar import ProgressBar
-from rich.table import Table
 from rich.text import Text
 
 from bot.chat.port import Message
 from bot.demo.school import TEACHER, ZONE
 
-LINES = 12
+AROUND = 6
+"""Rows of the screen that hold no message: the frame, the clock, the bar, a blank, and the line below."""
+BAR = 60
+"""Width of the progress bar [characters]."""
+FEWEST, MOST = 3, 200
+"""Lines of messages that are shown, on however small or large a terminal."""
 
 
 @dataclass
@@ -30,25 +33,28 @@ class Screen:
         Where to.
     begins, ends : datetime
         The span that is played, for the progress bar.
+    live : bool
+        Whether the term is shown as it passes, where the console is a terminal.
     """
 
     console: Console
     begins: datetime
     ends: datetime
     title: str
+    live: bool = True
     asked: int = 0
     right: int = 0
     wrong: int = 0
     unsure: int = 0
     now: datetime | None = None
-    _lines: deque[Text] = field(default_factory=lambda: deque(maxlen=LINES))
+    _lines: deque[Text] = field(default_factory=lambda: deque(maxlen=MOST))
     _live: Live | None = None
 
     def __enter__(self) -> Screen:
         """Show it live on a terminal; elsewhere say only a line a week."""
-        if self.console.is_terminal:
+        if self.console.is_terminal and self.live:
             self._live = Live(self.render(), console=self.console, refresh_per_second=8, transient=False)
-            self._live.start()
+            self._live.start(refresh=True)
         return self
 
     def __exit__(self, *_problem: object) -> None:
@@ -79,16 +85,19 @@ class Screen:
     def _week(self, now: datetime) -> int:
         return (now.date() - self.begins.date()).days // 7 + 1
 
+    def _latest(self) -> list[Text]:
+        """Return as many messages as the terminal has rows for: it may be made larger or smaller meanwhile."""
+        rows = min(max(self.console.height - AROUND, FEWEST), MOST)
+        return list(self._lines)[-rows:]
+
     def render(self) -> Panel:
         """Return the picture."""
         now = (self.now or self.begins).astimezone(ZoneInfo(ZONE))
         span = (self.ends - self.begins).total_seconds()
         done = ((self.now or self.begins) - self.begins).total_seconds()
-        head = Table.grid(padding=(0, 2))
-        head.add_row(
-            Text(now.strftime("%a %d %b %Y  %H:%M"), style="bold"), Text(f"{self.asked} questions asked")
-        )
-        bar = ProgressBar(total=span, completed=min(done, span), width=60)
+        head = Text.assemble((now.strftime("%a %d %b %Y  %H:%M"), "bold"), f"  {self.asked} questions asked")
+        filled = round(BAR * min(done / span, 1.0))
+        bar = Text("━" * filled + "·" * (BAR - filled))
         return Panel(
-            Group(head, bar, Text(""), *self._lines), title=self.title, width=min(self.console.width, 110)
+            Group(head, bar, Text(""), *self._latest()), title=self.title, width=min(self.console.width, 110)
         )

@@ -1,8 +1,8 @@
 """Who does what only one process may do: poll Telegram, sync Matrix.
 
-On PostgreSQL a turn is a session-level advisory lock: it ends with the connection, so a process that dies
+On PostgreSQL the lock is a session-level advisory lock: it ends with the connection, so a process that dies
 hands over at once. One that is stopped, or whose machine sleeps, does not ask any more whether it still holds
-the turn; the server then ends its silent session. On an SQLite file it is a lock on a file beside the database,
+the lock; the server then ends its silent session. On an SQLite file it is a lock on a file beside the database,
 which the operating system takes back when the process ends. A database in memory has one process anyway.
 """
 
@@ -21,11 +21,11 @@ from storage.base import database as databases
 from storage.base.database import Database
 
 SILENT_S = 30.0
-"""A holder that has not asked for so long has lost its turn (`bot.service.engine.receiver` asks every two seconds)."""
+"""A holder that has not asked for so long has lost the lock (`bot.service.engine.receiver` asks every two seconds)."""
 
 
 class LeaderLock(Protocol):
-    """A turn that was taken."""
+    """A leader lock that this process holds."""
 
     def holds(self) -> bool:
         """Whether it is still ours. Ask now and then: a connection can break."""
@@ -37,14 +37,14 @@ class LeaderLock(Protocol):
 
 
 def take(database: Database, name: str) -> LeaderLock | None:
-    """Take a turn, or return None while another process has it.
+    """Take a leader lock, or return None while another process has it.
 
     Parameters
     ----------
     database : Database
         The database that the processes share.
     name : str
-        What the turn is for, for example ``telegram``.
+        What the lock is for, for example ``telegram``.
     """
     if database.is_postgresql:
         return _take_postgresql(database, name)
@@ -54,7 +54,7 @@ def take(database: Database, name: str) -> LeaderLock | None:
 
 
 class _Always:
-    """The turn of the only process there is."""
+    """The lock of the only process there is."""
 
     def holds(self) -> bool:
         return True
@@ -64,7 +64,7 @@ class _Always:
 
 
 class _AdvisoryLock:
-    """A turn on PostgreSQL, held by a connection of its own."""
+    """A leader lock on PostgreSQL, held by a connection of its own."""
 
     def __init__(self, connection: sa.Connection) -> None:
         self._connection = connection
@@ -85,7 +85,7 @@ class _AdvisoryLock:
 
 
 class _FileLock:
-    """A turn beside an SQLite file."""
+    """A leader lock beside an SQLite file."""
 
     def __init__(self, handle: int, path: Path) -> None:
         self._handle: int | None = handle

@@ -1,11 +1,12 @@
 """Waking other processes: PostgreSQL's LISTEN and NOTIFY.
 
-A bell only says "look now", or "hold until then"; what there is to see stands in the tables, and a bell that nobody
-heard is made good by the next tick or claim. So it is rung only where this process cannot do the work itself, and where
-a platform wants all processes to wait: PostgreSQL lets commits that notify wait for one another, which an ordinary
-answer shall not.
+A notification only says "look now", or "hold until then". What there is to see stands in the tables: where nobody
+received a notification, the next tick or claim finds the work all the same.
 
-On SQLite there is no bell: one process works there.
+A process notifies others only where it cannot do the work itself, and where a platform wants all processes to wait.
+PostgreSQL makes commits that notify wait for one another, and an ordinary answer shall not wait.
+
+On SQLite nothing is notified: one process works there.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ def ring_hold(session: Session, platform: str, until_s: float) -> None:
 
 
 def hold_in(what: str) -> tuple[str, float] | None:
-    """Return the platform and the moment [s since 1970] that a bell asks to wait for; None for any other bell."""
+    """Return the platform and the moment [s since 1970] that a notification asks to wait for; None for any other."""
     word, _, rest = what.partition(" ")
     platform, _, until_s = rest.rpartition(" ")
     return (platform, float(until_s)) if word == _HOLD and platform else None
@@ -57,7 +58,7 @@ class NotificationListener:
         self._database, self._hear = database, hear
         self._end = threading.Event()
         self.listening = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="bell", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="notifications", daemon=True)
 
     def start(self) -> None:
         """Begin to listen; on SQLite there is nothing to hear."""
@@ -75,7 +76,9 @@ class NotificationListener:
             try:
                 self._listen()
             except Exception as problem:  # the database is away: ticks go on meanwhile
-                log.warning("No bell from the database (%s); it is tried again", type(problem).__name__)
+                log.warning(
+                    "No notifications from the database (%s); it is tried again", type(problem).__name__
+                )
                 self._end.wait(_AGAIN_AFTER_S)
             finally:
                 self.listening.clear()

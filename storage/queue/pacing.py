@@ -21,7 +21,8 @@ from storage.queue.notifications import ring_hold
 from storage.tables import SendingPace, UtcDateTime
 
 REPLIES_BEFORE_TURN = 5.0
-"""So many replies a second may go before their turn. Telegram tells of about 30 messages a second; we keep to 25."""
+"""Replies that may go ahead of their reserved moments. [1/s] Telegram tells of about 30 messages a second; we
+keep to 25."""
 AHEAD_S = 60.0
 """Nothing is reserved further ahead: what stands there beyond this is from a clock that was set back."""
 HELD_MOST_S = 3600.0

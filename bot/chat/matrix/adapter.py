@@ -58,7 +58,7 @@ _NOT_READY_S = 5.0
 _UNSENT_S = 180.0
 """Nothing could be sent for so long: the health check is told [s]."""
 _UNSENT_FORGOTTEN_S = 3600.0
-"""So long after the last attempt nobody wants to send what failed [s]."""
+"""Forget a failed attempt after this time: nobody wants to send it any more. [s]"""
 _SIGN_AT_START = 3
 _SIGN_PAUSE_S = 60.0
 _CHUNK = 1 << 16

@@ -15,7 +15,7 @@ from storage.queue.outbox_messages import ClaimedMessage
 BATCH = 10
 """Messages claimed at once: few, so that an answer that comes meanwhile waits for few nudges."""
 REMEMBERED = 15
-"""So many messages of a chat are looked at for its own pace: what a group may get in a minute."""
+"""Messages of a chat that its own pace is worked out from: what a group may get in a minute."""
 
 
 def batches(items: list[ClaimedMessage]) -> list[list[ClaimedMessage]]:

@@ -23,7 +23,7 @@ FORGET = "forget"
 FORGET_MINUTE = 3 * 60 + 40
 """Local time of the nightly forgetting, after the nightly fit: nobody answers."""
 AT_ONCE = 20
-"""So many transactions at a time; then other work has its turn."""
+"""Transactions that one cleanup makes before other work may go on."""
 STEP_BACK = timedelta(minutes=1)
 
 

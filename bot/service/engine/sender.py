@@ -48,12 +48,12 @@ SLOW_S = 0.25
 IN_FLIGHT = 8
 """Chats that are written to at the same time, at most."""
 IN_FLIGHT_LOW = 2
-"""So many always; the next messages are claimed when so few are on their way. Every open connection costs time."""
+"""Always allow two chats in flight: every open connection costs time, so more are claimed only when so few are left."""
 NEXT_AFTER_S = 0.03
-"""More are begun after so long: Telegram takes longer to answer than the gap between messages."""
+"""Begin another chat after this time. Telegram takes longer to answer than the gap between messages. [s]"""
 NOTE_WITHIN_S = 0.02
-"""What was sent is noted after so long at the latest. Several are noted in one transaction; a process that is killed
-sends again what it had not noted, so this and what is on its way bound the duplicates."""
+"""Note what was sent within this time, several messages in one transaction. A killed process sends again what it
+had not noted, so this and what is on its way bound the duplicates. [s]"""
 LONGEST_SLOT_S = 60.0
 """Nobody waits longer at once for a reserved moment: the clock may have been set back meanwhile."""
 LATE_APART = 0.8

@@ -115,3 +115,27 @@ async def test_stop_ends_the_chat_while_it_waits_for_a_line(tmp_path):
     stop.set()
     await asyncio.wait_for(running, 10)
     assert running.done()
+
+
+async def test_at_the_own_keyboard_only_own_messages_are_shown_and_others_when_it_is_handed_over(tmp_path):
+    chat, out = _chat(tmp_path)
+    chat.own_only, chat.user = True, "mira"
+    for address in ("mira", "noor", "noor", "class", "sam"):
+        number = out.getvalue().count("|") + 1
+        await chat.send(address, Message(Rich.of(f"{number} for {address}")), token=f"{address}{number}")
+    shown = [line.strip() for line in out.getvalue().splitlines()]
+    assert shown == ["mira | 1 for mira", "class | 2 for class"]
+    chat._event(":noor")
+    assert [line.strip() for line in out.getvalue().splitlines()[2:]] == ["noor | 2 for noor"] * 2
+    chat._event(":mira")
+    chat._event(":noor")
+    assert len(out.getvalue().splitlines()) == 4  # what was shown once is not shown again
+
+
+async def test_of_many_messages_to_others_the_latest_are_kept(tmp_path):
+    chat, out = _chat(tmp_path)
+    chat.own_only = True
+    for number in range(9):
+        await chat.send("sam", Message(Rich.of(f"number {number}")), token=f"t{number}")
+    chat._event(":sam")
+    assert [line.strip()[-1] for line in out.getvalue().splitlines()] == ["4", "5", "6", "7", "8"]

@@ -93,6 +93,7 @@ def test_learning_records_are_written_for_other_programs_and_name_nobody(school:
     assert sorted(files) == [
         "10b-answers.csv",
         "10b-answers.jsonl",
+        "10b-question-sheet.csv",
         "10b-questions.csv",
         "data-dictionary.csv",
     ]

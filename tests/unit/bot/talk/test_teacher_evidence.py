@@ -213,6 +213,7 @@ def test_an_export_holds_the_class_as_data_and_the_answers_as_a_table(school: Sc
             "answers.csv",
             "class.json",
             "data-dictionary.csv",
+            "question-sheet.csv",
             "questions.csv",
         ]
         stored = json.loads(archive.read("class.json"))
@@ -236,6 +237,7 @@ def test_learning_records_keep_the_rules_of_the_standard_and_name_nobody(school:
     assert sorted(files) == [
         "10b-physics-answers.csv",
         "10b-physics-answers.jsonl",
+        "10b-physics-question-sheet.csv",
         "10b-physics-questions.csv",
         "data-dictionary.csv",
     ]

@@ -228,6 +228,7 @@ def compare(
     *,
     families: Sequence[str] = tuple(FAMILIES),
     seeds: Sequence[int] = (1, 2, 3),
+    n_students: int = N_STUDENTS,
     progress: Callable[[DoseRow], None] = lambda row: None,
 ) -> list[DoseRow]:
     """Run every plan on every class, the same classes under each.
@@ -240,6 +241,8 @@ def compare(
         Memory laws of the simulated students.
     seeds : sequence of int
         One class for each, the same under every plan.
+    n_students : int
+        Students of a class.
     progress : callable (DoseRow) -> None
         Told after every run.
     """
@@ -247,7 +250,7 @@ def compare(
     for family in families:
         for seed in seeds:
             for plan in plans:
-                rows.append(run_dose(family, seed, plan))
+                rows.append(run_dose(family, seed, plan, n_students))
                 progress(rows[-1])
     return rows
 

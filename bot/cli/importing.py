@@ -132,11 +132,17 @@ def _show_content(found: FileCheck) -> None:
     if not found.rows:
         return
     preview = found.preview
-    parts = [f"{number} {what}" for what, number in preview.counts.items() if number]
+    parts = [_counted(number, what) for what, number in preview.counts.items() if number]
     click.echo(f"{found.name}: {', '.join(parts) or 'nothing'}")
     if preview.changes is not None:
-        changed = [f"{number} {what}" for what, number in preview.changes.items() if number]
+        changed = [_counted(number, what) for what, number in preview.changes.items() if number]
         click.echo(f"Compared with what is stored: {', '.join(changed) or 'no difference'}")
+
+
+def _counted(number: int, what: str) -> str:
+    """Write ``9 lessons`` or ``1 quiz``."""
+    one = {"quizzes": "quiz"}.get(what, what.removesuffix("s"))
+    return f"{number} {one if number == 1 else what}"
 
 
 def _store(

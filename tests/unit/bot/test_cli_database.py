@@ -181,7 +181,7 @@ def test_a_timetable_with_days_without_school_is_stored_with_a_remark(school, tm
     run = _run("import", "timetable", str(table), "--class", "10b-physics", "--yes")
     assert run.exit_code == 0
     assert 'quizzes on weekdays without school: 1, the first is "Quiz 1" on a Saturday' in run.stderr
-    assert "1 lessons, 1 quizzes" in run.stdout
+    assert "1 lesson, 1 quiz" in run.stdout
 
 
 def test_a_timetable_with_a_row_that_cannot_be_used_is_not_stored(school, tmp_path):

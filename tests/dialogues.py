@@ -20,6 +20,8 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+import bot.service.asking.class_day
+import bot.service.asking.nightly_fit
 import bot.service.student.account
 import bot.service.student.effects
 import bot.service.student.joining

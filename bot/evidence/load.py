@@ -25,7 +25,7 @@ from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
 from bot.evidence.week.values import WeekData
 from bot.teaching.caps import allowance_left, questions_a_day
-from bot.teaching.dates import dates_of
+from bot.teaching.dates_that_count import dates_of
 from bot.teaching.doses import DoseRules, Needed, dose_rules, needed
 from bot.teaching.memories import build, prior_of
 from bot.teaching.school_days import class_rules

@@ -1,4 +1,4 @@
-"""A look at everything: what is due, nudges to send, nudges that are over, and the calendar that plans them.
+"""A look at everything that is due: work, nudges to send, nudges that are over, and the calendar that plans them.
 
 This module also imports every other one that carries out effects or does due work, so that all are registered.
 """
@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import bot.service.asking.class_day
+import bot.service.asking.nightly_fit
 import bot.service.engine.nightly_cleanup
 import bot.service.student.account
 import bot.service.student.effects
@@ -39,7 +41,7 @@ CLASSES_AT_ONCE = 20
 
 @dataclass
 class Rounds:
-    """Goes the rounds of a house."""
+    """Looks again and again whether something is due, and does it."""
 
     work_context: WorkContext
     _calendar_at: datetime | None = None

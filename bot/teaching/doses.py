@@ -8,7 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
-from bot.teaching.dates import dates_of
+from bot.teaching.dates_that_count import dates_of
 from bot.teaching.offers import DoseOffer, TimetableDose
 from bot.teaching.school_days import at_school, class_rules
 from scheduler.model.memory import days

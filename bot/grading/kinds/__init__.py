@@ -1,7 +1,8 @@
 """The kinds of questions: one module each, with its key and its recipe.
 
 A new kind is a module here with a frozen key and a `Recipe`, its name in `QuestionKind` of storage/files/values.py,
-and a place in `KINDS` and `TRIED`. Nothing else asks which kind a question is.
+and a place in `KINDS` and `TRIED`. Whatever depends on a kind asks its recipe; only the readers of files and drawn
+values look at the kind itself.
 """
 
 from __future__ import annotations

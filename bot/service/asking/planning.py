@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot.teaching.caps import allowance_left, room_of_day
-from bot.teaching.dates import dates_of
+from bot.teaching.dates_that_count import dates_of
 from bot.teaching.memories import Memories
 from bot.teaching.school_days import (
     class_rules,

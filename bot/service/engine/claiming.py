@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from bot.service.engine import night
+from bot.service.engine import late_messages
 from bot.service.engine.outcomes import SendOutcome, note_all
 from storage.base.database import Session
 from storage.queue import outbox, pacing
@@ -35,7 +35,7 @@ class Terms:
     per_second: float
     speed: float
     most: int = BATCH
-    late: timedelta = night.LATE
+    late: timedelta = late_messages.LATE
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def _by_day(
     for item in items:
         if now - item.created_at > terms.late and item.address not in awake:
             if item.address not in until:
-                until[item.address] = night.quiet_until(session, item.platform, item.address, now)
+                until[item.address] = late_messages.quiet_until(session, item.platform, item.address, now)
             at = until[item.address]
             if at is not None:
                 outbox.put_off(session, item.id, at, lease_token=item.lease_token)

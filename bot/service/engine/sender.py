@@ -26,7 +26,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 from bot.chat.packing import unpack
 from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused
 from bot.clock import Clock
-from bot.service.engine import night
+from bot.service.engine import late_messages
 from bot.service.engine.breaker import Breaker
 from bot.service.engine.claiming import BATCH, Claimed, Terms, batches, claim, settle_and_claim
 from bot.service.engine.faults import note
@@ -439,7 +439,7 @@ class OutboxSender:
 
     def _terms(self) -> Terms:
         limits, speed = self.chat.limits, self.clock.speed
-        late = max(night.LATE, self._real(LATE_REAL_S))
+        late = max(late_messages.LATE, self._real(LATE_REAL_S))
         return Terms(self.chat.name, self._real(LEASE_S), limits.per_second, speed, self._room(), late)
 
     def _room(self) -> int:

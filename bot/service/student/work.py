@@ -1,100 +1,29 @@
-"""Due work around students: planning a class's day, fitting its model at night, choosing more, progress."""
+"""Due work around students: choosing more questions, and progress."""
 
 from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from bot.evidence import load
 from bot.evidence.load_student import student_data
 from bot.evidence.student.numbers import student_picture
 from bot.service.asking import planning
 from bot.service.asking.opening import open_next
-from bot.service.asking.planning import FIT, PLAN, Choice, ClassDay
+from bot.service.asking.planning import Choice, ClassDay
 from bot.service.engine.due_work import DueItem, WorkContext, does, finish
 from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume
 from bot.talk.student.effects import NothingLeft, Progress, QuestionShown
-from bot.teaching import memories as models
-from bot.teaching.memories import FIT_MINUTE, LEAST_ANSWERS, Memories
+from bot.teaching.memories import Memories
 from bot.words import Words, words
-from scheduler.calendar.school_days import local_day, local_moment
-from scheduler.model.fitting import fit
-from scheduler.values import Parameters
 from storage.asked import nudge_questions, nudges, reviews
 from storage.base.database import Session
 from storage.base.rows import id_of
-from storage.history import class_history
-from storage.history.class_history import ClassStory
-from storage.queue import due
 from storage.school import enrolments, people
 from storage.tables import EnrolmentState
-
-WORTH_A_FIT = 0.1
-"""New answers, as a share of those that the last fit knew, that are worth a new one. Every answer is learned from at
-once all the same; a fit only moves what the class has in common. Chosen: some thirty fits in a term."""
-
-
-# ---------------------------------------------------------------- the class's day
-
-
-@does(PLAN)
-async def plan_class(work_context: WorkContext, item: DueItem) -> None:
-    """Plan a class's day: what is planned and unsent is planned anew; the next look is planned."""
-    now = work_context.clock.now()
-    day = await work_context.db.run(planning.look, item.subject or 0, now)
-    choice: Choice = {}
-    if day is not None:
-        choice = await asyncio.to_thread(planning.choose, work_context.app_context.memories, day, now)
-    await work_context.db.run(_keep_plan, item, day, choice, now)
-
-
-def _keep_plan(session: Session, item: DueItem, day: ClassDay | None, choice: Choice, now: datetime) -> None:
-    finish(session, item, now)
-    if day is not None:
-        planning.keep(session, day, choice, now)
-        _plan_fit(session, day, now)
-
-
-def _plan_fit(session: Session, day: ClassDay, now: datetime) -> None:
-    """See that the coming night fits the class's model, if there is something new to learn from."""
-    answers = class_history.answers_of(day.story)
-    known = class_history.answers_at_last_fit(session, day.class_id)
-    if answers < LEAST_ANSWERS or answers - known < WORTH_A_FIT * known:
-        return
-    tomorrow = local_day(now, day.rules.zone) + timedelta(days=1)
-    at = local_moment(tomorrow, FIT_MINUTE, day.rules.zone)
-    due.ensure(session, f"{FIT}:{day.class_id}:{tomorrow}", FIT, at, subject=day.class_id)
-
-
-@does(FIT)
-async def nightly_fit(work_context: WorkContext, item: DueItem) -> None:
-    """Fit the class's model to all its answers."""
-    now, class_id = work_context.clock.now(), item.subject or 0
-    told, others = await work_context.db.run(_read_story, class_id, now)
-    fitted = await asyncio.to_thread(_fit, told, others)
-    await work_context.db.run(_keep_fit, item, class_id, fitted, now)
-    work_context.app_context.memories.forget(class_id)
-
-
-def _read_story(session: Session, class_id: int, now: datetime) -> tuple[ClassStory, tuple[Parameters, ...]]:
-    told = class_history.of_class(session, class_id, now)
-    others = tuple(Parameters.from_dict(one) for one in class_history.fits_of_others(session, class_id, now))
-    return told, others
-
-
-def _fit(told: ClassStory, others: Sequence[Parameters]) -> Parameters:
-    # Always from what other classes are like, not from the last fit: the same answers must not count twice.
-    prior = models.prior_of(told, others, own=False)
-    return fit(models.build(told, others, own=False), prior)
-
-
-def _keep_fit(session: Session, item: DueItem, class_id: int, fitted: Parameters, now: datetime) -> None:
-    finish(session, item, now)
-    class_history.keep_fit(session, class_id, fitted.to_dict(), fitted.answers, now)
-
 
 # ---------------------------------------------------------------- more
 

@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 from sqlmodel import select
 
-from bot.service.asking import planning
-from bot.service.student import work
+from bot.service.asking import nightly_fit, planning
 from bot.teaching import memories
-from bot.teaching.dates import dates_of
+from bot.teaching.dates_that_count import dates_of
 from bot.teaching.memories import Memories
 from bot.teaching.school_days import closes_at, moments_of_day, next_day_moment
 from scheduler.calendar.quiet_hours import QuietHours
@@ -159,7 +158,7 @@ def test_a_new_class_expects_what_the_schools_other_classes_were_like(school):
 
 
 def test_the_nightly_fit_is_planned_once_there_are_answers_and_is_kept(school, monkeypatch):
-    monkeypatch.setattr(work, "LEAST_ANSWERS", 1)
+    monkeypatch.setattr(nightly_fit, "LEAST_ANSWERS", 1)
     school.go_to(at(MONDAY, 18))
     for user in ("mira", "jonas"):
         school.press(user, "Start")

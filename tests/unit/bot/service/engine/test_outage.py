@@ -31,7 +31,7 @@ from bot.service.engine import sender as sending
 from bot.service.engine.breaker import Breaker
 from bot.service.engine.context import AppContext
 from bot.service.engine.effects import Speaker
-from bot.service.engine.night import quiet_until
+from bot.service.engine.late_messages import quiet_until
 from bot.service.engine.sender import OutboxSender
 from bot.talk.core import Outgoing
 from bot.words.rich import Rich

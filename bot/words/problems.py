@@ -104,7 +104,7 @@ def _with_reason(values: Mapping[str, Any], said: Words) -> Mapping[str, Any]:
     """Word why a formula cannot be read, which is a code of `bot.grading.formulas` until now."""
     if "why" not in values:
         return values
-    return {**values, "why": said.text(f"formula.{values['why']}", sign=values.get("sign", ""))}
+    return {**values, "why": said.text(f"formula.{values['why']}", **{"sign": "", **values})}
 
 
 def _values(problem: Problem, said: Words) -> dict[str, str]:

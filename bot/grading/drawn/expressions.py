@@ -81,14 +81,14 @@ def _read(text: str, names: frozenset[str], depth: int) -> Expression:
     if len(text) > MAX_CHARS:
         raise Unread("too_big", found=quoted(text))
     if depth > 4:
-        raise Unread("formula", found=quoted(text), why="it is nested too deeply")
+        raise Unread("formula", found=quoted(text), why="deep")
     body, calls = _with_marks(text.replace("°", f" {DEGREE} "), names, depth)
     known = {*names, *calls, DEGREE}
     tree, strict = (_parse(body, known, slash, text) for slash in (Custom(), Custom("left")))
     if tree.tree != strict.tree:
         raise Unread("slash_unclear", found=quoted(text))
     if tree.subject is not None:
-        raise Unread("formula", found=quoted(text), why="it has an equals sign")
+        raise Unread("formula", found=quoted(text), why="equals_here")
     unknown = sorted(tree.names - known - set(CONSTANTS))
     if unknown:
         raise Unread("unknown_name", name=unknown[0], found=quoted(text))
@@ -127,14 +127,13 @@ def _with_marks(text: str, names: frozenset[str], depth: int) -> tuple[str, dict
     while match := _SEVERAL.search(text):
         end = _closing(text, match.end() - 1)
         if end is None or len(calls) >= MAX_CALLS:
-            raise Unread("formula", found=quoted(text), why="a bracket is not closed, or too many functions")
+            raise Unread("formula", found=quoted(text), why="open_or_many")
         arguments = tuple(
             _read(part, names, depth + 1) for part in _parts(text[match.end() : end]) if part.strip()
         )
         _, least, most = exact.SEVERAL[match[1]]
         if not least <= len(arguments) <= most:
-            why = f"{match[1]} takes {least} to {most} values, parted by ;"
-            raise Unread("formula", found=quoted(text), why=why)
+            raise Unread("formula", found=quoted(text), why="values", name=match[1], least=least, most=most)
         mark = _MARK + chr(ord("a") + len(calls))
         calls[mark] = Several(match[1], arguments)
         text = f"{text[: match.start()]} ({mark}) {text[end + 1 :]}"

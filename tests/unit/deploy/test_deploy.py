@@ -449,7 +449,7 @@ def test_the_operators_page_covers_what_an_operator_does():
 
 def test_the_operators_page_tells_the_retention_that_the_program_keeps():
     page = " ".join(_text("OPERATORS.md").split())
-    assert f"its retention period and {cleanup.GRACE.days} days are over" in page
+    assert f"its data retention period and {cleanup.GRACE.days} days are over" in page
     assert f"{cleanup.AFTER_TIMETABLE.days} days after the last date of its timetable" in page
     assert "a year after it was made" in page
     assert cleanup.PERIOD.days == 365

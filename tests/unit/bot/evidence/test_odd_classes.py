@@ -110,7 +110,7 @@ class _TakenBack(Exception):
 
 def said(maker: Maker, found: ClassEvidence, memory: ClassMemory, words: Words) -> list[str]:
     """Return what a maker says: beside its pieces, or why there are none."""
-    given = {"stored": {}, "home": "https://rowan-hill.example", "key": b"0123456789abcdef"}
+    given = {"stored": {}, "home": "https://rowan-hill.example", "key": b"0123456789abcdef", "percent": 75}
     try:
         return [piece.text.plain for piece in maker(found, memory, words, given).pieces]
     except (NothingThere, TooFewStudents) as refused:

@@ -148,7 +148,7 @@ def test_a_day_to_choose_is_written_in_the_language_of_the_teacher():
 def _reasons() -> set[str]:
     folder = Path(bot.grading.__file__).parent
     sources = "".join(path.read_text() for path in folder.rglob("*.py"))
-    return set(re.findall(r'FormulaError\(\s*"(\w+)"', sources))
+    return set(re.findall(r'(?:FormulaError\(\s*|why=)"(\w+)"', sources))
 
 
 def test_every_reason_why_a_formula_cannot_be_read_has_words_and_every_one_is_used():

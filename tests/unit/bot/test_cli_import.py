@@ -239,7 +239,7 @@ def test_json_without_a_decision_is_refused_and_a_check_in_words_stores_nothing(
     assert refused.exit_code == 2
     assert "say --check to store nothing, or --yes" in refused.stderr
     checked = _import("roster", "name\nLena Adler\n", "--check")
-    assert (checked.exit_code, checked.stdout) == (0, "roster.csv: 1 students\n")
+    assert (checked.exit_code, checked.stdout) == (0, "roster.csv: 1 student\n")
     assert "Nothing was stored: it was only checked." in checked.stderr
     assert _uploads(school) == 0
 

@@ -19,12 +19,26 @@ A template in a file::
     because = ["…", "…"]                 # one for each wrong answer
     steps = ["…"]
     explanation = "…"
+
+A question that is the same for everybody::
+
+    [[question]]
+    id = "speed-standing-still"
+    topic = "speed"
+    kind = "choice"                      # or "number", "text", "formula"
+    answer = "…"                         # of numbers; else in each language, as are wrong answers and alternatives
+    [question.en]                        # and the same in [question.de]
+    text = "…"
+    answer = "…"
+    wrong = ["…", "…"]
+    because = ["…", "…"]
+    explanation = "…"
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -33,6 +47,7 @@ from typing import Any
 
 from bot.grading.drawn import Language, Template, Wrong
 from storage.files.keys import read_tolerance
+from storage.files.values import QuestionRow, Tolerance
 
 LANGUAGES: tuple[Language, ...] = ("en", "de")
 
@@ -50,6 +65,7 @@ _SHARED = {
     "source",
 }
 _SPOKEN = {"words", "text", "answer", "alternatives", "wrong", "because", "steps", "explanation"}
+_DRAWN = {"values", "figures", "words"}
 
 
 class BadBank(ValueError):
@@ -93,17 +109,57 @@ class BankQuestion:
     templates: Mapping[Language, Template]
     source: str = ""
 
+    def prompt(self, language: Language) -> str:
+        """Return what is asked, values left open."""
+        return self.templates[language].text
+
+
+@dataclass(frozen=True, slots=True)
+class FixedQuestion:
+    """A question of the bank that is the same for everybody, in every language.
+
+    Attributes
+    ----------
+    id : str
+    topic : str
+        Of a :class:`BankTopic`.
+    rows : mapping of Language to QuestionRow
+        As a question sheet would have it; its row means nothing, its topic is that of the bank.
+    source : str
+        Of constants and facts in it; "" when there are none.
+    """
+
+    id: str
+    topic: str
+    rows: Mapping[Language, QuestionRow]
+    source: str = ""
+
+    def prompt(self, language: Language) -> str:
+        """Return what is asked."""
+        return self.rows[language].prompt
+
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """Everything in the bank, by id, in the order of the files."""
+    """Everything in the bank, by id, in the order of the files.
+
+    Attributes
+    ----------
+    topics : mapping of str to BankTopic
+    entries : mapping of str to BankQuestion
+        Questions with drawn values.
+    fixed : mapping of str to FixedQuestion
+        Questions that are the same for everybody.
+    """
 
     topics: Mapping[str, BankTopic]
     entries: Mapping[str, BankQuestion]
+    fixed: Mapping[str, FixedQuestion]
 
-    def of_topic(self, topic: str) -> tuple[BankQuestion, ...]:
-        """Return the questions of a topic."""
-        return tuple(entry for entry in self.entries.values() if entry.topic == topic)
+    def of_topic(self, topic: str) -> tuple[BankQuestion | FixedQuestion, ...]:
+        """Return the questions of a topic, those with drawn values first."""
+        both: tuple[BankQuestion | FixedQuestion, ...] = (*self.entries.values(), *self.fixed.values())
+        return tuple(entry for entry in both if entry.topic == topic)
 
 
 @lru_cache(maxsize=1)
@@ -118,16 +174,24 @@ def catalogue() -> Catalogue:
     place = files(__package__)
     topics = {topic.id: topic for topic in _topics(place / "topics.toml")}
     entries: dict[str, BankQuestion] = {}
+    fixed: dict[str, FixedQuestion] = {}
     for subject in sorted({topic.subject for topic in topics.values()}):
         for file in sorted((place / subject).iterdir(), key=lambda file: file.name):
-            for row in _toml(file).get("template", ()):
-                entry = read_entry(row, f"{subject}/{file.name}")
-                if entry.id in entries or entry.topic not in topics:
-                    raise BadBank(
-                        f"{subject}/{file.name}: {entry.id} stands twice, or has no topic {entry.topic}."
-                    )
+            name, rows = f"{subject}/{file.name}", _toml(file)
+            for entry in (read_entry(row, name) for row in rows.get("template", ())):
+                _check_new(entry, name, topics, entries.keys() | fixed.keys())
                 entries[entry.id] = entry
-    return Catalogue(topics, entries)
+            for question in (read_fixed(row, name) for row in rows.get("question", ())):
+                _check_new(question, name, topics, entries.keys() | fixed.keys())
+                fixed[question.id] = question
+    return Catalogue(topics, entries, fixed)
+
+
+def _check_new(
+    entry: BankQuestion | FixedQuestion, file: str, topics: Mapping[str, BankTopic], read: Collection[str]
+) -> None:
+    if entry.id in read or entry.topic not in topics:
+        raise BadBank(f"{file}: {entry.id} stands twice, or has no topic {entry.topic}.")
 
 
 def _toml(file: Traversable) -> dict[str, Any]:
@@ -153,9 +217,7 @@ def read_entry(row: Mapping[str, Any], place: str) -> BankQuestion:
         When a field is missing, unknown or does not fit the others.
     """
     name = f"{place}: {row.get('id', 'a template without id')}"
-    unknown = set(row) - _SHARED - set(LANGUAGES)
-    if unknown:
-        raise BadBank(f"{name} has the unknown field {sorted(unknown)[0]}.")
+    _check_fields(row, _SHARED, name)
     try:
         templates = {language: _template(row, language, name) for language in LANGUAGES}
         return BankQuestion(row["id"], row["topic"], templates, row.get("source", ""))
@@ -163,30 +225,84 @@ def read_entry(row: Mapping[str, Any], place: str) -> BankQuestion:
         raise BadBank(f"{name} lacks {error}.") from error
 
 
-def _template(row: Mapping[str, Any], language: Language, name: str) -> Template:
-    spoken = row[language]
-    unknown = set(spoken) - _SPOKEN
+def read_fixed(row: Mapping[str, Any], place: str) -> FixedQuestion:
+    """Read one question of a file that is the same for everybody.
+
+    Raises
+    ------
+    BadBank
+        When a field is missing, unknown or does not fit the others.
+    """
+    name = f"{place}: {row.get('id', 'a question without id')}"
+    _check_fields(row, _SHARED - _DRAWN, name)
+    try:
+        rows = {language: _row(row, language, name) for language in LANGUAGES}
+        return FixedQuestion(row["id"], row["topic"], rows, row.get("source", ""))
+    except KeyError as error:
+        raise BadBank(f"{name} lacks {error}.") from error
+
+
+def _check_fields(row: Mapping[str, Any], known: set[str], name: str) -> None:
+    unknown = sorted(set(row) - known - set(LANGUAGES))
     if unknown:
-        raise BadBank(f"{name} has the unknown field {language}.{sorted(unknown)[0]}.")
-    both = {**row, **spoken}
-    wrong, because = both.get("wrong", []), spoken.get("because", [])
-    if len(wrong) != len(because):
-        raise BadBank(f"{name} has {len(wrong)} wrong answers and {len(because)} explanations in {language}.")
+        raise BadBank(f"{name} has the unknown field {unknown[0]}.")
+
+
+def _spoken(row: Mapping[str, Any], language: Language, known: set[str], name: str) -> dict[str, Any]:
+    """Return the fields of a language together with those of both; as many explanations as wrong answers."""
+    spoken = row[language]
+    unknown = sorted(set(spoken) - known)
+    if unknown:
+        raise BadBank(f"{name} has the unknown field {language}.{unknown[0]}.")
+    both = {"wrong": [], "because": [], "alternatives": [], **row, **spoken}
+    if len(both["wrong"]) != len(both["because"]):
+        wrong, because = len(both["wrong"]), len(both["because"])
+        raise BadBank(f"{name} has {wrong} wrong answers and {because} explanations in {language}.")
+    return both
+
+
+def _tolerance(row: Mapping[str, Any], name: str) -> Tolerance | None:
     tolerance = read_tolerance(row["tolerance"]) if "tolerance" in row else None
     if tolerance is None and "tolerance" in row:
         raise BadBank(f"{name} has the tolerance {row['tolerance']!r}, which is none.")
+    return tolerance
+
+
+def _row(row: Mapping[str, Any], language: Language, name: str) -> QuestionRow:
+    both = _spoken(row, language, _SPOKEN - _DRAWN, name)
+    wrong = tuple(both["wrong"])
+    choice = row["kind"] == "choice"
+    return QuestionRow(
+        0,
+        row["topic"],
+        both["text"],
+        row["kind"],
+        both["answer"],
+        alternatives=tuple(both["alternatives"]),
+        wrong_options=wrong if choice else (),
+        tolerance=_tolerance(row, name),
+        unit=row.get("unit"),
+        explanation=both.get("explanation"),
+        typical_errors=() if choice else wrong,
+        why_wrong=tuple(both["because"]),
+        steps=tuple(both.get("steps", ())),
+    )
+
+
+def _template(row: Mapping[str, Any], language: Language, name: str) -> Template:
+    both = _spoken(row, language, _SPOKEN, name)
     return Template(
         kind=row["kind"],
-        text=spoken["text"],
+        text=both["text"],
         # Words come last: a number beside a word may follow from the shared values.
-        values="; ".join(part for part in (row["values"], spoken.get("words", "")) if part),
+        values="; ".join(part for part in (row["values"], both.get("words", "")) if part),
         answer=both["answer"],
-        wrong=tuple(Wrong(answer, said) for answer, said in zip(wrong, because, strict=True)),
-        alternatives=tuple(both.get("alternatives", ())),
+        wrong=tuple(Wrong(answer, said) for answer, said in zip(both["wrong"], both["because"], strict=True)),
+        alternatives=tuple(both["alternatives"]),
         unit=row.get("unit", ""),
-        tolerance=tolerance,
+        tolerance=_tolerance(row, name),
         figures=row.get("figures", ""),
-        explanation=spoken.get("explanation", ""),
-        steps=tuple(spoken.get("steps", ())),
+        explanation=both.get("explanation", ""),
+        steps=tuple(both.get("steps", ())),
         language=language,
     )

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
-from bot.bank import BankQuestion, catalogue, topics_for
-from bot.grading.drawn import Language, Template, draw, render, template_to_dict
+from bot.bank import BankQuestion, FixedQuestion, catalogue, topics_for
+from bot.grading.drawn import Language, draw, render, template_to_dict
 from bot.service.asking import planning
 from bot.service.engine.effects import Work, carries
-from bot.service.teacher.question_rows import draft_of_template, example, language_of
+from bot.service.teacher.question_rows import draft_of_row, draft_of_template, example, language_of
 from bot.service.teacher.work import class_for, guarded, keep
 from bot.talk.core import Result
 from bot.talk.teacher.effects import BankOffered, BankTaken, LookInBank, OfferedTopic, TakeFromBank
@@ -20,6 +20,7 @@ from storage.school import questions, timetable
 from storage.school.change_journal import Journal
 from storage.tables import SchoolClass, UploadKind
 
+BankEntry = BankQuestion | FixedQuestion
 EXAMPLES = 6
 """Questions of a topic that are shown before they are taken; the others are counted."""
 
@@ -30,13 +31,13 @@ class TopicOffer:
 
     Attributes
     ----------
-    entries : tuple of BankQuestion
+    entries : tuple of BankQuestion or FixedQuestion
         Never empty.
     """
 
     topic_id: int
     topic: str
-    entries: tuple[BankQuestion, ...]
+    entries: tuple[BankEntry, ...]
 
 
 def offers(
@@ -56,14 +57,14 @@ def offers(
         entries = tuple(
             entry
             for entry in _entries(topic.name)
-            if (topic.id, questions.folded(entry.templates[language].text)) not in own
+            if (topic.id, questions.folded(entry.prompt(language))) not in own
         )
         if entries:
             found.append(TopicOffer(topic.id, topic.name, entries))
     return found
 
 
-def _entries(title: str) -> Iterator[BankQuestion]:
+def _entries(title: str) -> Iterator[BankEntry]:
     for topic in topics_for(title):
         yield from catalogue().of_topic(topic.id)
 
@@ -72,17 +73,25 @@ def take(
     journal: Journal, class_id: int, found: Collection[TopicOffer], language: Language, now: datetime
 ) -> int:
     """Make what was offered questions of the class; return how many."""
-    drafts = [
-        draft_of_template(offer.topic, template, template_to_dict(template))
-        for offer in found
-        for template in (entry.templates[language] for entry in offer.entries)
-    ]
+    drafts = [draft_of(entry, offer.topic, language) for offer in found for entry in offer.entries]
     return questions.apply(journal, class_id, drafts, now).added
 
 
-def shown(template: Template) -> str:
+def draft_of(entry: BankEntry, topic: str, language: Language) -> questions.QuestionDraft:
+    """Make a question of the bank one of a class's topic."""
+    if isinstance(entry, BankQuestion):
+        template = entry.templates[language]
+        return draft_of_template(topic, template, template_to_dict(template))
+    return draft_of_row(replace(entry.rows[language], topic=topic))
+
+
+def shown(entry: BankEntry, language: Language) -> str:
     """Write a question of the bank as a student may get it, in one line."""
-    return example(render(template, draw(template, "shown")))
+    if isinstance(entry, BankQuestion):
+        template = entry.templates[language]
+        return example(render(template, draw(template, "shown")))
+    row = entry.rows[language]
+    return f"{' '.join(row.prompt.split())} → {' · '.join((row.answer, *row.wrong_options))}"
 
 
 # ---------------------------------------------------------------- what a teacher asks for
@@ -130,5 +139,5 @@ def _offered(
         class_id,
         tuple(OfferedTopic(one.topic_id, one.topic, len(one.entries)) for one in found),
         None if chosen is None else chosen.topic_id,
-        tuple(shown(entry.templates[language]) for entry in entries[:EXAMPLES]),
+        tuple(shown(entry, language) for entry in entries[:EXAMPLES]),
     )

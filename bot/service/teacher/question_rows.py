@@ -168,15 +168,30 @@ def _template_problem(
 
 
 def _fixed(row: QuestionRow, said: Words) -> MadeQuestion:
-    problems: list[KeyProblem] = []
     try:
-        key = key_from_row(row)
-        feedback = feedback_of(row, key, problems)
+        draft, unexplained = _draft_of_row(row)
     except KeyRefused as refused:
-        problems += refused.problems
-    if problems:
-        told = (RowProblem(row.row, one.column, key_sentence(row.row, one, said)) for one in problems)
+        told = (RowProblem(row.row, one.column, key_sentence(row.row, one, said)) for one in refused.problems)
         return MadeQuestion(None, tuple(told))
+    return MadeQuestion(draft, unexplained=unexplained)
+
+
+def draft_of_row(row: QuestionRow) -> QuestionDraft:
+    """Return a row without drawn values as a question to be stored.
+
+    Raises
+    ------
+    KeyRefused
+        When its key or a typical error cannot be used; names every problem.
+    """
+    return _draft_of_row(row)[0]
+
+
+def _draft_of_row(row: QuestionRow) -> tuple[QuestionDraft, int]:
+    key, problems = key_from_row(row), list[KeyProblem]()
+    feedback = feedback_of(row, key, problems)
+    if problems:
+        raise KeyRefused(problems)
     draft = QuestionDraft(
         row.topic,
         row.kind,
@@ -186,7 +201,7 @@ def _fixed(row: QuestionRow, said: Words) -> MadeQuestion:
         row.explanation or "",
         feedback=feedback_to_dict(feedback),
     )
-    return MadeQuestion(draft, unexplained=sum(not one.because for one in feedback.wrong))
+    return draft, sum(not one.because for one in feedback.wrong)
 
 
 def feedback_of(row: QuestionRow, key: AnswerKey, problems: list[KeyProblem]) -> Feedback:

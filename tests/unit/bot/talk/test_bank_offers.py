@@ -96,7 +96,7 @@ def test_a_german_class_gets_german_questions(school: School, teacher: Talker):
         found = offers(session, row, "de", START)
         assert take(Journal(session), 1, found[:1], "de", START) == SPEED
         prompts = {question.prompt for question in session.exec(select(Question))}
-    assert prompts == {entry.templates["de"].text for entry in catalogue().of_topic("speed")}
+    assert prompts == {entry.prompt("de") for entry in catalogue().of_topic("speed")}
 
 
 def test_what_is_offered_is_what_the_names_of_the_topics_mean():
@@ -136,7 +136,7 @@ def test_the_command_line_adds_them_likewise(house):
         0,
         f"Added {len(_prompts(house))} questions. All plans follow.\n",
     )
-    expected = {("Density", entry.templates["de"].text) for entry in catalogue().of_topic("density")}
+    expected = {("Density", entry.prompt("de")) for entry in catalogue().of_topic("density")}
     assert _prompts(house) == expected
     again = CliRunner().invoke(
         holdfast, ["bank", "--class", "10b", "--topics", "density", "--language", "de"]

@@ -18,10 +18,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from bot.evidence.shared.figures import ALIKE, Z80, Z95, IntervalEstimate
+from bot.evidence.shared.figures import Z80, Z95, IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical, by_lesson
 from scheduler.calendar.school_days import local_day
+from scheduler.model.means import ALIKE
 from scheduler.values import Floats
 from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, ScoreRecord
 

@@ -15,6 +15,8 @@ from math import atan, cos, pi, sin
 import numpy as np
 from numpy.typing import NDArray
 
+from scheduler.model import means
+from scheduler.model.means import ALIKE, Alike
 from scheduler.statistics.items import wilson
 
 LEVEL = 0.80
@@ -26,26 +28,8 @@ Z80 = 1.2815515655446004
 Z95 = 1.959963984540054
 """Standard normal quantile of .975."""
 
-ENOUGH = 5
-"""Answers below which no percentage is shown. Chosen: at 4 answers an 80 % Wilson interval spans over 50 points."""
-
-
-@dataclass(frozen=True)
-class Alike:
-    """Correlation assumed between the errors of two predictions of one class.
-
-    Chosen so that 80 % intervals of means nearly hold their level. Measured on classes of 24 students and 16 topics,
-    seven families of simulated learners with two seeds that the choice had not seen, after a fit: topic means inside
-    in .80, class means in .86, student means in .70 with .4 between topics of one student, hence .5. (The pairs
-    themselves: .62, because some families are unlike every law of the model.)
-    """
-
-    same_topic: float = 0.6
-    same_student: float = 0.5
-    neither: float = 0.15
-
-
-ALIKE = Alike()
+ENOUGH = means.ENOUGH
+"""Answers below which no percentage is shown."""
 
 
 @dataclass(frozen=True)
@@ -301,9 +285,6 @@ def mean_estimate(
 ) -> IntervalEstimate | None:
     """Return the mean of several predictions, its interval widened for what they have in common.
 
-    The variance of the mean is the mean of ``r sd sd'`` over all pairs of predictions, where r is 1 for a
-    prediction with itself and as in `alike` otherwise.
-
     Parameters
     ----------
     mean, low, high : ndarray of float, shape (n_students, n_topics)
@@ -317,19 +298,8 @@ def mean_estimate(
         Clipped to 0..1; None when nothing is chosen.
     """
     keep = np.ones(mean.shape, dtype=bool) if chosen is None else chosen
-    count = int(np.count_nonzero(keep))
-    if count == 0:
-        return None
-    sd = np.where(keep, (high - low) / (2.0 * Z80), 0.0)
-    topics, students = float(np.sum(sd.sum(axis=0) ** 2)), float(np.sum(sd.sum(axis=1) ** 2))
-    total = (
-        alike.neither * float(sd.sum()) ** 2
-        + (alike.same_topic - alike.neither) * topics
-        + (alike.same_student - alike.neither) * students
-        + (1.0 - alike.same_topic - alike.same_student + alike.neither) * float(np.sum(sd**2))
-    )
-    middle, half = float(np.mean(mean[keep])), Z80 * total**0.5 / count
-    return IntervalEstimate(middle, max(0.0, middle - half), min(1.0, middle + half))
+    found = means.mean_with_interval(mean, low, high, keep, alike, LEVEL)
+    return IntervalEstimate(*found) if found is not None else None
 
 
 class Standing(StrEnum):

@@ -30,8 +30,8 @@ def test_the_text_says_who_what_and_how_sure(made_week: WeekData, english: Words
         "Silent for a week: Elif, Jonas.",
         "Slower than usual: Tom.",
         "Surely below half for the quiz on Fri 11 Dec: Ben, Grace.",
-        "Topics below half for the quiz on Fri 11 Dec, as things stand: Pressure in liquids (about 35 % (25–45)), "
-        "perhaps Moments (about 50 % (40–60)).",
+        "Topics below half for the quiz on Fri 11 Dec, as things stand: Pressure in liquids (about 35 % (30–40)), "
+        "perhaps Moments (about 50 % (45–55)).",
         "A good word, in private: Mira (back after a silent week).",
         "2 students answered everything on time.",
         "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a grade.",

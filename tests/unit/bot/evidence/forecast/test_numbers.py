@@ -134,9 +134,9 @@ def test_the_text_says_how_the_class_will_do_what_to_teach_and_whom_to_talk_to(
     text = forecast_text(forecast(made_forecast), english).plain.replace("\u00a0", " ")
     assert text.splitlines() == [
         "10B Physics · Quiz Fri 11 Dec, forecast",
-        "About 60 % (55–70) with the reviews still planned, about 50 % (45–60) without them.",
-        "Teach again: Moments (about 55 % (45–65); +7 points; 7 of 26 students below half); "
-        "Pressure in liquids (about 40 % (30–50); +7 points; below half).",
+        "About 62 % (58–65) with the reviews still planned, about 52 % (48–55) without them.",
+        "Teach again: Moments (about 55 % (50–60); +7 points; 7 of 26 students below half); "
+        "Pressure in liquids (about 40 % (35–45); +7 points; below half).",
         "Talk to: Ben (40 %), Dilan (too few answers to tell).",
         "Figures in brackets: in four cases out of five the true value lies between them. A forecast is not a grade.",
     ]

@@ -99,7 +99,7 @@ def test_the_text_says_predicted_actual_and_what_was_off(made_quiz: QuizData, en
     text = quiz_text(quiz_comparison(made_quiz), english).plain.replace("\u00a0", " ")
     lines = text.splitlines()
     assert lines[0] == "10B Physics · quiz of Fri 11 Dec: predicted and actual"
-    assert lines[1].startswith("Predicted about 65 % (60–70), actual about 55 % (51–58), 25 students.")
+    assert lines[1].startswith("Predicted about 65 % (62–69), actual about 55 % (51–58), 25 students.")
     assert "Lower than predicted: Moments (60 % predicted, 30 % actual)." in lines
     assert "Did clearly worse than predicted: Tom." in lines
     assert "No score for Zoë." in lines

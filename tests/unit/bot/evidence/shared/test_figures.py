@@ -7,7 +7,6 @@ import pytest
 from numpy.typing import NDArray
 
 from bot.evidence.shared.figures import (
-    Alike,
     IntervalEstimate,
     Standing,
     mean_estimate,
@@ -17,6 +16,7 @@ from bot.evidence.shared.figures import (
     share,
     standing,
 )
+from scheduler.model.means import Alike
 
 
 def test_a_share_of_nothing_is_the_whole_range() -> None:

@@ -96,6 +96,15 @@ def count(rows: Iterable[AskedRecord]) -> OutcomeCounts:
     )
 
 
+def nudges_answered(rows: Iterable[AskedRecord]) -> tuple[int, int]:
+    """Return how many of one student's nudges have an answer, and of how many; those that still wait are left out."""
+    answered: dict[datetime, bool] = {}
+    for row in rows:
+        if not row.asked_for and (row.answered or not row.open):
+            answered[row.asked_at] = answered.get(row.asked_at, False) or row.answered
+    return sum(answered.values()), len(answered)
+
+
 def _per_student(rows: Iterable[AskedRecord]) -> dict[int, list[AskedRecord]]:
     grouped: dict[int, list[AskedRecord]] = {}
     for row in rows:

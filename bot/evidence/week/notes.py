@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import comb
 from statistics import median
+from zlib import crc32
 
-from bot.evidence.shared.figures import Standing, rank_sum_z, share, standing
-from bot.evidence.week.counts import RECENT, Window, count, delays
+from bot.evidence.shared.figures import Standing, rank_sum_z, standing
+from bot.evidence.week.counts import RECENT, Window, count, delays, nudges_answered
 from bot.evidence.week.values import Note, Reason, StudentWeek
 from storage.history.evidence_rows import StudentRecord
 
@@ -16,6 +18,10 @@ delays rank above the usual ones at the 5 % level (one-sided): two slow evenings
 
 SLOWER_NOW, SLOWER_BEFORE = 3, 8
 """Fewest answers in the week and before it to speak of a usual pace. Chosen."""
+
+MORE_NOW, MORE_BEFORE, MORE_CHANCE = 3, 6, 0.05
+"""Fewest nudges in the week and before it to speak of more than usual (chosen), and in how many of a hundred students
+for whom nothing changed it may be said."""
 
 BETTER_Z = 1.645
 """Right answers above expectation that deserve a word: one-sided 5 % under the predictions."""
@@ -62,13 +68,19 @@ def _below_half(week: StudentWeek) -> Note | None:
 
 
 def congratulate(students: Sequence[StudentWeek], window: Window) -> tuple[Note, ...]:
-    """Name those whose own week deserves a private word."""
+    """Name those whose own week deserves a private word.
+
+    Their order is drawn anew each week: only the first are named in a message, and an alphabet would always name
+    the same.
+    """
     notes: list[Note] = []
     for week in students:
         note = _back(week, window) or _more(week, window) or _better(week, window) or _all_on_time(week)
         if note is not None:
             notes.append(note)
-    return tuple(notes)
+    return tuple(
+        sorted(notes, key=lambda note: crc32(f"{window.start.isoformat()} {note.student_id}".encode()))
+    )
 
 
 def _back(week: StudentWeek, window: Window) -> Note | None:
@@ -80,14 +92,29 @@ def _back(week: StudentWeek, window: Window) -> Note | None:
 
 
 def _more(week: StudentWeek, window: Window) -> Note | None:
-    """Note a share answered that lies above the student's own usual one, beyond both 80 % intervals."""
-    before = count(window.before(week.id))
-    if week.asked < 4 or before.asked < 8:
+    """Note more nudges answered than in the student's own weeks before, beyond what chance makes.
+
+    Nudges and not questions: the questions of one evening are answered together or not at all, so that five evenings
+    of three questions tell as much as five.
+    """
+    usual, before = nudges_answered(window.before(week.id))
+    now, of = nudges_answered(window.week(week.id))
+    if of < MORE_NOW or before < MORE_BEFORE or _chance_of_so_many(now, of, usual, before) > MORE_CHANCE:
         return None
-    usual, now = share(before.answered, before.asked), share(week.answered, week.asked)
-    if now.low <= usual.high:
-        return None
-    return Note(week.id, week.name, Reason.MORE, value=now.count / now.of, against=usual.count / usual.of)
+    return Note(week.id, week.name, Reason.MORE, value=now / of, against=usual / before)
+
+
+def _chance_of_so_many(now: int, of: int, usual: int, before: int) -> float:
+    """Return how often chance alone puts as many of all answered nudges, or more, into the week.
+
+    References
+    ----------
+    R. A. Fisher, "The logic of inductive inference", Journal of the Royal Statistical Society 98 (1935) 39-82: the
+    exact test of a table of two by two, one-sided.
+    """
+    total, every = now + usual, of + before
+    ways = sum(comb(of, k) * comb(before, total - k) for k in range(now, min(of, total) + 1))
+    return ways / comb(every, total)
 
 
 def _better(week: StudentWeek, window: Window) -> Note | None:

@@ -6,9 +6,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from bot.evidence.shared.figures import Standing
+from bot.evidence.week import notes
+from bot.evidence.week.counts import Window
 from bot.evidence.week.numbers import week_report
 from bot.evidence.week.values import Reason, StudentWeek, TopicWeek, Totals, WeekData, WeekReport
 from storage.history.evidence_rows import AskedRecord, ClassRecord, ClassRecords, StudentRecord, TopicRecord
@@ -176,6 +179,51 @@ def test_a_student_who_answers_more_than_usual_is_noticed() -> None:
     before = [_ask(1, -day, hours=1 if day % 4 == 0 else None) for day in range(1, 21)]
     now = [_ask(1, day / 2) for day in range(8)]
     assert _good(_report(_rows("Mira"), *before, *now)) == {"Mira": Reason.MORE}
+
+
+def test_more_answers_are_counted_by_nudges_and_not_by_questions() -> None:
+    # Two evenings of four questions are two evenings, however often they are counted.
+    before = [_ask(1, -day, hours=1 if day % 4 == 0 else None) for day in range(1, 21)]
+    two = [_ask(1, day) for day in (0, 1) for _ in range(4)]
+    assert Reason.MORE not in _good(_report(_rows("Mira"), *before, *two)).values()
+    late = [replace(row, on_time=False) for row in (_ask(1, day) for day in range(5) for _ in range(4))]
+    assert _good(_report(_rows("Mira"), *before, *late)) == {"Mira": Reason.MORE}
+
+
+def test_the_chance_of_so_many_is_fishers() -> None:
+    # The lady who tells milk from tea: 4 of 4 right has probability 1/70, 3 of 4 or more 17/70 (R. A. Fisher, "The
+    # Design of Experiments", 1935, chapter 2).
+    assert notes._chance_of_so_many(4, 4, 0, 4) == pytest.approx(1 / 70)
+    assert notes._chance_of_so_many(3, 4, 1, 4) == pytest.approx(17 / 70)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.9])
+def test_where_nothing_changed_at_most_five_percent_answer_more_than_usual(share: float) -> None:
+    rng, names = np.random.default_rng(7), [f"student {n:03d}" for n in range(400)]
+    asked = [
+        _ask(student, day, hours=1.0 if answers else None, on_time=False)
+        for student in range(1, 401)
+        for day in (*range(-28, 5),)
+        if day % 7 < 5
+        for answers in [rng.random() < share]
+        for _ in range(3)
+    ]
+    reasons = list(_good(_report(_rows(*names), *asked)).values())
+    assert reasons.count(Reason.MORE) <= 0.05 * len(names)
+
+
+def test_who_is_named_first_changes_from_week_to_week() -> None:
+    first = set()
+    for week in range(8):
+        start = MONDAY - timedelta(weeks=week)
+        good = tuple(replace(_steady(), id=n, name=f"student {n}") for n in range(1, 7))
+        first.add(notes.congratulate(good, Window(start, start + timedelta(7), start, []))[0].name)
+    assert len(first) > 2
+
+
+def _steady() -> StudentWeek:
+    asked = [_ask(1, day) for day in range(5)]
+    return _report(_rows("Mira"), *asked).students[0]
 
 
 def test_more_right_than_predicted_is_noticed() -> None:

@@ -268,7 +268,7 @@ def requiz(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
     if quiz is None:
         return answer(facts, at_home(facts, state), "no_quiz")
     after = at(facts, state, "teacher.quizday", quiz=quiz.id)
-    return answer(facts, after, "ask_quiz_day", name=quiz.name or facts.words.text("teacher.quiz"))
+    return answer(facts, after, "ask_quiz_day", name=quiz.name or facts.words.text(f"teacher.{quiz.kind}"))
 
 
 def topic_quiz(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:

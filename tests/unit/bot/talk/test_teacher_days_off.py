@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from sqlalchemy import update
 
 from storage.school import channels, classes, timetable
+from storage.tables import Quiz, QuizKind
 from tests.teaching import START, School, Talker
 
 ENGLISH = "Sat 12 Dec is no school day of this class."
@@ -74,6 +76,17 @@ def test_a_quiz_moved_by_correcting_a_topic(school: School, teacher: Talker, off
     teacher.says("New topic: Density\nquiz: 11.12.2026")
     teacher.acts("teacher:requiz:1:1")
     assert teacher.says("12.12.").endswith(f" {off}")
+
+
+@pytest.mark.parametrize(("language", "exam"), [("English", "(exam)"), ("Deutsch", "(Prüfung)")])
+def test_an_exam_without_a_name_is_not_called_a_quiz(
+    school: School, teacher: Talker, language: str, exam: str
+):
+    teacher.says(f"language {language}")
+    teacher.says("New topic: Density\nquiz: 11.12.2026")
+    with school.db.begin() as session:
+        session.exec(update(Quiz).values(kind=QuizKind.EXAM, name=""))
+    assert exam in teacher.acts("teacher:requiz:1:1")
 
 
 def test_a_holiday_is_no_school_day_either(teacher: Talker):

@@ -54,6 +54,14 @@ def test_every_question_is_answered_late_open_or_unanswered(made_week: WeekData)
     assert sum(row.asked for row in report.topics) == report.totals.asked
 
 
+def test_students_topics_and_the_class_add_up_after_somebody_has_left() -> None:
+    rows = _rows("Mira", "Tom")
+    gone = replace(rows, students=(rows.students[0], replace(rows.students[1], state="left")))
+    report = _report(gone, *(_ask(student, day) for student in (1, 2) for day in range(4)))
+    assert [row.name for row in report.students] == ["Mira"]
+    assert sum(row.asked for row in report.topics) == report.totals.asked == 4
+
+
 def test_a_week_runs_from_monday_to_sunday_in_the_zone_of_the_class() -> None:
     rows = _rows("Mira")
     tokyo = replace(rows, school_class=replace(rows.school_class, zone="Asia/Tokyo"))

@@ -228,7 +228,7 @@ UNITS: Mapping[str, str] = {
     "s": "s", "h": "hour",
     "m": "m", "cm": "cm", "cm²": "cm**2", "cm³": "cm**3", "L": "liter", "g/cm³": "g/cm**3", "g": "g", "kg": "kg",
     "N": "N", "N/cm": "N/cm", "N/cm²": "N/cm**2", "kPa": "kPa", "J": "J", "kJ": "kJ", "W": "W", "kWh": "kWh",
-    "Ω": "ohm", "A": "A", "V": "V", "C": "coulomb", "Hz": "hertz",
+    "kg/m³": "kg/m**3", "K": "kelvin", "Ω": "ohm", "A": "A", "V": "V", "C": "coulomb", "Hz": "hertz",
 }  # fmt: skip
 
 
@@ -242,3 +242,62 @@ def in_unit(result: Any, unit: str) -> float:
     if unit == "m" and "hertz" in str(result.units):
         return float((result * Q(1, "hertz") / Q(1, "1/s")).to("m").magnitude)
     return float(result.to(UNITS[unit]).magnitude)
+
+
+FIXED: Mapping[str, Any] = {
+    "speed-about-average-value": Q(60, "km")
+    / (Q(30, "km") / Q(10, "km/hour") + Q(30, "km") / Q(30, "km/hour")),
+    "speed-about-convert": Q(10, "meter/second"),
+    "acceleration-about-after-fall": Q(10, "meter/second**2") * Q(3, "second"),
+    "density-about-convert": Q(2.7, "gram/centimeter**3"),
+    "springs-about-table": Q(6, "newton") / (Q(2, "newton") / Q(4, "centimeter")),
+    "levers-about-balance": Q(6, "newton") * Q(2, "meter") / Q(4, "meter"),
+    "pressure-about-nail": Q(4, "newton") / Q(0.02, "centimeter**2"),
+    "power-about-kwh-joule": Q(1, "kilowatt_hour"),
+    "heat-about-kelvin": Q(20, "degC").to("kelvin"),
+    "electric-power-about-kettle-current": Q(2300, "watt") / Q(230, "volt"),
+    "electric-power-about-standby": Q(5, "watt") * Q(365, "day"),
+    "integers-about-frost": sum([-3, *[-1] * 4]),
+    "integers-about-difference": next(x for x in range(-50, 50) if x + -8 == 5),
+    "divisibility-about-even-prime": next(
+        p for p in range(2, 100, 2) if not any(p % d == 0 for d in range(2, p))
+    ),
+    "divisibility-about-divisors": sum(12 % d == 0 for d in range(1, 13)),
+    "fractions-about-half-of-half": Fraction(1, 2) - Fraction(1, 4),
+    "decimals-about-quarter": Fraction("0.25") if 4 * Fraction("0.25") == 1 else None,
+    "decimals-about-tenth-times": Fraction("0.2") * Fraction("0.3"),
+    "powers-about-two-ten": len(range(1 << 10)),
+    "powers-about-negative": Fraction(10) ** -2,
+    "percentages-about-fraction": Q(Fraction(3, 8), "dimensionless"),
+    "percentages-about-whole": next(x for x in range(1, 1000) if Fraction(15, 100) * x == 30),
+    "interest-about-half-year": account({"K": 1000, "p": 3, "n": 1}) / 2 - 500,
+    "interest-about-two-years": account({"K": 1000, "p": 10, "n": 2}),
+    "proportion-about-workers": Fraction(2 * 6, 4),
+    "proportion-about-map": Q(5, "centimeter") * 50000,
+    "terms-about-value": np.polyval([3, -2], 3),
+    "linear-equations-about-think": solved((2, 16))[0],
+    "linear-equations-about-both-sides": solved((3, 12))[0],
+    "linear-functions-about-zero": np.roots([2, -6])[0],
+    "quadratic-equations-about-positive": max(np.roots([1, 0, -49])),
+    "angles-about-quadrilateral": (4 - 2) * 180,
+    "angles-about-clock": 3 * 360 / 12,
+    "area-about-unit": Q(1, "meter**2"),
+    "area-about-triangle": abs(float(np.linalg.det([[6, 0], [2, 4]]))) / 2,
+    "circles-about-wheel": Q(math.pi * 70, "centimeter"),
+    "solids-about-edges": sum(
+        sum(a != b for a, b in zip(one, two, strict=True)) == 1
+        for one in np.ndindex(2, 2, 2)
+        for two in np.ndindex(2, 2, 2)
+        if one < two
+    ),
+    "solids-about-litre": Q(1, "liter"),
+    "pythagoras-about-ladder": math.sqrt((5 - 3) * (5 + 3)),
+    "trigonometry-about-thirty": math.sin(math.radians(30)),
+    "trigonometry-about-slope": math.degrees(math.atan(1)),
+    "statistics-about-even-median": statistics.median([2, 4, 6, 9]),
+    "probability-about-two-dice": Fraction(
+        sum(throw == (5, 5) for throw in np.ndindex(6, 6)), len(list(np.ndindex(6, 6)))
+    ),
+    "probability-about-opposite": Fraction(7, 10),
+}
+"""The numbers of the questions that are the same for everybody."""

@@ -68,6 +68,11 @@ def polynomial(*coefficients: float) -> Callable[[Any], Any]:
 
 
 PHYSICS: Mapping[str, Way] = {
+    "springs-two-lengths": lambda v: Q(v["F"], "N") / (Q(v["M"], "cm") - Q(v["L"], "cm")),
+    "levers-arm": lambda v: Q(v["F"], "N") * Q(v["a"], "m") / Q(v["G"], "N"),
+    "power-time": lambda v: Q(v["W"], "J") / Q(v["P"], "W"),
+    "electric-power-cost": lambda v: Q(v["P"], "W") * Q(v["t"], "hour"),
+    "ohms-law-voltage": lambda v: Q(v["R"], "ohm") * Q(v["I"], "A"),
     "speed-cyclist": lambda v: Q(v["s"], "m") / Q(v["t"], "s"),
     "speed-distance-train": lambda v: Q(v["v"], "km/hour") * Q(v["t"], "minute"),
     "speed-time-walk": lambda v: Q(v["s"], "m") / Q(v["v"], "m/s"),
@@ -131,6 +136,13 @@ PHYSICS: Mapping[str, Way] = {
 }  # fmt: skip
 
 MATHEMATICS: Mapping[str, Way] = {
+    "trigonometry-hypotenuse": lambda v: Q(v["a"] / math.cos(math.radians(90 - v["w"])), "cm"),
+    "trigonometry-adjacent": lambda v: Q(v["c"] * math.sin(math.radians(90 - v["w"])), "cm"),
+    "angles-triangle-third": lambda v: math.degrees(math.pi - math.radians(v["a"]) - math.radians(v["b"])),
+    "circles-diameter-from-circumference": lambda v: Q(2 * math.sqrt((v["u"] / 2) ** 2 / math.pi**2), "cm"),
+    "probability-not-red": lambda v: 1 - Fraction(int(v["r"]), int(v["r"] + v["b"] + v["g"])),
+    "interest-rate": lambda v: next(p for p in range(1, 100) if math.isclose(v["K"] * p / 100, v["Z"])),
+    "quadratic-equations-sum": lambda v: max(np.roots([1, -v["s"], v["m"]])),
     "integers-subtract-negative": lambda v: v["a"] + abs(v["b"]),
     "integers-order-of-operations": lambda v: v["a"] + (-v["c"]) * v["b"],
     "integers-multiply": lambda v: math.copysign(abs(v["a"]) * abs(v["b"]), 1 if v["a"] * v["b"] > 0 else -1),

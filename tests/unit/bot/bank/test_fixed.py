@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -73,6 +74,8 @@ def test_there_are_some_for_every_topic_and_enough_in_all() -> None:
     topics = [question.topic for question in QUESTIONS]
     assert all(topics.count(topic) >= 4 for topic in catalogue().topics)
     assert len(QUESTIONS) >= 150
+    readme = (Path(__file__).parents[4] / "README.md").read_text("utf-8")
+    assert f"{len(catalogue().entries)} with drawn values and {len(QUESTIONS)} fixed ones" in readme
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from storage.files.folding import fold
+from storage.values import HolidayInfo, QuizInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,27 +30,6 @@ class LessonFacts:
     day: date
     homework: str | None
     absent: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class QuizFacts:
-    """A quiz or exam, with how many topics it covers."""
-
-    id: int
-    name: str
-    kind: str
-    day: date
-    topics: int
-
-
-@dataclass(frozen=True, slots=True)
-class HolidayFacts:
-    """Days without school, both included."""
-
-    id: int
-    first: date
-    last: date
-    name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +86,7 @@ class TeachingFacts:
         The local day of the class.
     lessons : tuple of LessonFacts
         Those of the last four and the next four weeks, in order.
-    quizzes : tuple of QuizFacts
+    quizzes : tuple of QuizInfo
         Those of the last eight weeks and all to come, in order.
     students : tuple of PupilFacts
         By name; those who left are not among them.
@@ -117,8 +97,8 @@ class TeachingFacts:
     rules: RuleFacts
     topics: tuple[TopicFacts, ...] = ()
     lessons: tuple[LessonFacts, ...] = ()
-    quizzes: tuple[QuizFacts, ...] = ()
-    holidays: tuple[HolidayFacts, ...] = ()
+    quizzes: tuple[QuizInfo, ...] = ()
+    holidays: tuple[HolidayInfo, ...] = ()
     students: tuple[PupilFacts, ...] = ()
     channels: tuple[ChannelFacts, ...] = ()
 
@@ -137,7 +117,7 @@ class TeachingFacts:
         """Return a lesson of the last or next weeks."""
         return next((one for one in self.lessons if one.id == lesson_id), None)
 
-    def quiz(self, quiz_id: int) -> QuizFacts | None:
+    def quiz(self, quiz_id: int) -> QuizInfo | None:
         """Return a quiz."""
         return next((one for one in self.quizzes if one.id == quiz_id), None)
 
@@ -146,6 +126,6 @@ class TeachingFacts:
         return next((one for one in self.students if one.id == enrolment_id), None)
 
     @property
-    def next_quiz(self) -> QuizFacts | None:
+    def next_quiz(self) -> QuizInfo | None:
         """The next quiz, today's included."""
         return next((one for one in self.quizzes if one.day >= self.today), None)

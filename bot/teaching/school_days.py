@@ -89,7 +89,7 @@ def planned_without_school(session: Session, school_class: SchoolClass, now: dat
     today, class_id = local_day(now, school_class.zone), school_class.id
     assert class_id is not None  # noqa: S101 - it came from the database
     ahead = [Planned(one.day, "lesson", one.topic) for one in timetable.lessons(session, class_id)]
-    ahead += [Planned(one.day, one.kind.value, one.name) for one in timetable.quizzes(session, class_id)]
+    ahead += [Planned(one.day, one.kind, one.name) for one in timetable.quizzes(session, class_id)]
     off = [one for one in ahead if one.day >= today and not is_school_day(one.day, rules)]
     return tuple(sorted(off, key=lambda one: one.day))
 

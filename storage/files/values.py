@@ -11,8 +11,8 @@ from datetime import date, time
 from typing import Generic, Literal, TypeVar
 
 from storage.files.problem import Problem
+from storage.values import QuizKind
 
-QuizKind = Literal["quiz", "exam"]
 QuestionKind = Literal["choice", "number", "text", "formula"]
 FileKind = Literal["csv", "xlsx", "ods", "ics", "unknown"]
 

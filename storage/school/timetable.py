@@ -28,12 +28,12 @@ from storage.tables import (
     HomeworkReport,
     Lesson,
     Quiz,
-    QuizKind,
     QuizTopic,
     SchoolClass,
     Topic,
     UtcDateTime,
 )
+from storage.values import HolidayInfo, QuizInfo
 
 # Statements of every event are put together once: that takes longer than to run them.
 _ZONE = PreparedStatement(
@@ -76,18 +76,6 @@ class LessonInfo:
 
 
 @dataclass(frozen=True)
-class QuizInfo:
-    """A quiz of a class with the ids of its topics; `day` is the local day."""
-
-    id: int
-    name: str
-    kind: QuizKind
-    at: datetime
-    day: date
-    topics: tuple[int, ...]
-
-
-@dataclass(frozen=True)
 class TopicInfo:
     """A topic of a class: when it is first and last taught, its questions in use, the next quiz with it."""
 
@@ -97,16 +85,6 @@ class TopicInfo:
     last_taught: datetime | None
     questions: int
     quiz_at: datetime | None
-
-
-@dataclass(frozen=True)
-class HolidayInfo:
-    """Days without school, both included."""
-
-    id: int
-    first_day: date
-    last_day: date
-    name: str
 
 
 @dataclass(frozen=True)
@@ -188,7 +166,7 @@ def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -
         QuizInfo(
             quiz.id,
             quiz.name,
-            quiz.kind,
+            quiz.kind.value,
             quiz.at,
             quiz.at.astimezone(zone).date(),
             covered.get(quiz.id, ()),

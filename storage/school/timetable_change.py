@@ -101,7 +101,7 @@ def known(session: Session, school_class: SchoolClass) -> TimetableFile:
             one.day,
             timetable.clock_of(one.at, zone),
             tuple(names[topic] for topic in one.topics),
-            one.kind.value,
+            one.kind,
         )
         for one in timetable.quizzes(session, class_id)
     )

@@ -9,10 +9,8 @@ from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts
 from bot.talk.teacher_facts import (
     ChannelFacts,
-    HolidayFacts,
     LessonFacts,
     PupilFacts,
-    QuizFacts,
     RuleFacts,
     TeachingFacts,
     TopicFacts,
@@ -64,14 +62,8 @@ def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
         rules=_rules(school_class),
         topics=_topics(session, school_class, now),
         lessons=_lessons(session, class_id, now),
-        quizzes=tuple(
-            QuizFacts(one.id, one.name, one.kind.value, one.day, len(one.topics))
-            for one in timetable.quizzes(session, class_id, since=now - QUIZZES_PAST)
-        ),
-        holidays=tuple(
-            HolidayFacts(one.id, one.first_day, one.last_day, one.name)
-            for one in timetable.holidays(session, class_id, since=today)
-        ),
+        quizzes=tuple(timetable.quizzes(session, class_id, since=now - QUIZZES_PAST)),
+        holidays=tuple(timetable.holidays(session, class_id, since=today)),
         students=tuple(
             PupilFacts(id_of(one), one.name, one.state.value, one.person_id is not None)
             for one in enrolments.roster(session, class_id)

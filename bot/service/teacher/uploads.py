@@ -310,7 +310,7 @@ def _matched(session: Session, upload: Upload) -> scores.ScoreMatch:
 def _offered(session: Session, upload: Upload) -> tuple[tuple[int, str], ...]:
     known = [one for one in timetable.quizzes(session, upload.class_id) if one.at <= upload.created_at]
     latest = known[-QUIZZES_OFFERED:][::-1] or timetable.quizzes(session, upload.class_id)[:QUIZZES_OFFERED]
-    return tuple((one.id, f"{one.name or one.kind.value}, {one.day.isoformat()}") for one in latest)
+    return tuple((one.id, f"{one.name or one.kind}, {one.day.isoformat()}") for one in latest)
 
 
 def changes(session: Session, upload_id: int) -> tuple[ListLine, ...]:

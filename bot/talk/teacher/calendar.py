@@ -34,8 +34,9 @@ from bot.talk.teacher.effects import (
     MoveQuiz,
     SetHomework,
 )
-from bot.talk.teacher_facts import HolidayFacts, LessonFacts, QuizFacts, TeachingFacts
+from bot.talk.teacher_facts import LessonFacts, TeachingFacts
 from bot.teaching.typed_days import read_days, read_span
+from storage.values import HolidayInfo, QuizInfo
 
 
 def timetable(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -43,7 +44,9 @@ def timetable(rest: str, state: State, facts: Facts, teaching: TeachingFacts) ->
     ahead = [(one.day, one.topic) for one in teaching.lessons if one.day >= teaching.today]
     ahead += [(one.day, _quiz_words(one, facts)) for one in teaching.quizzes if one.day >= teaching.today]
     ahead += [
-        (one.first, _holiday_words(one, facts)) for one in teaching.holidays if one.last >= teaching.today
+        (one.first_day, _holiday_words(one, facts))
+        for one in teaching.holidays
+        if one.last_day >= teaching.today
     ]
     if not ahead:
         return answer(facts, at_home(facts, state), "nothing_ahead")
@@ -51,11 +54,11 @@ def timetable(rest: str, state: State, facts: Facts, teaching: TeachingFacts) ->
     return answer(facts, at_home(facts, state), "ahead", list=lines(facts, shown, most=12))
 
 
-def _quiz_words(quiz: QuizFacts, facts: Facts) -> str:
+def _quiz_words(quiz: QuizInfo, facts: Facts) -> str:
     return quiz.name or facts.words.text(f"teacher.{quiz.kind}")
 
 
-def _holiday_words(holiday: HolidayFacts, facts: Facts) -> str:
+def _holiday_words(holiday: HolidayInfo, facts: Facts) -> str:
     return holiday.name or facts.words.text("teacher.holiday")
 
 
@@ -205,7 +208,7 @@ def holiday(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> S
     """Add a holiday, or show those to come."""
     if rest:
         return holiday_typed(rest, state, facts)
-    ahead = [one for one in teaching.holidays if one.last >= teaching.today]
+    ahead = [one for one in teaching.holidays if one.last_day >= teaching.today]
     buttons = [
         press(
             facts,
@@ -214,7 +217,7 @@ def holiday(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> S
             teaching.class_id,
             one.id,
             name=_holiday_words(one, facts),
-            day=facts.words.day(one.first),
+            day=facts.words.day(one.first_day),
         )
         for one in ahead[:6]
     ]
@@ -276,7 +279,7 @@ def quiz(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step
         return _moved(ahead[0], days[0], state, facts, teaching)
     shown = [
         facts.words.text(
-            "teacher.quiz_line", day=facts.words.day(one.day), name=_quiz_words(one, facts), n=one.topics
+            "teacher.quiz_line", day=facts.words.day(one.day), name=_quiz_words(one, facts), n=len(one.topics)
         )
         for one in ahead
     ]
@@ -325,7 +328,7 @@ def quiz_day_pressed(args: Sequence[str], state: State, facts: Facts, teaching: 
     return _moved(found, date.fromordinal(day), state, facts, teaching)
 
 
-def _moved(found: QuizFacts, day: date, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
+def _moved(found: QuizInfo, day: date, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     if day < teaching.today:
         return answer(
             facts, at(facts, state, "teacher.quizday", quiz=found.id), "day_past", day=facts.words.day(day)

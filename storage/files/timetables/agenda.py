@@ -28,11 +28,11 @@ from storage.files.values import (
     HolidayRow,
     KnownSchoolDays,
     LessonRow,
-    QuizKind,
     QuizRow,
     Reading,
     TimetableFile,
 )
+from storage.values import QuizKind
 
 _DESCRIPTION_LINE = re.compile(r"\s*(?P<what>[^:\n]{1,30}):\s*(?P<text>.+)")
 _SAME_TITLES = 5

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, time
 from typing import Protocol
 
-from storage.files.values import QuizKind
+from storage.values import QuizKind
 
 
 class TaughtTopic(Protocol):

@@ -10,7 +10,8 @@ from datetime import date
 from storage.files.folding import fold
 from storage.files.problem import Phrase, PossibleReading, Problem, Weekday, problem
 from storage.files.timetables.kinds import TitleKind, kind_of_title
-from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizKind, QuizRow, TimetableFile
+from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, TimetableFile
+from storage.values import QuizKind
 
 _YES = {"x", "yes", "y", "ja", "oui", "si", "true", "1", "✓", "✔"}
 _NO = {"no", "n", "nein", "non", "-", "–", "none", "keine", "false", "0"}

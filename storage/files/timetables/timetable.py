@@ -38,11 +38,11 @@ from storage.files.values import (
     HolidayRow,
     KnownSchoolDays,
     LessonRow,
-    QuizKind,
     QuizRow,
     Reading,
     TimetableFile,
 )
+from storage.values import QuizKind
 
 EVERY_DAY = KnownSchoolDays()
 

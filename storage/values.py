@@ -14,6 +14,19 @@ QuizKind = Literal["quiz", "exam"]
 
 
 @dataclass(frozen=True, slots=True)
+class LessonInfo:
+    """A lesson of a class; `day` is the local day, moments are aware."""
+
+    id: int
+    topic_id: int
+    topic: str
+    starts_at: datetime
+    ends_at: datetime | None
+    homework: str | None
+    day: date
+
+
+@dataclass(frozen=True, slots=True)
 class QuizInfo:
     """A quiz of a class.
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 from storage.files.folding import fold
-from storage.values import HolidayInfo, QuizInfo
+from storage.values import HolidayInfo, LessonInfo, QuizInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,18 +19,6 @@ class TopicFacts:
     taught: date | None
     questions: int
     quiz: date | None
-
-
-@dataclass(frozen=True, slots=True)
-class LessonFacts:
-    """A lesson of the last or the next weeks."""
-
-    id: int
-    topic_id: int
-    topic: str
-    day: date
-    homework: str | None
-    absent: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,23 +73,26 @@ class TeachingFacts:
         The class; what everybody may see of it stands in `Facts.teaches`.
     today : date
         The local day of the class.
-    lessons : tuple of LessonFacts
+    lessons : tuple of LessonInfo
         Those of the last four and the next four weeks, in order.
     quizzes : tuple of QuizInfo
         Those of the last eight weeks and all to come, in order.
     students : tuple of PupilFacts
         By name; those who left are not among them.
+    missed_by : mapping of int to frozenset of int
+        Lessons that students were absent from, by id, with the ids of these enrolments.
     """
 
     class_id: int
     today: date
     rules: RuleFacts
     topics: tuple[TopicFacts, ...] = ()
-    lessons: tuple[LessonFacts, ...] = ()
+    lessons: tuple[LessonInfo, ...] = ()
     quizzes: tuple[QuizInfo, ...] = ()
     holidays: tuple[HolidayInfo, ...] = ()
     students: tuple[PupilFacts, ...] = ()
     channels: tuple[ChannelFacts, ...] = ()
+    missed_by: Mapping[int, frozenset[int]] = field(default_factory=dict)
 
     def topic(self, topic_id: int) -> TopicFacts | None:
         """Return a topic of the class."""
@@ -113,9 +105,13 @@ class TeachingFacts:
         begun = [one for one in self.topics if wanted and fold(one.name).startswith(wanted)]
         return whole[0] if whole else begun[0] if len(begun) == 1 else None
 
-    def lesson(self, lesson_id: int) -> LessonFacts | None:
+    def lesson(self, lesson_id: int) -> LessonInfo | None:
         """Return a lesson of the last or next weeks."""
         return next((one for one in self.lessons if one.id == lesson_id), None)
+
+    def absent(self, lesson_id: int) -> frozenset[int]:
+        """Return the enrolments that were absent from a lesson."""
+        return self.missed_by.get(lesson_id, frozenset())
 
     def quiz(self, quiz_id: int) -> QuizInfo | None:
         """Return a quiz."""

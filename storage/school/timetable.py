@@ -33,7 +33,7 @@ from storage.tables import (
     Topic,
     UtcDateTime,
 )
-from storage.values import HolidayInfo, QuizInfo
+from storage.values import HolidayInfo, LessonInfo, QuizInfo
 
 # Statements of every event are put together once: that takes longer than to run them.
 _ZONE = PreparedStatement(
@@ -60,19 +60,6 @@ NO_TIME_GIVEN = time(12, 0, 0, 1)
 
 The microsecond tells it from a lesson that really begins at noon; no timetable names one.
 """
-
-
-@dataclass(frozen=True)
-class LessonInfo:
-    """A lesson of a class; `day` is the local day."""
-
-    id: int
-    topic_id: int
-    topic: str
-    starts_at: datetime
-    ends_at: datetime | None
-    homework: str | None
-    day: date
 
 
 @dataclass(frozen=True)

@@ -17,14 +17,13 @@ from bot.talk.core import Effect, State, Step
 from bot.talk.facts import ClassFacts, Facts
 from bot.talk.teacher_facts import (
     ChannelFacts,
-    LessonFacts,
     PupilFacts,
     RuleFacts,
     TeachingFacts,
     TopicFacts,
 )
 from bot.words import words
-from storage.values import HolidayInfo, QuizInfo
+from storage.values import HolidayInfo, LessonInfo, QuizInfo
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 25)
@@ -65,7 +64,8 @@ TEACHING = TeachingFacts(
     TODAY,
     RULES,
     topics=(TopicFacts(1, "Density", TODAY, 0, date(2026, 12, 11)), TopicFacts(2, "Springs", None, 3, None)),
-    lessons=(LessonFacts(1, 1, "Density", TODAY, "p. 12", frozenset({1})),),
+    lessons=(LessonInfo(1, 1, "Density", NOW, None, "p. 12", TODAY),),
+    missed_by={1: frozenset({1})},
     quizzes=(QuizInfo(1, "", "quiz", datetime(2026, 12, 11, 9, tzinfo=UTC), date(2026, 12, 11), (1, 2)),),
     holidays=(HolidayInfo(1, date(2026, 12, 21), date(2027, 1, 3), "winter break"),),
     students=(PupilFacts(1, "Mira", "active", True), PupilFacts(2, "Tom", "waiting", True)),

@@ -9,7 +9,6 @@ from bot.talk.core import Event, Result, State
 from bot.talk.facts import ClassFacts
 from bot.talk.teacher_facts import (
     ChannelFacts,
-    LessonFacts,
     PupilFacts,
     RuleFacts,
     TeachingFacts,
@@ -56,12 +55,14 @@ def _named(event: Event | None) -> int | None:
 def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
     school_class = classes.get(session, class_id)
     today = local_day(now, school_class.zone)
+    lessons = timetable.lessons(session, class_id, since=now - AROUND, until=now + AROUND)
     return TeachingFacts(
         class_id=class_id,
         today=today,
         rules=_rules(school_class),
         topics=_topics(session, school_class, now),
-        lessons=_lessons(session, class_id, now),
+        lessons=tuple(lessons),
+        missed_by=timetable.absences(session, [one.id for one in lessons]),
         quizzes=tuple(timetable.quizzes(session, class_id, since=now - QUIZZES_PAST)),
         holidays=tuple(timetable.holidays(session, class_id, since=today)),
         students=tuple(
@@ -85,15 +86,6 @@ def _topics(session: Session, school_class: SchoolClass, now: datetime) -> tuple
             None if one.quiz_at is None else local_day(one.quiz_at, school_class.zone),
         )
         for one in timetable.topics(session, id_of(school_class), now)
-    )
-
-
-def _lessons(session: Session, class_id: int, now: datetime) -> tuple[LessonFacts, ...]:
-    found = timetable.lessons(session, class_id, since=now - AROUND, until=now + AROUND)
-    away = timetable.absences(session, [one.id for one in found])
-    return tuple(
-        LessonFacts(one.id, one.topic_id, one.topic, one.day, one.homework, away.get(one.id, frozenset()))
-        for one in found
     )
 
 

@@ -34,9 +34,9 @@ from bot.talk.teacher.effects import (
     MoveQuiz,
     SetHomework,
 )
-from bot.talk.teacher_facts import LessonFacts, TeachingFacts
+from bot.talk.teacher_facts import TeachingFacts
 from bot.teaching.typed_days import read_days, read_span
-from storage.values import HolidayInfo, QuizInfo
+from storage.values import HolidayInfo, LessonInfo, QuizInfo
 
 
 def timetable(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -130,7 +130,7 @@ def absent(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> St
 
 
 def _absent_by_name(
-    rest: str, lesson: LessonFacts, state: State, facts: Facts, teaching: TeachingFacts
+    rest: str, lesson: LessonInfo, state: State, facts: Facts, teaching: TeachingFacts
 ) -> Step:
     meant, unknown = [], []
     for name in (part.strip() for part in rest.replace(" and ", ",").split(",") if part.strip()):
@@ -165,7 +165,7 @@ def missed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFa
     lesson = teaching.lesson(number(args[0]) or 0) if args else None
     if lesson is None:
         return gone(facts, state)
-    return _absence_list(lesson, lesson.absent, state, facts, teaching)
+    return _absence_list(lesson, teaching.absent(lesson.id), state, facts, teaching)
 
 
 def absent_pressed(args: Sequence[str], state: State, facts: Facts, teaching: TeachingFacts) -> Step:
@@ -174,14 +174,15 @@ def absent_pressed(args: Sequence[str], state: State, facts: Facts, teaching: Te
     who = teaching.student(number(args[1]) or 0) if len(args) > 1 else None
     if lesson is None or who is None:
         return gone(facts, state)
-    was_there = who.id not in lesson.absent
-    after = lesson.absent | {who.id} if was_there else lesson.absent - {who.id}
+    away = teaching.absent(lesson.id)
+    was_there = who.id not in away
+    after = away | {who.id} if was_there else away - {who.id}
     shown = _absence_list(lesson, after, state, facts, teaching)
     return Step(shown.state, (MarkAbsent(teaching.class_id, lesson.id, who.id, was_there),), shown.messages)
 
 
 def _absence_list(
-    lesson: LessonFacts, away: frozenset[int], state: State, facts: Facts, teaching: TeachingFacts
+    lesson: LessonInfo, away: frozenset[int], state: State, facts: Facts, teaching: TeachingFacts
 ) -> Step:
     buttons = [
         labelled(
@@ -340,7 +341,7 @@ def _moved(found: QuizInfo, day: date, state: State, facts: Facts, teaching: Tea
 # ---------------------------------------------------------------- within
 
 
-def _lesson_button(lesson: LessonFacts, verb: str, teaching: TeachingFacts, facts: Facts) -> Button:
+def _lesson_button(lesson: LessonInfo, verb: str, teaching: TeachingFacts, facts: Facts) -> Button:
     return labelled(f"{facts.words.day(lesson.day)}: {lesson.topic}", verb, teaching.class_id, lesson.id)
 
 

@@ -150,9 +150,22 @@ def as_line(prompt: str, answer: str, wrong: list[str]) -> str:
     return " / ".join([" ".join(prompt.split()), answer, *wrong])
 
 
+def _listed(value: str) -> list[str]:
+    """Split a list at its semicolons, but not at one between brackets: ``round(n; 2)`` is one formula."""
+    if value.count("(") != value.count(")"):
+        return value.split(";")
+    parts = [""]
+    for sign in value:
+        if sign == ";" and parts[-1].count("(") <= parts[-1].count(")"):
+            parts.append("")
+        else:
+            parts[-1] += sign
+    return parts
+
+
 def _take(draft: dict[str, Any], field: str, value: str) -> None:
     if field in _LISTS:
-        draft.setdefault(field, []).extend(part.strip() for part in value.split(";") if part.strip())
+        draft.setdefault(field, []).extend(part.strip() for part in _listed(value) if part.strip())
     elif field in _SAYINGS:
         draft[field] = [part.strip() for part in value.split("|")]
     else:

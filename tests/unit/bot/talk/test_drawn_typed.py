@@ -69,7 +69,11 @@ def test_a_typed_template_that_fails_is_refused_with_the_draw(school: School, te
 
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_a_template_of_the_bank_is_the_same_after_an_edit_that_changes_nothing(language: Language):
-    for entry in list(catalogue().entries.values())[::7]:
+    entries = list(catalogue().entries.values())
+    # Those with a semicolon within a formula are among them: a list of answers is split at semicolons.
+    held = [one for one in entries if any(";" in wrong.answer for wrong in one.templates[language].wrong)]
+    assert held
+    for entry in {one.id: one for one in (*entries[::7], *held)}.values():
         draft = draft_of_template("T", entry.templates[language], template_to_dict(entry.templates[language]))
         assert again(draft, language) == draft, entry.id
 

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 
 from bot.chat.port import Attachment
 from bot.grading.keys import AnswerKey, from_dict
+from storage.values import QuizInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +119,7 @@ class QuizAhead:
     """The next date that counts for the speaker, and the evenings with questions that are left before it."""
 
     class_id: int
-    name: str
-    kind: str
-    day: date
+    quiz: QuizInfo
     evenings: int
 
 

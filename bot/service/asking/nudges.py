@@ -30,6 +30,7 @@ from storage.base.database import Session
 from storage.base.rows import id_of
 from storage.school import people, timetable
 from storage.tables import EnrolmentState, Nudge, NudgeState
+from storage.values import QuizInfo
 
 log = logging.getLogger(__name__)
 
@@ -171,17 +172,14 @@ def _over_at(session: Session, host: Place, now: datetime) -> datetime:
     return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
 
-def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[str | None, str]:
-    """Return the name of a quiz on the next day, empty when it has none; None when there is no quiz.
-
-    Beside it the class, where the nudge has questions of several.
-    """
+def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[QuizInfo | None, str]:
+    """Return a quiz on the next day, and the name of its class where the nudge has questions of several."""
     start, end = nudge.day + timedelta(days=1), nudge.day + timedelta(days=2)
     asked = [school_class for _, school_class in evenings.members(session, nudge, with_host=False)]
     for school_class in asked:
         for quiz in timetable.quizzes(session, id_of(school_class), since=nudge.due_at):
             if start <= quiz.day < end:
-                return quiz.name, school_class.name if len(asked) > 1 else ""
+                return quiz, school_class.name if len(asked) > 1 else ""
     return None, ""
 
 

@@ -247,4 +247,4 @@ def _quiz(session: Session, student: StudentFacts, now: datetime) -> QuizAhead |
     today = local_day(now, rules.home)
     days = [today + timedelta(days=ahead) for ahead in range(1, min((quiz.day - today).days, 200))]
     evenings = sum(is_nudge_day(day, rules) for day in days)
-    return QuizAhead(class_id, quiz.name, quiz.kind, quiz.day, evenings)
+    return QuizAhead(class_id, quiz, evenings)

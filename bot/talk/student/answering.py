@@ -316,23 +316,23 @@ def back_line(back_on: date, asked: AskedQuestion, facts: Facts) -> Rich:
         return facts.words.say("student.back.tomorrow")
     if days <= 6:
         return facts.words.say("student.back.weekday", weekday=facts.words.weekday(back_on))
-    quiz = facts.learning.quiz(asked.class_id)
-    if quiz is not None and back_on <= quiz.day:
-        return facts.words.say(f"student.back.{quiz.kind}", day=facts.words.day(quiz.day))
+    ahead = facts.learning.quiz(asked.class_id)
+    if ahead is not None and back_on <= ahead.quiz.day:
+        return facts.words.say(f"student.back.{ahead.quiz.kind}", day=facts.words.day(ahead.quiz.day))
     return facts.words.say("student.back.weeks", n=max(round(days / 7), 1))
 
 
 def _end(asked: AskedQuestion, event: AnswerTaken, facts: Facts) -> Message:
-    quiz = facts.learning.quiz(asked.class_id)
-    ahead = Rich() if quiz is None else _evenings_left(quiz, facts)
-    return say(facts, "student.end", right=event.right, n=event.questions, ahead=ahead)
+    ahead = facts.learning.quiz(asked.class_id)
+    left = Rich() if ahead is None else _evenings_left(ahead, facts)
+    return say(facts, "student.end", right=event.right, n=event.questions, ahead=left)
 
 
-def _evenings_left(quiz: QuizAhead, facts: Facts) -> Rich:
-    if quiz.evenings == 0:
+def _evenings_left(ahead: QuizAhead, facts: Facts) -> Rich:
+    if ahead.evenings == 0:
         return Rich()
-    day = facts.words.day(quiz.day)
-    return facts.words.say(f"student.ahead.{quiz.kind}", day=day, n=quiz.evenings)
+    day = facts.words.day(ahead.quiz.day)
+    return facts.words.say(f"student.ahead.{ahead.quiz.kind}", day=day, n=ahead.evenings)
 
 
 def on_nothing(state: State, event: NothingLeft, facts: Facts) -> Step:

@@ -14,6 +14,7 @@ from typing import Any, ClassVar, Literal
 from bot.chat.port import Attachment
 from bot.talk.core import Effect, Result
 from bot.words.rich import Rich
+from storage.values import QuizInfo
 
 # ---------------------------------------------------------------- effects: nudges and answers
 
@@ -121,12 +122,12 @@ class StudentResult(Result):
 class NudgeDue(StudentResult):
     """A nudge goes out now.
 
-    `quiz` names a quiz of tomorrow, if there is one; `quiz_class` its class, if the nudge is of several.
+    `quiz` is one of tomorrow, if there is one; `quiz_class` names its class, if the nudge is of several.
     """
 
     nudge_id: int
     not_after: datetime
-    quiz: str | None = None
+    quiz: QuizInfo | None = None
     quiz_class: str = ""
 
 

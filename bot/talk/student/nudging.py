@@ -65,9 +65,8 @@ def _text(nudge: NudgeFacts, due: NudgeDue, facts: Facts) -> Rich:
 def _why_these(nudge: NudgeFacts, due: NudgeDue, facts: Facts) -> Rich:
     if due.quiz is not None:
         key = "student.nudge.eve.of" if due.quiz_class else "student.nudge.eve"
-        return facts.words.say(
-            key, quiz=due.quiz or facts.words.text("student.the_quiz"), name=due.quiz_class
-        )
+        quiz = due.quiz.name or facts.words.text(f"student.the_{due.quiz.kind}")
+        return facts.words.say(key, quiz=quiz, name=due.quiz_class)
     today = local_day(facts.now, nudge.zone)
     days = [_age(day, today, facts) for day in nudge.lesson_days]
     if not days:

@@ -37,6 +37,7 @@ from storage.tables import (
     Topic,
     Verdict,
 )
+from storage.values import QuizInfo
 from tests.dialogues import (
     CHOICE,
     FORMULA,
@@ -157,6 +158,21 @@ def test_the_evening_before_a_quiz_says_so():
     join(school, group, "mira")
     (said,) = school.go_to(at(MONDAY, 18, 5))
     assert "Tomorrow is Quiz 2; these help most for it." in said.text
+
+
+@pytest.mark.parametrize(
+    ("language", "kind", "says"),
+    [
+        ("en", "exam", "Tomorrow is the exam; "),
+        ("en", "quiz", "Tomorrow is the quiz; "),
+        ("de", "exam", "Morgen ist die Prüfung; "),
+    ],
+)
+def test_the_evening_before_an_exam_without_a_name_does_not_call_it_a_quiz(language, kind, says):
+    nudge: Any = SimpleNamespace(zone="UTC", lesson_days=[])
+    facts: Any = SimpleNamespace(now=at(MONDAY, 18, zone="UTC"), words=words(language))
+    tomorrow = QuizInfo(1, "", kind, at(MONDAY + DAY, 10, zone="UTC"), MONDAY + DAY, (1,))
+    assert nudging._why_these(nudge, NudgeDue(1, facts.now, tomorrow), facts).plain.startswith(says)
 
 
 # ---------------------------------------------------------------- choices

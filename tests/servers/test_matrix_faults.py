@@ -199,12 +199,11 @@ async def test_f07_no_chat_is_given_up_for_an_answer_that_is_none(
     assert await moved(bot, mira.user) in bot.chat._client.rooms
 
 
-@pytest.mark.parametrize("fault", FAULTS)
+# A JSON list may be what a person has sent as a file: nobody can tell.
+@pytest.mark.parametrize("fault", [fault for fault in FAULTS if fault != "list 200"])
 async def test_f07_a_file_is_fetched_later_and_never_taken_from_a_page(
     bot: Running, mira: Person, room: str, proxy: Proxy, fault: str
 ) -> None:
-    if fault == "list 200":
-        pytest.skip("a JSON list may be what a person has sent as a file")
     data = png()
     await mira.upload(room, f"{fault}.png", "image/png", data)
     await eventually(lambda: any(f.name == f"{fault}.png" for f in bot.contents(FileSent)))

@@ -55,15 +55,28 @@ def test_f21_every_usual_encoding_is_read_right(text: str, encoding: str) -> Non
     ]
 
 
-@pytest.mark.parametrize("encoding", ["mac_roman", "cp850", "cp1252", "cp1250"])
-@pytest.mark.parametrize("text", ["topic\nKräfte\n", "topic\nÖsen\n", SPANISH, CZECH, "topic\n½\n"])
+def _can_be_saved(text: str, encoding: str) -> bool:
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+# What a program of that code page can save; the others do not have the letters.
+SAVED = [
+    (text, encoding)
+    for text in ("topic\nKräfte\n", "topic\nÖsen\n", SPANISH, CZECH, "topic\n½\n")
+    for encoding in ("mac_roman", "cp850", "cp1252", "cp1250")
+    if _can_be_saved(text, encoding)
+]
+
+
+@pytest.mark.parametrize(("text", "encoding"), SAVED)
 def test_f21_a_text_is_read_right_or_asked_about_with_the_right_reading_among_the_answers(
     text: str, encoding: str
 ) -> None:
-    try:
-        data = text.encode(encoding)
-    except UnicodeEncodeError:
-        pytest.skip("this code page does not have the letters")
+    data = text.encode(encoding)
     try:
         assert decode(data, "plan.csv") == text
     except FileRefused as refused:

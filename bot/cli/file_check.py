@@ -19,7 +19,8 @@ from bot.words import Words
 from bot.words.problems import label, sentence
 from storage.base.database import Session
 from storage.files.problem import Choices
-from storage.files.values import QuestionsFile, RosterFile, ScoresFile, TimetableFile
+from storage.files.truth import is_true_or_false
+from storage.files.values import QuestionRow, QuestionsFile, RosterFile, ScoresFile, TimetableFile
 
 Severity = Literal["error", "note"]
 
@@ -259,7 +260,7 @@ def _question_rows(file: QuestionsFile, refused: set[int]) -> list[Mapping[str, 
         {
             "topic": one.topic,
             "question": one.prompt,
-            "kind": one.kind,
+            "kind": _kind(one),
             "answers": [one.answer, *one.alternatives],
             "wrong": list(one.wrong_options),
             "unit": one.unit,
@@ -267,6 +268,11 @@ def _question_rows(file: QuestionsFile, refused: set[int]) -> list[Mapping[str, 
         for one in file.questions
         if one.row not in refused
     ]
+
+
+def _kind(row: QuestionRow) -> str:
+    """Name the kind of a question; a choice between true and false has a name of its own here."""
+    return "truefalse" if is_true_or_false([row.answer, *row.wrong_options]) else row.kind
 
 
 def _roster_rows(file: RosterFile, _refused: set[int]) -> list[Mapping[str, Any]]:

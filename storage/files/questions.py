@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -17,6 +17,7 @@ from storage.files.reading.opened import OpenedFile
 from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow
+from storage.files.truth import by_letter, opposite
 from storage.files.values import DrawnCells, QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
 
 FIELDS = (
@@ -105,6 +106,14 @@ KINDS: dict[str, QuestionKind] = {
     **dict.fromkeys(("text", "short text", "word", "short answer", "wort", "texte", "mot", "texto"), "text"),
     **dict.fromkeys(("formula", "expression", "equation", "formel", "formule"), "formula"),
 }
+TRUE_OR_FALSE = {
+    plain_heading(name)
+    for name in (
+        "true/false", "true or false", "tf", "t/f", "truefalse", "yes/no", "wahr/falsch", "wahr oder falsch", "w/f",
+        "richtig/falsch", "r/f", "ja/nein", "vrai/faux", "verdadero/falso", "vero/falso", "waar/onwaar",
+    )
+}  # fmt: skip
+"""Kinds of which a sheet names one option and means two."""
 
 
 _OUTSIDE = r"(?![^{}]*\})"
@@ -169,9 +178,10 @@ def _read(
     known = None if known_topics is None else {fold(topic): topic for topic in known_topics}
     comma = _decimal_comma(entries)
     keys = settle_keys(entries, choices)
+    answers = [entry.peek("answer") for entry in entries]
     found: dict[tuple[str, str], QuestionRow] = {}
     for entry in entries:
-        row = _read_row(entry, known, comma, keys)
+        row = _read_row(entry, known, comma, keys, answers)
         if row is None:
             continue
         twin = found.setdefault((fold(row.topic), fold(row.prompt)), row)
@@ -188,7 +198,7 @@ def _decimal_comma(entries: Entries) -> bool:
 
 
 def _read_row(
-    entry: SheetRow, known: dict[str, str] | None, comma: bool, keys: str | None
+    entry: SheetRow, known: dict[str, str] | None, comma: bool, keys: str | None, answers: Sequence[str]
 ) -> QuestionRow | None:
     """Read one question; None (and problems) if anything is wrong with it."""
     entry.refuse_extra_cells()
@@ -211,6 +221,8 @@ def _read_row(
     if chosen is None:
         return None
     answer, wrong = chosen[0], [*chosen[1], *wrong]
+    if not wrong and not accepted and drawn is None and kind in (None, "choice"):
+        answer, wrong = _true_or_false(entry, answer, answers)
     if not chosen[1] and drawn is None:
         check_bare_key(entry, answer, prompt, wrong)
     first, *more = several(answer) if not wrong else [answer]
@@ -247,7 +259,18 @@ def _read_row(
         why_wrong=why,
         steps=steps,
         drawn=drawn,
+        right_place=chosen[2] if kind == "choice" else 0,
     )
+
+
+def _true_or_false(entry: SheetRow, answer: str, answers: Sequence[str]) -> tuple[str, list[str]]:
+    """Give a question that is true or false its two options; any other answer stays as it is."""
+    named = plain_heading(entry.peek("kind")) in TRUE_OR_FALSE
+    letters = by_letter(answer) if named else None
+    if letters is not None:
+        return letters[0], [letters[1]]
+    other = opposite(answer, answers, named=named)
+    return answer, [] if other is None else [other]
 
 
 def _drawn(entry: SheetRow, *, named: bool) -> DrawnCells | None:
@@ -301,7 +324,8 @@ def _named_kind(entry: SheetRow) -> QuestionKind | None:
     written = entry.text("kind")
     if written is None:
         return None
-    kind = KINDS.get(plain_heading(written))
+    plain = plain_heading(written)
+    kind = "choice" if plain in TRUE_OR_FALSE else KINDS.get(plain)
     if kind is None:
         entry.fail(problem("question_kind", found=written, hint=did_you_mean(written, list(KINDS))), "kind")
     return kind

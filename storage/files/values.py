@@ -123,6 +123,8 @@ class QuestionRow:
         What to say to each wrong option, else to each typical error; "" for nothing. Never more than there are.
     steps : tuple of str
         The worked solution.
+    right_place : int
+        Place of the right option of a choice among all of them, as the file has them; 0 where it has none.
     """
 
     row: int
@@ -140,6 +142,7 @@ class QuestionRow:
     why_wrong: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
     drawn: DrawnCells | None = None
+    right_place: int = 0
 
 
 @dataclass(frozen=True)
@@ -193,7 +196,27 @@ class ScoresFile:
         return len(self.scores)
 
 
-T = TypeVar("T", bound=TimetableFile | QuestionsFile | RosterFile | ScoresFile)
+@dataclass(frozen=True)
+class TypedAnswer:
+    """What somebody typed as the answer to a question; `topic` is empty where the file names none."""
+
+    row: int
+    question: str
+    answer: str
+    topic: str = ""
+
+
+@dataclass(frozen=True)
+class TypedAnswersFile:
+    """The typed answers that could be read, in the order of the file."""
+
+    answers: tuple[TypedAnswer, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.answers)
+
+
+T = TypeVar("T", bound=TimetableFile | QuestionsFile | RosterFile | ScoresFile | TypedAnswersFile)
 
 
 @dataclass(frozen=True)
@@ -211,7 +234,7 @@ class Reading(Generic[T]):
 
     Attributes
     ----------
-    value : TimetableFile, QuestionsFile, RosterFile or ScoresFile
+    value : TimetableFile, QuestionsFile, RosterFile, ScoresFile or TypedAnswersFile
         The rows that can be used as they are. Empty if the file as a whole was refused.
     problems : tuple of Problem
         Everything found, in the order of the file; notes included.

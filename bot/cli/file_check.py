@@ -132,7 +132,7 @@ def check(
     return FileCheck(
         prepared.kind.value,
         prepared.name,
-        tuple(_rows(prepared)) if prepared.usable else (),
+        tuple(rows_of(prepared)) if prepared.usable else (),
         (*_doubts(prepared, words), *_class_doubts(preview, words, decided)),
         (*_problems(prepared, words), *_unmatched(preview, words)),
         preview,
@@ -214,7 +214,8 @@ def _said(line: ListLine, words: Words) -> str:
 # ---------------------------------------------------------------- the rows
 
 
-def _rows(prepared: PreparedUpload) -> Sequence[Mapping[str, Any]]:
+def rows_of(prepared: PreparedUpload) -> Sequence[Mapping[str, Any]]:
+    """Return the rows of a usable file as plain values, in the order of the file."""
     assert prepared.reading is not None  # noqa: S101 - a usable file was read
     value = prepared.reading.value
     refused = {one.row for one in prepared.refused_rows}

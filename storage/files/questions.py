@@ -8,12 +8,13 @@ from dataclasses import replace
 from datetime import date
 
 from storage.files.folding import fold
-from storage.files.headings import Field, did_you_mean, plain_heading, understand
+from storage.files.headings import Field, did_you_mean, matches, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, Phrase, problem
+from storage.files.question_text import question_list
 from storage.files.reading import limits
-from storage.files.reading.opened import OpenedFile
+from storage.files.reading.opened import OpenedFile, opened
 from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow
@@ -116,6 +117,9 @@ TRUE_OR_FALSE = {
 """Kinds of which a sheet names one option and means two."""
 
 
+TITLE_ROWS = 15
+"""Headings are looked for in so many rows; without any, a text may be a list of questions."""
+
 _OUTSIDE = r"(?![^{}]*\})"
 """Bars within braces part nothing: ``{n|apple|apples}`` is one place of a text with drawn values."""
 
@@ -169,8 +173,13 @@ def read_questions(
 def _read(
     data: bytes | OpenedFile, name: str, known_topics: Collection[str] | None, choices: Choices
 ) -> Reading[QuestionsFile]:
-    sheet = read_sheet(data, name, Phrase("wanted.questions"), choices)
-    headings = understand(sheet, FIELDS, name)
+    file = opened(data, name)
+    sheet = read_sheet(file, name, Phrase("wanted.questions"), choices)
+    listed = None
+    if not any(len(matches(row, FIELDS)) > 1 for row in sheet.rows[:TITLE_ROWS]):
+        lines = file.lines(choices.get("encoding"))
+        listed = question_list(lines, sheet, name, sorted(known_topics or ()), choices)
+    sheet, headings = listed or (sheet, understand(sheet, FIELDS, name))
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:

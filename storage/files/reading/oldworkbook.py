@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from typing import Any
 
@@ -29,7 +30,10 @@ def read_old_workbook(data: bytes, name: str) -> Sheet:
         If it is no workbook, locked, passes a limit or holds nothing.
     """
     try:
-        book = xlrd.open_workbook(file_contents=data, formatting_info=True, on_demand=True)
+        # Its remarks would stand in the child's answer, which goes to stdout.
+        book = xlrd.open_workbook(
+            file_contents=data, formatting_info=True, on_demand=True, logfile=sys.stderr
+        )
     except xlrd.XLRDError as error:
         locked = "encrypted" in str(error).lower()
         found = (

@@ -15,7 +15,7 @@ from storage.files.reading.archive import Content, content_of
 from storage.files.reading.child import problem_from_plain, read_in_child
 from storage.files.reading.delimited import read_delimited
 from storage.files.reading.encodings import decode
-from storage.files.reading.sheet import FileRefused, Sheet, from_plain
+from storage.files.reading.sheet import FileRefused, Sheet, from_plain, shown
 
 T = TypeVar("T")
 
@@ -52,6 +52,14 @@ class OpenedFile:
         if self.content == "html" and not _SAYS_ENCODING.search(self.data[:_HEAD_BYTES]):
             return self._once(("html", encoding), lambda: self._decoded_page(encoding))
         return self._once(("sheet",), lambda: self._in_child(self.data))
+
+    def lines(self, encoding: str | None = None) -> list[str]:
+        """Return the lines of a text, or the rows of anything else with tabs between their cells."""
+        if self.content == "csv":
+            return self._once(
+                ("lines", encoding), lambda: decode(self.data, self.name, encoding).splitlines()
+            )
+        return ["\t".join(shown(cell) for cell in row) for row in self.sheet(encoding).rows]
 
     def events(self, **details: str) -> dict[str, Any]:
         """Return what the child found in a calendar; see ``reading_child`` for the details."""

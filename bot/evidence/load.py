@@ -46,11 +46,11 @@ from storage.history.evidence_rows import (
     ClassRecords,
     HomeworkRecord,
     QuestionRecord,
-    QuizRecord,
     ScoreRecord,
     StarterRecord,
 )
 from storage.tables import SchoolClass
+from storage.values import QuizInfo
 
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
 """Before any question that this program ever asked."""
@@ -311,7 +311,7 @@ def _somebody(read: ClassEvidence) -> ClassMemory:
     return ClassMemory(["0"], [str(topic) for topic in read.story.topics], prior_of(read.story, read.others))
 
 
-def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRecord | None, tuple[int, ...]]:
+def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizInfo | None, tuple[int, ...]]:
     """Return moment, quiz and topics that a forecast is about."""
     zone = read.rows.school_class.zone
     if day is None:
@@ -319,9 +319,7 @@ def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizReco
         if quiz is None:
             raise NothingThere("evidence.no_quiz")
         return quiz.at, quiz, quiz.topics
-    quiz = next(
-        (row for row in read.rows.quizzes if local_day(row.at, zone) == day and row.at > read.now), None
-    )
+    quiz = next((row for row in read.rows.quizzes if row.day == day and row.at > read.now), None)
     if quiz is not None:
         return quiz.at, quiz, quiz.topics
     at = local_moment(day, NOON, zone)
@@ -367,7 +365,7 @@ def class_illustration(read: ClassEvidence) -> Illustration:
     return illustration(
         read.rows.school_class,
         [(local_day(at, zone), topic) for at, topic in read.rows.lessons],
-        [(local_day(quiz.at, zone), quiz.topics) for quiz in read.rows.quizzes],
+        [(quiz.day, quiz.topics) for quiz in read.rows.quizzes],
         exposures_of(read.asked, read.rows.lessons),
         today=local_day(read.now, zone),
     )

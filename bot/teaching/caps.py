@@ -13,8 +13,8 @@ from scheduler.calendar.school_days import SchoolDays
 from storage.asked import evenings, nudges
 from storage.base.database import Session
 from storage.history.class_history import ClassStory
-from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import Enrolment, SchoolClass
+from storage.values import QUESTIONS_A_DAY_AT_MOST
 
 
 def questions_a_day(school_class: SchoolClass) -> int:

@@ -19,8 +19,8 @@ from storage.base.database import Session
 from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory, Reviewed
-from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import SchoolClass
+from storage.values import QUESTIONS_A_DAY_AT_MOST
 
 
 @dataclass(frozen=True)

@@ -83,6 +83,11 @@ class Rules:
         return self.questions_per_nudge * self.nudges_per_day
 
     @property
+    def target_share(self) -> float | None:
+        """Share to be known on the dates that count, if the class has a target. [0..1]."""
+        return None if self.target is None else self.target / 100.0
+
+    @property
     def needs_permission(self) -> bool:
         """Whether the school has to agree before a student is asked."""
         return self.consent is ConsentRule.SCHOOL

@@ -24,7 +24,7 @@ from bot.evidence.quiz.numbers import QuizData
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
 from bot.evidence.week.values import WeekData
-from bot.teaching.caps import allowance_left, questions_a_day
+from bot.teaching.caps import allowance_left
 from bot.teaching.dates_that_count import dates_of
 from bot.teaching.doses import DoseRules, Needed, dose_rules, needed
 from bot.teaching.memories import build, prior_of
@@ -122,7 +122,7 @@ class ClassEvidence:
     @property
     def target(self) -> float | None:
         """Share to be known on the dates that count, if the class has a target. [0..1]."""
-        return None if self.rules is None or self.rules.target is None else self.rules.target / 100.0
+        return None if self.rules is None else self.rules.rules.target_share
 
 
 def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
@@ -138,7 +138,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         raise NotFound("There is no such class.")
     told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
-    most = questions_a_day(school_class)
+    rules = dose_rules(session, school_class, told, now)
     fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
@@ -148,7 +148,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         story=told,
         others=tuple(Parameters.from_dict(one) for one in fits),
         dates=dates_of(told, class_rules(session, school_class), school_class.nudge_minute, now),
-        caps={row.id: most for row in rows.students if row.active},
+        caps={row.id: rules.a_day for row in rows.students if row.active},
         left=allowance_left(session, school_class, told, now),
         scores={
             quiz: evidence.scores(session, class_id, quiz, now)
@@ -157,7 +157,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         starters=evidence.starters(session, class_id, now),
         homework=evidence.homework(session, class_id, now),
         homework_of=evidence.homework_by_student(session, class_id, now),
-        rules=dose_rules(session, school_class, told, now),
+        rules=rules,
     )
 
 

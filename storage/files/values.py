@@ -11,7 +11,7 @@ from datetime import date, time
 from typing import Generic, Literal, TypeVar
 
 from storage.files.problem import Problem
-from storage.values import QuizKind
+from storage.values import HolidayInfo, QuizKind
 
 QuestionKind = Literal["choice", "number", "text", "formula"]
 FileKind = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf", "unknown"]
@@ -35,7 +35,10 @@ class LessonRow:
 
 @dataclass(frozen=True)
 class QuizRow:
-    """A quiz or exam; ``topics`` is None when it covers those taught since the last one."""
+    """A quiz or exam; ``topics`` is None when it covers those taught since the last one.
+
+    It is no `storage.values.QuizInfo`: its topics are words or not named at all, and its time may be missing.
+    """
 
     row: int
     name: str
@@ -47,7 +50,10 @@ class QuizRow:
 
 @dataclass(frozen=True)
 class HolidayRow:
-    """Days without school, both ends included."""
+    """Days without school, both ends included.
+
+    It is no `storage.values.HolidayInfo`: its number says where it stands in the file, for problems and differences.
+    """
 
     row: int
     first_day: date
@@ -63,12 +69,12 @@ class KnownSchoolDays:
     ----------
     weekdays : frozenset of int
         Weekdays with school, Monday 0; every one where nothing is known.
-    holidays : tuple of HolidayRow
-        Days without school that stay whatever the file says; their rows mean nothing.
+    holidays : tuple of HolidayInfo
+        Days without school that stay whatever the file says.
     """
 
     weekdays: frozenset[int] = frozenset(range(7))
-    holidays: tuple[HolidayRow, ...] = ()
+    holidays: tuple[HolidayInfo, ...] = ()
 
 
 @dataclass(frozen=True)

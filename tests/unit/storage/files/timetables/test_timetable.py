@@ -10,6 +10,7 @@ import pytest
 
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, Reading, TimetableFile
+from storage.values import HolidayInfo
 from tests.samples.workbooks import ods, xlsx
 from tests.wording import sentence as english
 
@@ -340,7 +341,7 @@ def test_two_thousand_rows_are_read_at_once() -> None:
 # ---------------------------------------------------------------- days without school
 
 SCHOOL = KnownSchoolDays(
-    frozenset(range(5)), (HolidayRow(0, date(2026, 12, 8), date(2026, 12, 8), "training day"),)
+    frozenset(range(5)), (HolidayInfo(1, date(2026, 12, 8), date(2026, 12, 8), "training day"),)
 )
 
 

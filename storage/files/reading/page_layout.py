@@ -10,10 +10,6 @@ import re
 from operator import itemgetter
 from typing import Any
 
-import pdfplumber
-from pdfplumber.utils.clustering import cluster_objects
-from pdfplumber.utils.exceptions import PdfminerException
-
 from storage.files.problem import Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.columns import Piece, in_columns
@@ -40,6 +36,11 @@ def read_pages(data: bytes, name: str) -> Sheet:
     FileRefused
         If it is locked, damaged, a picture of text, or passes a limit.
     """
+    try:
+        import pdfplumber
+        from pdfplumber.utils.exceptions import PdfminerException
+    except ImportError:  # an extra of the installation
+        raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.pdf"))) from None
     tables: list[FoundTable] = []
     rows: list[list[Piece]] = []
     letters = 0
@@ -125,6 +126,8 @@ def _settle(run: list[dict[str, Any]], base: dict[str, Any]) -> None:
 
 def _rows(page: Any) -> list[list[Piece]]:
     """Cut the lines of a page into pieces, wherever a gap is wider than a blank can be."""
+    from pdfplumber.utils.clustering import cluster_objects
+
     rows: list[list[Piece]] = []
     words = page.extract_words(extra_attrs=["size"], use_text_flow=False)
     for line in cluster_objects(words, itemgetter("top"), tolerance=3):

@@ -12,7 +12,6 @@ import sys
 from datetime import date
 from typing import Any
 
-from storage.files.problem import Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.child import problem_to_plain
 from storage.files.reading.sheet import FileRefused, Sheet, to_plain
@@ -73,10 +72,8 @@ def _read(task: str, data: bytes, name: str, encoding: str | None) -> Sheet:
 
             return read_text_of_opendocument(data, name)
         case "pdf":
-            try:
-                from storage.files.reading.page_layout import read_pages
-            except ImportError:  # an extra of the installation
-                raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.pdf"))) from None
+            from storage.files.reading.page_layout import read_pages
+
             return read_pages(data, name)
         case _:
             from storage.files.reading.opendocument import read_opendocument

@@ -96,9 +96,9 @@ def _of_key(key: AnswerKey) -> dict[str, str]:
     if isinstance(key, NumberKey):
         first, *more = key.accepted
         return {
-            "answer": _figure(first),
+            "answer": figure(first),
             "unit": first.unit,
-            "also accepted": BAR.join(f"{_figure(one)} {one.unit}".strip() for one in more),
+            "also accepted": BAR.join(f"{figure(one)} {one.unit}".strip() for one in more),
             "tolerance": _tolerance(key.tolerance),
         }
     answer, *others = all_shown(key)
@@ -132,10 +132,10 @@ def _explained(texts: Sequence[str]) -> dict[str, str]:
 
 
 def _with_unit(amount: Amount) -> str:
-    return f"{_figure(amount)} {amount.unit}".strip()
+    return f"{figure(amount)} {amount.unit}".strip()
 
 
-def _figure(amount: Amount) -> str:
+def figure(amount: Amount) -> str:
     """Write a number so that it is read as the same one, with as many figures as the teacher gave it."""
     bare = Amount(amount.value, "", amount.figures, amount.place, amount.written)
     power = "" if amount.figures is None else f"{amount.value:.{amount.figures - 1}e}"

@@ -43,13 +43,15 @@ class Item:
     title, section : str
         How it is called, and the part of the test that it belongs to.
     kind : str
-        ``choice``, ``number`` or ``text``: how it is answered.
+        ``choice``, ``number``, ``text``, ``formula``, or ``string``: a text that may be a number or a formula.
     answer, wrong, alternatives, why : str and lists of str
         As in a question sheet; `why` belongs to `wrong`.
     right_place : int
         Place of the right option among all.
     tolerance : list of (float, bool)
         Amount, and whether it is a share; empty for none.
+    unit : str
+        Of a number, where it stands behind the gap.
     values, where : str
         What is drawn.
     left_out, detail : str
@@ -67,6 +69,7 @@ class Item:
     explanation: str = ""
     right_place: int = 0
     tolerance: list[tuple[float, bool]] = field(default_factory=list)
+    unit: str = ""
     values: str = ""
     where: str = ""
     left_out: str = ""
@@ -188,12 +191,10 @@ def _prompt(body: Mark, interaction: Mark) -> str:
     inner = interaction if interaction.name == "hottextInteraction" else own
     texts = [text_of(body), "" if inner is None else text_of(inner)]
     prompt = "\n".join(text for text in texts if text)
-    gap = f" {GAP}"
-    return (
-        prompt.removesuffix(gap).removesuffix(f"\n{GAP}")
-        if prompt.count(GAP) == 1 and "?" in prompt
-        else prompt
-    )
+    if prompt.endswith(f"\n{GAP}"):  # a gap in a line of its own only says where to write
+        return prompt.removesuffix(f"\n{GAP}")
+    ends = prompt.count(GAP) == 1 and "?" in prompt
+    return prompt.removesuffix(f" {GAP}") if ends else prompt
 
 
 def _declared(item: Mark, interaction: Mark) -> Mark:
@@ -263,13 +264,17 @@ def _read_entry(found: Item, item: Mark, interaction: Mark, declared: Mark, draw
     if declared.attributes.get("cardinality", "single") != "single":
         raise LeftOut("several_right")
     number = declared.attributes.get("baseType") in _NUMBERS or interaction.name == "sliderInteraction"
-    found.kind = "number" if number else "text"
+    found.kind = "number" if number else "string" if not draws.drawn else "text"
     found.answer, *also = right
     best = _earned(declared).get(found.answer)
     also += [key for key, points in _earned(declared).items() if best is not None and points == best]
     found.alternatives = [one for one in dict.fromkeys(also) if one != found.answer]
+    asked = interaction.attributes.get("class", "")
+    if asked.startswith("asked-"):  # a set that was written here
+        found.kind = asked.removeprefix("asked-")
     if number:
         found.tolerance = _tolerance(item)
+        found.unit = next((one.text for one in item.all("span") if one.attributes.get("class") == "unit"), "")
 
 
 def _tolerance(item: Mark) -> list[tuple[float, bool]]:

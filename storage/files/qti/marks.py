@@ -112,6 +112,8 @@ def _flat(text: str) -> str:
 def _shown(mark: Mark, before: str) -> str:
     if mark.name in _NOT_ASKED:
         return ""
+    if mark.attributes.get("class") == "unit":
+        return ""
     if mark.name in _PICTURES:
         raise LeftOut("picture", mark.name)
     if mark.name == "math":

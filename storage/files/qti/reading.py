@@ -76,8 +76,8 @@ def _refused(item: Mapping[str, Any]) -> Problem | None:
 
 def _row(number: int, topic: str, item: Mapping[str, Any]) -> QuestionRow:
     drawn = DrawnCells(item["values"], item["where"], "", True) if item["values"] else None
-    kind, answer, unit = item["kind"], item["answer"], None
-    if kind == "text" and drawn is None:  # a text that is a number or a formula is marked as one
+    kind, answer, unit = item["kind"], item["answer"], item["unit"] or None
+    if kind == "string" and drawn is None:  # a text that is a number or a formula is marked as one
         key = look_at(answer, None)
         kind, answer, unit = key.kind, key.answer, key.unit
     return QuestionRow(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from scheduler.calendar.allowed_moments import allowed_moment, nudge_moment, open_spans
@@ -18,6 +18,7 @@ from scheduler.calendar.school_days import (
     local_day,
     local_moment,
 )
+from scheduler.calendar.zones import DAY_MIN, time_of
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
 from storage.base.database import Session
@@ -29,14 +30,8 @@ from storage.tables import Enrolment, SchoolClass
 SECOND_NUDGE_BEFORE_MIN = 180
 SECOND_NUDGE_AFTER_MIN = 120
 NUDGES_APART = timedelta(hours=1)
-DAY_MIN = 24 * 60
 WEEKDAYS = frozenset(range(5))
 """Monday to Friday. Common practice, no source; a class that is asked on other days too has said its school days."""
-
-
-def clock(minute: int) -> time:
-    """Return minutes after midnight as a time of day."""
-    return time(minute // 60 % 24, minute % 60)
 
 
 def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
@@ -48,7 +43,7 @@ def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
         holidays=tuple(HolidayPeriod(one.first_day, one.last_day) for one in off),
         quiet=rules.quiet,
         lessons=tuple(
-            LessonHours(weekday, clock(start), clock(end % DAY_MIN))
+            LessonHours(weekday, time_of(start), time_of(end % DAY_MIN))
             for weekday, start, end in rules.lesson_hours
         ),
         nudges_on_holidays=rules.on_holidays,
@@ -104,8 +99,7 @@ def wishes_of(session: Session, student: Enrolment, school_class: SchoolClass) -
 
 def own_wishes(student: Enrolment, school_class: SchoolClass) -> Wishes:
     """Return what a student said in one class, and where they said nothing, what the class has."""
-    minute = school_class.nudge_minute if student.nudge_minute is None else student.nudge_minute
-    return Wishes(minute, student.zone or school_class.zone, student.quiet_from, student.quiet_until)
+    return evenings.resolve([(student, school_class.nudge_minute, school_class.zone)])
 
 
 class Wanted(Protocol):

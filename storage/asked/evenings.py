@@ -16,7 +16,6 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select, update
 
 from storage.asked.nudges import NOT_OVER, close, next_number
-from storage.base.prepared import PreparedStatement
 from storage.base.rows import id_of
 from storage.base.statements import change
 from storage.school.speakers import Membership
@@ -108,13 +107,11 @@ _SHOWN_IN_DAY = sa.and_(
     col(Review.asked_at) < sa.bindparam("end", type_=UtcDateTime()),
 )
 _SHOWN = col(Review.asked_at).is_not(None)
-_ASKED = PreparedStatement(_OWN.where(sa.or_(_SHOWN_IN_DAY, sa.and_(_OF_DAY, sa.or_(_SHOWN, _WAITS)))))
-_SETTLED = PreparedStatement(
-    _OWN.where(
-        sa.or_(
-            _SHOWN_IN_DAY,
-            sa.and_(_OF_DAY, sa.or_(_SHOWN, sa.and_(_WAITS, col(Nudge.sent_at).is_not(None)))),
-        )
+_ASKED = _OWN.where(sa.or_(_SHOWN_IN_DAY, sa.and_(_OF_DAY, sa.or_(_SHOWN, _WAITS))))
+_SETTLED = _OWN.where(
+    sa.or_(
+        _SHOWN_IN_DAY,
+        sa.and_(_OF_DAY, sa.or_(_SHOWN, sa.and_(_WAITS, col(Nudge.sent_at).is_not(None)))),
     )
 )
 
@@ -135,7 +132,7 @@ def questions_of_day(
     """
     asked = _SETTLED if settled else _ASKED
     values = {"person": person_id, "day": day, "start": span[0], "end": span[1]}
-    return int(asked.rows(session, values)[0][0])
+    return session.exec(asked, params=values).one()
 
 
 def nudges_of_day(session: Session, person_id: int, day: date) -> int:

@@ -9,15 +9,13 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from storage.base.errors import NotAllowed, refused
-from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new
 from storage.tables import Absence, Enrolment, HomeworkReport, Lesson, Topic
 
-# Put together once: that takes longer than to run it.
 _CLASS_OF_STUDENT = (
     select(Enrolment.class_id).where(col(Enrolment.id) == sa.bindparam("enrolment")).scalar_subquery()
 )
-_UNREPORTED = PreparedStatement(
+_UNREPORTED = (
     sa.select(col(Lesson.id), col(Topic.name), col(Lesson.homework))
     .select_from(Lesson)
     .join(Topic, col(Topic.id) == col(Lesson.topic_id))
@@ -53,7 +51,7 @@ def unreported(session: Session, enrolment_id: int, start: datetime, end: dateti
     A lesson that the student missed set them none.
     """
     asked = {"start": start, "end": end, "enrolment": enrolment_id}
-    return [HomeworkSet(*found) for found in _UNREPORTED.rows(session, asked)]
+    return [HomeworkSet(*found) for found in session.execute(_UNREPORTED, asked)]
 
 
 def report(session: Session, person_id: int | None, lesson_id: int, done: bool, now: datetime) -> bool:

@@ -176,7 +176,7 @@ _LINES = PreparedStatement(
     .order_by(col(Review.position))
     .with_for_update(of=Review)
 )
-_TAUGHT = PreparedStatement(
+_TAUGHT = (
     sa.select(
         col(Review.enrolment_id),
         col(Review.state),
@@ -202,4 +202,4 @@ def lines(session: Session, nudge_id: int) -> list[NudgeQuestion]:
 
 def taught(session: Session, nudge_id: int, before: datetime) -> list[QuestionTaught]:
     """Return the questions of a nudge in order, with when their topics were last taught before a moment."""
-    return [QuestionTaught(*row) for row in _TAUGHT.rows(session, {"nudge": nudge_id, "before": before})]
+    return [QuestionTaught(*row) for row in session.execute(_TAUGHT, {"nudge": nudge_id, "before": before})]

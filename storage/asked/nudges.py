@@ -55,8 +55,8 @@ _SAME_PERSON = (
     .join(_OWN, col(_OWN.person_id) == col(Enrolment.person_id))
     .where(col(_OWN.id) == sa.bindparam("enrolment"))
 )
-_IDS_UNDER_WAY = PreparedStatement(
-    sa.select(col(Nudge.id)).where(col(Nudge.enrolment_id).in_(_SAME_PERSON), col(Nudge.state).in_(UNDER_WAY))
+_IDS_UNDER_WAY = sa.select(col(Nudge.id)).where(
+    col(Nudge.enrolment_id).in_(_SAME_PERSON), col(Nudge.state).in_(UNDER_WAY)
 )
 _LOCKED = (
     select(Nudge, Enrolment, SchoolClass)  # who locks a nudge asks for the other two next: `class_of`
@@ -67,7 +67,7 @@ _LOCKED = (
     .execution_options(populate_existing=True)
 )
 _HAS_ANSWER = select(Review.id).where(Review.nudge_id == Nudge.id, Review.state == ReviewState.ANSWERED)
-_SENT_UNANSWERED: Any = (
+_SENT_UNANSWERED = (
     sa.select(col(Nudge.sent_at))
     .where(
         col(Nudge.enrolment_id).in_(_SAME_PERSON),
@@ -76,10 +76,6 @@ _SENT_UNANSWERED: Any = (
         ~_HAS_ANSWER.exists(),
     )
     .order_by(col(Nudge.sent_at))
-)
-_UNANSWERED = PreparedStatement(_SENT_UNANSWERED)
-_UNANSWERED_SINCE = PreparedStatement(
-    _SENT_UNANSWERED.where(col(Nudge.sent_at) > sa.bindparam("since", type_=UtcDateTime()))
 )
 _R: sa.Table = Review.__table__  # type: ignore[attr-defined]
 _END_QUESTIONS = PreparedStatement(
@@ -327,11 +323,11 @@ def close_earlier(session: Session, nudge: Nudge, now: datetime, *, but: int | N
         A question that is being answered: it goes on waiting, and of its nudge only the others end.
     """
     kept = None if but is None else session.get_one(Review, but).nudge_id
-    for other in _IDS_UNDER_WAY.rows(session, {"enrolment": nudge.enrolment_id}):
-        if other.id == kept:
-            _end_planned(session, other.id, now)
-        elif other.id != nudge.id:
-            close(session, other.id, NudgeState.EXPIRED, now)
+    for other_id in session.execute(_IDS_UNDER_WAY, {"enrolment": nudge.enrolment_id}).scalars().all():
+        if other_id == kept:
+            _end_planned(session, other_id, now)
+        elif other_id != nudge.id:
+            close(session, other_id, NudgeState.EXPIRED, now)
 
 
 def _end_planned(session: Session, nudge_id: int, now: datetime) -> None:
@@ -373,9 +369,8 @@ def drop_planned(session: Session, enrolment_ids: Iterable[int]) -> int:
 
 def unanswered_run(session: Session, enrolment_id: int, since: datetime | None) -> list[datetime]:
     """Return when the person's nudges were sent that have no answer, after `since`, oldest first."""
-    asked = _UNANSWERED if since is None else _UNANSWERED_SINCE
-    after = {} if since is None else {"since": since}
-    return [row.sent_at for row in asked.rows(session, {"enrolment": enrolment_id, **after})]
+    stmt = _SENT_UNANSWERED if since is None else _SENT_UNANSWERED.where(col(Nudge.sent_at) > since)
+    return [row.sent_at for row in session.execute(stmt, {"enrolment": enrolment_id})]
 
 
 def note_silence(session: Session, student: Enrolment, now: datetime | None) -> None:

@@ -70,7 +70,7 @@ _INSTANCES: Any = (
     .order_by(col(Review.asked_at).desc(), col(Review.id).desc())
 )
 _OPEN_ONE = PreparedStatement(_INSTANCES.where(col(Review.state) == ReviewState.OPEN))
-_LAST_ONE = PreparedStatement(_INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1))
+_LAST_ONE = _INSTANCES.where(col(Review.asked_at).is_not(None)).limit(1)
 _OPEN_OR_THIS = PreparedStatement(
     _INSTANCES.where(sa.or_(col(Review.state) == ReviewState.OPEN, col(Review.id) == sa.bindparam("review")))
 )
@@ -200,10 +200,12 @@ def open_and_named(
     session: Session, enrolment_ids: Collection[int], review_id: int | None
 ) -> tuple[Instance | None, Instance | None]:
     """Return the question that waits for an answer, and the one of that id if it was put to one of these enrolments."""
+    asked: dict[str, Any] = {"enrolments": list(enrolment_ids)}
     if review_id is None:
-        found = _instances(session, _OPEN_ONE, enrolment_ids)
+        rows = _OPEN_ONE.rows(session, asked)
     else:
-        found = _instances(session, _OPEN_OR_THIS, enrolment_ids, review=review_id)
+        rows = _OPEN_OR_THIS.rows(session, asked | {"review": review_id})
+    found = [_instance(row) for row in rows]
     waiting = next((one for one in found if one.state is ReviewState.OPEN), None)
     return waiting, next((one for one in found if one.review_id == review_id), None)
 
@@ -215,13 +217,8 @@ def open_one(session: Session, enrolment_ids: Collection[int]) -> Instance | Non
 
 def last_one(session: Session, enrolment_ids: Collection[int]) -> Instance | None:
     """Return the question shown last, open or closed."""
-    return next(iter(_instances(session, _LAST_ONE, enrolment_ids)), None)
-
-
-def _instances(
-    session: Session, asked: PreparedStatement, enrolment_ids: Collection[int], **more: int
-) -> list[Instance]:
-    return [_instance(row) for row in asked.rows(session, {"enrolments": list(enrolment_ids), **more})]
+    row = session.execute(_LAST_ONE, {"enrolments": list(enrolment_ids)}).first()
+    return None if row is None else _instance(row)
 
 
 def _instance(row: Any) -> Instance:

@@ -1,4 +1,8 @@
-"""Statements that run with every event: put together once, then run by the database's driver itself.
+"""Statements of an answer: put together once, then run by the database's driver itself.
+
+Only what is run while an answer is taken, graded, replied to and noted as sent belongs here: somebody waits for it, and
+on an evening a whole school answers at once. What plans, nudges, shows a teacher something or cleans up is plain Core.
+tests/endtoend/test_one_answer.py holds this.
 
 SQLAlchemy spells the SQL and converts the values, as everywhere. Left out is what its Core does anew every time a
 statement is run, which takes up to ten times as long as the driver. Whoever listens to ``before_cursor_execute``

@@ -69,7 +69,7 @@ _OPEN_BEFORE = PreparedStatement(
     )
     .limit(1)
 )
-_REOPEN = PreparedStatement(
+_REOPEN = (
     sa.update(_T)
     .where(_T.c.id == sa.bindparam("item"))
     .values(
@@ -139,7 +139,7 @@ def record_in_turn(
     number = int(new)
     asked = {"on": platform, "of": user, "item": number}
     if user and _OPEN_BEFORE.first(session, asked) is not None:
-        _REOPEN.run(session, {"item": number, "tried": 0, "reason": "", "until": None})
+        session.execute(_REOPEN, {"item": number, "tried": 0, "reason": "", "until": None})
         return number, False
     return number, True
 
@@ -149,7 +149,7 @@ def reopen(session: Session, item_id: int, reason: str, *, retry_at: datetime) -
 
     For the transaction that recorded it, once it has undone what handling did.
     """
-    _REOPEN.run(session, {"item": item_id, "tried": 1, "reason": reason[:200], "until": retry_at})
+    session.execute(_REOPEN, {"item": item_id, "tried": 1, "reason": reason[:200], "until": retry_at})
 
 
 def _one_at_a_time(session: Session, platform: str, user: str) -> None:

@@ -21,21 +21,19 @@ _SAY = (
     .where(col(OutboxItem.state) == OutboxState.WAITING)
     .scalar_subquery()
 )
-_ROUND = PreparedStatement(sa.select(_WORK, _SEND, _END))
-_ALL = PreparedStatement(sa.select(_WORK, _SEND, _END, _SAY))
+_ROUND = sa.select(_WORK, _SEND, _END)
+_ALL = sa.select(_WORK, _SEND, _END, _SAY)
 _ROUND_OR_FREE = PreparedStatement(sa.select(_WORK, _SEND, _END, A_FREE_ONE))
 
 
 def next_round(session: Session) -> datetime | None:
     """Return when due work, a nudge to send or a nudge to end comes next, late ones included."""
-    [moments] = _ROUND.rows(session)
-    return _first(moments)
+    return _first(session.execute(_ROUND).one())
 
 
 def next_moment(session: Session) -> datetime | None:
     """Return when anything comes next, messages that wait included."""
-    [moments] = _ALL.rows(session)
-    return _first(moments)
+    return _first(session.execute(_ALL).one())
 
 
 def anything(session: Session, now: datetime) -> bool:

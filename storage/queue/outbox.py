@@ -66,8 +66,8 @@ def put(
     """
     row = _row(session, MessageDraft(platform, address, message, nudge_id, not_before, not_after), now)
     _pull_forward(session, [row], now)
-    [(item_id,)] = statements.PUT.rows(session, row)
-    return int(item_id)
+    insert = sa.insert(statements.OUTBOX).returning(statements.OUTBOX.c.id)
+    return int(session.execute(insert, row).scalar_one())
 
 
 def put_all(session: Session, drafts: Sequence[MessageDraft], *, now: datetime) -> None:
@@ -145,7 +145,7 @@ def claim(
 
 def has_free(session: Session, now: datetime, platform: str) -> bool:
     """Whether a platform's messages are there to be claimed: a look that locks nothing."""
-    return statements.HAS_FREE.first(session, {"now": now, "on": platform}) is not None
+    return session.execute(statements.HAS_FREE, {"now": now, "on": platform}).first() is not None
 
 
 def _in_order(session: Session, rows: Sequence[Any], now: datetime) -> list[Any] | None:
@@ -185,7 +185,7 @@ def _fresh(session: Session, rows: list[Any], now: datetime) -> list[Any]:
     """Drop messages whose time went by before they could be sent; return the others."""
     late = [row.id for row in rows if row.not_after is not None and row.not_after < now]
     if late:
-        statements.DROP_LATE.run(session, {"ids": late})
+        session.execute(statements.DROP_LATE, {"ids": late})
     return [row for row in rows if row.id not in late]
 
 

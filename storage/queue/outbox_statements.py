@@ -37,7 +37,6 @@ _GIVEN = [
     "not_after",
     "created_at",
 ]
-PUT = PreparedStatement(sa.insert(OUTBOX).returning(OUTBOX.c.id), _GIVEN)
 PUT_ALL = PreparedStatement(sa.insert(OUTBOX).inline(), _GIVEN)
 PULL_FORWARD = PreparedStatement(
     sa.update(OUTBOX)
@@ -74,9 +73,7 @@ FREE = (
 )
 A_FREE_ONE = sa.select(OUTBOX.c.id).where(*FREE).limit(1).exists()
 """For `storage.queue.next_due`: whether a message of any platform may be claimed at the moment `now`."""
-HAS_FREE = PreparedStatement(
-    sa.select(OUTBOX.c.id).where(*FREE, OUTBOX.c.platform == sa.bindparam("on")).limit(1)
-)
+HAS_FREE = sa.select(OUTBOX.c.id).where(*FREE, OUTBOX.c.platform == sa.bindparam("on")).limit(1)
 BESIDE = PreparedStatement(
     sa.select(OUTBOX.c.id, OUTBOX.c.platform, OUTBOX.c.address, OUTBOX.c.urgent, OUTBOX.c.not_before).where(
         _WAITING,
@@ -95,7 +92,7 @@ TAKE = PreparedStatement(
         lease_token=OUTBOX.c.lease_token + 1,
     )
 )
-DROP_LATE = PreparedStatement(
+DROP_LATE = (
     sa.update(OUTBOX)
     .where(OUTBOX.c.id.in_(_IDS))
     .values(state=OutboxState.DROPPED, failed="its time went by")

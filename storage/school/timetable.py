@@ -10,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from functools import cache
 from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotFound, refused
-from storage.base.prepared import PreparedStatement
 from storage.school.change_journal import Journal
 from storage.school.questions import counts, folded, topic_named
 from storage.tables import (
@@ -31,29 +29,8 @@ from storage.tables import (
     QuizTopic,
     SchoolClass,
     Topic,
-    UtcDateTime,
 )
 from storage.values import HolidayInfo, LessonInfo, QuizInfo
-
-# Statements of every event are put together once: that takes longer than to run them.
-_ZONE = PreparedStatement(
-    sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class"))
-)
-_QUIZZES = PreparedStatement(
-    sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
-    .where(col(Quiz.class_id) == sa.bindparam("class_id"), col(Quiz.dropped_at).is_(None))
-    .order_by(col(Quiz.at), col(Quiz.id))
-)
-_COVERED = PreparedStatement(
-    sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
-    .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
-    .order_by(col(QuizTopic.topic_id))
-)
-_HOLIDAYS = PreparedStatement(
-    sa.select(col(Holiday.id), col(Holiday.first_day), col(Holiday.last_day), col(Holiday.name))
-    .where(col(Holiday.class_id) == sa.bindparam("class_id"))
-    .order_by(col(Holiday.first_day), col(Holiday.id))
-)
 
 NO_TIME_GIVEN = time(12, 0, 0, 1)
 """Local time of a lesson or quiz whose row names none: the middle of the day, a few hours off at most.
@@ -101,9 +78,25 @@ def lessons(
     session: Session, class_id: int, *, since: datetime | None = None, until: datetime | None = None
 ) -> list[LessonInfo]:
     """Return the lessons of a class in order of time, from `since` on and before `until`."""
-    asked = _lessons(since is not None, until is not None)
-    within = {name: moment for name, moment in (("since", since), ("until", until)) if moment is not None}
-    found = asked.rows(session, {"class_id": class_id, **within})
+    stmt = (
+        sa.select(
+            col(Lesson.id),
+            col(Lesson.topic_id),
+            col(Topic.name),
+            col(Lesson.starts_at),
+            col(Lesson.ends_at),
+            col(Lesson.homework),
+        )
+        .select_from(Lesson)
+        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
+        .where(col(Lesson.class_id) == class_id, col(Lesson.dropped_at).is_(None))
+        .order_by(col(Lesson.starts_at), col(Lesson.id))
+    )
+    if since is not None:
+        stmt = stmt.where(col(Lesson.starts_at) >= since)
+    if until is not None:
+        stmt = stmt.where(col(Lesson.starts_at) < until)
+    found = session.execute(stmt).all()
     zone = _zone(session, class_id)
     return [
         LessonInfo(
@@ -119,34 +112,16 @@ def lessons(
     ]
 
 
-@cache
-def _lessons(since: bool, until: bool) -> PreparedStatement:
-    """Return the statement for the lessons of a class within a beginning, an end, or neither."""
-    stmt = (
-        sa.select(
-            col(Lesson.id),
-            col(Lesson.topic_id),
-            col(Topic.name),
-            col(Lesson.starts_at),
-            col(Lesson.ends_at),
-            col(Lesson.homework),
-        )
-        .select_from(Lesson)
-        .join(Topic, col(Topic.id) == col(Lesson.topic_id))
-        .where(col(Lesson.class_id) == sa.bindparam("class_id"), col(Lesson.dropped_at).is_(None))
-        .order_by(col(Lesson.starts_at), col(Lesson.id))
-    )
-    if since:
-        stmt = stmt.where(col(Lesson.starts_at) >= sa.bindparam("since", type_=UtcDateTime()))
-    if until:
-        stmt = stmt.where(col(Lesson.starts_at) < sa.bindparam("until", type_=UtcDateTime()))
-    return PreparedStatement(stmt)
-
-
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
     """Return the quizzes of a class in order of time, from `since` on."""
-    asked = _QUIZZES.rows(session, {"class_id": class_id})
-    found = [quiz for quiz in asked if since is None or quiz.at >= since]
+    stmt = (
+        sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
+        .where(col(Quiz.class_id) == class_id, col(Quiz.dropped_at).is_(None))
+        .order_by(col(Quiz.at), col(Quiz.id))
+    )
+    if since is not None:
+        stmt = stmt.where(col(Quiz.at) >= since)
+    found = session.execute(stmt).all()
     covered = _covered(session, [quiz.id for quiz in found])
     zone = _zone(session, class_id)
     return [
@@ -190,11 +165,14 @@ def topics(session: Session, class_id: int, now: datetime) -> list[TopicInfo]:
 
 def holidays(session: Session, class_id: int, *, since: date | None = None) -> list[HolidayInfo]:
     """Return the holidays of a class that end on or after `since`, in order."""
-    return [
-        HolidayInfo(*row)
-        for row in _HOLIDAYS.rows(session, {"class_id": class_id})
-        if since is None or row.last_day >= since
-    ]
+    stmt = (
+        sa.select(col(Holiday.id), col(Holiday.first_day), col(Holiday.last_day), col(Holiday.name))
+        .where(col(Holiday.class_id) == class_id)
+        .order_by(col(Holiday.first_day), col(Holiday.id))
+    )
+    if since is not None:
+        stmt = stmt.where(col(Holiday.last_day) >= since)
+    return [HolidayInfo(*row) for row in session.execute(stmt)]
 
 
 def homework(session: Session, class_id: int, lesson_id: int) -> list[HomeworkLine]:
@@ -428,7 +406,12 @@ def taught_between(session: Session, class_id: int, after: datetime | None, befo
 def _covered(session: Session, quiz_ids: list[int]) -> Mapping[int, tuple[int, ...]]:
     found: dict[int, list[int]] = {}
     if quiz_ids:
-        for quiz_id, topic_id in _COVERED.rows(session, {"quizzes": quiz_ids}):
+        stmt = (
+            sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
+            .where(col(QuizTopic.quiz_id).in_(quiz_ids))
+            .order_by(col(QuizTopic.topic_id))
+        )
+        for quiz_id, topic_id in session.execute(stmt):
             found.setdefault(quiz_id, []).append(topic_id)
     return {quiz: tuple(ids) for quiz, ids in found.items()}
 
@@ -441,10 +424,10 @@ def _student_of(session: Session, class_id: int, enrolment_id: int) -> Enrolment
 
 
 def _zone(session: Session, class_id: int) -> ZoneInfo:
-    found = _ZONE.first(session, {"class": class_id})
+    found = session.exec(select(SchoolClass.zone).where(SchoolClass.id == class_id)).first()
     if found is None:
         raise refused(NotFound, "no_class")
-    return ZoneInfo(found.zone)
+    return ZoneInfo(found)
 
 
 def _id(value: int | None) -> int:

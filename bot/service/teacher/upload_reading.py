@@ -241,7 +241,17 @@ def _prepared(
     )
 
 
-_MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
+_MERE_NOTES = DAY_NOTES | {
+    "columns_unread",
+    "column_total",
+    "people_left",
+    "sheets_hidden",
+    "events_outside",
+    "heading_assumed",
+    "year_added",
+    "table_turned",
+    "table_grid",
+}
 
 
 def is_mere_note(one: Problem) -> bool:

@@ -128,6 +128,11 @@ def student_rules(rules: SchoolDays, student: Wanted) -> SchoolDays:
         return rules.for_student(zone=zone)
 
 
+def rules_for(session: Session, student: Enrolment, school_class: SchoolClass) -> SchoolDays:
+    """Return when a student may be asked in a class, on their own clock wherever they said what it is."""
+    return student_rules(class_rules(session, school_class), wishes_of(session, student, school_class))
+
+
 def moments_of_day(day: date, minute: int, rules: SchoolDays, count: int) -> list[datetime]:
     """Return when a student's nudges of a day go out, in order; none where the day is closed.
 

@@ -30,6 +30,9 @@ from storage.tables import Enrolment, SchoolClass
 SECOND_NUDGE_BEFORE_MIN = 180
 SECOND_NUDGE_AFTER_MIN = 120
 NUDGES_APART = timedelta(hours=1)
+LONGEST_OPEN = timedelta(hours=72)
+"""A nudge that nobody answers is over after this at the latest, also over a weekend."""
+
 WEEKDAYS = frozenset(range(5))
 """Monday to Friday. Common practice, no source; a class that is asked on other days too has said its school days."""
 
@@ -160,6 +163,12 @@ def next_day_moment(after: datetime, minute: int, rules: SchoolDays, *, days: in
         if moment is not None:
             return moment
     return None
+
+
+def over_at(now: datetime, minute: int, rules: SchoolDays) -> datetime:
+    """Return when a nudge is over at the latest: when the next day's comes, or after `LONGEST_OPEN`."""
+    coming = next_day_moment(now, minute, rules, days=4)
+    return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
 
 def day_span(day: date, rules: SchoolDays) -> tuple[datetime, datetime]:

@@ -28,6 +28,7 @@ from bot.teaching.school_days import (
     day_span,
     moments_of_day,
     next_day_moment,
+    over_at,
     own_wishes,
     student_rules,
     wishes_of,
@@ -54,9 +55,6 @@ from storage.values import Rules
 
 LEAD = timedelta(minutes=15)
 """A class is planned this long before its first nudge of the day: late enough to know the day's lessons."""
-
-LONGEST_OPEN = timedelta(hours=72)
-"""A nudge that nobody answers is over after this at the latest, also over a weekend."""
 
 PLAN = "plan_class"
 FIT = "nightly_fit"
@@ -220,7 +218,7 @@ def _student_day(
     )
     if not coming or cap < 0:
         return None
-    return StudentDay(student_id, own, day, coming, cap, _over_at(own, minute, now))
+    return StudentDay(student_id, own, day, coming, cap, over_at(now, minute, own))
 
 
 def _can_go(at: datetime, student: Enrolment, own: SchoolDays, now: datetime) -> bool:
@@ -237,12 +235,7 @@ def _student_day_of_one(
     day = local_day(now, own.home)
     room = room_of_day(session, student, day, own)
     cap = max(min(school_class.questions_per_nudge, room), 0)
-    return (StudentDay(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
-
-
-def _over_at(own: SchoolDays, minute: int, now: datetime) -> datetime:
-    coming = next_day_moment(now, minute, own, days=4)
-    return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
+    return (StudentDay(student_id, own, day, (), cap, over_at(now, wanted.minute, own)),)
 
 
 def _next_look(

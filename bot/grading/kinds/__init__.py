@@ -1,8 +1,8 @@
 """The kinds of questions: one module each, with its key and its recipe.
 
 A new kind is a module here with a frozen key and a `Recipe`, its name in `QuestionKind` of storage/files/values.py,
-and a place in `KINDS` and `TRIED`. Whatever depends on a kind asks its recipe; only the readers of files and drawn
-values look at the kind itself.
+and a place in `KINDS` and `TRIED`. Whatever depends on a kind asks its recipe; only the reader of question sheets, which
+lies below, looks at the kind itself (tests/unit/test_question_kinds.py).
 """
 
 from __future__ import annotations

@@ -15,6 +15,8 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlmodel import JSON, Field, SQLModel
 
+from storage.values import ConsentRule
+
 SQLModel.metadata.naming_convention = {
     "ix": "ix_%(column_0_label)s",
     "uq": "uq_%(table_name)s_%(column_0_name)s",
@@ -110,13 +112,6 @@ class Dialogue(SQLModel, table=True):
 
 
 # ---------------------------------------------------------------- classes
-
-
-class ConsentRule(StrEnum):
-    """Who has to agree before the first question."""
-
-    STUDENT = "student"
-    SCHOOL = "school"
 
 
 class SchoolClass(SQLModel, table=True):

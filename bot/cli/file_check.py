@@ -19,7 +19,8 @@ from bot.words import Words
 from bot.words.problems import label, sentence
 from storage.base.database import Session
 from storage.files.problem import Choices
-from storage.files.values import QuestionsFile, RosterFile, ScoresFile, TimetableFile
+from storage.files.truth import is_true_or_false
+from storage.files.values import QuestionRow, QuestionsFile, RosterFile, ScoresFile, TimetableFile
 
 Severity = Literal["error", "note"]
 
@@ -131,7 +132,7 @@ def check(
     return FileCheck(
         prepared.kind.value,
         prepared.name,
-        tuple(_rows(prepared)) if prepared.usable else (),
+        tuple(rows_of(prepared)) if prepared.usable else (),
         (*_doubts(prepared, words), *_class_doubts(preview, words, decided)),
         (*_problems(prepared, words), *_unmatched(preview, words)),
         preview,
@@ -213,7 +214,8 @@ def _said(line: ListLine, words: Words) -> str:
 # ---------------------------------------------------------------- the rows
 
 
-def _rows(prepared: PreparedUpload) -> Sequence[Mapping[str, Any]]:
+def rows_of(prepared: PreparedUpload) -> Sequence[Mapping[str, Any]]:
+    """Return the rows of a usable file as plain values, in the order of the file."""
     assert prepared.reading is not None  # noqa: S101 - a usable file was read
     value = prepared.reading.value
     refused = {one.row for one in prepared.refused_rows}
@@ -259,7 +261,7 @@ def _question_rows(file: QuestionsFile, refused: set[int]) -> list[Mapping[str, 
         {
             "topic": one.topic,
             "question": one.prompt,
-            "kind": one.kind,
+            "kind": _kind(one),
             "answers": [one.answer, *one.alternatives],
             "wrong": list(one.wrong_options),
             "unit": one.unit,
@@ -267,6 +269,11 @@ def _question_rows(file: QuestionsFile, refused: set[int]) -> list[Mapping[str, 
         for one in file.questions
         if one.row not in refused
     ]
+
+
+def _kind(row: QuestionRow) -> str:
+    """Name the kind of a question; a choice between true and false has a name of its own here."""
+    return "truefalse" if is_true_or_false([row.answer, *row.wrong_options]) else row.kind
 
 
 def _roster_rows(file: RosterFile, _refused: set[int]) -> list[Mapping[str, Any]]:

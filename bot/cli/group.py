@@ -22,6 +22,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "class": ("bot.cli.classes:class_", "Create, list, show or close classes."),
     "teacher": ("bot.cli.classes:teacher", "Invite teachers with single-use codes, list or remove them."),
     "import": ("bot.cli.importing:import_", "Read a timetable, questions, a roster or scores from a file."),
+    "try": (
+        "bot.cli.try_answers:try_",
+        "Grade typed answers with a question sheet, before students meet it.",
+    ),
     "bank": ("bot.cli.bank:bank", "Add ready-made questions on the topics of a class."),
     "export": ("bot.cli.personal_data:export", "Write everything stored about a student or a class."),
     "erase": ("bot.cli.personal_data:erase", "Erase a student, or a class."),

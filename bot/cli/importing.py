@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 PROBLEMS_SHOWN = 20
 
 
-def _choices(_context: click.Context, _option: click.Parameter, written: tuple[str, ...]) -> dict[str, str]:
+def choices_of(_context: click.Context, _option: click.Parameter, written: tuple[str, ...]) -> dict[str, str]:
     """Read the options of the form WHAT=HOW."""
     pairs = [one.partition("=") for one in written]
     if any(not what or not how for what, _, how in pairs):
@@ -45,7 +45,7 @@ def _choices(_context: click.Context, _option: click.Parameter, written: tuple[s
     "chosen",
     multiple=True,
     metavar="WHAT=HOW",
-    callback=_choices,
+    callback=choices_of,
     help="Settle what is doubtful in the file, as the problem says. Can be repeated.",
 )
 @json_option("Print one JSON object for programs: rows, what to decide, problems. Needs --check or --yes.")

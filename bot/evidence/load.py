@@ -24,7 +24,7 @@ from bot.evidence.quiz.numbers import QuizData
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
 from bot.evidence.week.values import WeekData
-from bot.teaching.caps import allowance_left, questions_a_day
+from bot.teaching.caps import allowance_left
 from bot.teaching.dates_that_count import dates_of
 from bot.teaching.doses import DoseRules, Needed, dose_rules, needed
 from bot.teaching.memories import build, prior_of
@@ -46,11 +46,11 @@ from storage.history.evidence_rows import (
     ClassRecords,
     HomeworkRecord,
     QuestionRecord,
-    QuizRecord,
     ScoreRecord,
     StarterRecord,
 )
 from storage.tables import SchoolClass
+from storage.values import QuizInfo
 
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
 """Before any question that this program ever asked."""
@@ -122,7 +122,7 @@ class ClassEvidence:
     @property
     def target(self) -> float | None:
         """Share to be known on the dates that count, if the class has a target. [0..1]."""
-        return None if self.rules is None or self.rules.target is None else self.rules.target / 100.0
+        return None if self.rules is None else self.rules.rules.target_share
 
 
 def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
@@ -138,7 +138,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         raise NotFound("There is no such class.")
     told = class_history.of_class(session, class_id, now)
     rows = evidence.class_rows(session, class_id, now)
-    most = questions_a_day(school_class)
+    rules = dose_rules(session, school_class, told, now)
     fits = () if told.parameters is not None else class_history.fits_of_others(session, class_id, now)
     return ClassEvidence(
         rows=rows,
@@ -148,7 +148,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         story=told,
         others=tuple(Parameters.from_dict(one) for one in fits),
         dates=dates_of(told, class_rules(session, school_class), school_class.nudge_minute, now),
-        caps={row.id: most for row in rows.students if row.active},
+        caps={row.id: rules.a_day for row in rows.students if row.active},
         left=allowance_left(session, school_class, told, now),
         scores={
             quiz: evidence.scores(session, class_id, quiz, now)
@@ -157,7 +157,7 @@ def read(session: Session, class_id: int, now: datetime) -> ClassEvidence:
         starters=evidence.starters(session, class_id, now),
         homework=evidence.homework(session, class_id, now),
         homework_of=evidence.homework_by_student(session, class_id, now),
-        rules=dose_rules(session, school_class, told, now),
+        rules=rules,
     )
 
 
@@ -311,7 +311,7 @@ def _somebody(read: ClassEvidence) -> ClassMemory:
     return ClassMemory(["0"], [str(topic) for topic in read.story.topics], prior_of(read.story, read.others))
 
 
-def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizRecord | None, tuple[int, ...]]:
+def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizInfo | None, tuple[int, ...]]:
     """Return moment, quiz and topics that a forecast is about."""
     zone = read.rows.school_class.zone
     if day is None:
@@ -319,9 +319,7 @@ def _occasion(read: ClassEvidence, day: date | None) -> tuple[datetime, QuizReco
         if quiz is None:
             raise NothingThere("evidence.no_quiz")
         return quiz.at, quiz, quiz.topics
-    quiz = next(
-        (row for row in read.rows.quizzes if local_day(row.at, zone) == day and row.at > read.now), None
-    )
+    quiz = next((row for row in read.rows.quizzes if row.day == day and row.at > read.now), None)
     if quiz is not None:
         return quiz.at, quiz, quiz.topics
     at = local_moment(day, NOON, zone)
@@ -367,7 +365,7 @@ def class_illustration(read: ClassEvidence) -> Illustration:
     return illustration(
         read.rows.school_class,
         [(local_day(at, zone), topic) for at, topic in read.rows.lessons],
-        [(local_day(quiz.at, zone), quiz.topics) for quiz in read.rows.quizzes],
+        [(quiz.day, quiz.topics) for quiz in read.rows.quizzes],
         exposures_of(read.asked, read.rows.lessons),
         today=local_day(read.now, zone),
     )

@@ -9,7 +9,6 @@ from bot.evidence.load import ClassEvidence, NothingThere
 from bot.evidence.starter.numbers import topics_with_questions
 from bot.evidence.student.letter import LetterData
 from bot.evidence.student.numbers import StudentData
-from scheduler.calendar.school_days import local_day
 from scheduler.model.memory import ClassMemory
 
 
@@ -40,10 +39,9 @@ def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> S
 
 def letter_data(read: ClassEvidence, student_id: int, memory: ClassMemory | None) -> LetterData:
     """Return what a student's letter is computed from."""
-    zone = read.rows.school_class.zone
     quizzes = {row.id: row for row in read.rows.quizzes}
     scores = [
-        (local_day(quizzes[quiz].at, zone), quizzes[quiz].name, score)
+        (quizzes[quiz].day, quizzes[quiz].name, score)
         for quiz, rows in read.scores.items()
         for score in rows
         if score.student_id == student_id and quiz in quizzes

@@ -1,6 +1,7 @@
 """Which option a typed answer means: its letter in the order shown, or its own text.
 
-A digit is never a place: no option is shown with a number, and "2" may mean an option such as "2 cm".
+No option is shown with a number, but some count: "(2)" is the second option where no option has a digit of its own;
+beside an option such as "2 cm" a digit is never a place.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from bot.grading.texts import words
 LETTERS = "ABCDEFGHIJ"
 MAX_OPTIONS = len(LETTERS)
 
-_LABEL = re.compile(r"^(?:option |answer |antwort |lösung )?[(\[]? ?([a-z]) ?[)\].:]?$")
+_LABEL = re.compile(r"^(?:option |answer |antwort |lösung )?[(\[]? ?([a-z1-9]) ?[)\].:]?$")
+_ADDED = re.compile(r"(?P<option>.*\S)\s*[(\[](?P<added>[^()\[\]]+)[)\]]")
 
 
 def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
@@ -34,23 +36,37 @@ def chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
     ((1,), (1,), ())
     """
     found = _chosen(given, shown) or _chosen(bare(given), shown)
-    return found or _by_truth(given, shown)
+    return found or _by_truth(given, shown) or _with_addition(given, shown)
+
+
+def _with_addition(given: str, shown: Sequence[str]) -> tuple[int, ...]:
+    """Read an option with something in brackets behind it: "newton (N)"; the brackets may name another option."""
+    found = _ADDED.fullmatch(plain(given))
+    if found is None:
+        return ()
+    option, added = (_chosen(found[part], shown) for part in ("option", "added"))
+    return tuple(dict.fromkeys([*option, *added])) if option else ()
 
 
 def _chosen(given: str, shown: Sequence[str]) -> tuple[int, ...]:
     text = plain(given).casefold()
-    by_label = _by_label(text, len(shown))
+    by_label = _by_label(text, shown)
     by_text = [place for place, option in enumerate(shown) if _same(given, option)]
     # A letter may stand in front of one option and be another ("B"): then the student must say which.
     return tuple(dict.fromkeys([*by_label, *by_text]))
 
 
-def _by_label(text: str, count: int) -> list[int]:
+def _by_label(text: str, shown: Sequence[str]) -> list[int]:
     label = _LABEL.match(text)
     if label is None:
         return []
-    place = ord(label[1]) - ord("a")
-    return [place] if 0 <= place < count else []
+    if not label[1].isdigit():
+        place = ord(label[1]) - ord("a")
+    elif any(sign.isnumeric() for option in shown for sign in option):
+        return []
+    else:
+        place = int(label[1]) - 1
+    return [place] if 0 <= place < len(shown) else []
 
 
 # True or false, as it is said in both languages; a question has the words of one (common practice, no source).

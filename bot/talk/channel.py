@@ -23,10 +23,11 @@ from zoneinfo import ZoneInfo
 
 from bot.chat.port import FileSent, Incoming, Message, PresenceChanged, TextSaid
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, only, reply
-from bot.talk.facts import ClassFacts, Facts
+from bot.talk.facts import Facts
 from bot.talk.teacher.effects import KeepPost
 from bot.talk.teacher.posts import read_post
 from bot.talk.teacher.topics import effect_of
+from storage.values import ClassInfo
 
 CODE_LENGTH = 10
 
@@ -125,12 +126,12 @@ def _said(event: Incoming, text: str, state: State, facts: Facts) -> Step:
     return _teacher_said(text, state, facts, facts.channel)
 
 
-def _by_teacher(event: Incoming, facts: Facts, place: ClassFacts) -> bool:
+def _by_teacher(event: Incoming, facts: Facts, place: ClassInfo) -> bool:
     """Whether a post counts as a teacher's: of this class, or without an author in its channel."""
     return not event.user or any(one.id == place.id for one in facts.teaches)
 
 
-def _teacher_said(text: str, state: State, facts: Facts, place: ClassFacts) -> Step:
+def _teacher_said(text: str, state: State, facts: Facts, place: ClassInfo) -> Step:
     post = read_post(text, _today(facts, place))
     if post is None:
         return Step(state)
@@ -139,8 +140,8 @@ def _teacher_said(text: str, state: State, facts: Facts, place: ClassFacts) -> S
     return Step(state, (effect_of(post, place.id, from_place=True),))
 
 
-def _today(facts: Facts, place: ClassFacts) -> date:
-    return facts.now.astimezone(ZoneInfo(place.zone)).date()
+def _today(facts: Facts, place: ClassInfo) -> date:
+    return facts.now.astimezone(ZoneInfo(place.rules.zone)).date()
 
 
 def code_in(text: str) -> str | None:

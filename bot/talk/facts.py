@@ -10,25 +10,7 @@ from bot.chat.port import Place
 from bot.talk.student_facts import Learned, Learning
 from bot.talk.teacher_facts import TeachingFacts
 from bot.words import Words
-
-
-@dataclass(frozen=True, slots=True)
-class ClassFacts:
-    """A class as its people may see it. Minutes are after local midnight in `zone`."""
-
-    id: int
-    name: str
-    subject: str
-    zone: str
-    language: str
-    teachers: tuple[str, ...]
-    quiet_from: int
-    quiet_until: int
-    nudge_minute: int
-    nudges_per_day: int
-    questions_per_nudge: int
-    needs_permission: bool
-    retain_until: date | None
+from storage.values import ClassInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +18,7 @@ class StudentFacts:
     """The speaker's own place in a class."""
 
     id: int
-    school_class: ClassFacts
+    school_class: ClassInfo
     name: str
     state: str
     zone: str
@@ -60,16 +42,18 @@ class Facts:
         None for somebody we have not agreed anything with.
     students : tuple of StudentFacts
         The classes that the speaker is a student of (not those left).
-    teaches : tuple of ClassFacts
+    teaches : tuple of ClassInfo
         The classes that the speaker teaches.
     staff : bool
         Whether the speaker may create classes.
-    channel : ClassFacts or None
+    channel : ClassInfo or None
         The class that the place is bound to, when it was said in a channel or group.
     address : str
         The chat or room in which it was said.
-    invited : ClassFacts or None
+    invited : ClassInfo or None
         The class whose code the speaker has shown and not yet joined.
+    invited_by : tuple of str
+        The names of its teachers.
     learning : Learning
         The speaker's own reviews.
     teaching : TeachingFacts or None
@@ -87,11 +71,12 @@ class Facts:
     place: Place
     person_id: int | None = None
     students: tuple[StudentFacts, ...] = ()
-    teaches: tuple[ClassFacts, ...] = ()
+    teaches: tuple[ClassInfo, ...] = ()
     staff: bool = False
-    channel: ClassFacts | None = None
+    channel: ClassInfo | None = None
     address: str = ""
-    invited: ClassFacts | None = None
+    invited: ClassInfo | None = None
+    invited_by: tuple[str, ...] = ()
     learning: Learning = field(default_factory=Learned)
     teaching: TeachingFacts | None = None
     home_zone: str = "UTC"

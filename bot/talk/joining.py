@@ -27,7 +27,7 @@ from typing import Any
 from bot.chat.port import Button, ButtonPressed, Incoming, Message, TextSaid
 from bot.talk.commands import parse
 from bot.talk.core import Event, Outgoing, Result, State, Step, answered, once, reply
-from bot.talk.facts import ClassFacts, Facts
+from bot.talk.facts import Facts
 from bot.talk.help import menu
 from bot.talk.joining_effects import (
     ChooseTime,
@@ -49,6 +49,7 @@ from bot.talk.student.settings import offered_minutes
 from bot.teaching.typed_times import minute_of_day
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
+from storage.values import ClassInfo
 
 AGREE, NAME, ROSTER, TIME = "joining.agree", "joining.name", "joining.roster", "joining.time"
 NAME_LONGEST = 40
@@ -144,23 +145,23 @@ def on_invited(state: State, event: ClassInvited, facts: Facts) -> Step:
     return _stay(State(AGREE, {**kept, "join": school_class.id}), _invitation(school_class, facts))
 
 
-def _invitation(school_class: ClassFacts, facts: Facts) -> Message:
+def _invitation(school_class: ClassInfo, facts: Facts) -> Message:
     text = facts.words.say(
         "joining.invitation",
         name=school_class.name,
-        teachers=_teachers(school_class, facts),
+        teachers=_teachers(facts),
         permission=_permission(school_class, facts),
     )
     return Message(text, (_agree_row(facts, more=True),), key=once(f"{MENUS}agree"))
 
 
-def _teachers(school_class: ClassFacts, facts: Facts) -> str:
-    return facts.words.listed(list(school_class.teachers)) or facts.words.text("joining.a_teacher")
+def _teachers(facts: Facts) -> str:
+    return facts.words.listed(list(facts.invited_by)) or facts.words.text("joining.a_teacher")
 
 
-def _permission(school_class: ClassFacts, facts: Facts) -> Rich:
+def _permission(school_class: ClassInfo, facts: Facts) -> Rich:
     return facts.words.say(
-        "joining.permission.school" if school_class.needs_permission else "joining.permission"
+        "joining.permission.school" if school_class.rules.needs_permission else "joining.permission"
     )
 
 
@@ -228,11 +229,11 @@ def _more(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step
     if school_class is None:
         return _stay(State(data=_kept(state)), _hello(facts))
     until = (
-        facts.words.say("joining.more.until", day=facts.words.long_day(school_class.retain_until))
-        if school_class.retain_until
+        facts.words.say("joining.more.until", day=facts.words.long_day(school_class.rules.retain_until))
+        if school_class.rules.retain_until
         else Rich()
     )
-    text = facts.words.say("joining.more", teachers=_teachers(school_class, facts), until=until)
+    text = facts.words.say("joining.more", teachers=_teachers(facts), until=until)
     return _stay(state, Message(text, (_agree_row(facts, more=False),), key=once(f"{MENUS}agree")))
 
 

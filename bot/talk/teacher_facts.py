@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from storage.files.folding import fold
-from storage.values import HolidayInfo, LessonInfo, QuizInfo
+from storage.values import HolidayInfo, LessonInfo, QuizInfo, Rules
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,27 +43,6 @@ class ChannelFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class RuleFacts:
-    """The rules of the class. Minutes are after local midnight, `target` is in percent."""
-
-    zone: str
-    nudge_minute: int
-    quiet_from: int
-    quiet_until: int
-    nudges_per_day: int
-    questions_per_nudge: int
-    term_allowance: int | None
-    target: int | None
-    lesson_hours: tuple[tuple[int, int, int], ...]
-    school_weekdays: tuple[int, ...]
-    on_holidays: bool
-    needs_permission: bool
-    report_weekday: int
-    report_minute: int
-    retain_until: date | None
-
-
-@dataclass(frozen=True, slots=True)
 class TeachingFacts:
     """The class that a teacher is at work on.
 
@@ -85,7 +64,7 @@ class TeachingFacts:
 
     class_id: int
     today: date
-    rules: RuleFacts
+    rules: Rules
     topics: tuple[TopicFacts, ...] = ()
     lessons: tuple[LessonInfo, ...] = ()
     quizzes: tuple[QuizInfo, ...] = ()

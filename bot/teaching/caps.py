@@ -1,6 +1,6 @@
 """How much a student may be asked: the room of a day, and what is left of a class's allowance for the term.
 
-The limits themselves, which no teacher can raise, are in `storage.school.rules`.
+What a class asks a day is in `storage.values.Rules`; the limits, which no teacher can raise, stand beside it.
 """
 
 from __future__ import annotations
@@ -13,13 +13,8 @@ from scheduler.calendar.school_days import SchoolDays
 from storage.asked import evenings, nudges
 from storage.base.database import Session
 from storage.history.class_history import ClassStory
-from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import Enrolment, SchoolClass
-
-
-def questions_a_day(school_class: SchoolClass) -> int:
-    """Return the most questions that a class asks a student a day, all nudges together."""
-    return school_class.questions_per_nudge * school_class.nudges_per_day
+from storage.values import QUESTIONS_A_DAY_AT_MOST
 
 
 def room_of_day(

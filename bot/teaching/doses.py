@@ -10,7 +10,7 @@ import numpy as np
 
 from bot.teaching.dates_that_count import dates_of
 from bot.teaching.offers import DoseOffer, TimetableDose
-from bot.teaching.school_days import at_school, class_rules
+from bot.teaching.school_days import at_school, class_rules, open_on
 from scheduler.model.memory import days
 from scheduler.model.prior import PRIOR
 from scheduler.plan.dose import Dose, Timetable
@@ -19,37 +19,64 @@ from storage.base.database import Session
 from storage.base.rows import id_of
 from storage.history import class_history
 from storage.history.class_history import ClassStory, Reviewed
-from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
+from storage.school.rules import rules_of
 from storage.tables import SchoolClass
+from storage.values import QUESTIONS_A_DAY_AT_MOST, Rules
 
 
 @dataclass(frozen=True)
 class DoseRules:
-    """The rules of a class that make its dose.
+    """The rules of a class as far as they make its dose.
 
     Attributes
     ----------
-    questions, nudges : int
-        At a time, and times a day.
-    days, all_days : tuple of int
-        Weekdays on which students are asked, and those together with all days on which schools are open.
+    rules : Rules
     evenings : tuple of datetime
-        Moments ahead on which students could be asked if they were on `all_days`.
-    target : int or None
-        Share to be known on the dates that count. [%]
+        Moments ahead on which students could be asked if they were on all days on which schools are open.
     """
 
-    questions: int
-    nudges: int
-    days: tuple[int, ...]
-    all_days: tuple[int, ...]
-    evenings: tuple[datetime, ...]
-    target: int | None = None
+    rules: Rules
+    evenings: tuple[datetime, ...] = ()
+
+    @property
+    def questions(self) -> int:
+        """Questions at a time."""
+        return self.rules.questions_per_nudge
+
+    @property
+    def nudges(self) -> int:
+        """Times a day."""
+        return self.rules.nudges_per_day
+
+    @property
+    def a_day(self) -> int:
+        """Questions a day."""
+        return self.rules.questions_a_day
 
     @property
     def most(self) -> int:
         """Questions at a time that are allowed."""
         return QUESTIONS_A_DAY_AT_MOST // self.nudges
+
+    @property
+    def most_a_day(self) -> int:
+        """Questions a day that are allowed, each time as many."""
+        return self.most * self.nudges
+
+    @property
+    def days(self) -> tuple[int, ...]:
+        """Weekdays on which students are asked."""
+        return self.rules.school_weekdays
+
+    @property
+    def all_days(self) -> tuple[int, ...]:
+        """These together with all days on which schools are open."""
+        return tuple(sorted(open_on(self.days)))
+
+    @property
+    def target(self) -> int | None:
+        """Share to be known on the dates that count. [%]."""
+        return self.rules.target
 
     @property
     def some_days(self) -> bool:
@@ -112,15 +139,9 @@ class Needed:
 
 def dose_rules(session: Session, school_class: SchoolClass, told: ClassStory, now: datetime) -> DoseRules:
     """Return the rules of a class that make its dose."""
-    known = class_rules(session, school_class)
-    everyday = at_school(known)
+    everyday = at_school(class_rules(session, school_class))
     return DoseRules(
-        school_class.questions_per_nudge,
-        school_class.nudges_per_day,
-        tuple(sorted(known.weekdays)),
-        tuple(sorted(everyday.weekdays)),
-        dates_of(told, everyday, school_class.nudge_minute, now).evenings,
-        school_class.target,
+        rules_of(school_class), dates_of(told, everyday, school_class.nudge_minute, now).evenings
     )
 
 
@@ -164,11 +185,10 @@ def needed(
     usual = timetable(dates.evenings)
     if not usual.topics:
         return None
-    most = rules.most * rules.nudges
     return Needed(
-        usual.needed(most),
-        usual.dose(rules.questions * rules.nudges),
-        timetable(rules.evenings).needed(most) if rules.some_days else None,
+        usual.needed(rules.most_a_day),
+        usual.dose(rules.a_day),
+        timetable(rules.evenings).needed(rules.most_a_day) if rules.some_days else None,
         float(so_far[met].mean()) if met.any() else 0.0,
         rules,
     )

@@ -21,7 +21,9 @@ from scheduler.calendar.school_days import (
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
 from storage.base.database import Session
+from storage.base.rows import id_of
 from storage.school import timetable
+from storage.school.rules import rules_of
 from storage.tables import Enrolment, SchoolClass
 
 SECOND_NUDGE_BEFORE_MIN = 180
@@ -39,18 +41,17 @@ def clock(minute: int) -> time:
 
 def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
     """Return when the students of a class may be asked."""
-    assert school_class.id is not None  # noqa: S101 - it came from the database
-    off = timetable.holidays(session, school_class.id)
+    rules, off = rules_of(school_class), timetable.holidays(session, id_of(school_class))
     return SchoolDays(
-        zone=school_class.zone,
-        weekdays=frozenset(school_class.school_weekdays),
+        zone=rules.zone,
+        weekdays=frozenset(rules.school_weekdays),
         holidays=tuple(HolidayPeriod(one.first_day, one.last_day) for one in off),
-        quiet=quiet_hours(school_class.quiet_from, school_class.quiet_until),
+        quiet=rules.quiet,
         lessons=tuple(
             LessonHours(weekday, clock(start), clock(end % DAY_MIN))
-            for weekday, start, end in school_class.lesson_hours
+            for weekday, start, end in rules.lesson_hours
         ),
-        nudges_on_holidays=school_class.on_holidays,
+        nudges_on_holidays=rules.on_holidays,
     )
 
 
@@ -86,8 +87,7 @@ class Planned:
 def planned_without_school(session: Session, school_class: SchoolClass, now: datetime) -> tuple[Planned, ...]:
     """Return the lessons and quizzes from today on that stand on a day without school, in order of days."""
     rules = at_school(class_rules(session, school_class))
-    today, class_id = local_day(now, school_class.zone), school_class.id
-    assert class_id is not None  # noqa: S101 - it came from the database
+    today, class_id = local_day(now, school_class.zone), id_of(school_class)
     ahead = [Planned(one.day, "lesson", one.topic) for one in timetable.lessons(session, class_id)]
     ahead += [Planned(one.day, one.kind, one.name) for one in timetable.quizzes(session, class_id)]
     off = [one for one in ahead if one.day >= today and not is_school_day(one.day, rules)]

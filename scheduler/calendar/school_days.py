@@ -94,7 +94,10 @@ class LessonHours:
 
 @dataclass(frozen=True, slots=True)
 class HolidayPeriod:
-    """Days without school, both ends included."""
+    """Days without school, both ends included.
+
+    It stands beside the stored holidays because the scheduler imports nothing of ours and refuses impossible days.
+    """
 
     first: date
     last: date

@@ -18,7 +18,6 @@ from sqlmodel import Session, col, func, select, update
 from storage.asked.nudges import NOT_OVER, close, next_number
 from storage.base.rows import id_of
 from storage.base.statements import change
-from storage.school.rules import NUDGES_A_DAY_AT_MOST
 from storage.school.speakers import Membership
 from storage.tables import (
     Enrolment,
@@ -31,6 +30,7 @@ from storage.tables import (
     SchoolClass,
     UtcDateTime,
 )
+from storage.values import NUDGES_A_DAY_AT_MOST
 
 _WAITS = col(Review.state).in_((ReviewState.PLANNED, ReviewState.OPEN))
 _ASIDE = 1000

@@ -122,10 +122,10 @@ def understand(sheet: Sheet, fields: Sequence[Field], name: str) -> Headings:
     """
     best = max(
         list(filled_rows(sheet))[:_SEARCHED_ROWS],
-        key=lambda numbered: (len(_matches(numbered[1], fields)), -numbered[0]),
+        key=lambda numbered: (len(matches(numbered[1], fields)), -numbered[0]),
     )
     number, cells = best
-    columns = _matches(cells, fields)
+    columns = matches(cells, fields)
     if not columns:
         wanted = ", ".join(field.name for field in fields if field.required)
         raise FileRefused(problem("headings_none", name=name, wanted=wanted))
@@ -144,7 +144,7 @@ def understand(sheet: Sheet, fields: Sequence[Field], name: str) -> Headings:
     return Headings(number, columns, uses, orders, _unread(uses, columns, fields), len(cells))
 
 
-def _matches(cells: Sequence[Cell], fields: Sequence[Field]) -> dict[str, tuple[int, ...]]:
+def matches(cells: Sequence[Cell], fields: Sequence[Field]) -> dict[str, tuple[int, ...]]:
     """Give the columns of each field whose words a row holds."""
     known = {word: field.name for field in fields for word in field.words}
     numbered = {word: field.name for field in fields if field.several for word in field.words}

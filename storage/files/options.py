@@ -138,8 +138,10 @@ def settle_keys(entries: Entries, choices: Choices = UNDECIDED) -> str | None:
     return {(True, False): "place", (False, True): "text"}.get((placed, repeated))
 
 
-def choose(entry: SheetRow, key: str, settled: str | None) -> tuple[str, list[str]] | None:
-    """Give the right answer and the wrong options of a row; None (and a problem) where the key is not clear.
+def choose(entry: SheetRow, key: str, settled: str | None) -> tuple[str, list[str], int] | None:
+    """Give the right answer, the wrong options and the place of the right one among the options of a row.
+
+    None (and a problem) where the key is not clear.
 
     Parameters
     ----------
@@ -151,12 +153,12 @@ def choose(entry: SheetRow, key: str, settled: str | None) -> tuple[str, list[st
 
     Returns
     -------
-    tuple of str and list of str, or None
-        Without options in the sheet, the key itself and nothing.
+    tuple of str, list of str and int, or None
+        Without options in the sheet, the key itself, nothing, and 0: the right answer comes first.
     """
     found = offered(entry, key)
     if found is None:
-        return key, []
+        return key, [], 0
     if len(found.texts) > limits.WRONG_OPTIONS + 1:
         entry.fail(problem("options_many", size=len(found.texts) - 1, limit=limits.WRONG_OPTIONS), "options")
         return None
@@ -173,8 +175,11 @@ def choose(entry: SheetRow, key: str, settled: str | None) -> tuple[str, list[st
         code = "key_several" if _SEVERAL.fullmatch(key) else "key_unknown"
         entry.fail(problem(code, found=key), "answer")
         return None
-    wrong = [text for place, text in sorted(found.texts.items()) if place != right]
-    return (key if right is None else found.texts[right]), wrong
+    places = sorted(found.texts)
+    wrong = [found.texts[place] for place in places if place != right]
+    if right is None:
+        return key, wrong, 0
+    return found.texts[right], wrong, places.index(right)
 
 
 def _ask(entry: SheetRow, key: str, found: Offered) -> None:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 
 from storage.files.folding import fold
-from storage.files.headings import Field, did_you_mean, plain_heading, understand
+from storage.files.headings import Field, did_you_mean, matches, plain_heading, understand
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, Phrase, problem
+from storage.files.question_text import question_list
 from storage.files.reading import limits
-from storage.files.reading.opened import OpenedFile
+from storage.files.reading.opened import OpenedFile, opened
 from storage.files.reading.sheet import FileRefused
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow
+from storage.files.truth import by_letter, opposite
 from storage.files.values import DrawnCells, QuestionKind, QuestionRow, QuestionsFile, Reading, Tolerance
 
 FIELDS = (
@@ -105,7 +107,18 @@ KINDS: dict[str, QuestionKind] = {
     **dict.fromkeys(("text", "short text", "word", "short answer", "wort", "texte", "mot", "texto"), "text"),
     **dict.fromkeys(("formula", "expression", "equation", "formel", "formule"), "formula"),
 }
+TRUE_OR_FALSE = {
+    plain_heading(name)
+    for name in (
+        "true/false", "true or false", "tf", "t/f", "truefalse", "yes/no", "wahr/falsch", "wahr oder falsch", "w/f",
+        "richtig/falsch", "r/f", "ja/nein", "vrai/faux", "verdadero/falso", "vero/falso", "waar/onwaar",
+    )
+}  # fmt: skip
+"""Kinds of which a sheet names one option and means two."""
 
+
+TITLE_ROWS = 15
+"""Headings are looked for in so many rows; without any, a text may be a list of questions."""
 
 _OUTSIDE = r"(?![^{}]*\})"
 """Bars within braces part nothing: ``{n|apple|apples}`` is one place of a text with drawn values."""
@@ -160,8 +173,13 @@ def read_questions(
 def _read(
     data: bytes | OpenedFile, name: str, known_topics: Collection[str] | None, choices: Choices
 ) -> Reading[QuestionsFile]:
-    sheet = read_sheet(data, name, Phrase("wanted.questions"), choices)
-    headings = understand(sheet, FIELDS, name)
+    file = opened(data, name)
+    sheet = read_sheet(file, name, Phrase("wanted.questions"), choices)
+    listed = None
+    if not any(len(matches(row, FIELDS)) > 1 for row in sheet.rows[:TITLE_ROWS]):
+        lines = file.lines(choices.get("encoding"))
+        listed = question_list(lines, sheet, name, sorted(known_topics or ()), choices)
+    sheet, headings = listed or (sheet, understand(sheet, FIELDS, name))
     # No column of a question sheet holds days, so the date for examples in messages is of no account.
     entries = Entries(sheet, headings, date.min, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
@@ -169,9 +187,10 @@ def _read(
     known = None if known_topics is None else {fold(topic): topic for topic in known_topics}
     comma = _decimal_comma(entries)
     keys = settle_keys(entries, choices)
+    answers = [entry.peek("answer") for entry in entries]
     found: dict[tuple[str, str], QuestionRow] = {}
     for entry in entries:
-        row = _read_row(entry, known, comma, keys)
+        row = _read_row(entry, known, comma, keys, answers)
         if row is None:
             continue
         twin = found.setdefault((fold(row.topic), fold(row.prompt)), row)
@@ -188,7 +207,7 @@ def _decimal_comma(entries: Entries) -> bool:
 
 
 def _read_row(
-    entry: SheetRow, known: dict[str, str] | None, comma: bool, keys: str | None
+    entry: SheetRow, known: dict[str, str] | None, comma: bool, keys: str | None, answers: Sequence[str]
 ) -> QuestionRow | None:
     """Read one question; None (and problems) if anything is wrong with it."""
     entry.refuse_extra_cells()
@@ -211,6 +230,8 @@ def _read_row(
     if chosen is None:
         return None
     answer, wrong = chosen[0], [*chosen[1], *wrong]
+    if not wrong and not accepted and drawn is None and kind in (None, "choice"):
+        answer, wrong = _true_or_false(entry, answer, answers)
     if not chosen[1] and drawn is None:
         check_bare_key(entry, answer, prompt, wrong)
     first, *more = several(answer) if not wrong else [answer]
@@ -247,7 +268,18 @@ def _read_row(
         why_wrong=why,
         steps=steps,
         drawn=drawn,
+        right_place=chosen[2] if kind == "choice" else 0,
     )
+
+
+def _true_or_false(entry: SheetRow, answer: str, answers: Sequence[str]) -> tuple[str, list[str]]:
+    """Give a question that is true or false its two options; any other answer stays as it is."""
+    named = plain_heading(entry.peek("kind")) in TRUE_OR_FALSE
+    letters = by_letter(answer) if named else None
+    if letters is not None:
+        return letters[0], [letters[1]]
+    other = opposite(answer, answers, named=named)
+    return answer, [] if other is None else [other]
 
 
 def _drawn(entry: SheetRow, *, named: bool) -> DrawnCells | None:
@@ -301,7 +333,8 @@ def _named_kind(entry: SheetRow) -> QuestionKind | None:
     written = entry.text("kind")
     if written is None:
         return None
-    kind = KINDS.get(plain_heading(written))
+    plain = plain_heading(written)
+    kind = "choice" if plain in TRUE_OR_FALSE else KINDS.get(plain)
     if kind is None:
         entry.fail(problem("question_kind", found=written, hint=did_you_mean(written, list(KINDS))), "kind")
     return kind

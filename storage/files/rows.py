@@ -34,6 +34,8 @@ class Entries:
         In the order found; ``sorted_problems`` gives them in the order of the file.
     choices : mapping
         What the teacher has decided; see ``problem.Choices``.
+    years_added : dict of int to list
+        For each column: row, reading and text of the days that name no year.
     """
 
     sheet: Sheet
@@ -42,6 +44,7 @@ class Entries:
     orders: dict[int, bool | None] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     choices: Choices = field(default_factory=dict)
+    years_added: dict[int, list[tuple[int, DayRead, str]]] = field(default_factory=dict)
     _doubts: dict[int, list[tuple[int, DayRead, str]]] = field(default_factory=dict)
 
     def __iter__(self) -> Iterator[SheetRow]:
@@ -88,9 +91,18 @@ class Entries:
         for column, doubts in self._doubts.items():
             self._ask(column, doubts)
         self._doubts.clear()
+        for column, added in self.years_added.items():
+            self._note_years(column, added)
+        self.years_added.clear()
         return tuple(
             sorted(self.problems, key=lambda one: (one.row or 0, len(one.column or ""), one.column or ""))
         )
+
+    def _note_years(self, column: int, added: list[tuple[int, DayRead, str]]) -> None:
+        """Say once for a column which year its days without one were given."""
+        row, read, found = added[0]
+        assert read.day is not None  # noqa: S101 - only days are noted
+        self.add(problem("year_added", found=found, meant=read.day.isoformat(), n=len(added)), row, column)
 
     def _ask(self, column: int, doubts: list[tuple[int, DayRead, str]]) -> None:
         """Make one question of all doubtful cells of a column."""
@@ -220,6 +232,8 @@ class SheetRow:
         if far is not None:
             self.fail(far, name)
             return None
+        if read.year_added:
+            self.entries.years_added.setdefault(column, []).append((self.number, read, shown(cell)))
         return read
 
     def refuse_extra_cells(self) -> None:

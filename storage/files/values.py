@@ -11,10 +11,10 @@ from datetime import date, time
 from typing import Generic, Literal, TypeVar
 
 from storage.files.problem import Problem
-from storage.values import QuizKind
+from storage.values import HolidayInfo, QuizKind
 
 QuestionKind = Literal["choice", "number", "text", "formula"]
-FileKind = Literal["csv", "xlsx", "ods", "ics", "unknown"]
+FileKind = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,10 @@ class LessonRow:
 
 @dataclass(frozen=True)
 class QuizRow:
-    """A quiz or exam; ``topics`` is None when it covers those taught since the last one."""
+    """A quiz or exam; ``topics`` is None when it covers those taught since the last one.
+
+    It is no `storage.values.QuizInfo`: its topics are words or not named at all, and its time may be missing.
+    """
 
     row: int
     name: str
@@ -47,7 +50,10 @@ class QuizRow:
 
 @dataclass(frozen=True)
 class HolidayRow:
-    """Days without school, both ends included."""
+    """Days without school, both ends included.
+
+    It is no `storage.values.HolidayInfo`: its number says where it stands in the file, for problems and differences.
+    """
 
     row: int
     first_day: date
@@ -63,12 +69,12 @@ class KnownSchoolDays:
     ----------
     weekdays : frozenset of int
         Weekdays with school, Monday 0; every one where nothing is known.
-    holidays : tuple of HolidayRow
-        Days without school that stay whatever the file says; their rows mean nothing.
+    holidays : tuple of HolidayInfo
+        Days without school that stay whatever the file says.
     """
 
     weekdays: frozenset[int] = frozenset(range(7))
-    holidays: tuple[HolidayRow, ...] = ()
+    holidays: tuple[HolidayInfo, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -123,6 +129,8 @@ class QuestionRow:
         What to say to each wrong option, else to each typical error; "" for nothing. Never more than there are.
     steps : tuple of str
         The worked solution.
+    right_place : int
+        Place of the right option of a choice among all of them, as the file has them; 0 where it has none.
     """
 
     row: int
@@ -140,6 +148,7 @@ class QuestionRow:
     why_wrong: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
     drawn: DrawnCells | None = None
+    right_place: int = 0
 
 
 @dataclass(frozen=True)
@@ -193,7 +202,27 @@ class ScoresFile:
         return len(self.scores)
 
 
-T = TypeVar("T", bound=TimetableFile | QuestionsFile | RosterFile | ScoresFile)
+@dataclass(frozen=True)
+class TypedAnswer:
+    """What somebody typed as the answer to a question; `topic` is empty where the file names none."""
+
+    row: int
+    question: str
+    answer: str
+    topic: str = ""
+
+
+@dataclass(frozen=True)
+class TypedAnswersFile:
+    """The typed answers that could be read, in the order of the file."""
+
+    answers: tuple[TypedAnswer, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.answers)
+
+
+T = TypeVar("T", bound=TimetableFile | QuestionsFile | RosterFile | ScoresFile | TypedAnswersFile)
 
 
 @dataclass(frozen=True)
@@ -211,7 +240,7 @@ class Reading(Generic[T]):
 
     Attributes
     ----------
-    value : TimetableFile, QuestionsFile, RosterFile or ScoresFile
+    value : TimetableFile, QuestionsFile, RosterFile, ScoresFile or TypedAnswersFile
         The rows that can be used as they are. Empty if the file as a whole was refused.
     problems : tuple of Problem
         Everything found, in the order of the file; notes included.
@@ -219,7 +248,7 @@ class Reading(Generic[T]):
         Rows with anything in them, below the headings (in a calendar: events).
     name : str
         Name of the file, for messages only (never used as a path).
-    kind : {'csv', 'xlsx', 'ods', 'ics', 'unknown'}
+    kind : {'csv', 'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf', 'unknown'}
         What the content turned out to be.
     columns : tuple of ColumnUse
         How each column was understood; empty for a calendar.

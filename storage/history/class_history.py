@@ -35,7 +35,10 @@ from storage.tables import (
 
 @dataclass(frozen=True, slots=True)
 class GivenLesson:
-    """A lesson that was given, and who missed it."""
+    """A lesson that was given, and who missed it.
+
+    It is no `storage.values.LessonInfo`: to the model a lesson is a topic met at a moment by those who were there.
+    """
 
     topic_id: int
     at: datetime

@@ -12,6 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
+from scheduler.calendar.zones import local_day
 from storage.base.errors import NotFound, refused
 from storage.history import past
 from storage.history.evidence_rows import (
@@ -20,7 +21,6 @@ from storage.history.evidence_rows import (
     ClassRecords,
     HomeworkRecord,
     QuestionRecord,
-    QuizRecord,
     ScoreRecord,
     StarterRecord,
     StudentRecord,
@@ -45,6 +45,7 @@ from storage.tables import (
     Teaching,
     Topic,
 )
+from storage.values import QuizInfo
 
 WAITING = (ReviewState.PLANNED, ReviewState.OPEN)
 UNDER_WAY = (NudgeState.SENT, NudgeState.STARTED)
@@ -75,7 +76,7 @@ def class_rows(session: Session, class_id: int, now: datetime) -> ClassRecords:
     lessons = _lessons(session, class_id, now)
     return ClassRecords(
         school_class, _students(session, class_id, now), _topics(session, class_id, lessons, now),
-        _quizzes(session, class_id, now), lessons, _due(session, class_id, now),
+        _quizzes(session, class_id, row.zone, now), lessons, _due(session, class_id, now),
     )  # fmt: skip
 
 
@@ -284,7 +285,7 @@ def _topics(
     return tuple(TopicRecord(_id(row.id), row.name, first.get(_id(row.id))) for row in session.exec(stmt))
 
 
-def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRecord, ...]:
+def _quizzes(session: Session, class_id: int, zone: str, now: datetime) -> tuple[QuizInfo, ...]:
     covered: dict[int, list[int]] = {}
     pairs = (
         select(QuizTopic.quiz_id, QuizTopic.topic_id)
@@ -296,7 +297,14 @@ def _quizzes(session: Session, class_id: int, now: datetime) -> tuple[QuizRecord
         covered.setdefault(quiz_id, []).append(topic_id)
     stmt = select(Quiz).where(Quiz.class_id == class_id, past.there(Quiz.dropped_at, now))
     return tuple(
-        QuizRecord(_id(row.id), row.name, row.kind.value, row.at, tuple(covered.get(_id(row.id), ())))
+        QuizInfo(
+            _id(row.id),
+            row.name,
+            row.kind.value,
+            row.at,
+            local_day(row.at, zone),
+            tuple(covered.get(_id(row.id), ())),
+        )
         for row in session.exec(stmt.order_by(col(Quiz.at), col(Quiz.id)))
     )
 

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from storage.values import QuizInfo
+
 
 @dataclass(frozen=True)
 class ClassRecord:
@@ -56,17 +58,6 @@ class TopicRecord:
     id: int
     name: str
     taught_at: datetime | None = None
-
-
-@dataclass(frozen=True)
-class QuizRecord:
-    """A date that counts, with the topics that it covers."""
-
-    id: int
-    name: str
-    kind: str
-    at: datetime
-    topics: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -194,7 +185,7 @@ class ClassRecords:
     school_class: ClassRecord
     students: tuple[StudentRecord, ...]
     topics: tuple[TopicRecord, ...]
-    quizzes: tuple[QuizRecord, ...] = ()
+    quizzes: tuple[QuizInfo, ...] = ()
     lessons: tuple[tuple[datetime, int], ...] = ()
     due: Mapping[int, int] = field(default_factory=dict)
 
@@ -211,7 +202,7 @@ class ClassRecords:
                 return row
         raise KeyError(topic_id)
 
-    def next_quiz(self, after: datetime) -> QuizRecord | None:
+    def next_quiz(self, after: datetime) -> QuizInfo | None:
         """Return the first quiz or exam at or after a moment, or None."""
         coming = [quiz for quiz in self.quizzes if quiz.at >= after]
         return min(coming, key=lambda quiz: (quiz.at, quiz.id)) if coming else None

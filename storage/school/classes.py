@@ -11,9 +11,11 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotAllowed, NotFound, refused
+from storage.base.rows import id_of
 from storage.base.statements import insert_new
 from storage.school import rules
 from storage.tables import SchoolClass, Teaching
+from storage.values import ClassInfo
 
 NAME_LONGEST = 80
 
@@ -29,6 +31,11 @@ _TEACHERS = (
     .where(col(Teaching.class_id) == sa.bindparam("class_id"))
     .order_by(col(Teaching.since), col(Teaching.id))
 )
+
+
+def info(row: SchoolClass) -> ClassInfo:
+    """Return a class as its people may see it."""
+    return ClassInfo(id_of(row), row.name, row.subject, row.language, rules.rules_of(row))
 
 
 def create(

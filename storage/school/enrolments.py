@@ -13,7 +13,7 @@ from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, NotAllowed, NotFound, refused
 from storage.base.rows import id_of
 from storage.school import classes, rules
-from storage.tables import ConsentRule, Enrolment, EnrolmentState
+from storage.tables import Enrolment, EnrolmentState
 
 NAME_LONGEST = 80
 
@@ -56,7 +56,7 @@ def join(
         row = _from_roster(session, class_id, roster_id) or Enrolment(
             class_id=class_id, name="", joined_at=now
         )
-    needs_school = school_class.consent is ConsentRule.SCHOOL
+    needs_school = rules.rules_of(school_class).needs_permission
     row.person_id, row.name = person_id, tidy_name(name)
     row.state = EnrolmentState.WAITING if needs_school else EnrolmentState.ACTIVE
     row.consented_at, row.joined_at, row.left_at, row.paused_until = now, now, None, None

@@ -6,20 +6,38 @@ nudges, no time of day within quiet hours.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import fields
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, refused
-from storage.tables import ConsentRule, SchoolClass
+from storage.tables import SchoolClass
+from storage.values import (
+    NUDGES_A_DAY_AT_MOST,
+    QUESTIONS_A_DAY_AT_MOST,
+    TARGET_HIGHEST,
+    TARGET_LOWEST,
+    ConsentRule,
+    Rules,
+)
 
-QUESTIONS_A_DAY_AT_MOST = 10
-NUDGES_A_DAY_AT_MOST = 2
 DAY_MIN = 24 * 60
-TARGET_LOWEST, TARGET_HIGHEST = 50, 95
-"""Bounds of a class's target [%]: below, nearly nothing has to be asked; above, nothing reaches it for everybody."""
+RULES = tuple(field.name for field in fields(Rules))
+"""The columns of `SchoolClass` that are its rules, in the order of `Rules`."""
+
+
+def rules_of(row: SchoolClass) -> Rules:
+    """Return the rules of a class."""
+    return of_columns(getattr(row, name) for name in RULES)
+
+
+def of_columns(values: Iterable[Any]) -> Rules:
+    """Return rules from the values of the columns `RULES`, in their order."""
+    zone, weekdays, lessons, *others = values
+    return Rules(zone, tuple(weekdays), tuple((day, start, end) for day, start, end in lessons), *others)
 
 
 def check(changes: Mapping[str, Any], row: SchoolClass) -> None:

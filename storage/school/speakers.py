@@ -10,8 +10,8 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from storage.base.prepared import PreparedStatement
+from storage.school import rules
 from storage.tables import (
-    ConsentRule,
     Contact,
     Enrolment,
     EnrolmentState,
@@ -20,24 +20,7 @@ from storage.tables import (
     Staff,
     Teaching,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class SpeakersClass:
-    """A class, as `storage.tables.SchoolClass` has it: what its people may see."""
-
-    id: int
-    name: str
-    subject: str
-    zone: str
-    language: str
-    quiet_from: int
-    quiet_until: int
-    nudge_minute: int
-    nudges_per_day: int
-    questions_per_nudge: int
-    consent: ConsentRule
-    retain_until: date | None
+from storage.values import ClassInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +47,7 @@ class Known:
         The language that the person chose, or empty.
     staff, teaches : bool
         Whether the person may create classes; whether they teach one.
-    memberships : tuple of (Membership, SpeakersClass)
+    memberships : tuple of (Membership, ClassInfo)
         The open classes that the person is a student of and has not left, longest first.
     """
 
@@ -72,13 +55,15 @@ class Known:
     language: str
     staff: bool
     teaches: bool
-    memberships: tuple[tuple[Membership, SpeakersClass], ...]
+    memberships: tuple[tuple[Membership, ClassInfo], ...]
 
 
-def _columns(table: Any, shape: type[Any]) -> list[Any]:
-    return [getattr(table, field.name) for field in fields(shape)]
+def _columns(table: Any, *names: str) -> list[Any]:
+    return [getattr(table, name) for name in names]
 
 
+_OF_MEMBERSHIP = _columns(Enrolment, *(field.name for field in fields(Membership)))
+_OF_CLASS = _columns(SchoolClass, "id", "name", "subject", "language", *rules.RULES)
 _PERSON = (col(Person.id), col(Person.language), col(Staff.person_id))
 _SEAT = sa.and_(
     col(Enrolment.person_id) == col(Contact.person_id), col(Enrolment.state) != EnrolmentState.LEFT
@@ -86,7 +71,7 @@ _SEAT = sa.and_(
 _CLASS = sa.and_(col(SchoolClass.id) == col(Enrolment.class_id), col(SchoolClass.closed_at).is_(None))
 _TEACHES = select(Teaching.id).where(col(Teaching.person_id) == col(Contact.person_id)).exists()
 _KNOWN = PreparedStatement(
-    sa.select(*_PERSON, _TEACHES, *_columns(Enrolment, Membership), *_columns(SchoolClass, SpeakersClass))
+    sa.select(*_PERSON, _TEACHES, *_OF_MEMBERSHIP, *_OF_CLASS)
     .select_from(Contact)
     .join(Person, col(Person.id) == col(Contact.person_id))
     .outerjoin(Staff, col(Staff.person_id) == col(Contact.person_id))
@@ -98,7 +83,7 @@ _KNOWN = PreparedStatement(
 
 
 _FIRST_OF_MEMBERSHIP = len(_PERSON) + 1
-_FIRST_OF_CLASS = _FIRST_OF_MEMBERSHIP + len(fields(Membership))
+_FIRST_OF_CLASS = _FIRST_OF_MEMBERSHIP + len(_OF_MEMBERSHIP)
 
 
 def find(session: Session, platform: str, user: str) -> Known | None:
@@ -108,8 +93,12 @@ def find(session: Session, platform: str, user: str) -> Known | None:
         return None
     person_id, language, staff, teaches = rows[0][:_FIRST_OF_MEMBERSHIP]
     memberships = tuple(
-        (Membership(*row[_FIRST_OF_MEMBERSHIP:_FIRST_OF_CLASS]), SpeakersClass(*row[_FIRST_OF_CLASS:]))
+        (Membership(*row[_FIRST_OF_MEMBERSHIP:_FIRST_OF_CLASS]), _class(*row[_FIRST_OF_CLASS:]))
         for row in rows
         if row[_FIRST_OF_CLASS] is not None
     )
     return Known(person_id, language, staff is not None, bool(teaches), memberships)
+
+
+def _class(class_id: int, name: str, subject: str, language: str, *values: Any) -> ClassInfo:
+    return ClassInfo(class_id, name, subject, language, rules.of_columns(values))

@@ -6,7 +6,7 @@ that a busy machine slows both.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from time import perf_counter
 
 import numpy as np
@@ -29,10 +29,10 @@ from storage.history.evidence_rows import (
     ClassRecord,
     ClassRecords,
     QuestionRecord,
-    QuizRecord,
     StudentRecord,
     TopicRecord,
 )
+from storage.values import QuizInfo
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
 STUDENTS, TOPICS, WEEKS = 30, 60, 12
@@ -46,7 +46,9 @@ def term() -> tuple[WeekData, tuple[QuestionRecord, ...]]:
     group = ClassRecord(1, "10B", "10b", "Physics", "Europe/London", "en")
     people = tuple(StudentRecord(n, f"Student {n:02d}", "active", True, start) for n in range(STUDENTS))
     topics = tuple(TopicRecord(n, f"Topic {n:02d}", start + timedelta(days=n)) for n in range(TOPICS))
-    quiz = QuizRecord(1, "", "quiz", MONDAY + timedelta(days=11), tuple(range(TOPICS - 12, TOPICS)))
+    quiz = QuizInfo(
+        1, "", "quiz", MONDAY + timedelta(days=11), date(2026, 12, 11), tuple(range(TOPICS - 12, TOPICS))
+    )
     rows = ClassRecords(group, people, topics, (quiz,))
     asked: list[AskedRecord] = []
     for day in range(WEEKS * 7 - 3):

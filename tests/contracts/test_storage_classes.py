@@ -9,9 +9,10 @@ import pytest
 
 from storage.base.database import Database
 from storage.base.errors import InvalidValue, NotAllowed, NotFound
-from storage.school import classes, people, teachers
-from storage.tables import ConsentRule, SchoolClass
-from tests.contracts.storage_school import NOW, later, person, school_class
+from storage.school import classes, people, speakers, teachers
+from storage.tables import SchoolClass
+from storage.values import ConsentRule
+from tests.contracts.storage_school import NOW, later, person, school_class, student
 
 
 def test_a_class_has_its_teacher_and_a_short_name_of_its_own(db: Database):
@@ -135,6 +136,21 @@ def test_rules_are_kept(db: Database):
     with db.begin() as session:
         found = classes.get(session, group.id or 0)
         assert {field: getattr(found, field) for field in changed} == changed
+
+
+def test_a_speaker_finds_the_same_class_as_its_row(db: Database):
+    with db.begin() as session:
+        group = school_class(session)
+        student(session, group, "Mira")
+        classes.change_rules(
+            session, group.id or 0, consent=ConsentRule.SCHOOL, lesson_hours=[[0, 480, 525]], target=75
+        )
+        known = speakers.find(session, "terminal", "mira")
+        assert known is not None
+        ((_, found),) = known.memberships
+        assert {found} == {classes.info(classes.get(session, group.id or 0))}
+    assert (found.rules.consent, found.rules.needs_permission, found.rules.target) == ("school", True, 75)
+    assert found.rules.lesson_hours == ((0, 480, 525),)
 
 
 def test_a_class_can_have_another_name(db: Database):

@@ -10,7 +10,8 @@ import pytest
 from storage.base.database import Database
 from storage.base.errors import InvalidValue, NotAllowed, NotFound
 from storage.school import classes, enrolments
-from storage.tables import ConsentRule, EnrolmentState
+from storage.tables import EnrolmentState
+from storage.values import ConsentRule
 from tests.contracts.storage_school import NOW, later, person, school_class, student
 
 

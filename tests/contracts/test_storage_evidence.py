@@ -11,7 +11,8 @@ from sqlmodel import Session
 from storage.base.database import Database
 from storage.base.errors import NotFound
 from storage.history import class_history, evidence
-from storage.history.evidence_rows import QuizRecord, ScoreRecord, StarterRecord
+from storage.history.evidence_rows import ScoreRecord, StarterRecord
+from storage.school import classes
 from storage.tables import (
     Answer,
     Enrolment,
@@ -31,6 +32,7 @@ from storage.tables import (
     Topic,
     Verdict,
 )
+from storage.values import QuizInfo
 from tests.contracts.storage_school import NOW, later, school_class, student
 
 
@@ -103,8 +105,18 @@ def test_class_rows_hold_the_class_as_it_stands(db: Database) -> None:
     assert (group.school_class.name, group.school_class.teacher) == ("10B Physics", "Ms Okafor")
     assert [(row.id, row.name, row.active) for row in group.students] == [(mira, "Mira", True)]
     assert [(row.name, row.taught_at) for row in group.topics] == [("Density", NOW)]
-    assert group.quizzes == (QuizRecord(quiz, "Forces", "quiz", later(days=20), (topic,)),)
+    assert group.quizzes == (
+        QuizInfo(quiz, "Forces", "quiz", later(days=20), later(days=20).date(), (topic,)),
+    )
     assert group.lessons == ((NOW, topic),)
+
+
+def test_a_quiz_is_on_the_local_day_of_the_class(db: Database) -> None:
+    with db.begin() as session:
+        class_id = _school(session).class_id
+        classes.change_rules(session, class_id, zone="Pacific/Auckland")  # 12:00 UTC is past midnight there
+        quiz = evidence.class_rows(session, class_id, NOW).quizzes[0]
+    assert quiz.day == later(days=21).date()
 
 
 def test_class_rows_of_a_class_that_does_not_exist_are_refused(db: Database) -> None:

@@ -19,8 +19,8 @@ from scheduler.calendar.school_days import local_day
 from storage.asked import evenings
 from storage.asked.evenings import Candidate
 from storage.school import classes, enrolments
-from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import Enrolment, Review
+from storage.values import QUESTIONS_A_DAY_AT_MOST
 from tests.dialogues import CHOICE, MONDAY, Stage, add_class, at, join, stage, teach
 
 DAY = timedelta(days=1)

@@ -14,51 +14,36 @@ from bot.chat.port import ButtonPressed, FileSent, Incoming, TextSaid
 from bot.talk import channel, teacher
 from bot.talk.commands import COMMANDS
 from bot.talk.core import Effect, State, Step
-from bot.talk.facts import ClassFacts, Facts
+from bot.talk.facts import Facts
 from bot.talk.teacher_facts import (
     ChannelFacts,
     PupilFacts,
-    RuleFacts,
     TeachingFacts,
     TopicFacts,
 )
 from bot.words import words
-from storage.values import HolidayInfo, LessonInfo, QuizInfo
+from storage.values import ClassInfo, ConsentRule, HolidayInfo, LessonInfo, QuizInfo, Rules
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 25)
-SCHOOL_CLASS = ClassFacts(
-    id=1,
-    name="10B Physics",
-    subject="physics",
+RULES = Rules(
     zone="Europe/London",
-    language="en",
-    teachers=("Ms Okafor",),
+    school_weekdays=(0, 1, 2, 3, 4),
+    lesson_hours=((0, 480, 525),),
     quiet_from=1200,
     quiet_until=450,
     nudge_minute=1080,
     nudges_per_day=1,
     questions_per_nudge=3,
-    needs_permission=False,
+    term_allowance=None,
+    target=None,
+    on_holidays=False,
+    consent=ConsentRule.SCHOOL,
+    report_weekday=4,
+    report_minute=930,
     retain_until=None,
 )
-RULES = RuleFacts(
-    "Europe/London",
-    1080,
-    1200,
-    450,
-    1,
-    3,
-    None,
-    None,
-    ((0, 480, 525),),
-    (0, 1, 2, 3, 4),
-    False,
-    True,
-    4,
-    930,
-    None,
-)
+SCHOOL_CLASS = ClassInfo(1, "10B Physics", "physics", "en", RULES)
 TEACHING = TeachingFacts(
     1,
     TODAY,

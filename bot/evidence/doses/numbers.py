@@ -47,7 +47,7 @@ class DoseLine:
 
 def dose_lines(rules: DoseRules, known: dict[DoseKind, IntervalEstimate | None]) -> tuple[DoseLine, ...]:
     """Return a line for each dose of which something is known, the smallest first."""
-    per_day, days, all_days = rules.questions * rules.nudges, len(rules.days), len(rules.all_days)
+    per_day, days, all_days = rules.a_day, len(rules.days), len(rules.all_days)
     made = {
         DoseKind.NONE: (0, 0),
         DoseKind.NOW: (per_day, days),
@@ -132,14 +132,14 @@ def target_takes(
         Questions left of the term's allowance.
     """
     share = target / 100.0
-    best = prospects.reaching(share, rules.most * rules.nudges, left)
+    best = prospects.reaching(share, rules.most_a_day, left)
     known = estimate_of(best)
     if known is None:
         return None
     number = rules.at_a_time(best.questions)
     now = None
     if number != rules.questions:
-        known_now = estimate_of(prospects.of(rules.questions * rules.nudges, left=left))
+        known_now = estimate_of(prospects.of(rules.a_day, left=left))
         now = None if known_now is None else TargetLine(rules.questions, known_now)
     return TargetTakes(target, reaches(best, share), TargetLine(number, known), best.asked, now, rules)
 

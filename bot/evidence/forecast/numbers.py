@@ -22,7 +22,8 @@ from bot.teaching.doses import DoseRules
 from bot.teaching.offers import DoseOffer
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, StudentRecord
+from storage.history.evidence_rows import ClassRecord, ClassRecords, StudentRecord
+from storage.values import QuizInfo
 
 HALF = 0.5
 
@@ -69,7 +70,7 @@ class ForecastData:
     planned: Snapshot
     as_it_stands: Snapshot
     taught_again: Snapshot | None = None
-    quiz: QuizRecord | None = None
+    quiz: QuizInfo | None = None
     rules: DoseRules | None = None
     one_more: Snapshot | None = None
     all_days: Snapshot | None = None
@@ -152,7 +153,7 @@ class Forecast:
     generated_at: datetime
     at: datetime
     day: date
-    quiz: QuizRecord | None
+    quiz: QuizInfo | None
     overall: IntervalEstimate | None
     overall_as_it_stands: IntervalEstimate | None
     answers: int

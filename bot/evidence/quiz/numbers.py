@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from enum import StrEnum
 from itertools import pairwise
 
@@ -21,10 +21,10 @@ import numpy as np
 from bot.evidence.shared.figures import Z80, Z95, IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical, by_lesson
-from scheduler.calendar.school_days import local_day
 from scheduler.model.means import ALIKE
 from scheduler.values import Floats
-from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, ScoreRecord
+from storage.history.evidence_rows import ClassRecord, ClassRecords, ScoreRecord
+from storage.values import QuizInfo
 
 ITEMS = 4.0
 """Questions that a score on one topic is taken to rest on, as in the model (``bot.teaching.memories``)."""
@@ -56,7 +56,7 @@ class QuizData:
 
     rows: ClassRecords
     generated_at: datetime
-    quiz: QuizRecord
+    quiz: QuizInfo
     scores: tuple[ScoreRecord, ...]
     before: Snapshot
     after: Snapshot
@@ -123,8 +123,7 @@ class QuizComparison:
 
     school_class: ClassRecord
     generated_at: datetime
-    quiz: QuizRecord
-    quiz_day: date
+    quiz: QuizInfo
     predicted: IntervalEstimate
     actual: IntervalEstimate
     fit: Fit
@@ -152,7 +151,7 @@ def quiz_comparison(data: QuizData) -> QuizComparison:
     """
     pairs = _pairs(data)
     if not pairs:
-        raise NoScores(f"The quiz of {data.quiz.at.date().isoformat()} has no scores to compare with.")
+        raise NoScores(f"The quiz of {data.quiz.day.isoformat()} has no scores to compare with.")
     people = sorted((row for row in data.rows.students if row.joined), key=alphabetical)
     students = [
         _student(row.id, row.name, [pair for pair in pairs if pair.student == row.id]) for row in people
@@ -163,7 +162,6 @@ def quiz_comparison(data: QuizData) -> QuizComparison:
         school_class=data.rows.school_class,
         generated_at=data.generated_at,
         quiz=data.quiz,
-        quiz_day=local_day(data.quiz.at, data.rows.school_class.zone),
         predicted=predicted,
         actual=actual,
         fit=_fit(predicted, actual),

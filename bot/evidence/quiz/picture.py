@@ -51,7 +51,7 @@ def quiz_picture(comparison: QuizComparison, words: Words) -> Attachment:
     if topics:
         _topics(sheet, below, topics, words)
     sheet.text(MARGIN, sheet.height - 12, words.text("quiz.picture.how"), 11, colour=GREY)
-    name = f"{comparison.school_class.slug}-quiz-{comparison.quiz_day.isoformat()}.png"
+    name = f"{comparison.school_class.slug}-quiz-{comparison.quiz.day.isoformat()}.png"
     return picture(name, sheet.png(), quiz_text(comparison, words).plain)
 
 

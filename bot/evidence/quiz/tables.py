@@ -37,7 +37,7 @@ def quiz_workbook(comparison: QuizComparison, words: Words) -> Attachment:
         ],
         created=comparison.generated_at,
     )
-    name = f"{comparison.school_class.slug}-quiz-{comparison.quiz_day.isoformat()}.xlsx"
+    name = f"{comparison.school_class.slug}-quiz-{comparison.quiz.day.isoformat()}.xlsx"
     return Attachment(name, MEDIA_TYPE, data, quiz_text(comparison, words).plain)
 
 

@@ -28,9 +28,9 @@ from storage.history.evidence_rows import (
     ClassRecord,
     ClassRecords,
     QuestionRecord,
-    QuizRecord,
     StarterRecord,
 )
+from storage.values import QuizInfo
 
 FEWEST, USUAL, MOST = 3, 4, 5
 """Questions of a starter: five minutes of a lesson."""
@@ -60,7 +60,7 @@ class StarterData:
     generated_at: datetime
     lesson_at: datetime
     target_at: datetime
-    quiz: QuizRecord | None
+    quiz: QuizInfo | None
     topics: tuple[int, ...]
     gain: Floats
     present: Snapshot
@@ -108,7 +108,7 @@ class Starter:
     school_class: ClassRecord
     generated_at: datetime
     lesson_day: date
-    quiz: QuizRecord | None
+    quiz: QuizInfo | None
     target_day: date
     questions: tuple[StarterQuestion, ...]
     without_questions: tuple[str, ...] = ()

@@ -11,7 +11,8 @@ from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
 from scheduler.calendar.school_days import local_day
 from scheduler.values import Floats
-from storage.history.evidence_rows import ClassRecord, ClassRecords, QuizRecord, TopicRecord
+from storage.history.evidence_rows import ClassRecord, ClassRecords, TopicRecord
+from storage.values import QuizInfo
 
 WORTH_SAYING = 0.05
 """Least gain of one review that is named. Chosen: what still shows when figures are rounded to five of a hundred."""
@@ -52,7 +53,7 @@ class StudentData:
     student_id: int
     generated_at: datetime
     target_at: datetime
-    quiz: QuizRecord | None
+    quiz: QuizInfo | None
     now: Snapshot
     as_it_stands: Snapshot
     gain: Floats
@@ -102,7 +103,7 @@ class StudentPicture:
     school_class: ClassRecord
     name: str
     generated_at: datetime
-    quiz: QuizRecord | None
+    quiz: QuizInfo | None
     target_day: date
     topics: tuple[OwnTopic, ...]
     now: IntervalEstimate | None

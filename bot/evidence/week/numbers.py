@@ -61,7 +61,6 @@ def week_report(data: WeekData) -> WeekReport:
         students=students,
         topics=tuple(row for row in topics if row.asked or row.extra or row.now is not None),
         quiz=data.quiz,
-        quiz_day=local_day(data.quiz.at, rows.school_class.zone) if data.quiz else None,
         below_half=tuple(below),
         talk_to=talk_to(joined, students, window),
         congratulate=congratulate(students, window),

@@ -231,7 +231,7 @@ def _teach_heading(report: WeekReport, topics: Sequence[TopicWeek], words: Words
     key = "week.picture.teach" if any(row.standing.under for row in topics) else "week.picture.teach_none"
     if _too_early(report):
         key = "week.picture.teach_unknown"
-    return words.text(key, quiz=quiz_name(report.quiz, report, words))
+    return words.text(key, quiz=quiz_name(report.quiz, words))
 
 
 def _too_early(report: WeekReport) -> bool:

@@ -11,7 +11,7 @@ from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
 from bot.words import Words
 from bot.words.rich import Rich
 from scheduler.calendar.school_days import local_day
-from storage.history.evidence_rows import QuizRecord
+from storage.values import QuizInfo
 
 NAMED = 6
 """Names in one line of the text; the workbook has everybody."""
@@ -56,10 +56,9 @@ def _dose(report: WeekReport, words: Words) -> Rich | None:
     return None if report.dose is None else too_small(report.dose, words)
 
 
-def quiz_name(quiz: QuizRecord, report: WeekReport, words: Words) -> str:
+def quiz_name(quiz: QuizInfo, words: Words) -> str:
     """Write ``the quiz on Fri 11 Dec``."""
-    day = words.day(report.quiz_day) if report.quiz_day else ""
-    return words.text("week.the_exam" if quiz.kind == "exam" else "week.the_quiz", day=day)
+    return words.text("week.the_exam" if quiz.kind == "exam" else "week.the_quiz", day=words.day(quiz.day))
 
 
 def class_channel_summary(report: WeekReport, words: Words, fewest: int = CLASS_FEWEST) -> Rich:
@@ -133,7 +132,7 @@ def _talk_to(report: WeekReport, words: Words) -> list[Rich]:
             lines.append(words.say(key, names=few(names, words)))
     low = [note.name for note in report.talk_to if note.reason is Reason.BELOW_HALF]
     if low and report.quiz:
-        lines.append(words.say("week.low", quiz=quiz_name(report.quiz, report, words), names=few(low, words)))
+        lines.append(words.say("week.low", quiz=quiz_name(report.quiz, words), names=few(low, words)))
     if report.paused:
         lines.append(words.say("week.paused", names=few(report.paused, words)))
     return lines or [words.say("week.nobody")]
@@ -149,7 +148,7 @@ def few(names: Sequence[str], words: Words) -> str:
 def _quiz_lines(report: WeekReport, words: Words) -> list[Rich]:
     if report.quiz is None:
         return [words.say("week.no_quiz")]
-    quiz = quiz_name(report.quiz, report, words)
+    quiz = quiz_name(report.quiz, words)
     if report.below_half:
         topics = Rich()
         for row in report.below_half[:3]:

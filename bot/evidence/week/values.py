@@ -15,10 +15,10 @@ from storage.history.evidence_rows import (
     AskedRecord,
     ClassRecord,
     ClassRecords,
-    QuizRecord,
     StudentRecord,
     TopicRecord,
 )
+from storage.values import QuizInfo
 
 
 class Reason(StrEnum):
@@ -178,7 +178,7 @@ class WeekData:
     generated_at: datetime
     asked: tuple[AskedRecord, ...]
     now: Snapshot | None = None
-    quiz: QuizRecord | None = None
+    quiz: QuizInfo | None = None
     at_quiz: Snapshot | None = None
     dose: Needed | None = None
     target: TargetTakes | None = None
@@ -216,8 +216,7 @@ class WeekReport:
     totals: Totals
     students: tuple[StudentWeek, ...]
     topics: tuple[TopicWeek, ...]
-    quiz: QuizRecord | None
-    quiz_day: date | None
+    quiz: QuizInfo | None
     below_half: tuple[TopicWeek, ...]
     talk_to: tuple[Note, ...]
     congratulate: tuple[Note, ...]

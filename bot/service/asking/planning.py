@@ -48,6 +48,7 @@ from storage.history import class_history
 from storage.history.class_history import ClassStory
 from storage.queue import due
 from storage.school import classes, enrolments, timetable
+from storage.school.rules import rules_of
 from storage.tables import Enrolment, EnrolmentState, SchoolClass
 
 LEAD = timedelta(minutes=15)
@@ -139,7 +140,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         ),
         student_days=student_days,
         left=allowance_left(session, school_class, told),
-        target=None if only is not None or school_class.target is None else school_class.target / 100.0,
+        target=None if only is not None else rules_of(school_class).target_share,
         next_look=_next_look(session, school_class, known, now),
     )
 

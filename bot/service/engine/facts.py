@@ -11,15 +11,15 @@ from bot.service.engine.effects import Speaker
 from bot.service.engine.facts_student import load_learning
 from bot.service.engine.facts_teacher import load_teaching
 from bot.talk.core import Event, Result, State
-from bot.talk.facts import ClassFacts, Facts, StudentFacts
+from bot.talk.facts import Facts, StudentFacts
 from bot.talk.joining_effects import ClassInvited
 from bot.words import Words, words
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
 from storage.base.database import Session
 from storage.school import channels, classes, people, speakers
-from storage.school.speakers import Membership, SpeakersClass
-from storage.tables import ConsentRule, SchoolClass
+from storage.school.speakers import Membership
+from storage.values import ClassInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class Identity:
     language: str = ""
     staff: bool = False
     students: tuple[StudentFacts, ...] = ()
-    teaches: tuple[ClassFacts, ...] = ()
+    teaches: tuple[ClassInfo, ...] = ()
 
 
 def load_identity(session: Session, speaker: Speaker) -> Identity:
@@ -66,7 +66,7 @@ def load_facts(
     who = load_identity(session, speaker) if identity is None else identity
     channel = _channel(session, speaker)
     hearers = event.hearers if isinstance(event, Result) else ()
-    invited = _invited(session, state, event)
+    invited, invited_by = _invited(session, state, event)
     return Facts(
         now=now,
         words=words(*_languages(app_context, speaker, who, channel, invited)),
@@ -80,6 +80,7 @@ def load_facts(
         staff=who.staff,
         channel=channel,
         invited=invited,
+        invited_by=invited_by,
         learning=load_learning(session, who.students, event, now),
         teaching=load_teaching(session, who.teaches, state, event, now),
         home_zone=app_context.zone,
@@ -103,79 +104,57 @@ def words_of(session: Session, app_context: AppContext, speaker: Speaker) -> Wor
     return words(*_languages(app_context, speaker, load_identity(session, speaker), None, None))
 
 
-def class_facts(row: SchoolClass | SpeakersClass, teachers: tuple[str, ...] = ()) -> ClassFacts:
-    """Return a class as its people may see it. `teachers` are named to somebody who is invited."""
-    assert row.id is not None  # noqa: S101 - it came from the database
-    return ClassFacts(
-        id=row.id,
-        name=row.name,
-        subject=row.subject,
-        zone=row.zone,
-        language=row.language,
-        teachers=teachers,
-        quiet_from=row.quiet_from,
-        quiet_until=row.quiet_until,
-        nudge_minute=row.nudge_minute,
-        nudges_per_day=row.nudges_per_day,
-        questions_per_nudge=row.questions_per_nudge,
-        needs_permission=row.consent is ConsentRule.SCHOOL,
-        retain_until=row.retain_until,
-    )
-
-
-def _students(memberships: Sequence[tuple[Membership, SpeakersClass]]) -> tuple[StudentFacts, ...]:
+def _students(memberships: Sequence[tuple[Membership, ClassInfo]]) -> tuple[StudentFacts, ...]:
     """Return somebody's places in classes; when they want to be asked is the same in all of them."""
     if not memberships:
         return ()
-    wanted = evenings.resolve(
-        [(row, school_class.nudge_minute, school_class.zone) for row, school_class in memberships]
-    )
+    wanted = evenings.resolve([(row, one.rules.nudge_minute, one.rules.zone) for row, one in memberships])
     return tuple(_student(row, school_class, wanted) for row, school_class in memberships)
 
 
-def _student(row: Membership, school_class: SpeakersClass, wanted: Wishes) -> StudentFacts:
-    known = class_facts(school_class)
+def _student(row: Membership, school_class: ClassInfo, wanted: Wishes) -> StudentFacts:
+    rules = school_class.rules
     return StudentFacts(
         id=row.id,
-        school_class=known,
+        school_class=school_class,
         name=row.name,
         state=row.state.value,
         zone=wanted.zone,
         nudge_minute=wanted.minute,
-        quiet_from=known.quiet_from if wanted.quiet_from is None else wanted.quiet_from,
-        quiet_until=known.quiet_until if wanted.quiet_until is None else wanted.quiet_until,
+        quiet_from=rules.quiet_from if wanted.quiet_from is None else wanted.quiet_from,
+        quiet_until=rules.quiet_until if wanted.quiet_until is None else wanted.quiet_until,
         paused_until=row.paused_until,
     )
 
 
-def _taught(session: Session, person_id: int) -> tuple[ClassFacts, ...]:
-    return tuple(class_facts(row) for row in classes.of_teacher(session, person_id))
+def _taught(session: Session, person_id: int) -> tuple[ClassInfo, ...]:
+    return tuple(classes.info(row) for row in classes.of_teacher(session, person_id))
 
 
-def _channel(session: Session, speaker: Speaker) -> ClassFacts | None:
+def _channel(session: Session, speaker: Speaker) -> ClassInfo | None:
     if speaker.place != "class":
         return None
     bound = channels.find(session, speaker.platform, speaker.address)
-    return None if bound is None else class_facts(classes.get(session, bound.class_id))
+    return None if bound is None else classes.info(classes.get(session, bound.class_id))
 
 
-def _invited(session: Session, state: State, event: Event | None) -> ClassFacts | None:
-    """Return the class whose code the speaker has just shown, or showed and has not joined yet."""
+def _invited(session: Session, state: State, event: Event | None) -> tuple[ClassInfo | None, tuple[str, ...]]:
+    """Return the class whose code the speaker has just shown, or showed and has not joined yet, and its teachers."""
     class_id = state.data.get("join") if state.name.startswith("joining.") else None
     if isinstance(event, ClassInvited):
         class_id = event.class_id
     if class_id is None:
-        return None
+        return None, ()
     names = tuple(teacher.name for teacher in classes.teachers(session, class_id) if teacher.name)
-    return class_facts(classes.get(session, class_id), names)
+    return classes.info(classes.get(session, class_id)), names
 
 
 def _languages(
     app_context: AppContext,
     speaker: Speaker,
     who: Identity,
-    channel: ClassFacts | None,
-    invited: ClassFacts | None,
+    channel: ClassInfo | None,
+    invited: ClassInfo | None,
 ) -> tuple[str, ...]:
     """Return the languages to speak in, the best first: the class's in its place, else the speaker's own choice.
 

@@ -212,7 +212,7 @@ def _nudge_facts(
         questions=len(lines),
         answered=sum(line.state is ReviewState.ANSWERED for line in lines),
         left=sum(line.waits for line in lines),
-        lesson_days=tuple(local_day(at, student.school_class.zone) for at in taught),
+        lesson_days=tuple(local_day(at, student.school_class.rules.zone) for at in taught),
         homework=_homework(session, row, student, own, now),
     )
 

@@ -6,11 +6,9 @@ from datetime import datetime, timedelta
 
 from bot.chat.port import ButtonPressed, Incoming
 from bot.talk.core import Event, Result, State
-from bot.talk.facts import ClassFacts
 from bot.talk.teacher_facts import (
     ChannelFacts,
     PupilFacts,
-    RuleFacts,
     TeachingFacts,
     TopicFacts,
 )
@@ -18,7 +16,9 @@ from scheduler.calendar.zones import local_day
 from storage.base.database import Session
 from storage.base.rows import id_of
 from storage.school import channels, classes, enrolments, timetable
-from storage.tables import ConsentRule, SchoolClass
+from storage.school.rules import rules_of
+from storage.tables import SchoolClass
+from storage.values import ClassInfo
 
 AROUND = timedelta(weeks=4)
 """Lessons this far on both sides are at hand for homework and absences."""
@@ -27,7 +27,7 @@ QUIZZES_PAST = timedelta(weeks=8)
 
 
 def load_teaching(
-    session: Session, taught: tuple[ClassFacts, ...], state: State, event: Event | None, now: datetime
+    session: Session, taught: tuple[ClassInfo, ...], state: State, event: Event | None, now: datetime
 ) -> TeachingFacts | None:
     """Load the class that a teacher is at work on; None for somebody who teaches none.
 
@@ -59,7 +59,7 @@ def _teaching(session: Session, class_id: int, now: datetime) -> TeachingFacts:
     return TeachingFacts(
         class_id=class_id,
         today=today,
-        rules=_rules(school_class),
+        rules=rules_of(school_class),
         topics=_topics(session, school_class, now),
         lessons=tuple(lessons),
         missed_by=timetable.absences(session, [one.id for one in lessons]),
@@ -86,24 +86,4 @@ def _topics(session: Session, school_class: SchoolClass, now: datetime) -> tuple
             None if one.quiz_at is None else local_day(one.quiz_at, school_class.zone),
         )
         for one in timetable.topics(session, id_of(school_class), now)
-    )
-
-
-def _rules(school_class: SchoolClass) -> RuleFacts:
-    return RuleFacts(
-        zone=school_class.zone,
-        nudge_minute=school_class.nudge_minute,
-        quiet_from=school_class.quiet_from,
-        quiet_until=school_class.quiet_until,
-        nudges_per_day=school_class.nudges_per_day,
-        questions_per_nudge=school_class.questions_per_nudge,
-        term_allowance=school_class.term_allowance,
-        target=school_class.target,
-        lesson_hours=tuple((day, start, end) for day, start, end in school_class.lesson_hours),
-        school_weekdays=tuple(school_class.school_weekdays),
-        on_holidays=school_class.on_holidays,
-        needs_permission=school_class.consent is ConsentRule.SCHOOL,
-        report_weekday=school_class.report_weekday,
-        report_minute=school_class.report_minute,
-        retain_until=school_class.retain_until,
     )

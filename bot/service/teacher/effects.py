@@ -38,7 +38,8 @@ from storage.base.errors import NotFound, refused
 from storage.base.rows import id_of
 from storage.school import classes, codes, enrolments, people, timetable
 from storage.school.change_journal import Journal
-from storage.tables import CodeKind, ConsentRule, Enrolment, EnrolmentState
+from storage.tables import CodeKind, Enrolment, EnrolmentState
+from storage.values import ConsentRule
 
 PERMISSION_LASTS = timedelta(days=30)
 

@@ -7,7 +7,7 @@ Everything slow is here (the file is parsed in a child process) and nothing that
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -28,7 +28,6 @@ from storage.files.scores import read_scores
 from storage.files.timetables.plan import DAY_NOTES
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import (
-    HolidayRow,
     KnownSchoolDays,
     QuestionsFile,
     Reading,
@@ -106,7 +105,7 @@ def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays
     class_id = id_of(school_class)
     by_hand = uploads.added_by_hand(session, class_id)["holiday"]
     holidays = tuple(
-        HolidayRow(0, one.first_day, one.last_day, one.name or one.first_day.isoformat())
+        replace(one, name=one.name or one.first_day.isoformat())
         for one in timetable.holidays(session, class_id)
         if one.id in by_hand
     )
@@ -242,7 +241,17 @@ def _prepared(
     )
 
 
-_MERE_NOTES = DAY_NOTES | {"columns_unread", "column_total", "people_left", "sheets_hidden", "events_outside"}
+_MERE_NOTES = DAY_NOTES | {
+    "columns_unread",
+    "column_total",
+    "people_left",
+    "sheets_hidden",
+    "events_outside",
+    "heading_assumed",
+    "year_added",
+    "table_turned",
+    "table_grid",
+}
 
 
 def is_mere_note(one: Problem) -> bool:

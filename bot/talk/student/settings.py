@@ -14,7 +14,7 @@ from bot.talk.zones import zones_named
 from bot.teaching.typed_days import days_ahead, read_span
 from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed
-from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
+from scheduler.calendar.quiet_hours import in_quiet_hours
 from scheduler.calendar.school_days import local_day
 
 PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"
@@ -113,10 +113,9 @@ def on_time(state: State, text: str, facts: Facts) -> Step:
 
 def offered_minutes(facts: Facts) -> tuple[int, ...]:
     """Return times of day to choose from: those outside the class's quiet hours."""
-    school_class = facts.invited or facts.students[0].school_class
-    quiet = quiet_hours(school_class.quiet_from, school_class.quiet_until)
-    minutes = dict.fromkeys((*OFFERED_MINUTES, school_class.nudge_minute))
-    return tuple(sorted(minute for minute in minutes if not in_quiet_hours(minute, quiet)))
+    rules = (facts.invited or facts.students[0].school_class).rules
+    minutes = dict.fromkeys((*OFFERED_MINUTES, rules.nudge_minute))
+    return tuple(sorted(minute for minute in minutes if not in_quiet_hours(minute, rules.quiet)))
 
 
 def time_button(state: State, parts: list[str], facts: Facts) -> Step:
@@ -139,8 +138,8 @@ def on_quiet(state: State, text: str, facts: Facts) -> Step:
     """Choose own quiet hours, beside those of the class."""
     if text:
         return quiet_text(state, text, facts)
-    school_class = facts.students[0].school_class
-    start, end = facts.words.clock(school_class.quiet_from), facts.words.clock(school_class.quiet_until)
+    rules = facts.students[0].school_class.rules
+    start, end = facts.words.clock(rules.quiet_from), facts.words.clock(rules.quiet_until)
     return stay(_asking(state, QUIET), say(facts, "student.quiet", start=start, end=end))
 
 

@@ -13,9 +13,7 @@ from bot.talk.teacher.effects import ChangeRules
 from bot.talk.teacher.pulling import pull_of
 from bot.talk.teacher_facts import TeachingFacts
 from bot.words import typed as typed_forms
-
-LOWEST, HIGHEST = 50, 95
-"""Bounds of a target [%]; `storage.school.rules` holds them too, whatever was read here."""
+from storage.values import TARGET_HIGHEST, TARGET_LOWEST
 
 _PERCENT = re.compile(r"^([0-9]{1,4})\s*(?:%|percent|per cent|prozent)?$", re.IGNORECASE)
 
@@ -31,7 +29,7 @@ def target(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> St
     if found is None:
         return _asked("target.unread", state, facts, teaching)
     percent = int(found[1])
-    if not LOWEST <= percent <= HIGHEST:
+    if not TARGET_LOWEST <= percent <= TARGET_HIGHEST:
         return _asked("target.out_of_range", state, facts, teaching)
     return pull_of("target", {"percent": percent}, state, facts, teaching)
 
@@ -41,7 +39,7 @@ def _asked(key: str, state: State, facts: Facts, teaching: TeachingFacts) -> Ste
     now = (
         facts.words.text("target.none") if present is None else facts.words.text("target.set", target=present)
     )
-    said = facts.words.say(key, low=LOWEST, most=HIGHEST, now=now)
+    said = facts.words.say(key, low=TARGET_LOWEST, most=TARGET_HIGHEST, now=now)
     return Step(at(facts, state, "teacher.target"), (), reply(Message(said)))
 
 

@@ -9,9 +9,10 @@ from typing import Any
 
 from bot.chat.port import Attachment, Button, Message
 from bot.talk.core import Effect, State, Step, reply
-from bot.talk.facts import ClassFacts, Facts
+from bot.talk.facts import Facts
 from bot.talk.teacher_facts import TeachingFacts
 from bot.words.rich import Rich
+from storage.values import ClassInfo
 
 HOME = "teacher"
 """The state in which nothing is asked of the teacher."""
@@ -98,7 +99,7 @@ def do(facts: Facts, state: State, *effects: Effect) -> Step:
     return Step(at_home(facts, state), effects)
 
 
-def class_of(facts: Facts, class_id: int | None) -> ClassFacts | None:
+def class_of(facts: Facts, class_id: int | None) -> ClassInfo | None:
     """Return a class that the speaker teaches."""
     return next((one for one in facts.teaches if one.id == class_id), None)
 

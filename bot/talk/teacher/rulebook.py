@@ -26,10 +26,11 @@ from bot.talk.teacher.common import (
 )
 from bot.talk.teacher.effects import ChangeRules, RulesChanged
 from bot.talk.teacher.setup import zones_like
-from bot.talk.teacher_facts import RuleFacts, TeachingFacts
+from bot.talk.teacher_facts import TeachingFacts
 from bot.teaching.typed_days import read_days, read_weekday
 from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed as typed_forms
+from storage.values import Rules
 
 Reader = Callable[[str, date], Mapping[str, Any] | None]
 
@@ -85,13 +86,13 @@ def _weekday(number: int, facts: Facts) -> str:
     return facts.words.weekday(date(2023, 1, 2 + number))
 
 
-def _allowance(rules: RuleFacts, facts: Facts) -> str:
+def _allowance(rules: Rules, facts: Facts) -> str:
     if rules.term_allowance is None:
         return facts.words.text("teacher.no_limit")
     return str(rules.term_allowance)
 
 
-def _lessons(rules: RuleFacts, facts: Facts) -> str:
+def _lessons(rules: Rules, facts: Facts) -> str:
     if not rules.lesson_hours:
         return facts.words.text("teacher.not_given")
     clock = facts.words.clock

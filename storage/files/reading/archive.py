@@ -7,27 +7,30 @@ import zipfile
 from collections.abc import Iterator
 from typing import Literal
 
-from storage.files.problem import Phrase, Problem, problem
+from storage.files.problem import Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.sheet import FileRefused
 
-Content = Literal["csv", "xlsx", "ods", "ics"]
+Content = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf"]
 
 _OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-_OTHER_KINDS: tuple[tuple[bytes, str], ...] = (
-    (b"%PDF", "a PDF page"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"GIF8", "a picture"),
-    (b"RIFF", "a picture or a sound"),
-    (b"\x1f\x8b", "a compressed archive"),
-    (b"7z\xbc\xaf\x27\x1c", "a compressed archive"),
-    (b"Rar!", "a compressed archive"),
-    (b"{\\rtf", "a text document (.rtf)"),
-    (b"SQLite format 3", "a database"),
-    (b"\x7fELF", "a program"),
-    (b"MZ\x90", "a program"),
+_PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"BM")
+_SOUNDS = (b"OggS", b"ID3", b"\xff\xfb", b"fLaC")
+_OTHER_KINDS: tuple[tuple[bytes, Phrase], ...] = (
+    (b"\x1f\x8b", Phrase("kind.compressed")),
+    (b"7z\xbc\xaf\x27\x1c", Phrase("kind.compressed")),
+    (b"Rar!", Phrase("kind.compressed")),
+    (b"{\\rtf", Phrase("kind.rtf")),
+    (b"SQLite format 3", Phrase("kind.database")),
+    (b"\x7fELF", Phrase("kind.program")),
+    (b"MZ\x90", Phrase("kind.program")),
 )
+_OPEN_DOCUMENTS: dict[bytes, Content] = {
+    b"application/vnd.oasis.opendocument.spreadsheet": "ods",
+    b"application/vnd.oasis.opendocument.spreadsheet-template": "ods",
+    b"application/vnd.oasis.opendocument.text": "odt",
+    b"application/vnd.oasis.opendocument.text-template": "odt",
+}
 _DECLARATIONS = (b"<!DOCTYPE", b"<!ENTITY")
 _MARKUP = ("<!doctype", "<html", "<?xml", "<table", "<meta")
 
@@ -44,7 +47,7 @@ def content_of(data: bytes, name: str) -> Content:
 
     Returns
     -------
-    {'csv', 'xlsx', 'ods', 'ics'}
+    {'csv', 'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf'}
 
     Raises
     ------
@@ -60,28 +63,42 @@ def content_of(data: bytes, name: str) -> Content:
     if data.startswith(b"PK"):
         return _archive_kind(data, name)
     if data.startswith(_OLD_OFFICE):
-        raise FileRefused(_old_office(data, name))
+        return _old_office(data, name)
+    if data[:1024].lstrip(b"\xef\xbb\xbf\r\n\t ").startswith(b"%PDF-"):
+        return "pdf"
+    _refuse_other_kinds(data, name)
+    return _text_kind(data)
+
+
+def _refuse_other_kinds(data: bytes, name: str) -> None:
+    """Refuse pictures, sounds and what else is known not to be a table, each in its words."""
+    family = data[4:12] if data[4:8] == b"ftyp" else b""  # pictures of phones, films and voice messages alike
+    if data.startswith(_PICTURES) or data[8:12] == b"WEBP" or family[4:7] in (b"hei", b"mif", b"avi"):
+        raise FileRefused(problem("file_picture", name=name))
+    if data.startswith((*_SOUNDS, b"RIFF")) or family:
+        raise FileRefused(problem("file_sound", name=name))
     for mark, kind in _OTHER_KINDS:
         if data.startswith(mark):
             raise FileRefused(problem("file_kind", name=name, kind=kind))
-    return _text_kind(data, name)
 
 
-def _text_kind(data: bytes, name: str) -> Content:
+def _text_kind(data: bytes) -> Content:
     """Tell calendars and web pages from tables, whatever the encoding."""
     start = data[:400].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe").decode("latin-1").lstrip().lower()
     if start.startswith("begin:vcalendar"):
         return "ics"
     if start.startswith(_MARKUP):
-        raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.web")))
+        return "html"
     return "csv"
 
 
-def _old_office(data: bytes, name: str) -> Problem:
-    """Tell a workbook locked with a password from one of the old binary kind."""
+def _old_office(data: bytes, name: str) -> Content:
+    """Tell an old workbook from what is locked with a password, and from other documents of the old binary kind."""
     if "EncryptedPackage".encode("utf-16-le") in data:
-        return problem("file_locked", name=name)
-    return problem("file_kind", name=name, kind=Phrase("kind.xls"))
+        raise FileRefused(problem("file_locked", name=name))
+    if any(part.encode("utf-16-le") in data for part in ("Workbook", "Book")):
+        return "xls"
+    raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.old")))
 
 
 def _archive_kind(data: bytes, name: str) -> Content:
@@ -94,6 +111,8 @@ def _archive_kind(data: bytes, name: str) -> Content:
         raise FileRefused(problem("file_macros", name=name))
     if "xl/workbook.xml" in names:
         return "xlsx"
+    if "word/document.xml" in names:
+        return "docx"
     if "content.xml" in names and "mimetype" in names:
         return _open_document_kind(data, name)
     raise FileRefused(problem("file_kind", name=name, kind=_other_archive(names)))
@@ -131,9 +150,10 @@ def _open_document_kind(data: bytes, name: str) -> Content:
         raise FileRefused(problem("file_broken", name=name, kind=Phrase("kind.workbook"))) from None
     if b"encryption-data" in manifest:
         raise FileRefused(problem("file_locked", name=name))
-    if not kind.startswith(b"application/vnd.oasis.opendocument.spreadsheet"):
+    found = _OPEN_DOCUMENTS.get(kind.strip())
+    if found is None:
         raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.opendocument")))
-    return "ods"
+    return found
 
 
 def _has_manifest(archive: zipfile.ZipFile) -> bool:
@@ -141,8 +161,6 @@ def _has_manifest(archive: zipfile.ZipFile) -> bool:
 
 
 def _other_archive(names: set[str]) -> Phrase:
-    if "word/document.xml" in names:
-        return Phrase("kind.docx")
     if "ppt/presentation.xml" in names:
         return Phrase("kind.pptx")
     if "xl/workbook.bin" in names:

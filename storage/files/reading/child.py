@@ -23,7 +23,13 @@ _START = (
     "import sys; sys.path[:0] = sys.argv[1:2]; from storage.files.reading.reading_child import main; main()"
 )
 _ROOT = str(Path(__file__).resolve().parents[3])
-_KINDS = {"xlsx": Phrase("kind.workbook"), "ods": Phrase("kind.workbook"), "ics": Phrase("kind.calendar")}
+_KINDS = {
+    **dict.fromkeys(("xlsx", "xls", "ods"), Phrase("kind.workbook")),
+    "ics": Phrase("kind.calendar"),
+    **dict.fromkeys(("docx", "odt"), Phrase("kind.docx")),
+    "html": Phrase("kind.web"),
+    "pdf": Phrase("kind.pdf"),
+}
 
 
 def read_in_child(task: str, data: bytes, name: str, **details: str) -> dict[str, Any]:
@@ -31,7 +37,7 @@ def read_in_child(task: str, data: bytes, name: str, **details: str) -> dict[str
 
     Parameters
     ----------
-    task : {'xlsx', 'ods', 'ics'}
+    task : {'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf'}
         What to do; see ``reading_child``.
     data : bytes
         The file.

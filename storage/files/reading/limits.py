@@ -19,6 +19,9 @@ UNPACKED_BYTES = 20 * MIB
 ARCHIVE_MEMBERS = 200
 """Parts in an archive; a plain workbook has about 12."""
 
+PAGES = 60
+"""Pages of a PDF; each takes up to a second of processor time."""
+
 ROWS = 2000
 """Last row that may hold something, counted as the spreadsheet does, plus the heading row."""
 

@@ -25,6 +25,7 @@ from defusedxml.ElementTree import iterparse
 from storage.files.problem import Problem, problem
 from storage.files.reading import limits
 from storage.files.reading.archive import xml_parts
+from storage.files.reading.found_tables import FoundTable, one_sheet
 from storage.files.reading.raised import Place, placed
 from storage.files.reading.sheet import Cell, Fault, FileRefused, Sheet, SheetBuilder, moment_cell, text_cell
 
@@ -70,6 +71,25 @@ def read_opendocument(data: bytes, name: str) -> Sheet:
     sheet = Sheet("ods", tuple(chosen.built.rows), tuple(notes))
     rows, columns = sheet.filled(chosen.hidden_rows, chosen.hidden_columns)
     return replace(sheet, hidden_rows=rows, hidden_columns=columns)
+
+
+def read_text_of_opendocument(data: bytes, name: str) -> Sheet:
+    """Read the tables of an OpenDocument text (.odt), else its lines; as `read_opendocument`."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        content = dict(xml_parts(archive, name))["content.xml"]
+    tables = [FoundTable([list(row) for row in one.built.rows]) for one in _tables(content, name)]
+    lines = [] if tables else list(_lines(content))
+    return one_sheet("odt", tables, lines, name)
+
+
+def _lines(content: bytes) -> Iterator[str]:
+    """Give the paragraphs of a text."""
+    styles = _Styles()
+    for _event, element in iterparse(io.BytesIO(content), events=("end",)):
+        if element.tag == f"{_STYLE}style":
+            styles.learn(element)
+        elif element.tag in (f"{_TEXT}p", f"{_TEXT}h"):
+            yield from _paragraph(element, styles).split("\n")
 
 
 @dataclass

@@ -6,6 +6,7 @@ them. The file itself is parsed only once: that is what costs, a process of its 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any, TypeVar
 
@@ -13,9 +14,13 @@ from storage.files.problem import Problem
 from storage.files.reading.archive import Content, content_of
 from storage.files.reading.child import problem_from_plain, read_in_child
 from storage.files.reading.delimited import read_delimited
-from storage.files.reading.sheet import FileRefused, Sheet, from_plain
+from storage.files.reading.encodings import decode
+from storage.files.reading.sheet import FileRefused, Sheet, from_plain, shown
 
 T = TypeVar("T")
+
+_SAYS_ENCODING = re.compile(rb"charset\s*=", re.IGNORECASE)
+_HEAD_BYTES = 4096
 
 
 class OpenedFile:
@@ -44,15 +49,30 @@ class OpenedFile:
         """Return the table of a text file, read with that encoding, or of a workbook."""
         if self.content == "csv":
             return self._once(("csv", encoding), lambda: read_delimited(self.data, self.name, encoding))
-        return self._once(("sheet",), self._workbook)
+        if self.content == "html" and not _SAYS_ENCODING.search(self.data[:_HEAD_BYTES]):
+            return self._once(("html", encoding), lambda: self._decoded_page(encoding))
+        return self._once(("sheet",), lambda: self._in_child(self.data))
+
+    def lines(self, encoding: str | None = None) -> list[str]:
+        """Return the lines of a text, or the rows of anything else with tabs between their cells."""
+        if self.content == "csv":
+            return self._once(
+                ("lines", encoding), lambda: decode(self.data, self.name, encoding).splitlines()
+            )
+        return ["\t".join(shown(cell) for cell in row) for row in self.sheet(encoding).rows]
 
     def events(self, **details: str) -> dict[str, Any]:
         """Return what the child found in a calendar; see ``reading_child`` for the details."""
         asked = ("ics", *sorted(details.items()))
         return self._once(asked, lambda: read_in_child("ics", self.data, self.name, **details))
 
-    def _workbook(self) -> Sheet:
-        answer = read_in_child(self.content, self.data, self.name)
+    def _decoded_page(self, encoding: str | None) -> Sheet:
+        """Read a web page that does not say its encoding: it is found out, or asked about, as for a text table."""
+        text = decode(self.data, self.name, encoding)
+        return self._in_child(text.encode("utf-8", "replace"), encoding="utf-8")
+
+    def _in_child(self, data: bytes, **details: str) -> Sheet:
+        answer = read_in_child(self.content, data, self.name, **details)
         rows = tuple(tuple(from_plain(cell) for cell in row) for row in answer["rows"])
         notes = tuple(problem_from_plain(note) for note in answer["notes"])
         hidden = tuple(answer["hidden_rows"]), tuple(answer["hidden_columns"])

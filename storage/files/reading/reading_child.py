@@ -50,9 +50,35 @@ def do_task(head: dict[str, str], data: bytes) -> dict[str, Any]:
         from storage.files.reading.workbook import read_workbook
 
         return sheet_to_plain(read_workbook(data, name))
-    from storage.files.reading.opendocument import read_opendocument
+    return sheet_to_plain(_read(head["task"], data, name, head.get("encoding")))
 
-    return sheet_to_plain(read_opendocument(data, name))
+
+def _read(task: str, data: bytes, name: str, encoding: str | None) -> Sheet:
+    match task:
+        case "xls":
+            from storage.files.reading.oldworkbook import read_old_workbook
+
+            return read_old_workbook(data, name)
+        case "docx":
+            from storage.files.reading.textdocument import read_text_document
+
+            return read_text_document(data, name)
+        case "html":
+            from storage.files.reading.webpage import read_web_page
+
+            return read_web_page(data, name, encoding)
+        case "odt":
+            from storage.files.reading.opendocument import read_text_of_opendocument
+
+            return read_text_of_opendocument(data, name)
+        case "pdf":
+            from storage.files.reading.page_layout import read_pages
+
+            return read_pages(data, name)
+        case _:
+            from storage.files.reading.opendocument import read_opendocument
+
+            return read_opendocument(data, name)
 
 
 def sheet_to_plain(sheet: Sheet) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from storage.files.problem import (
@@ -45,7 +45,21 @@ _YEAR_FIRST = re.compile(
 )
 _COMPACT = re.compile(r"(?P<year>(?:19|20)\d{2})(?P<month>\d{2})(?P<day>\d{2})")
 _NUMBERS = re.compile(r"(?P<a>\d{1,2})(?P<sep>\s?[-./]\s?)(?P<b>\d{1,2})(?P=sep)" + _YEAR + _CLOCK)
-_NO_YEAR = re.compile(r"\d{1,2}\s?[-./]\s?\d{1,2}\.?")
+_NO_YEAR = re.compile(r"(?P<a>\d{1,2})(?P<sep>\s?[-./]\s?)(?P<b>\d{1,2})\.?")
+_WEEK = re.compile(
+    r"(?:(?P<word>kw|cw|kalenderwoche|calendar week|week|wk|woche)\.?\s?(?P<week>\d{1,2})"
+    r"|(?P<week_first>\d{1,2})\.\s?kw)"
+    r"(?:\s*[,:;/-]?\s*(?P<day>[^\W\d_]+)\.?)?",
+    re.IGNORECASE,
+)
+_WEEK_AFTER = re.compile(
+    r"(?P<day>[^\W\d_]+)\.?\s*[,:;/-]?\s*(?P<rest>(?:kw|week|wk)\.?\s?\d{1,2})", re.IGNORECASE
+)
+_GERMAN_DAYS = {"di": frozenset({1}), "do": frozenset({3})}
+_CALENDAR_WEEKS_FROM = 20
+"""A "week" below this number may be the week of a term; "KW" (common practice in German) is always that of ISO 8601."""
+SCHOOL_YEAR_FROM = 8
+"""The month in which a school year begins at the latest (common practice, no source)."""
 _WORDS_DAY_FIRST = re.compile(
     r"(?P<day>\d{1,2})(?:st|nd|rd|th|er|º|°|\.)?[\s./-]*(?:de\s+|of\s+)?(?P<name>[^\W\d_]{3,12})\.?"
     r"(?:[\s./,-]*(?:de\s+|del\s+)?" + _YEAR + ")?"
@@ -76,6 +90,8 @@ class DayRead:
         Why there is no day.
     typed : bool
         Whether it is a text (True) or a real date cell (False).
+    year_added : bool
+        Whether the cell names no year and that of the school year was taken.
     """
 
     day: date | None = None
@@ -84,6 +100,7 @@ class DayRead:
     order: bool | None = None
     fault: Problem | None = None
     typed: bool = True
+    year_added: bool = False
 
 
 def read_day(cell: Cell, *, day_first: bool | None, today: date) -> DayRead:
@@ -128,6 +145,8 @@ def read_day(cell: Cell, *, day_first: bool | None, today: date) -> DayRead:
 def _read_text(text: str, day_first: bool | None, today: date) -> DayRead:
     """Try each written form; an empty DayRead if none fits."""
     read = _read_bare(text, day_first, today)
+    if not (read.day or read.fault):
+        read = _read_week(text, today)
     if read.day or read.fault:
         return read
     prefixed = _WEEKDAY.fullmatch(text)
@@ -151,22 +170,85 @@ def _read_bare(text: str, day_first: bool | None, today: date) -> DayRead:
     found = _WORDS_DAY_FIRST.fullmatch(text) or _WORDS_MONTH_FIRST.fullmatch(text)
     if found and (month := MONTHS.get(unaccented(found["name"]))):
         return _read_words(found, month, text, today)
-    if _NO_YEAR.fullmatch(text):
-        return DayRead(fault=problem("date_no_year", found=text, **_advice(".", today, day_first)))
+    found = _NO_YEAR.fullmatch(text)
+    if found:
+        return _read_two_numbers(found, text, day_first, today)
     return DayRead()
+
+
+def school_year(month: int, today: date) -> int:
+    """Return the year that a month without one has in the school year that `today` is in, or that is planned then.
+
+    From August to May that is the school year which is under way. In June and July the months from August on, and
+    those after them, are the coming one's.
+
+    Examples
+    --------
+    >>> school_year(9, date(2026, 11, 25)), school_year(3, date(2026, 11, 25)), school_year(9, date(2027, 3, 1))
+    (2026, 2027, 2026)
+    >>> school_year(9, date(2027, 6, 20)), school_year(2, date(2027, 6, 20)), school_year(7, date(2027, 6, 20))
+    (2027, 2028, 2027)
+    """
+    if today.month >= SCHOOL_YEAR_FROM:
+        return today.year if month >= SCHOOL_YEAR_FROM else today.year + 1
+    if today.month <= SCHOOL_YEAR_FROM - 3:
+        return today.year - 1 if month >= SCHOOL_YEAR_FROM else today.year
+    return today.year + 1 if month <= SCHOOL_YEAR_FROM - 3 else today.year
+
+
+def _read_two_numbers(found: re.Match[str], text: str, day_first: bool | None, today: date) -> DayRead:
+    """Read day and month; the year is that of the school year."""
+    a, b, sep = int(found["a"]), int(found["b"]), found["sep"].strip()
+    if sep == ".":
+        day_first = True
+    by_day, by_month = (
+        real_day(school_year(month, today), month, day) if 1 <= month <= 12 else None
+        for day, month in ((a, b), (b, a))
+    )
+    if day_first is not None:
+        day = by_day if day_first else by_month
+        if day is None:
+            nearest = _nearest(a, b, today.year, sep, day_first)
+            return DayRead(fault=problem("date_unreal", found=text, **nearest))
+        return DayRead(day, year_added=True)
+    if by_day and by_month and by_day != by_month:
+        return DayRead(by_day, other=by_month, year_added=True)
+    if not by_day and not by_month:
+        return DayRead(fault=problem("date_unreal", found=text, **_nearest(a, b, today.year, sep, b <= 12)))
+    same = by_day == by_month
+    return DayRead(by_day or by_month, order=None if same else by_day is not None, year_added=True)
+
+
+def _read_week(text: str, today: date) -> DayRead:
+    """Read a calendar week (ISO 8601) and a weekday in it; a week alone is no day."""
+    after = _WEEK_AFTER.fullmatch(text)
+    found = _WEEK.fullmatch(f"{after['rest']} {after['day']}" if after else text)
+    if found is None:
+        return DayRead()
+    week, named = int(found["week"] or found["week_first"]), found["day"]
+    term_week = (found["word"] or "").casefold() in ("week", "wk", "woche") and week < _CALENDAR_WEEKS_FROM
+    days = WEEKDAYS.get(unaccented(named), frozenset()) if named else frozenset()
+    if len(days) > 1:  # "Di" and "Do" are also days of other languages, in which nobody writes KW
+        days = days & _GERMAN_DAYS.get(unaccented(named or ""), frozenset())
+    if term_week or not 1 <= week <= 53 or len(days) != 1:
+        return DayRead(fault=problem("date_week", found=text, order=ISO_ORDER, example=f"{today:%Y-%m-%d}"))
+    (day,) = days
+    # A week in the middle of a month stands for its month well enough: 1 to 30 lie before August, 31 to 53 after.
+    month = min(12, max(1, round(week / 4.345 + 0.5)))
+    try:
+        return DayRead(date.fromisocalendar(school_year(month, today), week, day + 1), year_added=True)
+    except ValueError:
+        return DayRead(fault=problem("date_unreal", found=text, order=ISO_ORDER, example=f"{today:%Y-%m-%d}"))
 
 
 def _read_words(found: re.Match[str], month: int, text: str, today: date) -> DayRead:
     """Read a day whose month is a name."""
-    if not found["year"]:
-        example = date(today.year, month, min(max(int(found["day"]), 1), _last_day(today.year, month)))
-        return DayRead(fault=problem("date_no_year", found=text, order=_SPOKEN_ORDER, example=example))
-    day = real_day(full_year(found["year"]), month, int(found["day"]))
+    year = full_year(found["year"]) if found["year"] else school_year(month, today)
+    day = real_day(year, month, int(found["day"]))
     if day is None:
-        year = full_year(found["year"])
         example = date(year, month, _last_day(year, month))
         return DayRead(fault=problem("date_unreal", found=text, order=_SPOKEN_ORDER, example=example))
-    return DayRead(day)
+    return DayRead(day, year_added=not found["year"])
 
 
 def _read_numbers(found: re.Match[str], text: str, day_first: bool | None) -> DayRead:
@@ -200,7 +282,7 @@ def _fit_weekday(read: DayRead, days: frozenset[int], text: str) -> DayRead:
             )
         )
     if len(fits) == 1 and read.other is not None:
-        return DayRead(fits[0], clock=read.clock, order=fits[0] == read.day)
+        return replace(read, day=fits[0], other=None, order=fits[0] == read.day)
     return read
 
 
@@ -299,7 +381,9 @@ def order_in_heading(heading: str) -> bool | None:
     return None
 
 
-_RANGE = re.compile(r"\s+(?:-|–|—|to|until|till|bis|au|al|a|hasta|tot|até|/)\s+|\s*[–—]\s*|(?<=\d\.)-(?=\d)")
+_RANGE = re.compile(
+    r"\s+(?:-|–|—|to|until|till|bis|au|al|a|hasta|tot|até|/)\s+|\s*[–—]\s*|(?<=\d\.)-(?=\d)|(?<=\.\d{4})-(?=\d{1,2}\.)"
+)
 
 
 def split_range(text: str) -> tuple[str, str] | None:

@@ -41,6 +41,16 @@ _HOLIDAY_TITLES = re.compile(
     r"\b(?:holidays?|half term|vacations?|bank holiday|\w*ferien|feiertag|schulfrei|unterrichtsfrei|vacances|"
     r"jour ferie|vacaciones|festivo|vacanze|vakantie|no school|school closed|inset day)\b"
 )
+_FREE_DAYS = re.compile(
+    r"\w*(?:ferien|feiertage?|vakantie)(?: .*)?|(?:vacances|conges?|vacaciones|vacanze|ferie) \w.*"
+    r"|(?:(?:christmas|easter|whitsun|summer|autumn|fall|winter|spring|october|february|may|school|bank|public|term) )?"
+    r"(?:holidays?|vacations?|break|half term)(?: week)?"
+    r"|(?:\w+ )?(?:entfallt|fallt aus)|(?:lesson |class )?cancell?ed"
+    r"|(?:kein|no|pas de|no hay|geen|nessuna) "
+    r"(?:unterricht|stunde|lessons?|class(?:es)?|cours|clase|les|lezione)"
+    r"|studientag|padagogischer tag|wandertag|bruckentag|(?:inset|teacher training|staff training) days?"
+)
+"""Titles that are no topic, as a whole (common practice, no source)."""
 _PREFIX = re.compile(r"\s*(?P<word>[^\W\d_]+(?:[ -][^\W\d_]+)?)\s*(?:[:–—]|-\s)\s*(?P<rest>.*)", re.DOTALL)
 _NUMBERED = re.compile(r"\s*(?P<word>[^\W\d_]+)\s*(?:no\.?|nr\.?|n°)?\s*\d*\s*", re.IGNORECASE)
 
@@ -103,6 +113,8 @@ def kind_of_title(
     named = kind_named(numbered["word"]) if numbered else kind_named(title)
     if named and named != "lesson":
         return TitleKind(named, title.strip())
+    if _FREE_DAYS.fullmatch(plain_heading(title)):
+        return TitleKind("holiday", title.strip())
     if anywhere and _HOLIDAY_TITLES.search(plain_heading(title)):
         return TitleKind("holiday", title.strip())
     guess = quiz_in_title(title, topics, german=german)

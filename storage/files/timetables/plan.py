@@ -11,7 +11,7 @@ from storage.files.folding import fold
 from storage.files.problem import Phrase, PossibleReading, Problem, Weekday, problem
 from storage.files.timetables.kinds import TitleKind, kind_of_title
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, TimetableFile
-from storage.values import QuizKind
+from storage.values import HolidayInfo, QuizKind
 
 _YES = {"x", "yes", "y", "ja", "oui", "si", "true", "1", "✓", "✔"}
 _NO = {"no", "n", "nein", "non", "-", "–", "none", "keine", "false", "0"}
@@ -129,7 +129,7 @@ def day_notes(file: TimetableFile, school: KnownSchoolDays) -> Iterator[Problem]
     """Note what falls on days without school: one note for each holiday, and one for all weekdays without school."""
     spans = {(one.first_day, one.last_day) for one in file.holidays}
     more = [one for one in school.holidays if (one.first_day, one.last_day) not in spans]
-    holidays = [*file.holidays, *more]
+    holidays: list[HolidayRow | HolidayInfo] = [*file.holidays, *more]
     for kind, rows in (("lesson", file.lessons), ("quiz", file.quizzes)):
         for holiday in holidays:
             yield from _note(
@@ -141,7 +141,7 @@ def day_notes(file: TimetableFile, school: KnownSchoolDays) -> Iterator[Problem]
         )
 
 
-def _inside(row: LessonRow | QuizRow, holiday: HolidayRow) -> bool:
+def _inside(row: LessonRow | QuizRow, holiday: HolidayRow | HolidayInfo) -> bool:
     return holiday.first_day <= row.day <= holiday.last_day
 
 

@@ -18,12 +18,13 @@ from storage.files.headings import did_you_mean, plain_heading, understand
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile, opened
-from storage.files.reading.sheet import Cell, Fault, FileRefused, shown
+from storage.files.reading.sheet import Cell, Fault, FileRefused, Sheet, shown
 from storage.files.reading.table import read_sheet
 from storage.files.rows import Entries, SheetRow, fault_problem
 from storage.files.timetables.agenda import read_calendar
 from storage.files.timetables.dates import ISO_ORDER, read_day, read_time, split_range
 from storage.files.timetables.kinds import KINDS, TitleKind, kind_named
+from storage.files.timetables.layouts import straightened
 from storage.files.timetables.plan import (
     PlanSoFar,
     day_notes,
@@ -121,8 +122,31 @@ def _read_table(
     school: KnownSchoolDays,
     choices: Choices,
 ) -> Reading[TimetableFile]:
-    """Read every row of a sheet."""
+    """Read every row of a sheet, however it is laid out."""
     sheet = read_sheet(data, name, Phrase("wanted.timetable"), choices)
+    parts = [
+        _read_list(part, name, today, day_first, known_topics, choices)
+        for part in straightened(sheet, today, name, choices)
+    ]
+    file = TimetableFile(
+        tuple(one for part in parts for one in part.value.lessons),
+        tuple(one for part in parts for one in part.value.quizzes),
+        tuple(one for part in parts for one in part.value.holidays),
+    )
+    problems = (*(one for part in parts for one in part.problems), *day_notes(file, school))
+    uses = tuple(one for part in parts for one in part.columns)
+    return Reading(file, problems, sum(part.rows_read for part in parts), name, sheet.kind, uses)
+
+
+def _read_list(
+    sheet: Sheet,
+    name: str,
+    today: date,
+    day_first: bool | None,
+    known_topics: Collection[str],
+    choices: Choices,
+) -> Reading[TimetableFile]:
+    """Read the rows of a table with one entry a row."""
     headings = understand(sheet, FIELDS, name)
     entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
@@ -141,9 +165,7 @@ def _read_table(
         _read_entry(entry, found, named)
     _check_quiz_topics(named, found, known_topics)
     entries.problems.extend(found.doubts())
-    file = found.file()
-    problems = (*entries.sorted_problems(), *day_notes(file, school))
-    return Reading(file, problems, entries.count, name, sheet.kind, headings.uses)
+    return Reading(found.file(), entries.sorted_problems(), entries.count, name, sheet.kind, headings.uses)
 
 
 def _titles(entries: Entries, known_topics: Collection[str]) -> frozenset[str]:

@@ -58,8 +58,8 @@ def test_f32_every_library_that_is_imported_is_declared():
         if givers & core:
             continue
         matrix = all(path.startswith("bot/chat/matrix/") for path in files)
-        psycopg = module == "psycopg"
-        extra = _names(EXTRAS["matrix"] if matrix else EXTRAS["postgres"] if psycopg else [])
+        named = {"psycopg": "postgres", "pdfplumber": "pdf"}.get(module, "")
+        extra = _names(EXTRAS["matrix"] if matrix else EXTRAS.get(named, []))
         if not givers & extra:
             undeclared[module] = sorted(files)
     assert undeclared == {}
@@ -144,7 +144,7 @@ def test_f32_the_build_backend_is_pinned_and_in_the_range_of_the_build():
     assert SpecifierSet(">=1.27").contains(version)  # the first with SPDX expressions (its history file)
 
 
-WITHOUT = "nio", "vodozemac", "cryptography", "psycopg", "weasyprint"
+WITHOUT = "nio", "vodozemac", "cryptography", "psycopg", "weasyprint", "pdfplumber"
 
 
 def _without_extras(code: str, **environment: str) -> subprocess.CompletedProcess[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -22,11 +22,11 @@ from storage.history.evidence_rows import (
     ClassRecord,
     ClassRecords,
     QuestionRecord,
-    QuizRecord,
     ScoreRecord,
     StudentRecord,
     TopicRecord,
 )
+from storage.values import QuizInfo
 
 NAMES = [
     "Amira",
@@ -90,7 +90,9 @@ def class_rows(names: list[str] | None = None) -> ClassRecords:
     topics = tuple(
         TopicRecord(n, name, START + timedelta(days=4 * n, hours=9)) for n, name in enumerate(TOPICS, start=1)
     )
-    quiz = QuizRecord(1, "Forces", "quiz", datetime(2026, 12, 11, 9, tzinfo=UTC), (2, 3, 4, 5, 6))
+    quiz = QuizInfo(
+        1, "Forces", "quiz", datetime(2026, 12, 11, 9, tzinfo=UTC), date(2026, 12, 11), (2, 3, 4, 5, 6)
+    )
     lessons = tuple((row.taught_at, row.id) for row in topics if row.taught_at)
     due = {row.id: 2 for row in students}
     return ClassRecords(class_row(), students, topics, (quiz,), lessons, due)

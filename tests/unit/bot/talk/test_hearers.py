@@ -23,7 +23,8 @@ from bot.words import words
 from storage.base.errors import InvalidValue, refused
 from storage.privacy.erasure import without
 from storage.school import channels, classes, codes
-from storage.tables import CodeKind, ConsentRule, SchoolClass, Upload
+from storage.tables import CodeKind, SchoolClass, Upload
+from storage.values import ConsentRule
 from tests.dialogues import MONDAY, Group, Stage, add_class, at, enrolment, join, stage
 from tests.teaching import START, School, Talker
 

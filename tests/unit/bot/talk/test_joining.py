@@ -11,7 +11,8 @@ from bot.chat.port import ButtonPressed, TextSaid
 from bot.talk.joining import looks_like_code
 from storage.queue import conversations
 from storage.school import classes, codes, enrolments, people
-from storage.tables import CodeKind, ConsentRule, Contact, Dialogue, Enrolment, EnrolmentState
+from storage.tables import CodeKind, Contact, Dialogue, Enrolment, EnrolmentState
+from storage.values import ConsentRule
 from tests.dialogues import MONDAY, Stage, add_class, at, enrolment, join, stage, teach, verify_dialogue
 
 

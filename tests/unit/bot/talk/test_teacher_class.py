@@ -11,7 +11,8 @@ from bot.words import words
 from storage.asked import homework
 from storage.school import classes, codes, enrolments, people, timetable
 from storage.school.change_journal import Journal
-from storage.tables import Absence, CodeKind, ConsentRule, Due, EnrolmentState, HomeworkReport, OutboxItem
+from storage.tables import Absence, CodeKind, Due, EnrolmentState, HomeworkReport, OutboxItem
+from storage.values import ConsentRule
 from tests.teaching import START, School, Talker
 
 

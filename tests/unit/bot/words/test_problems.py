@@ -117,7 +117,7 @@ def test_every_phrase_that_the_readers_fill_in_has_words_and_every_one_is_used()
             "wäre es 2026-11-25",
         ),
         ("file_large", {"size": "12.5 MB", "limit": "5 MB"}, "12.5 MB", "12,5 MB"),
-        ("file_kind", {"kind": Phrase("kind.xls")}, "an old binary document", "ein altes binäres Dokument"),
+        ("file_kind", {"kind": Phrase("kind.old")}, "an old binary document", "ein altes binäres Dokument"),
         ("file_kind", {"kind": "something new"}, "something new", "something new"),
         (
             "options_same",

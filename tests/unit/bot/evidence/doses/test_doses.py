@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -16,10 +17,22 @@ from bot.words.offers import dose_label
 from scheduler.model.memory import ClassMemory
 from scheduler.plan.outcomes import Prospects
 from scheduler.values import Dates
+from storage.school.rules import rules_of
+from storage.tables import SchoolClass
 
 MONDAY = datetime(2026, 9, 7, 18, 0, tzinfo=UTC)
-THREE_DAYS = DoseRules(2, 1, (0, 2, 4), (0, 1, 2, 3, 4), ())
-FIVE_DAYS = DoseRules(3, 1, (0, 1, 2, 3, 4), (0, 1, 2, 3, 4), ())
+
+
+def dose_rules(questions: int, nudges: int, *days: int) -> DoseRules:
+    """Return the rules of a class that asks so many questions so many times on some days."""
+    usual = rules_of(SchoolClass(name="10B", slug="10b", zone="UTC", created_at=MONDAY))
+    return DoseRules(
+        replace(usual, questions_per_nudge=questions, nudges_per_day=nudges, school_weekdays=days)
+    )
+
+
+THREE_DAYS = dose_rules(2, 1, 0, 2, 4)
+FIVE_DAYS = dose_rules(3, 1, 0, 1, 2, 3, 4)
 
 
 def known(mean: float) -> IntervalEstimate:
@@ -83,7 +96,7 @@ def prospects(exam_in: int = 40) -> Prospects:
 
 
 def test_a_target_names_what_the_present_number_leads_to_where_it_is_another() -> None:
-    takes = target_takes(prospects(), DoseRules(6, 1, (0, 1, 2, 3, 4), (0, 1, 2, 3, 4), ()), 70)
+    takes = target_takes(prospects(), dose_rules(6, 1, 0, 1, 2, 3, 4), 70)
     assert takes is not None
     assert takes.reached
     assert takes.best.questions < 6
@@ -94,8 +107,8 @@ def test_a_target_names_what_the_present_number_leads_to_where_it_is_another() -
 
 
 def test_two_nudges_a_day_share_what_a_target_takes() -> None:
-    once = target_takes(prospects(), DoseRules(3, 1, (0,), (0,), ()), 90)
-    twice = target_takes(prospects(), DoseRules(3, 2, (0,), (0,), ()), 90)
+    once = target_takes(prospects(), dose_rules(3, 1, 0), 90)
+    twice = target_takes(prospects(), dose_rules(3, 2, 0), 90)
     assert once is not None
     assert twice is not None
     assert twice.best.questions == -(-once.best.questions // 2)

@@ -17,7 +17,6 @@ from storage.asked import answers, evenings, nudge_questions, nudges, reviews
 from storage.asked.evenings import Candidate
 from storage.privacy import erasure
 from storage.school import classes, enrolments
-from storage.school.rules import QUESTIONS_A_DAY_AT_MOST
 from storage.tables import (
     Answer,
     Enrolment,
@@ -29,6 +28,7 @@ from storage.tables import (
     ReviewState,
     Verdict,
 )
+from storage.values import QUESTIONS_A_DAY_AT_MOST
 from tests.dialogues import (
     CHOICE,
     MONDAY,

@@ -113,8 +113,12 @@ def test_order_of_a_column_comes_from_the_days_that_leave_no_choice() -> None:
             '"30 February 2027" is not a day that exists. Write day month year, for example 28 February 2027.',
         ),
         ("next Tuesday", '"next Tuesday" is not a date. Write day.month.year, for example 25.11.2026.'),
-        ("3.4.", '"3.4." has no year. Write day.month.year, for example 25.11.2026.'),
-        ("3 April", '"3 April" has no year. Write day month year, for example 3 April 2026.'),
+        ("31.4.", '"31.4." is not a day that exists. Write day.month.year, for example 30.04.2026.'),
+        (
+            "KW 49",
+            '"KW 49" is a week, and not which day of it. Write the week of the calendar and the weekday, '
+            "for example KW 49, Tue, or a date, for example 2026-11-25.",
+        ),
         (
             46480,
             SERIAL,

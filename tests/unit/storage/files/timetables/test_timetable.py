@@ -10,6 +10,7 @@ import pytest
 
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import HolidayRow, KnownSchoolDays, LessonRow, QuizRow, Reading, TimetableFile
+from storage.values import HolidayInfo
 from tests.samples.workbooks import ods, xlsx
 from tests.wording import sentence as english
 
@@ -315,7 +316,7 @@ def test_row_with_too_many_cells_says_so_and_nothing_else() -> None:
         (b"", "file_empty"),
         (b"topic,date\n", "rows_none"),
         (b"Density\nSprings\n", "headings_none"),
-        (b"%PDF-1.4", "file_kind"),
+        (b"%PDF-1.4", "file_broken"),
         (b"\0\1\2", "file_nul"),
     ],
 )
@@ -340,7 +341,7 @@ def test_two_thousand_rows_are_read_at_once() -> None:
 # ---------------------------------------------------------------- days without school
 
 SCHOOL = KnownSchoolDays(
-    frozenset(range(5)), (HolidayRow(0, date(2026, 12, 8), date(2026, 12, 8), "training day"),)
+    frozenset(range(5)), (HolidayInfo(1, date(2026, 12, 8), date(2026, 12, 8), "training day"),)
 )
 
 

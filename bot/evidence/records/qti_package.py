@@ -14,9 +14,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from bot.evidence.records.question_sheet import figure
 from bot.grading.drawn import Feedback, feedback_from_dict
-from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, NumberKey, all_shown, from_dict
+from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, NumberKey, from_dict
+from bot.grading.kinds import recipe_of
 from storage.history.evidence_rows import ClassRecords, QuestionRecord
 
 NAMESPACE = "http://www.imsglobal.org/xsd/imsqtiasi_v3p0"
@@ -165,12 +165,12 @@ def _choice(item: Element, prompt: str, key: AnswerKey, feedback: Feedback) -> N
 def _entry(item: Element, prompt: str, key: AnswerKey, feedback: Feedback) -> None:
     """Write a question whose answer is typed; a unit stands behind the gap."""
     del feedback
-    if isinstance(key, NumberKey):
-        base, (first, *_) = "float", key.accepted
-        answers, unit = [figure(first)], first.unit
-        answers += [figure(one) for one in key.accepted[1:] if one.unit == unit]
-    else:
-        base, answers, unit = "string", list(all_shown(key)), ""
+    written = recipe_of(key).written(key)
+    answers, unit = [written.answer, *written.alternatives], written.unit
+    base = "float" if isinstance(key, NumberKey) else "string"
+    if isinstance(key, NumberKey):  # of further answers those that are numbers of the same unit
+        others = (one for one in written.alternatives if one.endswith(unit))
+        answers = [written.answer, *(one.removesuffix(unit).strip() for one in others)]
     body = _declare(item, base, *answers)
     _paragraphs(body, prompt)
     line = SubElement(body, "p")
@@ -189,8 +189,8 @@ def _compare(item: Element, amount: float, *, relative: bool) -> None:
     processing = SubElement(item, "qti-response-processing")
     condition = SubElement(SubElement(processing, "qti-response-condition"), "qti-response-if")
     mode = {"tolerance-mode": "relative" if relative else "absolute"}
-    written = f"{amount * (100.0 if relative else 1.0):.12g}"
-    equal = SubElement(condition, "qti-equal", {**mode, "tolerance": f"{written} {written}"})
+    share = f"{amount * (100.0 if relative else 1.0):.12g}"
+    equal = SubElement(condition, "qti-equal", {**mode, "tolerance": f"{share} {share}"})
     SubElement(equal, "qti-variable", {"identifier": "RESPONSE"})
     SubElement(equal, "qti-correct", {"identifier": "RESPONSE"})
     score = SubElement(condition, "qti-set-outcome-value", {"identifier": "SCORE"})

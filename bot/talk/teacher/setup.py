@@ -42,7 +42,7 @@ from bot.talk.teacher.effects import (
     Unbind,
     Welcomed,
 )
-from bot.talk.teacher_facts import TeachingFacts
+from bot.talk.teacher_facts import TeachingFacts, meant_by
 from bot.talk.zones import distinct_zones
 from bot.words.rich import Rich
 
@@ -203,10 +203,9 @@ def choose(rest: str, state: State, facts: Facts) -> Step:
     """Show the classes, or go to the one that is named."""
     if not facts.teaches:
         return no_class(facts, state)
-    wanted = " ".join(rest.split()).casefold()
-    named = [one for one in facts.teaches if wanted and one.name.casefold().startswith(wanted)]
-    if len(named) == 1:
-        return _chosen(named[0].id, facts)
+    named = meant_by(rest, facts.teaches)
+    if named is not None:
+        return _chosen(named.id, facts)
     buttons = [labelled(one.name, "class", one.id) for one in facts.teaches]
     now_at = class_of(facts, facts.teaching.class_id if facts.teaching else None)
     return answer(

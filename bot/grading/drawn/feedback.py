@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
-from bot.grading import texts
 from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer
-from bot.grading.grade import grade
-from bot.grading.keys import AnswerKey, NumberKey, TextKey
-from bot.grading.texts import Match
-from bot.grading.verdict import Detail, GradingResult, Outcome
+from bot.grading.kinds import recipe_of
+from bot.grading.kinds.recipe import Given
+from bot.grading.signs import is_too_long, plain
+from bot.grading.verdict import GradingResult, Outcome
 
 
 def error_in(asked: RenderedQuestion, given: str, verdict: GradingResult) -> WrongAnswer | None:
@@ -45,19 +43,7 @@ def error_among(wrong: Sequence[WrongAnswer], given: str, option: int | None) ->
     """Return which of some wrong options or typical wrong answers a wrong answer is; see :func:`error_in`."""
     if option is not None:
         return wrong[option - 1] if 1 <= option <= len(wrong) else None
-    return next((one for one in wrong if one.key and _is_it(one.key, given)), None)
-
-
-def _is_it(key: AnswerKey, given: str) -> bool:
-    if isinstance(key, TextKey):
-        return texts.compare(given, key.answers)[0] is not Match.OTHER
-    if isinstance(key, NumberKey):
-        # Whoever multiplied wrote some unit or none: the number alone tells the error.
-        bare = NumberKey(tuple(replace(amount, unit="") for amount in key.accepted), key.tolerance)
-        return any(_fits(k, given) for k in (key, bare))
-    return grade(key, given).right
-
-
-def _fits(key: AnswerKey, given: str) -> bool:
-    verdict = grade(key, given)
-    return verdict.right or verdict.detail is Detail.UNIT_MISSING
+    if is_too_long(given) or not plain(given):
+        return None
+    answer = Given(given)
+    return next((one for one in wrong if one.key and recipe_of(one.key).is_error(one.key, answer)), None)

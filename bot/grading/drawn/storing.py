@@ -13,7 +13,9 @@ from bot.grading.drawn.errors import TemplateRefused
 from bot.grading.drawn.feedback import error_among
 from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer, render
 from bot.grading.drawn.template import Template, Wrong
-from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey, from_dict, to_dict
+from bot.grading.keys import AnswerKey, from_dict, to_dict
+from bot.grading.kinds import KINDS
+from bot.grading.kinds.recipe import WrittenKey
 from storage.files.values import Tolerance
 
 MANY = 100
@@ -94,12 +96,10 @@ _READ = ("wrong", "alternatives", "steps", "tolerance")
 def key_to_show(template: Template) -> AnswerKey:
     """Return a key that shows a template's formulas where a question's answer is listed; nothing is graded by it."""
     answer = template.answer.strip().removeprefix("=").strip()
-    if template.kind == "choice":
-        return ChoiceKey(answer, tuple(wrong.answer.removeprefix("=").strip() for wrong in template.wrong))
-    if template.kind == "number":
-        return NumberKey((Amount(0.0, template.unit, written=answer),), template.tolerance)
-    answers = (answer, *template.alternatives)
-    return TextKey(answers) if template.kind == "text" else FormulaKey(answers)
+    wrong = tuple(wrong.answer.removeprefix("=").strip() for wrong in template.wrong)
+    written = WrittenKey(answer, template.alternatives, wrong, template.tolerance, template.unit)
+    key: AnswerKey = KINDS[template.kind].make_listed(written)
+    return key
 
 
 # ---------------------------------------------------------------- one asking

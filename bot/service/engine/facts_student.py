@@ -32,6 +32,7 @@ from storage.tables import Nudge, ReviewState
 
 REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit", "answer"})
 NUDGE_VERBS = frozenset({"start", "hour", "decline"})
+WORD_KINDS = tuple(kind for kind, recipe in KINDS.items() if recipe.needs_others)
 
 
 class LoadedLearning:
@@ -89,7 +90,7 @@ class LoadedLearning:
 
     def others(self, asked: AskedQuestion) -> tuple[str, ...]:
         """Return the answers to the other text questions of a question's topic."""
-        keys = questions.text_keys(self._session, asked.topic_id)
+        keys = questions.keys_of(self._session, asked.topic_id, WORD_KINDS)
         return tuple(text for key in keys if key != asked.answer for text in key.get("answers", ()))
 
     def _asked(self, row: Instance | None) -> AskedQuestion | None:

@@ -113,7 +113,6 @@ def _students(memberships: Sequence[tuple[Membership, ClassInfo]]) -> tuple[Stud
 
 
 def _student(row: Membership, school_class: ClassInfo, wanted: Wishes) -> StudentFacts:
-    rules = school_class.rules
     return StudentFacts(
         id=row.id,
         school_class=school_class,
@@ -121,8 +120,6 @@ def _student(row: Membership, school_class: ClassInfo, wanted: Wishes) -> Studen
         state=row.state.value,
         zone=wanted.zone,
         nudge_minute=wanted.minute,
-        quiet_from=rules.quiet_from if wanted.quiet_from is None else wanted.quiet_from,
-        quiet_until=rules.quiet_until if wanted.quiet_until is None else wanted.quiet_until,
         paused_until=row.paused_until,
     )
 

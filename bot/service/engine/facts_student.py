@@ -21,7 +21,7 @@ from bot.talk.student_facts import (
     QuizAhead,
     ShownOption,
 )
-from bot.teaching.school_days import class_rules, student_rules, wishes_of
+from bot.teaching.school_days import rules_for
 from scheduler.calendar.school_days import SchoolDays, is_nudge_day, local_day, local_moment
 from storage.asked import answers, homework, nudge_questions, nudges, reviews
 from storage.asked.reviews import Instance
@@ -233,7 +233,7 @@ def _homework(
 def _rules(session: Session, student: StudentFacts) -> SchoolDays:
     school_class = classes.get(session, student.school_class.id)
     row = enrolments.get(session, student.id)
-    return student_rules(class_rules(session, school_class), wishes_of(session, row, school_class))
+    return rules_for(session, row, school_class)
 
 
 # ---------------------------------------------------------------- dates ahead

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from difflib import get_close_matches
 from importlib import import_module
-from importlib.metadata import PackageNotFoundError, version
 
 import click
 
@@ -73,6 +72,8 @@ class LazyGroup(click.Group):
 
 
 def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version  # a quarter of what `--help` takes
+
     try:
         return version("holdfast")
     except PackageNotFoundError:  # run from a checkout that was not installed

@@ -71,10 +71,13 @@ class KnownSchoolDays:
         Weekdays with school, Monday 0; every one where nothing is known.
     holidays : tuple of HolidayInfo
         Days without school that stay whatever the file says.
+    lesson_hours : tuple of (int, int, int)
+        When the subject is taught: weekday (Monday 0), from and until [minutes of the day].
     """
 
     weekdays: frozenset[int] = frozenset(range(7))
     holidays: tuple[HolidayInfo, ...] = ()
+    lesson_hours: tuple[tuple[int, int, int], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -109,7 +109,8 @@ def _school_days(session: Session, school_class: SchoolClass) -> KnownSchoolDays
         for one in timetable.holidays(session, class_id)
         if one.id in by_hand
     )
-    return KnownSchoolDays(open_on(school_class.school_weekdays), holidays)
+    hours = tuple((weekday, begins, ends) for weekday, begins, ends in school_class.lesson_hours)
+    return KnownSchoolDays(open_on(school_class.school_weekdays), holidays, hours)
 
 
 def prepare(

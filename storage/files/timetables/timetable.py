@@ -14,7 +14,7 @@ from datetime import date, time
 from zoneinfo import ZoneInfo
 
 from storage.files.folding import fold
-from storage.files.headings import did_you_mean, plain_heading, understand
+from storage.files.headings import Headings, did_you_mean, plain_heading, understand
 from storage.files.problem import DAY_FIRST, UNDECIDED, Choices, Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile, opened
@@ -35,6 +35,7 @@ from storage.files.timetables.plan import (
 )
 from storage.files.timetables.quiz_titles import quiz_in_title
 from storage.files.timetables.timetable_fields import FIELDS
+from storage.files.timetables.topic_list import dated
 from storage.files.values import (
     HolidayRow,
     KnownSchoolDays,
@@ -124,10 +125,14 @@ def _read_table(
 ) -> Reading[TimetableFile]:
     """Read every row of a sheet, however it is laid out."""
     sheet = read_sheet(data, name, Phrase("wanted.timetable"), choices)
-    parts = [
-        _read_list(part, name, today, day_first, known_topics, choices)
-        for part in straightened(sheet, today, name, choices)
-    ]
+    listed = dated(sheet, school, today, choices, name)
+    if listed is not None:
+        parts = [_read_list(*listed, today, day_first, known_topics, choices, name)]
+    else:
+        parts = [
+            _read_list(part, understand(part, FIELDS, name), today, day_first, known_topics, choices, name)
+            for part in straightened(sheet, today, name, choices)
+        ]
     file = TimetableFile(
         tuple(one for part in parts for one in part.value.lessons),
         tuple(one for part in parts for one in part.value.quizzes),
@@ -140,14 +145,14 @@ def _read_table(
 
 def _read_list(
     sheet: Sheet,
-    name: str,
+    headings: Headings,
     today: date,
     day_first: bool | None,
     known_topics: Collection[str],
     choices: Choices,
+    name: str,
 ) -> Reading[TimetableFile]:
     """Read the rows of a table with one entry a row."""
-    headings = understand(sheet, FIELDS, name)
     entries = Entries(sheet, headings, today, problems=[*sheet.notes, *headings.problems], choices=choices)
     if not entries.count:
         raise FileRefused(problem("rows_none", name=name))

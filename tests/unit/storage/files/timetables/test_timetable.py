@@ -315,7 +315,8 @@ def test_row_with_too_many_cells_says_so_and_nothing_else() -> None:
     [
         (b"", "file_empty"),
         (b"topic,date\n", "rows_none"),
-        (b"Density\nSprings\n", "headings_none"),
+        (b"Density\nSprings\n", "hours_unknown"),
+        (b"Density,1\nSprings,2\n", "headings_none"),
         (b"%PDF-1.4", "file_broken"),
         (b"\0\1\2", "file_nul"),
     ],

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from bot.grading.drawn import Feedback, feedback_from_dict
-from bot.grading.keys import AnswerKey, BadKey, ChoiceKey, NumberKey, from_dict
+from bot.grading.keys import AnswerKey, BadKey, from_dict
 from bot.grading.kinds import recipe_of
 from storage.history.evidence_rows import ClassRecords, QuestionRecord
 
@@ -117,11 +117,12 @@ def _item(row: QuestionRecord) -> Element | None:
         key, feedback = from_dict(row.answer), feedback_from_dict(row.feedback)
     except BadKey:
         return None
-    if feedback.steps or (feedback.wrong and not isinstance(key, ChoiceKey)):
+    is_tapped = recipe_of(key).is_tapped
+    if feedback.steps or (feedback.wrong and not is_tapped):
         return None
     about = {"xmlns": NAMESPACE, "identifier": f"q{row.id}", "title": row.prompt[:120]}
     item = Element("qti-assessment-item", {**about, "adaptive": "false", "time-dependent": "false"})
-    build = _choice if isinstance(key, ChoiceKey) else _entry
+    build = _choice if is_tapped else _entry
     build(item, row.prompt, key, feedback)
     if row.explanation:
         shown = {"outcome-identifier": "FEEDBACK", "identifier": "solution", "show-hide": "show"}
@@ -146,13 +147,12 @@ def _declare(item: Element, base: str, *right: str) -> Element:
 
 
 def _choice(item: Element, prompt: str, key: AnswerKey, feedback: Feedback) -> None:
-    assert isinstance(key, ChoiceKey)  # noqa: S101 - the caller looked
     body = _declare(item, "identifier", "A")
     about = {"response-identifier": "RESPONSE", "shuffle": "true", "max-choices": "1"}
     asked = SubElement(body, "qti-choice-interaction", about)
     _paragraphs(SubElement(asked, "qti-prompt"), prompt)
     said = [one.because for one in feedback.wrong]
-    for place, option in enumerate(key.options):
+    for place, option in enumerate(recipe_of(key).options(key)):
         letter = chr(ord("A") + place)
         choice = SubElement(asked, "qti-simple-choice", {"identifier": letter})
         choice.text = option
@@ -165,10 +165,11 @@ def _choice(item: Element, prompt: str, key: AnswerKey, feedback: Feedback) -> N
 def _entry(item: Element, prompt: str, key: AnswerKey, feedback: Feedback) -> None:
     """Write a question whose answer is typed; a unit stands behind the gap."""
     del feedback
-    written = recipe_of(key).written(key)
+    recipe = recipe_of(key)
+    written = recipe.written(key)
     answers, unit = [written.answer, *written.alternatives], written.unit
-    base = "float" if isinstance(key, NumberKey) else "string"
-    if isinstance(key, NumberKey):  # of further answers those that are numbers of the same unit
+    base = "float" if recipe.is_figure else "string"
+    if recipe.is_figure:  # of further answers those that are numbers of the same unit
         others = (one for one in written.alternatives if one.endswith(unit))
         answers = [written.answer, *(one.removesuffix(unit).strip() for one in others)]
     body = _declare(item, base, *answers)
@@ -178,8 +179,8 @@ def _entry(item: Element, prompt: str, key: AnswerKey, feedback: Feedback) -> No
     gap.set("class", f"asked-{key.kind}")
     if unit:
         SubElement(line, "span", {"class": "unit"}).text = unit
-    if isinstance(key, NumberKey) and key.tolerance is not None:
-        _compare(item, key.tolerance.amount, relative=key.tolerance.relative)
+    if written.tolerance is not None:
+        _compare(item, written.tolerance.amount, relative=written.tolerance.relative)
     else:
         name = "map_response" if len(answers) > 1 else "match_correct"
         SubElement(item, "qti-response-processing", {"template": f"{TEMPLATES}/{name}.xml"})

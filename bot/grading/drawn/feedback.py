@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from json import dumps, loads
+from typing import Any
 
+from bot.grading.drawn.errors import BadTemplate
 from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer
+from bot.grading.keys import from_dict, to_dict
 from bot.grading.kinds import recipe_of
 from bot.grading.kinds.recipe import Given
 from bot.grading.signs import is_too_long, plain
@@ -47,3 +53,65 @@ def error_among(wrong: Sequence[WrongAnswer], given: str, option: int | None) ->
         return None
     answer = Given(given)
     return next((one for one in wrong if one.key and recipe_of(one.key).is_error(one.key, answer)), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Feedback:
+    """What whoever was wrong is told.
+
+    Attributes
+    ----------
+    wrong : tuple of WrongAnswer
+        Of a choice every wrong option, in the order of the key.
+    steps : tuple of str
+        The worked solution.
+    """
+
+    wrong: tuple[WrongAnswer, ...] = ()
+    steps: tuple[str, ...] = ()
+
+    def because(self, given: str, option: int | None = None) -> str:
+        """Return what to say to a wrong answer; "" where it shows no typical error."""
+        error = error_among(self.wrong, given, option)
+        return "" if error is None else error.because
+
+
+NOTHING = Feedback()
+
+
+# ---------------------------------------------------------------- stored
+
+
+def feedback_to_dict(feedback: Feedback) -> dict[str, Any] | None:
+    """Return feedback as JSON can hold it; None when it says nothing."""
+    if not feedback.steps and not any(wrong.because for wrong in feedback.wrong):
+        return None
+    wrong = [
+        {"shown": one.shown, "because": one.because, "key": None if one.key is None else to_dict(one.key)}
+        for one in feedback.wrong
+    ]
+    return {"wrong": wrong, "steps": list(feedback.steps)}
+
+
+def feedback_from_dict(data: Mapping[str, Any] | None) -> Feedback:
+    """Read stored feedback.
+
+    Raises
+    ------
+    BadTemplate
+        When the values are not those that :func:`feedback_to_dict` writes.
+    """
+    return NOTHING if data is None else _feedback(dumps(data))
+
+
+@lru_cache(maxsize=256)
+def _feedback(text: str) -> Feedback:
+    data = loads(text)
+    try:
+        wrong = tuple(
+            WrongAnswer(one["shown"], one["because"], None if one["key"] is None else from_dict(one["key"]))
+            for one in data["wrong"]
+        )
+        return Feedback(wrong, tuple(data["steps"]))
+    except (KeyError, TypeError, ValueError) as error:
+        raise BadTemplate(f"Stored feedback is damaged ({error}). Upload the question again.") from error

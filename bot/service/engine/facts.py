@@ -82,7 +82,7 @@ def load_facts(
         invited=invited,
         invited_by=invited_by,
         learning=load_learning(session, who.students, event, now),
-        teaching=load_teaching(session, who.teaches, state, event, now),
+        teaching=load_teaching(session, who.teaches, state, event, now) if who.teaches else None,
         home_zone=app_context.zone,
         hearers={person_id: words_for(session, app_context, person_id) for person_id in hearers},
     )

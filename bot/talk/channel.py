@@ -17,9 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date
 from typing import Any, ClassVar
-from zoneinfo import ZoneInfo
 
 from bot.chat.port import FileSent, Incoming, Message, PresenceChanged, TextSaid
 from bot.talk.core import Effect, Event, Outgoing, Result, State, Step, only, reply
@@ -27,6 +25,7 @@ from bot.talk.facts import Facts
 from bot.talk.teacher.effects import KeepPost
 from bot.talk.teacher.posts import read_post
 from bot.talk.teacher.topics import effect_of
+from scheduler.calendar.zones import local_day
 from storage.values import ClassInfo
 
 CODE_LENGTH = 10
@@ -132,16 +131,12 @@ def _by_teacher(event: Incoming, facts: Facts, place: ClassInfo) -> bool:
 
 
 def _teacher_said(text: str, state: State, facts: Facts, place: ClassInfo) -> Step:
-    post = read_post(text, _today(facts, place))
+    post = read_post(text, local_day(facts.now, place.rules.zone))
     if post is None:
         return Step(state)
     if not post.certain or not post.topic:
         return Step(state, (KeepPost(place.id, text[:2000]),))
     return Step(state, (effect_of(post, place.id, from_place=True),))
-
-
-def _today(facts: Facts, place: ClassInfo) -> date:
-    return facts.now.astimezone(ZoneInfo(place.rules.zone)).date()
 
 
 def code_in(text: str) -> str | None:

@@ -169,6 +169,19 @@ def test_the_report_of_a_week_is_text_picture_workbook_and_tables(school: Path) 
     assert load_workbook(school / "out" / f"{week}.xlsx").sheetnames[-1] == "Read me"
 
 
+def test_a_report_without_files_is_the_same_text_or_figures_and_writes_nothing(school: Path) -> None:
+    for words in (["--class", "10b"], ["--class", "10b", "--json"], ["--all", "--json"]):
+        written = run("report", *words, "--out", "out", *AS_OF)
+        shutil.rmtree(school / "out")
+        shown = run("report", *words, "--out", "out", "--no-files", *AS_OF)
+        assert shown.stdout == written.stdout
+        assert not (school / "out").exists()
+        assert "written" not in shown.stderr.lower()
+    told = run("report", "--all", "--no-files", *AS_OF)
+    assert told.stdout.startswith("10B Physics")
+    assert "1 of 1 classes shown" in told.stderr
+
+
 def test_the_report_as_json_has_the_figures_of_its_papers(school: Path) -> None:
     told = json.loads(run("report", "--class", "10b", "--out", "out", "--json", *AS_OF).stdout)
     assert (told["class"], told["year"], told["week"], told["first_day"]) == (

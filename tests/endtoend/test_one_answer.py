@@ -39,7 +39,7 @@ QUESTIONS = 5
 
 BAR = 35
 """What is wanted: so many files a reader can keep in mind on the way of one answer."""
-MEASURED = 58
+MEASURED = 57
 """What it takes now; the bar is not reached. Never to be raised: whoever comes below it lowers it."""
 
 ELSEWHERE = {

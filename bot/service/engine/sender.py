@@ -26,12 +26,11 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 from bot.chat.packing import unpack
 from bot.chat.port import Attachment, Chat, SendError, SendFailed, SendRefused
 from bot.clock import Clock
-from bot.service.engine import late_messages
+from bot.service.engine import late_messages, sender_transactions
 from bot.service.engine.breaker import Breaker
-from bot.service.engine.claiming import BATCH, Claimed, Terms, batches, claim, settle_and_claim
 from bot.service.engine.faults import note
-from bot.service.engine.outcomes import Doubt, SendOutcome, note_all
 from bot.service.engine.pace import Pace
+from bot.service.engine.sender_transactions import BATCH, Claimed, Doubt, SendOutcome, Terms
 from storage.base.database import Database, Session
 from storage.queue import next_due, outbox
 from storage.queue.outbox_messages import ClaimedMessage
@@ -170,7 +169,7 @@ class OutboxSender:
         tried = 0
         self._wake.clear()
         while self.may_send() and (items := await self._settle_and_claim()):
-            for batch in batches(items):
+            for batch in sender_transactions.batches(items):
                 await self._launch(batch)
             tried += len(items)
             await self._landing(IN_FLIGHT_LOW if len(items) == BATCH else 0)
@@ -196,8 +195,9 @@ class OutboxSender:
             session: Session, now: datetime, outcomes: list[SendOutcome], terms: Terms
         ) -> tuple[T, Claimed, bool]:
             result = fn(session, *args, **kwargs)
-            note_all(session, now, outcomes)
-            return result, claim(session, now, terms, address), next_due.anything(session, now)
+            sender_transactions.note_all(session, now, outcomes)
+            claimed = sender_transactions.claim(session, now, terms, address)
+            return result, claimed, next_due.anything(session, now)
 
         until = asyncio.get_running_loop().time() + LEASE_S
         try:
@@ -205,7 +205,7 @@ class OutboxSender:
         finally:
             if self._outcomes:
                 self._note_soon()  # what was to be noted was not, if the transaction failed
-        for batch in batches(self._keep(claimed, until)):
+        for batch in sender_transactions.batches(self._keep(claimed, until)):
             self._begin(batch)
         return result, more
 
@@ -409,7 +409,7 @@ class OutboxSender:
             note(log, f"Noting what was sent on {self.chat.name}", problem)
 
     async def _note(self) -> None:
-        await self._with_outcomes(note_all)
+        await self._with_outcomes(sender_transactions.note_all)
 
     async def _settle_and_claim(self) -> list[ClaimedMessage]:
         """Note what became of the last messages and take the next ones, in one transaction."""
@@ -420,7 +420,7 @@ class OutboxSender:
         if not self._outcomes and not await self.db.read(outbox.has_free, self.clock.now(), self.chat.name):
             return []
         until = asyncio.get_running_loop().time() + LEASE_S
-        claimed = await self._with_outcomes(settle_and_claim, self._terms())
+        claimed = await self._with_outcomes(sender_transactions.settle_and_claim, self._terms())
         return self._keep(claimed, until)
 
     def _keep(self, claimed: Claimed, until: float) -> list[ClaimedMessage]:

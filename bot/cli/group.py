@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "illustration": ("bot.cli.pulls:illustration", "Draw what a class keeps with 0, 1, 2, 3 reviews."),
     "letters": ("bot.cli.pulls:letters", "Write a page per student for a parents' evening."),
     "progress": ("bot.cli.pulls:progress", "Draw one student's own topics."),
+    "evaluate": ("bot.cli.evaluate:evaluate", "Predict any record of answers, beside plain methods."),
     "simulate": ("bot.cli.simulate:simulate", "Compare review policies on simulated classes."),
 }
 

@@ -62,6 +62,9 @@ BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
 NOON = 12 * 60
 """A forecast for a day without a quiz is made for this minute of it."""
 
+WITHOUT_QUIZ = timedelta(weeks=4)
+"""Papers look this far ahead where no quiz is planned."""
+
 
 class NothingThere(ValueError):
     """What was asked for cannot be made from what there is.
@@ -403,7 +406,7 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int | None = N
 
     lesson = _next_lesson(read)
     quiz = read.rows.next_quiz(lesson + timedelta(hours=1))
-    target = quiz.at if quiz else lesson + timedelta(weeks=4)
+    target = quiz.at if quiz else lesson + WITHOUT_QUIZ
     present = snapshot(memory, lesson)
     if not present.taught.any():
         raise _nothing_taught(read, memory)

@@ -95,8 +95,10 @@ def write_benchmarks(path: Path, rows: Mapping[str, str]) -> None:
 def run(path: Path, name: str, command: Sequence[str], now: datetime) -> int:
     """Run a command, show what it says, and write that into a section if it ends well; return its exit code."""
     section(path.read_text("utf-8"), name)  # before what may take an hour
-    here = [sys.executable, *command[1:]] if command[0] == "python" else list(command)
-    with subprocess.Popen(here, stdout=subprocess.PIPE, text=True) as program:
+    beside = Path(sys.executable).with_name(command[0])  # what this environment brings: python, holdfast
+    with subprocess.Popen(
+        [str(beside) if beside.exists() else command[0], *command[1:]], stdout=subprocess.PIPE, text=True
+    ) as program:
         lines = []
         for line in program.stdout or ():
             sys.stdout.write(line)

@@ -66,6 +66,14 @@ def test_plain_lines_of_a_command_stand_in_a_block(page: Path) -> None:
     assert "```\na  b\n```" in page.read_text("utf-8")
 
 
+def test_the_programs_of_this_environment_are_found_by_their_names(
+    page: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", os.defpath)
+    assert results.run(page, "doses", ["holdfast", "--version"], NOW) == 0
+    assert "```\nholdfast " in page.read_text("utf-8")
+
+
 def test_a_command_that_fails_changes_nothing(page: Path) -> None:
     assert results.run(page, "doses", ["python", "-c", "print('half'); raise SystemExit(3)"], NOW) == 3
     assert page.read_text("utf-8") == PAGE.format("old\n")

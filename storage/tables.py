@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlmodel import JSON, Field, SQLModel
 
+from scheduler.calendar.quiet_hours import QUIET_FROM, QUIET_UNTIL
 from storage.values import ConsentRule
 
 SQLModel.metadata.naming_convention = {
@@ -128,8 +129,8 @@ class SchoolClass(SQLModel, table=True):
     # Days on which students may be asked, not those of the subject: a class with physics on three is at school on five.
     school_weekdays: list[int] = Field(default_factory=lambda: [0, 1, 2, 3, 4], sa_type=JSON)
     lesson_hours: list[list[int]] = Field(default_factory=list, sa_type=JSON)
-    quiet_from: int = 20 * 60
-    quiet_until: int = 7 * 60 + 30
+    quiet_from: int = QUIET_FROM
+    quiet_until: int = QUIET_UNTIL
     nudge_minute: int = 18 * 60
     nudges_per_day: int = 1
     questions_per_nudge: int = 3

@@ -46,6 +46,7 @@ from importlib.resources.abc import Traversable
 from typing import Any
 
 from bot.grading.drawn import Language, Template, Wrong
+from bot.grading.kinds import KINDS
 from storage.files.keys import read_tolerance
 from storage.files.values import QuestionRow, Tolerance
 
@@ -271,7 +272,7 @@ def _tolerance(row: Mapping[str, Any], name: str) -> Tolerance | None:
 def _row(row: Mapping[str, Any], language: Language, name: str) -> QuestionRow:
     both = _spoken(row, language, _SPOKEN - _DRAWN, name)
     wrong = tuple(both["wrong"])
-    choice = row["kind"] == "choice"
+    choice = KINDS[row["kind"]].is_tapped
     return QuestionRow(
         0,
         row["topic"],

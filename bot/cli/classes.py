@@ -244,12 +244,12 @@ def _language(tag: str) -> str:
 
 def _zone(text: str) -> str:
     """Return the zone that is meant, read as in the chat: a whole name, or a city of one zone."""
-    from bot.talk.teacher.setup import zones_like
+    from bot.talk.zones import zones_named
 
-    found = zones_like(text)
+    found = zones_named(text, parts=True)
     if len(found) == 1:
         return found[0]
-    which = f"It can be: {', '.join(found[:6])}." if found else "Write one such as Europe/London."
+    which = f"It can be: {', '.join(found)}." if found else "Write one such as Europe/London."
     raise click.BadParameter(f'"{text}" is no single time zone. {which}', param_hint="--zone")
 
 

@@ -55,10 +55,14 @@ def of_classes(command: Callable[..., None]) -> Callable[..., None]:
 @click.command()
 @week_option
 @json_option("Print the figures as one JSON object for programs; with --all one object a line.")
+@click.option(
+    "--no-files", is_flag=True, help="Write nothing: only show the text, or with --json the figures."
+)
 @of_classes
 def report(
     week: tuple[int, int] | None,
     as_json: bool,
+    no_files: bool,
     slug: str | None,
     all_classes: bool,
     out: Path,
@@ -75,19 +79,21 @@ def report(
         school_class: SchoolClass, read: ClassEvidence, memory: ClassMemory, words: Words, folder: Path
     ) -> str:
         from bot.evidence.load import week_data
-        from bot.evidence.papers import report_papers, save
         from bot.evidence.week.numbers import week_report
+        from bot.evidence.week.text import week_text
 
         year, number = week or _last_week(read.now, school_class.zone)
         made = week_report(week_data(read, memory, year, number))
-        papers = report_papers(made, words)
-        save(papers, folder)
+        if not no_files:
+            from bot.evidence.papers import report_papers, save
+
+            save(report_papers(made, words), folder)
         if as_json:
             told = {"class": school_class.slug, **dataclasses.asdict(made)}
             return json_text(told, indent=None if all_classes else 2)
-        return papers[0].data.decode()
+        return week_text(made, words).plain
 
-    for_each(slug, all_classes, out, as_of, write, shows_all=as_json)
+    for_each(slug, all_classes, out, as_of, write, shows_all=as_json or no_files, writes_files=not no_files)
 
 
 @click.command()
@@ -125,19 +131,21 @@ def for_each(
     write: Write,
     *,
     shows_all: bool = False,
+    writes_files: bool = True,
 ) -> None:
     """Write the papers of one class, saying the text, or of all classes, showing progress.
 
-    `shows_all`: say the text of all classes, too.
+    `shows_all`: say the text of all classes, too. `writes_files`: whether `write` does, so that the folder is named.
     """
     if bool(slug) == all_classes:
         raise click.UsageError("Name a class with --class NAME, or say --all.")
     if slug:
         click.echo(_write_named(slug, out, as_of, write).rstrip())
-        click.echo(f"Written into {out.resolve()}", err=True)
+        if writes_files:
+            click.echo(f"Written into {out.resolve()}", err=True)
         return
     with open_database(read_only=True) as db:
-        _write_all(db, out, as_of or present_moment(), write, shows_all)
+        _write_all(db, out, as_of or present_moment(), write, shows_all, writes_files)
 
 
 def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> str:
@@ -155,7 +163,9 @@ def _write_named(slug: str, out: Path, as_of: datetime | None, write: Write) -> 
     return text
 
 
-def _write_all(db: Database, out: Path, now: datetime, write: Write, shows_all: bool) -> None:
+def _write_all(
+    db: Database, out: Path, now: datetime, write: Write, shows_all: bool, writes_files: bool
+) -> None:
     from storage.school import classes
 
     with db.reading() as session:
@@ -169,7 +179,8 @@ def _write_all(db: Database, out: Path, now: datetime, write: Write, shows_all: 
                     click.echo(text)
             except CommandFailed as nothing:
                 failed.append(f"{school_class.slug}: {nothing}")
-    click.echo(f"{len(found) - len(failed)} of {len(found)} classes written into {out.resolve()}", err=True)
+    where = f"written into {out.resolve()}" if writes_files else "shown"
+    click.echo(f"{len(found) - len(failed)} of {len(found)} classes {where}", err=True)
     for line in failed:
         click.echo(line, err=True)
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from difflib import get_close_matches
 from importlib import import_module
-from importlib.metadata import PackageNotFoundError, version
 
 import click
 
@@ -37,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "illustration": ("bot.cli.pulls:illustration", "Draw what a class keeps with 0, 1, 2, 3 reviews."),
     "letters": ("bot.cli.pulls:letters", "Write a page per student for a parents' evening."),
     "progress": ("bot.cli.pulls:progress", "Draw one student's own topics."),
+    "evaluate": ("bot.cli.evaluate:evaluate", "Predict any record of answers, beside plain methods."),
     "simulate": ("bot.cli.simulate:simulate", "Compare review policies on simulated classes."),
 }
 
@@ -72,6 +72,8 @@ class LazyGroup(click.Group):
 
 
 def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version  # a quarter of what `--help` takes
+
     try:
         return version("holdfast")
     except PackageNotFoundError:  # run from a checkout that was not installed

@@ -47,7 +47,14 @@ CANNOT_BE_RECALLED = (
 @click.option(
     "--typed", is_flag=True, help="With --records: also what students typed, which may hold anything."
 )
-def export(slug: str, student: str | None, out: Path, records: bool, names: bool, typed: bool) -> None:
+@click.option(
+    "--questions",
+    is_flag=True,
+    help="The questions of the class, without names or answers: a sheet to import again, and a QTI package.",
+)
+def export(
+    slug: str, student: str | None, out: Path, records: bool, names: bool, typed: bool, questions: bool
+) -> None:
     """Write everything stored about a student, or in a whole class: as JSON and as text to read.
 
     Example: holdfast export --class 10b-physics --student "Mira Sorensen" --out for-mira
@@ -59,7 +66,17 @@ def export(slug: str, student: str | None, out: Path, records: bool, names: bool
     (IEEE 9274.1.1) a line, and a CSV. Students appear under pseudonyms, which are the same in every export.
 
     Example: holdfast export --class 10b-physics --records --out records
+
+    With --questions only the questions are written, for a colleague or another program: as a sheet that can be
+    imported again exactly, and in the form of the standard QTI 3.0; what that cannot hold is named.
     """
+    if questions:
+        if student is not None or records:
+            raise click.UsageError("--questions is of a whole class, and stands alone.")
+        from bot.cli.records import write_questions
+
+        write_questions(slug, out)
+        return
     if (names or typed) and not records:
         raise click.UsageError("--names and --typed belong to --records.")
     if records:

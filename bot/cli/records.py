@@ -1,4 +1,4 @@
-"""``holdfast export --records``: the answers of a class for other programs."""
+"""``holdfast export --records`` and ``--questions``: the answers and the questions of a class for other programs."""
 
 from __future__ import annotations
 
@@ -38,3 +38,28 @@ def write_records(slug: str, out: Path, *, names: bool, typed: bool) -> None:
         click.echo(str(path))
     who = "their names" if names else "pseudonyms; --names writes their names"
     click.echo(f"Students appear under {who}. Ids stand under {home} (setting school_address).", err=True)
+
+
+def write_questions(slug: str, out: Path) -> None:
+    """Write the questions of a class into a folder, as a sheet and in the form of QTI; name the files."""
+    from bot.chat.port import Attachment
+    from bot.clock import WallClock
+    from bot.evidence.papers import save
+    from bot.evidence.records.qti_package import qti_package
+    from bot.evidence.records.question_sheet import question_sheet
+    from storage.history import evidence
+
+    now = WallClock().now()
+    with open_database(read_only=True) as db, db.reading() as session:
+        class_id = id_of(named_class(session, slug))
+        rows = evidence.class_rows(session, class_id, now)
+        questions = evidence.questions(session, class_id, now)
+    package = qti_package(rows, questions)
+    files = (
+        Attachment(f"{slug}-questions.csv", "text/csv", question_sheet(rows, questions)),
+        Attachment(f"{slug}-questions-qti.zip", "application/zip", package.data),
+    )
+    for path in save(files, out):
+        click.echo(str(path))
+    for prompt in package.left_out:
+        click.echo(f'Not in the package, only in the sheet: "{prompt}"', err=True)

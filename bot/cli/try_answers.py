@@ -122,6 +122,7 @@ def _said(name: str, problems: Iterable[Any]) -> Iterator[str]:
 def _triable(rows: Sequence[QuestionRow]) -> tuple[dict[str, list[Triable]], list[str]]:
     """Return the questions that can be graded by their folded text, and a sentence for each that cannot."""
     from bot.grading.keys import all_shown
+    from bot.grading.kinds import recipe_of
     from bot.grading.upload import KeyRefused, key_from_row
     from bot.words import words
     from bot.words.problems import key_sentence
@@ -145,7 +146,8 @@ def _triable(rows: Sequence[QuestionRow]) -> tuple[dict[str, list[Triable]], lis
         others = [
             shown
             for other, its_key in good
-            if other is not row and other.kind == row.kind == "text" and fold(other.topic) == fold(row.topic)
+            if other is not row and fold(other.topic) == fold(row.topic)
+            if recipe_of(key).needs_others and recipe_of(its_key).needs_others
             for shown in all_shown(its_key)
         ]
         found.setdefault(fold(row.prompt), []).append(Triable(row, key, tuple(others)))

@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from bot.chat.port import Button, ButtonPressed, FileSent, Message, TextSaid
 from bot.demo.chat import Saying
 from bot.demo.school import DemoSchool
+from bot.grading.kinds import KINDS
 from scheduler.simulation import Learner
 from storage.files.csv_out import write_csv
 from storage.files.values import QuestionRow
@@ -103,24 +104,26 @@ class StudentMind:
         return max(found, key=lambda row: len(row.prompt), default=None)
 
     def _right(self, row: QuestionRow, message: Message) -> Saying:
-        if row.kind == "choice":
+        if KINDS[row.kind].is_tapped:
             return self._press(self._option(message, row.answer), 5, 45)
         return Saying(self._between(10, 90), TextSaid(self._written(row)))
 
     def _wrong(self, row: QuestionRow, message: Message) -> Saying:
-        if row.kind == "choice":
+        if KINDS[row.kind].is_tapped:
             return self._press(self._option(message, self.rng.choice(row.wrong_options)), 5, 45)
-        if row.kind == "number":
+        if KINDS[row.kind].is_figure:
             wrong = float(row.answer) * self.rng.choice([0.1, 0.5, 2.0, 10.0])
             return Saying(self._between(10, 90), TextSaid(f"{wrong:g} {row.unit or ''}".strip()))
-        return Saying(self._between(10, 90), TextSaid("x+1" if row.kind == "formula" else "something else"))
+        return Saying(
+            self._between(10, 90), TextSaid("something else" if KINDS[row.kind].ignores_case else "x+1")
+        )
 
     def _written(self, row: QuestionRow) -> str:
         """Write a right answer as people do: with a comma, without a blank, in other words."""
-        if row.kind == "number":
+        if KINDS[row.kind].is_figure:
             number = row.answer.replace(".", ",") if self.rng.random() < 0.3 else row.answer
             return f"{number}{self.rng.choice([' ', ''])}{row.unit or ''}".strip()
-        if row.kind == "text":
+        if KINDS[row.kind].ignores_case:
             return self.rng.choice((row.answer, *row.alternatives)).lower()
         return row.answer.replace("*", self.rng.choice(["*", " * ", "·"]))
 

@@ -10,8 +10,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from bot.doctor.findings import CheckResult
-from bot.doctor.platforms import SYNAPSE_LIMITS, platforms
+from bot.doctor.findings import SYNAPSE_LIMITS, CheckResult
 from bot.extras import lacking
 from bot.settings import PREFIX, Settings
 from storage.base.database import Database, connect, is_sqlite_file, parse_url, sqlite_path
@@ -58,6 +57,8 @@ def examine(settings: Settings, now: datetime, *, offline: bool = False) -> list
         ]
     if any(finding.wrong for finding in chats):
         return findings
+    from bot.doctor.platforms import platforms  # an HTTP client: not for those who ask nobody
+
     return [*findings, *platforms(settings, now, _kept_token(settings))]
 
 

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+SYNAPSE_LIMITS = (
+    "Synapse: override_ratelimit of the admin API, or rc_message, rc_joins and rc_invites in homeserver.yaml; see "
+    "“Matrix” in deploy/OPERATORS.md."
+)
+"""Where the limits stand. No request of the client-server API tells them to an ordinary account."""
+
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:

@@ -14,7 +14,7 @@ from typing import Any
 
 import httpx
 
-from bot.doctor.findings import CheckResult
+from bot.doctor.findings import SYNAPSE_LIMITS, CheckResult
 from bot.settings import PREFIX, Settings
 
 PATIENCE_S = 5.0
@@ -24,12 +24,6 @@ CLOCK_OFF = timedelta(minutes=1)
 
 LEAST_UPLOAD_BYTES = 5_000_000
 """Letters of a class with pictures, the largest paper, have up to this size [bytes]."""
-
-SYNAPSE_LIMITS = (
-    "Synapse: override_ratelimit of the admin API, or rc_message, rc_joins and rc_invites in homeserver.yaml; see "
-    "“Matrix” in deploy/OPERATORS.md."
-)
-"""Where the limits stand. No request of the client-server API tells them to an ordinary account."""
 
 _REFUSED = {401, 403, 404}
 """What the Bot API answers to a token that is none (404 to one of the wrong form)."""

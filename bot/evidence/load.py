@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,12 +20,8 @@ from bot.evidence.doses.numbers import TargetTakes, target_takes
 from bot.evidence.effect.numbers import Effect
 from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
 from bot.evidence.forecast.numbers import ForecastData
-from bot.evidence.illustration.numbers import Illustration, exposures_of, illustration
 from bot.evidence.load_effect import class_effect
-from bot.evidence.questions.numbers import QuestionTable, question_table
-from bot.evidence.quiz.numbers import QuizData
 from bot.evidence.shared.snapshot import Snapshot
-from bot.evidence.starter.numbers import USUAL, StarterData, topics_with_questions
 from bot.evidence.week.values import WeekData
 from bot.teaching.caps import allowance_left
 from bot.teaching.dates_that_count import dates_of
@@ -54,11 +51,21 @@ from storage.history.evidence_rows import (
 from storage.tables import SchoolClass
 from storage.values import QuizInfo
 
+# Each paper's numbers are imported where they are made: a weekly report on the command line needs none of these.
+if TYPE_CHECKING:
+    from bot.evidence.illustration.numbers import Illustration
+    from bot.evidence.questions.numbers import QuestionTable
+    from bot.evidence.quiz.numbers import QuizData
+    from bot.evidence.starter.numbers import StarterData
+
 BEGINNING = datetime(2000, 1, 1, tzinfo=UTC)
 """Before any question that this program ever asked."""
 
 NOON = 12 * 60
 """A forecast for a day without a quiz is made for this minute of it."""
+
+WITHOUT_QUIZ = timedelta(weeks=4)
+"""Papers look this far ahead where no quiz is planned."""
 
 
 class NothingThere(ValueError):
@@ -306,6 +313,8 @@ def target_of(read: ClassEvidence, memory: ClassMemory, target: int) -> TargetTa
         raise NothingThere("target.no_date")
     if not memory.students:
         memory = _somebody(read)
+    from bot.evidence.starter.numbers import topics_with_questions
+
     with_questions = {str(topic) for topic in topics_with_questions(read.questions)}
     askable = np.isin(np.array(memory.topics, dtype=object), list(with_questions))
     prospects = Prospects(memory, read.dates, read.now, askable=np.tile(askable, (len(memory.students), 1)))
@@ -368,6 +377,8 @@ def class_illustration(read: ClassEvidence) -> Illustration:
     NothingThere
         When the timetable has no lesson.
     """
+    from bot.evidence.illustration.numbers import exposures_of, illustration
+
     zone = read.rows.school_class.zone
     if not read.rows.lessons:
         raise NothingThere("evidence.no_lesson")
@@ -385,10 +396,12 @@ def class_illustration(read: ClassEvidence) -> Illustration:
 
 def class_questions(read: ClassEvidence) -> QuestionTable:
     """Return the statistics of every question of a class."""
+    from bot.evidence.questions.numbers import question_table
+
     return question_table(read.rows, read.questions, read.asked, read.now)
 
 
-def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -> StarterData:
+def starter_data(read: ClassEvidence, memory: ClassMemory, count: int | None = None) -> StarterData:
     """Return what a starter for the next lesson is chosen from.
 
     The gain is counted for the next quiz, or for four weeks ahead when none is planned.
@@ -398,9 +411,11 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
     NothingThere
         When nothing has been taught yet.
     """
+    from bot.evidence.starter.numbers import USUAL, StarterData
+
     lesson = _next_lesson(read)
     quiz = read.rows.next_quiz(lesson + timedelta(hours=1))
-    target = quiz.at if quiz else lesson + timedelta(weeks=4)
+    target = quiz.at if quiz else lesson + WITHOUT_QUIZ
     present = snapshot(memory, lesson)
     if not present.taught.any():
         raise _nothing_taught(read, memory)
@@ -416,7 +431,7 @@ def starter_data(read: ClassEvidence, memory: ClassMemory, count: int = USUAL) -
         questions=read.questions,
         asked=read.asked,
         avoid=class_questions(read).avoid,
-        count=count,
+        count=count or USUAL,
         starters=read.starters,
     )
 
@@ -436,6 +451,8 @@ def quiz_data(read: ClassEvidence, quiz_id: int | None = None) -> QuizData:
     NothingThere
         When there is no such quiz, or it has no scores.
     """
+    from bot.evidence.quiz.numbers import QuizData
+
     chosen = quiz_id if quiz_id is not None else next(iter(read.scores), None)
     quiz = next((row for row in read.rows.quizzes if row.id == chosen), None)
     if quiz is None:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from bot.evidence.forecast.gains import review_gain, snapshot
-from bot.evidence.load import ClassEvidence, NothingThere
+from bot.evidence.load import WITHOUT_QUIZ, ClassEvidence, NothingThere
 from bot.evidence.load_effect import student_effect
 from bot.evidence.starter.numbers import topics_with_questions
 from bot.evidence.student.letter import LetterData
@@ -24,7 +22,7 @@ def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> S
     if str(student_id) not in memory.students or not memory.topics:
         raise NothingThere("own.nothing")
     quiz = read.rows.next_quiz(read.now)
-    target = quiz.at if quiz else read.now + timedelta(weeks=4)
+    target = quiz.at if quiz else read.now + WITHOUT_QUIZ
     return StudentData(
         rows=read.rows,
         student_id=student_id,

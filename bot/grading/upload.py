@@ -37,8 +37,7 @@ class KeyRefused(ValueError):
 
 def key_from_row(row: QuestionRow) -> AnswerKey:
     """Make the key of a row of a question sheet; see :func:`key_from`."""
-    # A typical error of a text is never a slip of the right word.
-    errors = row.typical_errors if row.kind == "text" else ()
+    errors = row.typical_errors if KINDS[row.kind].keeps_errors else ()
     return key_from(
         row.kind,
         row.answer,

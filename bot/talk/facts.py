@@ -23,8 +23,6 @@ class StudentFacts:
     state: str
     zone: str
     nudge_minute: int
-    quiet_from: int
-    quiet_until: int
     paused_until: date | None
 
 

@@ -48,7 +48,7 @@ from bot.talk.student.effects import Start
 from bot.talk.student.settings import offered_minutes
 from bot.teaching.typed_times import minute_of_day
 from bot.words.rich import Rich
-from scheduler.calendar.school_days import local_day
+from scheduler.calendar.zones import DAY_MIN, local_day
 from storage.values import ClassInfo
 
 AGREE, NAME, ROSTER, TIME = "joining.agree", "joining.name", "joining.roster", "joining.time"
@@ -311,7 +311,7 @@ def _time(state: State, parts: list[str], event: Incoming, facts: Facts) -> Step
     """Take an offered time, also after something else was said: ``joining:time:ENROLMENT:MINUTE``."""
     del event
     enrolment, minute = (number(parts[place]) if len(parts) > place else None for place in (0, 1))
-    if enrolment not in _own(facts) or enrolment is None or minute is None or minute >= 24 * 60:
+    if enrolment not in _own(facts) or enrolment is None or minute is None or minute >= DAY_MIN:
         return _old(state, facts)
     return Step(_choosing(enrolment, state), (ChooseTime(enrolment, minute),))
 

@@ -2,12 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Protocol, TypeVar
 
 from storage.files.folding import fold
 from storage.values import HolidayInfo, LessonInfo, QuizInfo, Rules
+
+
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+AnyNamed = TypeVar("AnyNamed", bound=_Named)
+
+
+def meant_by(name: str, those: Sequence[AnyNamed]) -> AnyNamed | None:
+    """Return what is meant by a typed name: the only one of that whole name, else the only one that begins so."""
+    wanted = fold(name)
+    whole = [one for one in those if fold(one.name) == wanted]
+    begun = [one for one in those if wanted and fold(one.name).startswith(wanted)]
+    found = whole or begun
+    return found[0] if len(found) == 1 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +96,8 @@ class TeachingFacts:
         return next((one for one in self.topics if one.id == topic_id), None)
 
     def topic_named(self, name: str) -> TopicFacts | None:
-        """Return the topic that a teacher means: by its whole name, else the only one that begins so."""
-        wanted = fold(name)
-        whole = [one for one in self.topics if fold(one.name) == wanted]
-        begun = [one for one in self.topics if wanted and fold(one.name).startswith(wanted)]
-        return whole[0] if whole else begun[0] if len(begun) == 1 else None
+        """Return the topic that a teacher means."""
+        return meant_by(name, self.topics)
 
     def lesson(self, lesson_id: int) -> LessonInfo | None:
         """Return a lesson of the last or next weeks."""
@@ -99,6 +114,10 @@ class TeachingFacts:
     def student(self, enrolment_id: int) -> PupilFacts | None:
         """Return a student."""
         return next((one for one in self.students if one.id == enrolment_id), None)
+
+    def student_named(self, name: str) -> PupilFacts | None:
+        """Return the student that a teacher means."""
+        return meant_by(name, self.students)
 
     @property
     def next_quiz(self) -> QuizInfo | None:

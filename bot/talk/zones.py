@@ -11,13 +11,24 @@ _YEARS = range(2020, 2036)
 """Years in which zones are compared: the database has them beside the long history in which nobody plans."""
 
 
-def zones_named(text: str, most: int = 6) -> tuple[str, ...]:
+def zones_named(text: str, *, parts: bool = False, most: int = 6) -> tuple[str, ...]:
     """Return the IANA zones that a typed place may mean: its full name, else its city.
+
+    Parameters
+    ----------
+    text : str
+    parts : bool
+        Where there is no such city, take those with the text in their name, too. Somebody who was asked for a place
+        means one; in the middle of a conversation it may be any word.
+    most : int
+        No more than so many.
 
     Examples
     --------
     >>> zones_named("berlin"), zones_named("New York"), zones_named("Atlantis")
     (('Europe/Berlin',), ('America/New_York',), ())
+    >>> zones_named("kathm", parts=True)
+    ('Asia/Kathmandu',)
     """
     wanted = "_".join(text.casefold().split())
     if not wanted:
@@ -25,8 +36,10 @@ def zones_named(text: str, most: int = 6) -> tuple[str, ...]:
     names = _zones()
     if wanted in names:
         return (names[wanted],)
-    found = [name for folded, name in names.items() if folded.rsplit("/", 1)[-1] == wanted]
-    return distinct_zones(found)[:most]
+    cities = [name for folded, name in names.items() if folded.rsplit("/", 1)[-1] == wanted]
+    if cities or not parts or len(wanted) < 3:
+        return distinct_zones(cities)[:most]
+    return tuple(name for folded, name in names.items() if wanted in folded)[:most]
 
 
 def distinct_zones(names: Sequence[str]) -> tuple[str, ...]:

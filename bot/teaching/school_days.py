@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from scheduler.calendar.allowed_moments import allowed_moment, nudge_moment, open_spans
@@ -18,6 +18,7 @@ from scheduler.calendar.school_days import (
     local_day,
     local_moment,
 )
+from scheduler.calendar.zones import DAY_MIN, time_of
 from storage.asked import evenings
 from storage.asked.evenings import Wishes
 from storage.base.database import Session
@@ -29,14 +30,11 @@ from storage.tables import Enrolment, SchoolClass
 SECOND_NUDGE_BEFORE_MIN = 180
 SECOND_NUDGE_AFTER_MIN = 120
 NUDGES_APART = timedelta(hours=1)
-DAY_MIN = 24 * 60
+LONGEST_OPEN = timedelta(hours=72)
+"""A nudge that nobody answers is over after this at the latest, also over a weekend."""
+
 WEEKDAYS = frozenset(range(5))
 """Monday to Friday. Common practice, no source; a class that is asked on other days too has said its school days."""
-
-
-def clock(minute: int) -> time:
-    """Return minutes after midnight as a time of day."""
-    return time(minute // 60 % 24, minute % 60)
 
 
 def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
@@ -48,7 +46,7 @@ def class_rules(session: Session, school_class: SchoolClass) -> SchoolDays:
         holidays=tuple(HolidayPeriod(one.first_day, one.last_day) for one in off),
         quiet=rules.quiet,
         lessons=tuple(
-            LessonHours(weekday, clock(start), clock(end % DAY_MIN))
+            LessonHours(weekday, time_of(start), time_of(end % DAY_MIN))
             for weekday, start, end in rules.lesson_hours
         ),
         nudges_on_holidays=rules.on_holidays,
@@ -104,8 +102,7 @@ def wishes_of(session: Session, student: Enrolment, school_class: SchoolClass) -
 
 def own_wishes(student: Enrolment, school_class: SchoolClass) -> Wishes:
     """Return what a student said in one class, and where they said nothing, what the class has."""
-    minute = school_class.nudge_minute if student.nudge_minute is None else student.nudge_minute
-    return Wishes(minute, student.zone or school_class.zone, student.quiet_from, student.quiet_until)
+    return evenings.resolve([(student, school_class.nudge_minute, school_class.zone)])
 
 
 class Wanted(Protocol):
@@ -132,6 +129,11 @@ def student_rules(rules: SchoolDays, student: Wanted) -> SchoolDays:
         return rules.for_student(zone=zone, quiet=own)
     except SchoolDayError:
         return rules.for_student(zone=zone)
+
+
+def rules_for(session: Session, student: Enrolment, school_class: SchoolClass) -> SchoolDays:
+    """Return when a student may be asked in a class, on their own clock wherever they said what it is."""
+    return student_rules(class_rules(session, school_class), wishes_of(session, student, school_class))
 
 
 def moments_of_day(day: date, minute: int, rules: SchoolDays, count: int) -> list[datetime]:
@@ -161,6 +163,12 @@ def next_day_moment(after: datetime, minute: int, rules: SchoolDays, *, days: in
         if moment is not None:
             return moment
     return None
+
+
+def over_at(now: datetime, minute: int, rules: SchoolDays) -> datetime:
+    """Return when a nudge is over at the latest: when the next day's comes, or after `LONGEST_OPEN`."""
+    coming = next_day_moment(now, minute, rules, days=4)
+    return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
 
 
 def day_span(day: date, rules: SchoolDays) -> tuple[datetime, datetime]:

@@ -253,6 +253,8 @@ def _read(text: str, today: date) -> tuple[date, ...]:
     read = read_day(text, day_first=None, today=today)
     if read.day is None and text != text.casefold():
         return _read(text.casefold(), today)
+    if read.year_added:
+        return ()  # files are of a school year, what somebody types is of the days from now on
     days = (day for day in (read.day, read.other) if day is not None)
     return tuple(day for day in days if abs(day.year - today.year) <= FARTHEST)
 

@@ -46,8 +46,10 @@ class QuietHours:
         return f"{self.start:%H:%M}-{self.end:%H:%M}"
 
 
-DEFAULT_QUIET = QuietHours(time(20), time(7, 30))
-"""What holds where nothing else is said."""
+QUIET_FROM, QUIET_UNTIL = 20 * 60, 7 * 60 + 30
+"""What holds where nothing else is said [min after local midnight]."""
+
+DEFAULT_QUIET = QuietHours(time_of(QUIET_FROM), time_of(QUIET_UNTIL))
 
 
 def quiet_hours(start: int | None, end: int | None) -> tuple[QuietHours, ...]:

@@ -15,6 +15,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 DAY_S = 86_400
+DAY_MIN = 24 * 60
 
 
 class SchoolDayError(ValueError):
@@ -158,7 +159,7 @@ def time_of(when: time | int) -> time:
     """
     if isinstance(when, time):
         return when.replace(tzinfo=None, fold=0)
-    if not 0 <= when < 1440:
+    if not 0 <= when < DAY_MIN:
         raise SchoolDayError(f"Minute {when} is outside the day. Give 0 (00:00) to 1439 (23:59).")
     return time(when // 60, when % 60)
 

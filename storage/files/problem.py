@@ -114,8 +114,8 @@ class Problem:
         The readings to choose from when ``level`` is ``question``; none where only the file can be corrected.
     rows : tuple of int
         All rows that the same question concerns.
-    place : {'row', 'event'}
-        Whether ``row`` counts rows of a sheet or events of a calendar.
+    place : {'row', 'event', 'item'}
+        Whether ``row`` counts rows of a sheet, events of a calendar or items of a set of questions.
     """
 
     code: str
@@ -126,7 +126,7 @@ class Problem:
     fields: tuple[tuple[str, Value], ...] = ()
     options: tuple[PossibleReading, ...] = ()
     rows: tuple[int, ...] = ()
-    place: Literal["row", "event"] = "row"
+    place: Literal["row", "event", "item"] = "row"
 
     @property
     def level(self) -> Level:

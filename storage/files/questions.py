@@ -12,6 +12,7 @@ from storage.files.headings import Field, did_you_mean, matches, plain_heading, 
 from storage.files.keys import Key, look_at, read_tolerance, several, two_ways
 from storage.files.options import OPTION, OPTIONS, check_bare_key, choose, settle_keys
 from storage.files.problem import UNDECIDED, Choices, Phrase, problem
+from storage.files.qti.reading import read_qti
 from storage.files.question_text import question_list
 from storage.files.reading import limits
 from storage.files.reading.opened import OpenedFile, opened
@@ -174,6 +175,8 @@ def _read(
     data: bytes | OpenedFile, name: str, known_topics: Collection[str] | None, choices: Choices
 ) -> Reading[QuestionsFile]:
     file = opened(data, name)
+    if file.content == "qti":
+        return read_qti(file, name, known_topics, choices)
     sheet = read_sheet(file, name, Phrase("wanted.questions"), choices)
     listed = None
     if not any(len(matches(row, FIELDS)) > 1 for row in sheet.rows[:TITLE_ROWS]):

@@ -14,7 +14,7 @@ from storage.files.problem import Problem
 from storage.values import HolidayInfo, QuizKind
 
 QuestionKind = Literal["choice", "number", "text", "formula"]
-FileKind = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf", "unknown"]
+FileKind = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf", "qti", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -248,7 +248,7 @@ class Reading(Generic[T]):
         Rows with anything in them, below the headings (in a calendar: events).
     name : str
         Name of the file, for messages only (never used as a path).
-    kind : {'csv', 'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf', 'unknown'}
+    kind : {'csv', 'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf', 'qti', 'unknown'}
         What the content turned out to be.
     columns : tuple of ColumnUse
         How each column was understood; empty for a calendar.

@@ -9,7 +9,6 @@ from datetime import date, datetime
 import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
-from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
 from storage.base.errors import InvalidValue, NotAllowed, NotFound, refused
 from storage.base.rows import id_of
 from storage.school import classes, rules
@@ -274,16 +273,7 @@ def _check_times(after: dict[str, int | None], session: Session, class_id: int) 
         raise refused(InvalidValue, "quiet_needs_both", field="quiet_from")
     school_class = classes.get(session, class_id)
     minute = school_class.nudge_minute if after["nudge_minute"] is None else after["nudge_minute"]
-    quiet = [(school_class.quiet_from, school_class.quiet_until)]
-    if start is not None and end is not None:
-        quiet.append((start, end))
-    for first, last in quiet:
-        if in_quiet_hours(minute, quiet_hours(first, last)):
-            raise refused(
-                InvalidValue,
-                "own_quiet_hours",
-                field="nudge_minute",
-                at=rules.clock_text(minute),
-                start=rules.clock_text(first),
-                end=rules.clock_text(last),
-            )
+    for hours in ((school_class.quiet_from, school_class.quiet_until), (start, end)):
+        quiet = rules.quiet_at(minute, *hours)
+        if quiet:
+            raise refused(InvalidValue, "own_quiet_hours", field="nudge_minute", **quiet)

@@ -8,9 +8,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select, update
 
-from storage.base import limits
 from storage.base.errors import InvalidValue, NotFound, refused
-from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new
 from storage.tables import (
     Code,
@@ -21,7 +19,6 @@ from storage.tables import (
     Staff,
     Teaching,
     Upload,
-    UtcDateTime,
 )
 
 
@@ -94,28 +91,6 @@ def meet(
     session.add(contact)
     session.flush()
     return contact
-
-
-_HEARD = PreparedStatement(
-    sa.update(_T)
-    .where(_T.c.platform == sa.bindparam("on"), _T.c.user == sa.bindparam("who"))
-    .values(
-        address=sa.bindparam("at"),
-        last_heard_at=sa.bindparam("now", type_=UtcDateTime()),
-        state=ContactState.ACTIVE,
-    )
-)
-
-
-def heard(session: Session, platform: str, user: str, address: str, now: datetime) -> bool:
-    """Bring address and moment of a known user's private chat up to date; a block is over.
-
-    Returns whether the user is known. On PostgreSQL the chat stays locked until the end of the transaction.
-    """
-    limits.check_values(Contact, {"address": address})
-    # Past the ORM: at the beginning of a transaction, which has loaded nothing yet.
-    said = {"on": platform, "who": user, "at": address, "now": now}
-    return _HEARD.run(session, said) > 0
 
 
 def contacts(session: Session, person_id: int) -> list[Contact]:

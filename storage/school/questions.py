@@ -6,7 +6,7 @@ forged id of another class finds nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -98,10 +98,10 @@ def of_class(session: Session, class_id: int, topic_id: int | None = None) -> li
     return [_info(question, topic, int(count)) for question, topic, count in session.exec(stmt)]
 
 
-def text_keys(session: Session, topic_id: int) -> list[Mapping[str, Any]]:
-    """Return the answer keys of the text questions in use of a topic."""
+def keys_of(session: Session, topic_id: int, kinds: Collection[str]) -> list[Mapping[str, Any]]:
+    """Return the answer keys of the questions in use of a topic that are of some kinds."""
     stmt = select(Question.answer).where(
-        Question.topic_id == topic_id, Question.kind == "text", col(Question.retired_at).is_(None)
+        Question.topic_id == topic_id, col(Question.kind).in_(kinds), col(Question.retired_at).is_(None)
     )
     return list(session.exec(stmt))
 

@@ -13,6 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from scheduler.calendar.quiet_hours import in_quiet_hours, quiet_hours
+from scheduler.calendar.zones import DAY_MIN
 from storage.base.errors import InvalidValue, refused
 from storage.tables import SchoolClass
 from storage.values import (
@@ -24,7 +25,6 @@ from storage.values import (
     Rules,
 )
 
-DAY_MIN = 24 * 60
 RULES = tuple(field.name for field in fields(Rules))
 """The columns of `SchoolClass` that are its rules, in the order of `Rules`."""
 
@@ -61,7 +61,9 @@ def check(changes: Mapping[str, Any], row: SchoolClass) -> None:
         _CHECKS[field](field, value)
     after = {field: changes.get(field, getattr(row, field)) for field in _CHECKS}
     _check_cap(after)
-    _check_moment(after)
+    quiet = quiet_at(after["nudge_minute"], after["quiet_from"], after["quiet_until"])
+    if quiet:
+        raise refused(InvalidValue, "class_quiet_hours", field="nudge_minute", **quiet)
 
 
 def check_zone(field: str, value: Any) -> None:
@@ -75,6 +77,20 @@ def check_zone(field: str, value: Any) -> None:
 def check_minute(field: str, value: Any) -> None:
     """Refuse what is not a minute of the day, 0 to 1439 [min after local midnight]."""
     _whole(0, DAY_MIN - 1, "a time of day between 00:00 and 23:59")(field, value)
+
+
+def quiet_at(minute: int, quiet_from: int | None, quiet_until: int | None) -> dict[str, str]:
+    """Return what a refusal of a nudge within quiet hours names; nothing where the time is outside of them.
+
+    Parameters
+    ----------
+    minute, quiet_from, quiet_until : int or None
+        Minutes after local midnight; there are no quiet hours where an end is missing. [0..1439]
+    """
+    for hours in quiet_hours(quiet_from, quiet_until):
+        if in_quiet_hours(minute, (hours,)):
+            return {"at": clock_text(minute), "start": f"{hours.start:%H:%M}", "end": f"{hours.end:%H:%M}"}
+    return {}
 
 
 def clock_text(minute: int) -> str:
@@ -93,19 +109,6 @@ def _check_cap(after: Mapping[str, Any]) -> None:
             questions=after["questions_per_nudge"],
             a_day=a_day,
             most=QUESTIONS_A_DAY_AT_MOST,
-        )
-
-
-def _check_moment(after: Mapping[str, Any]) -> None:
-    minute, start, end = after["nudge_minute"], after["quiet_from"], after["quiet_until"]
-    if in_quiet_hours(minute, quiet_hours(start, end)):
-        raise refused(
-            InvalidValue,
-            "class_quiet_hours",
-            field="nudge_minute",
-            at=clock_text(minute),
-            start=clock_text(start),
-            end=clock_text(end),
         )
 
 

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from storage.base import limits
 from storage.base.prepared import PreparedStatement
 from storage.school import rules
 from storage.tables import (
     Contact,
+    ContactState,
     Enrolment,
     EnrolmentState,
     Person,
     SchoolClass,
     Staff,
     Teaching,
+    UtcDateTime,
 )
 from storage.values import ClassInfo
 
@@ -102,3 +105,26 @@ def find(session: Session, platform: str, user: str) -> Known | None:
 
 def _class(class_id: int, name: str, subject: str, language: str, *values: Any) -> ClassInfo:
     return ClassInfo(class_id, name, subject, language, rules.of_columns(values))
+
+
+_T: sa.Table = Contact.__table__  # type: ignore[attr-defined]
+_HEARD = PreparedStatement(
+    sa.update(_T)
+    .where(_T.c.platform == sa.bindparam("on"), _T.c.user == sa.bindparam("who"))
+    .values(
+        address=sa.bindparam("at"),
+        last_heard_at=sa.bindparam("now", type_=UtcDateTime()),
+        state=ContactState.ACTIVE,
+    )
+)
+
+
+def heard(session: Session, platform: str, user: str, address: str, now: datetime) -> bool:
+    """Bring address and moment of a known user's private chat up to date; a block is over.
+
+    Returns whether the user is known. On PostgreSQL the chat stays locked until the end of the transaction.
+    """
+    limits.check_values(Contact, {"address": address})
+    # Past the ORM: at the beginning of a transaction, which has loaded nothing yet.
+    said = {"on": platform, "who": user, "at": address, "now": now}
+    return _HEARD.run(session, said) > 0

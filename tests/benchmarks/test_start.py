@@ -1,4 +1,7 @@
-"""How long the program takes to be ready, and how much memory it holds when nothing happens. Prints both."""
+"""How long the program takes to be ready, how much memory it holds when nothing happens, what short commands take.
+
+Prints all of it.
+"""
 
 from __future__ import annotations
 
@@ -8,14 +11,17 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 from storage import migrations
+from storage.base.database import connect
 from tests.conftest import NOW
 from tests.endtoend.test_workers import chat_says, free_port, start
 from tests.servers.botapi import BotApi
+from tests.taught import fill
 
 pytestmark = pytest.mark.slow
 
@@ -40,11 +46,17 @@ IMPORTS = "import alembic, apscheduler, numpy, sqlmodel, telegram.ext"
 """The baseline: what an interpreter needs to load the libraries that the program cannot do without."""
 
 
-def bare_s() -> float:
-    """Return the processor time of an interpreter that loads the libraries and ends [s]."""
+def bare_s(code: str = IMPORTS) -> float:
+    """Return the processor time of an interpreter that runs some code and ends [s]."""
+    return _children_s([sys.executable, "-c", code], os.environ)
+
+
+def _children_s(command: list[str], environment: Mapping[str, str], ends: int = 0) -> float:
+    """Return the processor time of a program that ends with the code `ends` [s]."""
     before = os.times()
-    subprocess.run([sys.executable, "-c", IMPORTS], check=True)
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
     after = os.times()
+    assert done.returncode == ends, done.stderr
     return after.children_user + after.children_system - before.children_user - before.children_system
 
 
@@ -80,3 +92,41 @@ async def test_the_program_starts_soon_and_is_small_when_nothing_happens(
         )
     assert resident < MOST_MB
     assert busy_s < 10 * baseline_s
+
+
+FEWEST_IMPORTS = "import numpy, sqlalchemy"
+"""What no command that looks into the database and counts can do without."""
+RUNS = 3
+"""Of which the least is taken: the first compiles, and others use the machine, too."""
+COMMANDS = {
+    "report": ("report --class 10b --as-of 2026-12-04T15:30 --out out", 0),
+    "report --no-files": ("report --class 10b --as-of 2026-12-04T15:30 --no-files", 0),
+    "class list": ("class list", 0),
+    "import --check": ("import roster names.csv --class 10b --check", 0),
+    "doctor --offline": ("doctor --offline", 1),  # no chat is set up
+}
+
+
+def test_what_short_commands_take(
+    sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    database = connect(sqlite_url)
+    with database.begin() as session:
+        fill(session)
+    database.close()
+    (tmp_path / "names.csv").write_text("Name\nJonas\nElif\n")
+    environment = os.environ | {
+        "HOLDFAST_DATABASE_URL": sqlite_url,
+        "HOLDFAST_DATA_DIR": str(tmp_path / "data"),
+        "PYTHONPATH": os.pathsep.join(sys.path),
+    }
+    monkeypatch.chdir(tmp_path)
+    program = [sys.executable, "-c", "from bot.cli import main; main()"]
+    baseline_s = min(bare_s(FEWEST_IMPORTS) for _ in range(RUNS))
+    for name, (words, ends) in COMMANDS.items():
+        taken = min(_children_s([*program, *words.split()], environment, ends) for _ in range(RUNS))
+        with capsys.disabled():
+            sys.stdout.write(
+                f"\nholdfast {name}: {taken:.2f} s of processor time, {taken / baseline_s:.1f} times "
+                f"a bare `{FEWEST_IMPORTS}` ({baseline_s:.2f} s)"
+            )

@@ -30,7 +30,7 @@ ASKED: dict[str, Callable[[Session], Any]] = {
     "outbox: sent": lambda s: outbox.sent(s, 1, "r", NOW),
     "outbox: by ref": lambda s: outbox.by_ref(s, "t", "a", "r"),
     "outbox: reply": lambda s: outbox.put(s, "t", "a", said(), now=NOW),
-    "people: heard": lambda s: people.heard(s, "t", "u", "a", NOW),
+    "speakers: heard": lambda s: speakers.heard(s, "t", "u", "a", NOW),
     "reviews: open": lambda s: reviews.open_and_named(s, [1], None),
     "reviews: open and named": lambda s: reviews.open_and_named(s, [1], 1),
     "sheets: lines": lambda s: nudge_questions.lines(s, 1),

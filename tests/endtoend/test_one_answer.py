@@ -39,7 +39,7 @@ QUESTIONS = 5
 
 BAR = 35
 """What is wanted: so many files a reader can keep in mind on the way of one answer."""
-MEASURED = 61
+MEASURED = 58
 """What it takes now; the bar is not reached. Never to be raised: whoever comes below it lowers it."""
 
 ELSEWHERE = {
@@ -130,7 +130,7 @@ def _noticed(original: Callable[..., Any], watch: Watch) -> Callable[..., Any]:
 
 async def _play(db: Database, start: datetime, watch: Watch) -> list[tuple[str, set[str]]]:
     """Let the student begin and answer every question, the first one unreadably at first."""
-    clock = RehearsalClock(start, 20.0)  # it runs, so that the pace of messages is kept
+    clock = RehearsalClock(start, 5.0)  # it runs, so that the pace of messages is kept
     async with BotApi(now=clock.now) as api:
         town = Town(api, clock, db)  # type: ignore[arg-type]
         phone = town.phone(STUDENT, "Mira")

@@ -7,11 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.bank import catalogue
+from bot.evidence.records.qti_package import qti_package
 from bot.evidence.records.question_sheet import question_sheet
 from bot.grading.drawn import (
     Feedback,
     Language,
     WrongAnswer,
+    feedback_from_dict,
     feedback_to_dict,
     template_to_dict,
 )
@@ -21,7 +23,9 @@ from bot.grading.upload import KeyRefused, key_from
 from bot.service.teacher.question_rows import draft_of_template, made_of
 from bot.words import words
 from bot.words.problems import sentence
+from storage.files.qti.items import read_items
 from storage.files.questions import read_questions
+from storage.files.reading.opened import OpenedFile
 from storage.files.values import QuestionKind, Tolerance
 from storage.history.evidence_rows import ClassRecord, ClassRecords, QuestionRecord, TopicRecord
 from storage.school.questions import QuestionDraft
@@ -107,3 +111,46 @@ def test_every_fixed_question_comes_back(made: list[QuestionDraft | None]) -> No
     drafts = list({one.prompt.casefold(): one for one in made if one is not None}.values())
     if drafts:
         assert again(drafts) == drafts
+
+
+def packed_and_read(drafts: list[QuestionDraft]) -> tuple[list[QuestionDraft], tuple[str, ...]]:
+    """Write questions as a package of QTI and read it, with the reader of the child."""
+    package = qti_package(ROWS, [record(number, one) for number, one in enumerate(drafts)])
+    file = OpenedFile(package.data, "questions.zip")
+    assert file.content == "qti"
+    items = read_items(package.data, "questions.zip")["items"] if len(package.left_out) < len(drafts) else []
+    if not items:
+        return [], package.left_out
+    file._found[("qti",)] = items  # parsed here, not in a process of its own
+    reading = read_questions(file, "questions.zip", known_topics=["Speed; and | more"])
+    assert [sentence(one, words("en")) for one in reading.problems] == []
+    made = [made_of(row, "en", words("en")) for row in reading.value.questions]
+    assert [one.problems for one in made] == [()] * len(made)
+    return [one.draft for one in made if one.draft is not None], package.left_out
+
+
+@given(st.lists(fixed(), min_size=1, max_size=4))
+@settings(max_examples=150, deadline=None)
+def test_every_question_comes_back_from_a_package_or_is_named(made: list[QuestionDraft | None]) -> None:
+    drafts = list({one.prompt.casefold(): one for one in made if one is not None}.values())
+    if not drafts:
+        return
+    back, left = packed_and_read(drafts)
+    assert back == [one for one in drafts if one.prompt not in left]
+    for one in drafts:
+        feedback = feedback_from_dict(one.feedback)
+        explained = bool(feedback.steps) or (one.kind != "choice" and bool(feedback.wrong))
+        assert (one.prompt in left) == explained
+
+
+def test_questions_with_drawn_values_are_named_and_not_packed() -> None:
+    entry = next(iter(catalogue().entries.values()))
+    template = entry.templates["en"]
+    draft = draft_of_template("Speed; and | more", template, template_to_dict(template))
+    assert packed_and_read([draft]) == ([], (draft.prompt,))
+
+
+def test_the_same_questions_make_the_same_bytes() -> None:
+    draft = QuestionDraft("Speed; and | more", "text", "Unit?", to_dict(key_from("text", "newton")))
+    first, second = (qti_package(ROWS, [record(1, draft)]).data for _ in range(2))
+    assert first == second

@@ -32,10 +32,8 @@ def forecast_text(forecast: Forecast, words: Words) -> Rich:
 
 def occasion(forecast: Forecast, words: Words) -> str:
     """Write what the forecast is for: ``Quiz Fri 11 Dec``, or the day alone."""
-    day = words.day(forecast.day)
-    if forecast.quiz is None:
-        return words.text("forecast.date", day=day)
-    return words.text("forecast.exam" if forecast.quiz.kind == "exam" else "forecast.quiz", day=day)
+    kind = "date" if forecast.quiz is None else forecast.quiz.kind
+    return words.text(f"forecast.{kind}", day=words.day(forecast.day))
 
 
 def _overall(forecast: Forecast, words: Words) -> Rich:

@@ -30,8 +30,7 @@ def quiz_text(comparison: QuizComparison, words: Words) -> Rich:
 
 def quiz_name(comparison: QuizComparison, words: Words) -> str:
     """Write ``quiz of Fri 11 Dec``."""
-    key = "quiz.exam" if comparison.quiz.kind == "exam" else "quiz.quiz"
-    return words.text(key, day=words.day(comparison.quiz.day))
+    return words.text(f"quiz.{comparison.quiz.kind}", day=words.day(comparison.quiz.day))
 
 
 def signed(difference: float) -> str:

@@ -7,21 +7,13 @@ that are typed has bars between them. Pictures stay in the chat where they were 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from bot.grading.choices import LETTERS
-from bot.grading.drawn import BadTemplate, Feedback, feedback_from_dict, template_from_dict
-from bot.grading.keys import (
-    Amount,
-    AnswerKey,
-    BadKey,
-    ChoiceKey,
-    NumberKey,
-    TextKey,
-    all_shown,
-    from_dict,
-    shown,
-)
-from bot.grading.upload import KeyRefused, key_from
+from bot.grading.drawn import BadTemplate, Feedback, WrongAnswer, feedback_from_dict, template_from_dict
+from bot.grading.keys import AnswerKey, BadKey, from_dict
+from bot.grading.kinds import KINDS, recipe_of
+from bot.grading.kinds.recipe import Recipe
 from storage.files.csv_out import Value, write_csv
 from storage.files.values import Tolerance
 from storage.history.evidence_rows import ClassRecords, QuestionRecord
@@ -78,8 +70,7 @@ def _of_template(stored: Mapping[str, object]) -> dict[str, str]:
     template = template_from_dict(stored)
     wrong = [one.answer for one in template.wrong]
     return {
-        **(_options(template.answer, wrong) if template.kind == "choice" else {"answer": template.answer}),
-        **({} if template.kind == "choice" else _numbered("typical errors", wrong)),
+        **_answers(KINDS[template.kind], template.answer, wrong),
         **_explained([one.because for one in template.wrong]),
         "values": template.values,
         "also accepted": BAR.join(template.alternatives),
@@ -91,26 +82,18 @@ def _of_template(stored: Mapping[str, object]) -> dict[str, str]:
 
 
 def _of_key(key: AnswerKey) -> dict[str, str]:
-    if isinstance(key, ChoiceKey):
-        return _options(key.right, key.wrong)
-    if isinstance(key, NumberKey):
-        first, *more = key.accepted
-        return {
-            "answer": _figure(first),
-            "unit": first.unit,
-            "also accepted": BAR.join(f"{_figure(one)} {one.unit}".strip() for one in more),
-            "tolerance": _tolerance(key.tolerance),
-        }
-    answer, *others = all_shown(key)
-    wrong = _numbered("typical errors", key.wrong) if isinstance(key, TextKey) else {}
-    return {"answer": answer, "also accepted": BAR.join(others), **wrong}
+    recipe = recipe_of(key)
+    written = recipe.written(key)
+    return {
+        **_answers(recipe, written.answer, written.wrong),
+        "also accepted": BAR.join(written.alternatives),
+        "unit": written.unit,
+        "tolerance": _tolerance(written.tolerance),
+    }
 
 
 def _of_feedback(feedback: Feedback, key: AnswerKey) -> dict[str, str]:
-    errors: list[str] = []
-    for one in feedback.wrong if not isinstance(key, ChoiceKey) else ():
-        is_number = isinstance(one.key, NumberKey)
-        errors.append(_with_unit(one.key.accepted[0]) if is_number else one.shown)  # type: ignore[union-attr]
+    errors = [] if recipe_of(key).is_tapped else [_error(one) for one in feedback.wrong]
     return {
         **_numbered("typical errors", errors),
         **_explained([one.because for one in feedback.wrong]),
@@ -118,7 +101,17 @@ def _of_feedback(feedback: Feedback, key: AnswerKey) -> dict[str, str]:
     }
 
 
-def _options(right: str, wrong: Sequence[str]) -> dict[str, str]:
+def _error(wrong: WrongAnswer) -> str:
+    """Write a typical error so that it is read as the same one."""
+    if wrong.key is None:
+        return wrong.shown
+    written = recipe_of(wrong.key).written(wrong.key)
+    return f"{written.answer} {written.unit}".strip()
+
+
+def _answers(recipe: Recipe[Any], right: str, wrong: Sequence[str]) -> dict[str, str]:
+    if not recipe.is_tapped:
+        return {"answer": right, **_numbered(recipe.wrong_column, wrong)}
     # "Option A" names the column; "A" could also be the text of some option.
     return {"answer": f"Option {LETTERS[0]}", **dict(zip(LETTERS, (right, *wrong), strict=False))}
 
@@ -129,23 +122,6 @@ def _numbered(name: str, texts: Sequence[str]) -> dict[str, str]:
 
 def _explained(texts: Sequence[str]) -> dict[str, str]:
     return _numbered("why wrong", texts)
-
-
-def _with_unit(amount: Amount) -> str:
-    return f"{_figure(amount)} {amount.unit}".strip()
-
-
-def _figure(amount: Amount) -> str:
-    """Write a number so that it is read as the same one, with as many figures as the teacher gave it."""
-    bare = Amount(amount.value, "", amount.figures, amount.place, amount.written)
-    power = "" if amount.figures is None else f"{amount.value:.{amount.figures - 1}e}"
-    for text in (shown(NumberKey((bare,))), power, repr(amount.value)):
-        try:
-            if text and key_from("number", text) == NumberKey((bare,)):
-                return text
-        except KeyRefused:
-            continue
-    return repr(amount.value)
 
 
 def _tolerance(tolerance: Tolerance | None) -> str:

@@ -40,7 +40,7 @@ def answers_text(starter: Starter, words: Words) -> Rich:
 
 def target(starter: Starter, words: Words) -> str:
     """Write what the starter works towards: ``the quiz on Fri 11 Dec``."""
-    kind = "date" if starter.quiz is None else "exam" if starter.quiz.kind == "exam" else "quiz"
+    kind = "date" if starter.quiz is None else starter.quiz.kind
     return words.text(f"starter.{kind}", day=words.day(starter.target_day))
 
 

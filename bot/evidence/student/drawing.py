@@ -44,7 +44,7 @@ def student_text(own: StudentPicture, words: Words) -> Rich:
 
 def target(own: StudentPicture, words: Words) -> str:
     """Write what the picture looks ahead to."""
-    kind = "date" if own.quiz is None else "exam" if own.quiz.kind == "exam" else "quiz"
+    kind = "date" if own.quiz is None else own.quiz.kind
     return words.text(f"own.target.{kind}", day=words.day(own.target_day))
 
 

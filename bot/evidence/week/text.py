@@ -60,7 +60,7 @@ def _dose(report: WeekReport, words: Words) -> Rich | None:
 
 def quiz_name(quiz: QuizInfo, words: Words) -> str:
     """Write ``the quiz on Fri 11 Dec``."""
-    return words.text("week.the_exam" if quiz.kind == "exam" else "week.the_quiz", day=words.day(quiz.day))
+    return words.text(f"week.the_{quiz.kind}", day=words.day(quiz.day))
 
 
 def class_channel_summary(report: WeekReport, words: Words, fewest: int = CLASS_FEWEST) -> Rich:

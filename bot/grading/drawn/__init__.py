@@ -6,16 +6,12 @@ draw)`` gives the question as it is asked; ``error_in(asked, given, verdict)`` t
 
 from bot.grading.drawn.checking import Checked, check
 from bot.grading.drawn.drawing import Draw, draw
-from bot.grading.drawn.errors import BadDraw, TemplateProblem, TemplateRefused, Undefined
-from bot.grading.drawn.feedback import error_in
+from bot.grading.drawn.errors import BadDraw, BadTemplate, TemplateProblem, TemplateRefused, Undefined
+from bot.grading.drawn.feedback import Feedback, error_in, feedback_from_dict, feedback_to_dict
 from bot.grading.drawn.figures import Language
 from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer, render
 from bot.grading.drawn.storing import (
-    BadTemplate,
-    Feedback,
     ask,
-    feedback_from_dict,
-    feedback_to_dict,
     key_to_show,
     template_from_dict,
     template_to_dict,

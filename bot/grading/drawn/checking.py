@@ -19,7 +19,8 @@ from bot.grading.drawn.figures import Language
 from bot.grading.drawn.rendering import FilledAnswer, RenderedQuestion, Rendering
 from bot.grading.drawn.template import Ready, Template, ready
 from bot.grading.grade import grade
-from bot.grading.keys import ChoiceKey, NumberKey
+from bot.grading.keys import all_shown
+from bot.grading.kinds import KINDS, recipe_of
 
 DRAWS = 200
 EXAMPLES = 3
@@ -199,7 +200,7 @@ def _faults(parts: Ready, rendering: Rendering, asked: RenderedQuestion) -> Iter
     right = rendering.answer(parts.answer)
     wrong = [rendering.answer(part) for part in parts.wrong]
     yield from _figures(parts, rendering, right, wrong)
-    if isinstance(asked.key, NumberKey):
+    if recipe_of(asked.key).is_figure:
         yield from _number(parts, rendering, asked)
     else:
         yield from _as_uploaded(parts, asked)
@@ -211,7 +212,7 @@ def _figures(
 ) -> Iterator[Fault]:
     if right.figure and not figures.is_sensible(right.figure, MAX_FIGURES):
         yield "many_figures", "answer", {"found": right.shown}, None
-    if parts.template.kind == "choice":
+    if KINDS[parts.template.kind].is_tapped:
         for place, answer in enumerate(wrong):
             if answer.figure and not figures.is_sensible(answer.figure, MAX_FIGURES):
                 yield "many_figures", "wrong", {"found": answer.shown}, place
@@ -238,8 +239,7 @@ def _number(parts: Ready, rendering: Rendering, asked: RenderedQuestion) -> Iter
 
 def _as_uploaded(parts: Ready, asked: RenderedQuestion) -> Iterator[Fault]:
     """Try the key as that of a question without drawn values."""
-    alternatives = [] if isinstance(asked.key, ChoiceKey) else list(asked.key.answers[1:])  # type: ignore[union-attr]
-    wrong = [] if parts.template.kind == "formula" else [answer.shown for answer in asked.wrong]
+    alternatives, wrong = all_shown(asked.key)[1:], [answer.shown for answer in asked.wrong]
     try:
         upload.key_from(parts.template.kind, asked.answer, alternatives=alternatives, wrong_options=wrong)
     except upload.KeyRefused as refused:
@@ -248,14 +248,15 @@ def _as_uploaded(parts: Ready, asked: RenderedQuestion) -> Iterator[Fault]:
 
 
 def _equal(asked: RenderedQuestion, right: FilledAnswer, wrong: list[FilledAnswer]) -> Iterator[Fault]:
+    is_tapped = recipe_of(asked.key).is_tapped
     for place, answer in enumerate(wrong):
-        if isinstance(asked.key, ChoiceKey):
+        if is_tapped:
             same = None not in (answer.value, right.value) and exact.near(answer.value, right.value)  # type: ignore[arg-type]
         else:
             same = grade(asked.key, answer.shown).right
         if same:
             yield "wrong_is_right", "wrong", {"found": answer.shown, "answer": asked.answer}, place
-    if not isinstance(asked.key, ChoiceKey):
+    if not is_tapped:
         for (_, first), (place, second) in combinations(enumerate(asked.wrong), 2):
             if first.key and grade(first.key, second.shown).right:
                 yield "wrong_twice", "wrong", {"first": first.shown, "second": second.shown}, place

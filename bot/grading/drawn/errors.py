@@ -72,3 +72,7 @@ def quoted(text: str, most: int = 40) -> str:
     """Cut a text for use in a sentence."""
     text = " ".join(text.split())
     return text if len(text) <= most else text[: most - 1] + "…"
+
+
+class BadTemplate(ValueError):
+    """A stored template or its feedback is damaged; the message says how."""

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from json import dumps, loads
+from typing import Any
 
-from bot.grading import texts
+from bot.grading.drawn.errors import BadTemplate
 from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer
-from bot.grading.grade import grade
-from bot.grading.keys import AnswerKey, NumberKey, TextKey
-from bot.grading.texts import Match
-from bot.grading.verdict import Detail, GradingResult, Outcome
+from bot.grading.keys import from_dict, to_dict
+from bot.grading.kinds import recipe_of
+from bot.grading.kinds.recipe import Given
+from bot.grading.signs import is_too_long, plain
+from bot.grading.verdict import GradingResult, Outcome
 
 
 def error_in(asked: RenderedQuestion, given: str, verdict: GradingResult) -> WrongAnswer | None:
@@ -45,19 +49,69 @@ def error_among(wrong: Sequence[WrongAnswer], given: str, option: int | None) ->
     """Return which of some wrong options or typical wrong answers a wrong answer is; see :func:`error_in`."""
     if option is not None:
         return wrong[option - 1] if 1 <= option <= len(wrong) else None
-    return next((one for one in wrong if one.key and _is_it(one.key, given)), None)
+    if is_too_long(given) or not plain(given):
+        return None
+    answer = Given(given)
+    return next((one for one in wrong if one.key and recipe_of(one.key).is_error(one.key, answer)), None)
 
 
-def _is_it(key: AnswerKey, given: str) -> bool:
-    if isinstance(key, TextKey):
-        return texts.compare(given, key.answers)[0] is not Match.OTHER
-    if isinstance(key, NumberKey):
-        # Whoever multiplied wrote some unit or none: the number alone tells the error.
-        bare = NumberKey(tuple(replace(amount, unit="") for amount in key.accepted), key.tolerance)
-        return any(_fits(k, given) for k in (key, bare))
-    return grade(key, given).right
+@dataclass(frozen=True, slots=True)
+class Feedback:
+    """What whoever was wrong is told.
+
+    Attributes
+    ----------
+    wrong : tuple of WrongAnswer
+        Of a choice every wrong option, in the order of the key.
+    steps : tuple of str
+        The worked solution.
+    """
+
+    wrong: tuple[WrongAnswer, ...] = ()
+    steps: tuple[str, ...] = ()
+
+    def because(self, given: str, option: int | None = None) -> str:
+        """Return what to say to a wrong answer; "" where it shows no typical error."""
+        error = error_among(self.wrong, given, option)
+        return "" if error is None else error.because
 
 
-def _fits(key: AnswerKey, given: str) -> bool:
-    verdict = grade(key, given)
-    return verdict.right or verdict.detail is Detail.UNIT_MISSING
+NOTHING = Feedback()
+
+
+# ---------------------------------------------------------------- stored
+
+
+def feedback_to_dict(feedback: Feedback) -> dict[str, Any] | None:
+    """Return feedback as JSON can hold it; None when it says nothing."""
+    if not feedback.steps and not any(wrong.because for wrong in feedback.wrong):
+        return None
+    wrong = [
+        {"shown": one.shown, "because": one.because, "key": None if one.key is None else to_dict(one.key)}
+        for one in feedback.wrong
+    ]
+    return {"wrong": wrong, "steps": list(feedback.steps)}
+
+
+def feedback_from_dict(data: Mapping[str, Any] | None) -> Feedback:
+    """Read stored feedback.
+
+    Raises
+    ------
+    BadTemplate
+        When the values are not those that :func:`feedback_to_dict` writes.
+    """
+    return NOTHING if data is None else _feedback(dumps(data))
+
+
+@lru_cache(maxsize=256)
+def _feedback(text: str) -> Feedback:
+    data = loads(text)
+    try:
+        wrong = tuple(
+            WrongAnswer(one["shown"], one["because"], None if one["key"] is None else from_dict(one["key"]))
+            for one in data["wrong"]
+        )
+        return Feedback(wrong, tuple(data["steps"]))
+    except (KeyError, TypeError, ValueError) as error:
+        raise BadTemplate(f"Stored feedback is damaged ({error}). Upload the question again.") from error

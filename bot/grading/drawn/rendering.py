@@ -12,7 +12,9 @@ from bot.grading.drawn.expressions import Expression
 from bot.grading.drawn.figures import Figure, Language
 from bot.grading.drawn.placeholders import Text
 from bot.grading.drawn.template import Ready, Template, ready
-from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey
+from bot.grading.keys import Amount, AnswerKey
+from bot.grading.kinds import KINDS
+from bot.grading.kinds.recipe import DrawnAnswer
 from storage.files.values import Tolerance
 
 
@@ -111,6 +113,7 @@ class Rendering:
         self.values = values
         self.language = language
         self.tolerance = parts.template.tolerance
+        self._recipe = KINDS[parts.template.kind]
         if parts.wish.style in ("fraction", "mixed") and self.tolerance is None:
             # A fraction was asked for: 0.33 is not 1/3.
             self.tolerance = Tolerance(0.0)
@@ -147,27 +150,21 @@ class Rendering:
         return FilledAnswer(f"{figure.signed}{gap}{self.parts.unit}", value, figure)
 
     def _wrong(self, answer: FilledAnswer, because: Text, later: Mapping[str, Value | str]) -> WrongAnswer:
-        key = None if self.parts.template.kind == "choice" else self._key(answer, [], [])
+        key = None if self._recipe.is_tapped else self._key(answer, [], [])
         return WrongAnswer(answer.shown, self.fill(because, {**later, "wrong": answer.shown}), key)
 
     def _key(self, right: FilledAnswer, more: list[FilledAnswer], wrong: list[FilledAnswer]) -> AnswerKey:
-        kind = self.parts.template.kind
-        if kind == "choice":
-            return ChoiceKey(right.shown, tuple(answer.shown for answer in wrong))
-        if kind == "number":
-            accepted = [amount for answer in (right, *more) for amount in self._amounts(answer)]
-            return NumberKey(tuple(accepted), self.tolerance)
-        answers = (right.shown, *(answer.shown for answer in more))
-        if kind == "text":
-            return TextKey(answers, tuple(answer.shown for answer in wrong))
-        return FormulaKey(answers)
+        first, *others = (DrawnAnswer(one.shown, self._amounts(one)) for one in (right, *more))
+        errors = [DrawnAnswer(one.shown, self._amounts(one)) for one in wrong]
+        key: AnswerKey = self._recipe.make_drawn(first, others, errors, self.tolerance)
+        return key
 
-    def _amounts(self, answer: FilledAnswer) -> list[Amount]:
-        """Return the amount as shown, and the exact one where that is another."""
+    def _amounts(self, answer: FilledAnswer) -> tuple[Amount, ...]:
+        """Return the amount as shown, and the exact one where that is another; none where nothing was computed."""
         figure, value, unit = answer.figure, answer.value, self.parts.unit
         if figure is None or value is None:
-            raise TypeError("the answer of a number question was not computed")
+            return ()
         written = figure.signed if figure.is_fraction else ""
         shown = Amount(float(figure.value), unit, figure.figures, figure.place, written)
         exact = replace(shown, value=float(value), figures=None, place=None, written="")
-        return [shown, exact] if figure.rounded else [shown]
+        return (shown, exact) if figure.rounded else (shown,)

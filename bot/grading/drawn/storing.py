@@ -1,51 +1,23 @@
-"""Templates, what was asked, and what wrong answers are told, as values that JSON can hold and a database keeps."""
+"""Templates, and what was asked, as values that JSON can hold and a database keeps."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
-from functools import lru_cache
-from json import dumps, loads
+from dataclasses import asdict
 from typing import Any
 
 from bot.grading.drawn.drawing import Draw, draw, variety_of
-from bot.grading.drawn.errors import TemplateRefused
-from bot.grading.drawn.feedback import error_among
-from bot.grading.drawn.rendering import RenderedQuestion, WrongAnswer, render
+from bot.grading.drawn.errors import BadTemplate, TemplateRefused
+from bot.grading.drawn.feedback import Feedback, feedback_to_dict
+from bot.grading.drawn.rendering import RenderedQuestion, render
 from bot.grading.drawn.template import Template, Wrong
-from bot.grading.keys import Amount, AnswerKey, ChoiceKey, FormulaKey, NumberKey, TextKey, from_dict, to_dict
+from bot.grading.keys import AnswerKey, to_dict
+from bot.grading.kinds import KINDS
+from bot.grading.kinds.recipe import WrittenKey
 from storage.files.values import Tolerance
 
 MANY = 100
 """A template whose check met so many draws is never used up: no student meets a question as often."""
-
-
-class BadTemplate(ValueError):
-    """A stored template or its feedback is damaged; the message says how."""
-
-
-@dataclass(frozen=True, slots=True)
-class Feedback:
-    """What whoever was wrong is told.
-
-    Attributes
-    ----------
-    wrong : tuple of WrongAnswer
-        Of a choice every wrong option, in the order of the key.
-    steps : tuple of str
-        The worked solution.
-    """
-
-    wrong: tuple[WrongAnswer, ...] = ()
-    steps: tuple[str, ...] = ()
-
-    def because(self, given: str, option: int | None = None) -> str:
-        """Return what to say to a wrong answer; "" where it shows no typical error."""
-        error = error_among(self.wrong, given, option)
-        return "" if error is None else error.because
-
-
-NOTHING = Feedback()
 
 
 # ---------------------------------------------------------------- templates
@@ -94,12 +66,10 @@ _READ = ("wrong", "alternatives", "steps", "tolerance")
 def key_to_show(template: Template) -> AnswerKey:
     """Return a key that shows a template's formulas where a question's answer is listed; nothing is graded by it."""
     answer = template.answer.strip().removeprefix("=").strip()
-    if template.kind == "choice":
-        return ChoiceKey(answer, tuple(wrong.answer.removeprefix("=").strip() for wrong in template.wrong))
-    if template.kind == "number":
-        return NumberKey((Amount(0.0, template.unit, written=answer),), template.tolerance)
-    answers = (answer, *template.alternatives)
-    return TextKey(answers) if template.kind == "text" else FormulaKey(answers)
+    wrong = tuple(wrong.answer.removeprefix("=").strip() for wrong in template.wrong)
+    written = WrittenKey(answer, template.alternatives, wrong, template.tolerance, template.unit)
+    key: AnswerKey = KINDS[template.kind].make_listed(written)
+    return key
 
 
 # ---------------------------------------------------------------- one asking
@@ -151,41 +121,3 @@ def asked_to_dict(drawn: Draw, asked: RenderedQuestion) -> dict[str, Any]:
         "explanation": asked.explanation,
         "feedback": feedback_to_dict(Feedback(asked.wrong, asked.steps)),
     }
-
-
-# ---------------------------------------------------------------- feedback
-
-
-def feedback_to_dict(feedback: Feedback) -> dict[str, Any] | None:
-    """Return feedback as JSON can hold it; None when it says nothing."""
-    if not feedback.steps and not any(wrong.because for wrong in feedback.wrong):
-        return None
-    wrong = [
-        {"shown": one.shown, "because": one.because, "key": None if one.key is None else to_dict(one.key)}
-        for one in feedback.wrong
-    ]
-    return {"wrong": wrong, "steps": list(feedback.steps)}
-
-
-def feedback_from_dict(data: Mapping[str, Any] | None) -> Feedback:
-    """Read stored feedback.
-
-    Raises
-    ------
-    BadTemplate
-        When the values are not those that :func:`feedback_to_dict` writes.
-    """
-    return NOTHING if data is None else _feedback(dumps(data))
-
-
-@lru_cache(maxsize=256)
-def _feedback(text: str) -> Feedback:
-    data = loads(text)
-    try:
-        wrong = tuple(
-            WrongAnswer(one["shown"], one["because"], None if one["key"] is None else from_dict(one["key"]))
-            for one in data["wrong"]
-        )
-        return Feedback(wrong, tuple(data["steps"]))
-    except (KeyError, TypeError, ValueError) as error:
-        raise BadTemplate(f"Stored feedback is damaged ({error}). Upload the question again.") from error

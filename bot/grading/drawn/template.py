@@ -17,7 +17,7 @@ from bot.grading.drawn.expressions import Expression
 from bot.grading.drawn.figures import Language, Wish
 from bot.grading.drawn.placeholders import Text
 from bot.grading.formulatokens import FUNCTIONS
-from storage.files.keys import look_at
+from bot.grading.kinds import KINDS, TRIED
 from storage.files.values import QuestionKind, Tolerance
 
 MAX_WRONG = MAX_OPTIONS - 1
@@ -126,6 +126,7 @@ _T = TypeVar("_T")
 class _TemplateReader:
     def __init__(self, template: Template) -> None:
         self.template = template
+        self.recipe = KINDS[template.kind]
         self.problems: list[TemplateProblem] = []
         self.domains = Domains()
 
@@ -173,9 +174,10 @@ class _TemplateReader:
     def answer(self, text: str, field: Field, place: int | None = None) -> Expression | Text | None:
         """Read an answer: a formula to be computed, or a text with placeholders."""
         text = text.strip()
-        if self.template.kind == "number" or (self.template.kind == "choice" and text.startswith("=")):
+        how = self.recipe.drawn_answer
+        if how == "formula" or (how == "either" and text.startswith("=")):
             return self.attempt(field, lambda: self.formula(text.removeprefix("=")), place)
-        if self.template.kind == "choice":
+        if how == "either":
             quoted_text = _unquoted(text)
             if quoted_text is None and _looks_computed(text, self.domains):
                 try:
@@ -198,10 +200,10 @@ class _TemplateReader:
         text = " ".join(self.template.unit.split())
         if not text:
             return ""
-        if self.template.kind in ("text", "formula"):
+        if self.recipe.drawn_unit == "none":
             self.fail("unit_idle", "unit", found=quoted(text))
         meant = units.read(text)
-        if self.template.kind == "number" and len(meant) != 1:
+        if self.recipe.drawn_unit == "known" and len(meant) != 1:
             self.fail("unit_two_ways" if meant else "unit_unknown", "unit", found=quoted(text))
         return meant[0].shown if meant else text
 
@@ -213,9 +215,9 @@ class _TemplateReader:
             self.fail("empty", "answer")
         if not self.domains.sources:
             self.fail("nothing_drawn", "values")
-        if template.kind == "choice" and not 1 <= len(template.wrong) <= MAX_WRONG:
+        if self.recipe.is_tapped and not 1 <= len(template.wrong) <= MAX_WRONG:
             self.fail("options_count", "wrong", n=len(template.wrong), most=MAX_WRONG)
-        if template.kind == "choice" and template.alternatives:
+        if self.recipe.is_tapped and template.alternatives:
             self.fail("alternatives_idle", "alternatives")
         for name, values, most in (
             ("wrong", template.wrong, MAX_WRONG),
@@ -230,7 +232,7 @@ class _TemplateReader:
         tolerance = self.template.tolerance
         if tolerance is None:
             return
-        if self.template.kind != "number":
+        if not self.recipe.is_figure:
             self.fail("tolerance_idle", "tolerance")
         elif not 0 <= tolerance.amount < exact.LARGEST or (tolerance.relative and tolerance.amount >= 1):
             self.fail("tolerance", "tolerance", found=f"{tolerance.amount:g}")
@@ -247,12 +249,11 @@ def kind_of(values: str, answer: str) -> QuestionKind:
     'text'
     """
     try:
-        known = domains.read(values)
+        is_computed = _looks_computed(answer.strip().removeprefix("="), domains.read(values))
     except Unread:
-        return "number"  # the check says what is wrong with the values
-    if _looks_computed(answer.strip().removeprefix("="), known):
-        return "number"
-    return "formula" if look_at(re.sub(r"\{[^{}]*\}", "2", answer), None).kind == "formula" else "text"
+        is_computed = True  # the check says what is wrong with the values
+    example = re.sub(r"\{[^{}]*\}", "2", answer)
+    return next(recipe.kind for recipe in TRIED if recipe.fits_drawn(is_computed, example))
 
 
 def _all(parts: list[_T | None]) -> tuple[_T, ...]:

@@ -1,8 +1,8 @@
 """The kinds of questions: one module each, with its key and its recipe.
 
 A new kind is a module here with a frozen key and a `Recipe`, its name in `QuestionKind` of storage/files/values.py,
-and a place in `KINDS` and `TRIED`. Whatever depends on a kind asks its recipe; only the readers of files and drawn
-values look at the kind itself.
+and a place in `KINDS` and `TRIED`. Whatever depends on a kind asks its recipe; only the reader of question sheets,
+which lies below, looks at the kind itself (tests/unit/test_question_kinds.py).
 """
 
 from __future__ import annotations
@@ -20,9 +20,10 @@ from bot.grading.kinds.text import TextKey, TextKind
 
 AnswerKey = ChoiceKey | NumberKey | TextKey | FormulaKey
 
-KINDS: Mapping[str, Recipe[Any]] = MappingProxyType(
-    {recipe.kind: recipe for recipe in (ChoiceKind(), NumberKind(), TextKind(), FormulaKind())}
-)
+_RECIPES: dict[str, Recipe[Any]] = {
+    recipe.kind: recipe for recipe in (ChoiceKind(), NumberKind(), TextKind(), FormulaKind())
+}
+KINDS: Mapping[str, Recipe[Any]] = MappingProxyType(_RECIPES)
 
 TRIED: tuple[Recipe[Any], ...] = tuple(KINDS[kind] for kind in ("choice", "number", "formula", "text"))
 """In the order in which a question whose kind nobody named is tried: the first that fits."""

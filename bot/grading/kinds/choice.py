@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
@@ -10,6 +10,7 @@ from bot.grading import choices
 from bot.grading.choices import MAX_OPTIONS
 from bot.grading.kinds.recipe import (
     Column,
+    DrawnAnswer,
     Given,
     KeyFault,
     Recipe,
@@ -20,7 +21,7 @@ from bot.grading.kinds.recipe import (
 )
 from bot.grading.signs import plain
 from bot.grading.verdict import Detail, GradingResult, judged, unreadable
-from storage.files.values import QuestionKind
+from storage.files.values import QuestionKind, Tolerance
 
 MAX_OPTION_CHARS = 100
 
@@ -45,6 +46,8 @@ class ChoiceKind(Recipe[ChoiceKey]):
     kind = "choice"
     key_type = ChoiceKey
     is_tapped = True
+    drawn_answer = "either"
+    drawn_unit = "shown"
 
     def fits(self, written: WrittenKey) -> bool:
         """Whether there are wrong options."""
@@ -73,6 +76,30 @@ class ChoiceKind(Recipe[ChoiceKey]):
     def read(self, stored: Mapping[str, Any]) -> ChoiceKey:
         """Read a stored key."""
         return ChoiceKey(stored_text(stored["right"]), stored_texts(stored["wrong"]))
+
+    def written(self, key: ChoiceKey) -> WrittenKey:
+        """Return the options."""
+        return WrittenKey(key.right, wrong=key.wrong)
+
+    def fits_drawn(self, is_computed: bool, example: str) -> bool:
+        """Return that an answer alone is never one."""
+        del is_computed, example
+        return False
+
+    def make_drawn(
+        self,
+        right: DrawnAnswer,
+        more: Sequence[DrawnAnswer],
+        wrong: Sequence[DrawnAnswer],
+        tolerance: Tolerance | None,
+    ) -> ChoiceKey:
+        """Make the options of one draw."""
+        del more, tolerance
+        return ChoiceKey(right.shown, tuple(answer.shown for answer in wrong))
+
+    def make_listed(self, written: WrittenKey) -> ChoiceKey:
+        """Show the options as they are written."""
+        return ChoiceKey(written.answer, written.wrong)
 
     def grade(self, key: ChoiceKey, given: Given) -> GradingResult:
         """Find the one option that is meant."""

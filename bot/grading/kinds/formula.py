@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, ClassVar
 
 from bot.grading import equality, formulas, formulatokens, typedforms
 from bot.grading.formulas import Custom, Formula, FormulaError
-from bot.grading.kinds.recipe import Column, Given, KeyFault, Recipe, WrittenKey, quoted, stored_texts
+from bot.grading.kinds.recipe import (
+    Column,
+    DrawnAnswer,
+    Given,
+    KeyFault,
+    Recipe,
+    WrittenKey,
+    quoted,
+    stored_texts,
+)
 from bot.grading.latex import inside_dollars, plain_formula
 from bot.grading.signs import plain
 from bot.grading.verdict import Detail, GradingResult, judged, unreadable
-from storage.files.values import QuestionKind
+from storage.files.keys import look_at
+from storage.files.values import QuestionKind, Tolerance
 
 CHANCE = 0.01
 """Chosen: a formula needs several symbols in the right places. No published value fits all classes."""
@@ -36,6 +46,7 @@ class FormulaKind(Recipe[FormulaKey]):
     kind = "formula"
     key_type = FormulaKey
     in_words = True
+    has_slashes = True
 
     def fits(self, written: WrittenKey) -> bool:
         """Whether it is set as a formula, or has the signs of one."""
@@ -58,6 +69,30 @@ class FormulaKind(Recipe[FormulaKey]):
     def read(self, stored: Mapping[str, Any]) -> FormulaKey:
         """Read a stored key."""
         return FormulaKey(stored_texts(stored["answers"]))
+
+    def written(self, key: FormulaKey) -> WrittenKey:
+        """Return the formulas."""
+        return WrittenKey(key.answers[0], key.answers[1:])
+
+    def fits_drawn(self, is_computed: bool, example: str) -> bool:
+        """Whether it has a variable and an operator."""
+        del is_computed
+        return look_at(example, None).kind == self.kind
+
+    def make_drawn(
+        self,
+        right: DrawnAnswer,
+        more: Sequence[DrawnAnswer],
+        wrong: Sequence[DrawnAnswer],
+        tolerance: Tolerance | None,
+    ) -> FormulaKey:
+        """Make the key of the formulas of one draw."""
+        del wrong, tolerance
+        return FormulaKey((right.shown, *(answer.shown for answer in more)))
+
+    def make_listed(self, written: WrittenKey) -> FormulaKey:
+        """Show the formulas with their placeholders."""
+        return FormulaKey((written.answer, *written.alternatives))
 
     def grade(self, key: FormulaKey, given: Given) -> GradingResult:
         """Compare with each accepted formula by value."""

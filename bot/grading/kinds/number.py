@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from bot.grading import numbers, units
@@ -12,6 +13,7 @@ from bot.grading.amounts import Amount, NumberKey, grade_number
 from bot.grading.kinds.formula import looks_like_formula
 from bot.grading.kinds.recipe import (
     Column,
+    DrawnAnswer,
     Given,
     KeyFault,
     Recipe,
@@ -22,7 +24,7 @@ from bot.grading.kinds.recipe import (
 )
 from bot.grading.latex import inside_dollars, plain_formula
 from bot.grading.signs import plain
-from bot.grading.verdict import GradingResult
+from bot.grading.verdict import Detail, GradingResult
 from storage.files.values import Tolerance
 
 CHANCE = 0.02
@@ -36,6 +38,8 @@ class NumberKind(Recipe[NumberKey]):
     kind = "number"
     key_type = NumberKey
     is_figure = True
+    drawn_answer = "formula"
+    drawn_unit = "known"
 
     def fits(self, written: WrittenKey) -> bool:
         """Whether the answer reads as a number, or a unit is given."""
@@ -57,6 +61,56 @@ class NumberKind(Recipe[NumberKey]):
         """Read a stored key."""
         accepted = tuple(_stored_amount(row) for row in stored_list(stored["accepted"]))
         return NumberKey(accepted, _stored_tolerance(stored["tolerance"]))
+
+    def written(self, key: NumberKey) -> WrittenKey:
+        """Return the amounts, the unit of the first apart."""
+        first, *more = key.accepted
+        others = tuple(f"{self._figure(one)} {one.unit}".strip() for one in more)
+        return WrittenKey(self._figure(first), others, tolerance=key.tolerance, unit=first.unit)
+
+    def _figure(self, amount: Amount) -> str:
+        """Write a number so that it is read as the same one, with as many figures as the teacher gave it."""
+        bare = NumberKey((replace(amount, unit=""),))
+        power = "" if amount.figures is None else f"{amount.value:.{amount.figures - 1}e}"
+        texts = (self.shown(bare)[0], power)
+        return next((text for text in texts if text and self._reads_as(text, bare)), repr(amount.value))
+
+    def _reads_as(self, text: str, key: NumberKey) -> bool:
+        faults: list[str] = []
+
+        def fault(column: Column, found: str, code: str, /, **values: Any) -> None:
+            del column, found, values
+            faults.append(code)
+
+        return self.make(WrittenKey(text), fault) == key and not faults
+
+    def fits_drawn(self, is_computed: bool, example: str) -> bool:
+        """Whether the answer is computed."""
+        del example
+        return is_computed
+
+    def make_drawn(
+        self,
+        right: DrawnAnswer,
+        more: Sequence[DrawnAnswer],
+        wrong: Sequence[DrawnAnswer],
+        tolerance: Tolerance | None,
+    ) -> NumberKey:
+        """Make the key of the amounts of one draw. Raises `TypeError` where an answer was not computed."""
+        del wrong
+        if not all(answer.amounts for answer in (right, *more)):
+            raise TypeError("the answer of a number question was not computed")
+        return NumberKey(tuple(one for answer in (right, *more) for one in answer.amounts), tolerance)
+
+    def make_listed(self, written: WrittenKey) -> NumberKey:
+        """Show the formula in the place of the number."""
+        return NumberKey((Amount(0.0, written.unit, written=written.answer),), written.tolerance)
+
+    def is_error(self, error: NumberKey, given: Given) -> bool:
+        """Compare without units too: whoever made the error wrote some unit or none, and the number alone tells it."""
+        bare = NumberKey(tuple(replace(amount, unit="") for amount in error.accepted), error.tolerance)
+        verdicts = [self.grade(key, given) for key in (error, bare)]
+        return any(one.right or one.detail is Detail.UNIT_MISSING for one in verdicts)
 
     def grade(self, key: NumberKey, given: Given) -> GradingResult:
         """Compare amounts, whatever their units."""

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar, Generic, Literal, Protocol, TypeVar
 
+from bot.grading.amounts import Amount
 from bot.grading.verdict import GradingResult
 from storage.files.values import QuestionKind, Tolerance
 
@@ -71,6 +72,14 @@ class Given:
     others: Iterable[str] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class DrawnAnswer:
+    """An answer of one draw: as shown and, where it was computed, the amounts that it stands for."""
+
+    shown: str
+    amounts: tuple[Amount, ...] = ()
+
+
 class Recipe(ABC, Generic[K]):
     """Everything that differs from kind to kind.
 
@@ -88,6 +97,17 @@ class Recipe(ABC, Generic[K]):
         Whether grading looks at the answers to other questions of the topic.
     is_figure : bool
         Whether what is shown is a number, written as the reader's language writes numbers.
+    has_slashes : bool
+        Whether a slash with blanks around it can be part of an answer.
+    ignores_case : bool
+        Whether capital and small letters are the same in an answer.
+    keeps_errors : bool
+        Whether typical wrong answers are part of the key, so that they are never taken for a slip.
+    drawn_answer : {"formula", "text", "either"}
+        How an answer over drawn values is written: a formula to be computed, a text with placeholders, or whichever of
+        the two it looks like.
+    drawn_unit : {"known", "shown", "none"}
+        What a unit beside drawn values is: one that can be computed with, any text to be shown, or none.
     """
 
     kind: ClassVar[QuestionKind]
@@ -96,6 +116,16 @@ class Recipe(ABC, Generic[K]):
     in_words: ClassVar[bool] = False
     needs_others: ClassVar[bool] = False
     is_figure: ClassVar[bool] = False
+    has_slashes: ClassVar[bool] = False
+    ignores_case: ClassVar[bool] = False
+    keeps_errors: ClassVar[bool] = False
+    drawn_answer: ClassVar[Literal["formula", "text", "either"]] = "text"
+    drawn_unit: ClassVar[Literal["known", "shown", "none"]] = "none"
+
+    @property
+    def wrong_column(self) -> Column:
+        """The column of a sheet in which wrong answers stand."""
+        return "wrong options" if self.is_tapped else "typical errors"
 
     # ------------------------------------------------------------ the key
 
@@ -111,6 +141,38 @@ class Recipe(ABC, Generic[K]):
     def read(self, stored: Mapping[str, Any]) -> K:
         """Read a stored key. Raises `KeyError`, `TypeError` or `ValueError` where it is damaged."""
 
+    @abstractmethod
+    def written(self, key: K) -> WrittenKey:
+        """Return what a teacher would write in a sheet to make the key again."""
+
+    # ------------------------------------------------------------ drawn values
+
+    @abstractmethod
+    def fits_drawn(self, is_computed: bool, example: str) -> bool:
+        """Whether a question with drawn values is of this kind, by its answer.
+
+        Parameters
+        ----------
+        is_computed : bool
+            Whether the answer is a formula over the drawn values.
+        example : str
+            The answer with some number in each place of a drawn value.
+        """
+
+    @abstractmethod
+    def make_drawn(
+        self,
+        right: DrawnAnswer,
+        more: Sequence[DrawnAnswer],
+        wrong: Sequence[DrawnAnswer],
+        tolerance: Tolerance | None,
+    ) -> K:
+        """Make the key of one draw: the right answer, further right ones, and wrong ones."""
+
+    @abstractmethod
+    def make_listed(self, written: WrittenKey) -> K:
+        """Make a key that shows the formulas of an answer over drawn values in a list; nothing is graded by it."""
+
     # ------------------------------------------------------------ grading
 
     @abstractmethod
@@ -120,6 +182,10 @@ class Recipe(ABC, Generic[K]):
     @abstractmethod
     def chance(self, key: K) -> float:
         """Probability of a right answer without any knowledge, in [0..1)."""
+
+    def is_error(self, error: K, given: Given) -> bool:
+        """Whether a wrong answer is the typical error that has this key."""
+        return self.grade(error, given).right
 
     # ------------------------------------------------------------ showing
 

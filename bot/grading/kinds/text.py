@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from bot.grading import texts
-from bot.grading.kinds.recipe import Given, KeyFault, Recipe, WrittenKey, quoted, stored_texts
+from bot.grading.kinds.recipe import DrawnAnswer, Given, KeyFault, Recipe, WrittenKey, quoted, stored_texts
 from bot.grading.signs import MAX_CHARS
 from bot.grading.texts import Match
 from bot.grading.verdict import Detail, GradingResult, judged, unreadable
-from storage.files.values import QuestionKind
+from storage.files.values import QuestionKind, Tolerance
 
 CHANCE = 0.02
 """Chosen: nobody can read a typed answer off the screen, yet a term of the lesson's title can be guessed. No published
@@ -35,6 +35,8 @@ class TextKind(Recipe[TextKey]):
     key_type = TextKey
     in_words = True
     needs_others = True
+    ignores_case = True
+    keeps_errors = True
 
     def fits(self, written: WrittenKey) -> bool:
         """Whether it is none of the other kinds, which are asked before."""
@@ -56,6 +58,36 @@ class TextKind(Recipe[TextKey]):
         """Read a stored key."""
         wrong = stored_texts(stored["wrong"], least=0)
         return TextKey(stored_texts(stored["answers"]), wrong, bool(stored["typos"]))
+
+    def written(self, key: TextKey) -> WrittenKey:
+        """Return the texts."""
+        return WrittenKey(key.answers[0], key.answers[1:], key.wrong)
+
+    def fits_drawn(self, is_computed: bool, example: str) -> bool:
+        """Whether it is none of the other kinds, which are asked before."""
+        del is_computed, example
+        return True
+
+    def make_drawn(
+        self,
+        right: DrawnAnswer,
+        more: Sequence[DrawnAnswer],
+        wrong: Sequence[DrawnAnswer],
+        tolerance: Tolerance | None,
+    ) -> TextKey:
+        """Make the key of the texts of one draw."""
+        del tolerance
+        return TextKey(
+            (right.shown, *(answer.shown for answer in more)), tuple(answer.shown for answer in wrong)
+        )
+
+    def make_listed(self, written: WrittenKey) -> TextKey:
+        """Show the texts with their placeholders."""
+        return TextKey((written.answer, *written.alternatives))
+
+    def is_error(self, error: TextKey, given: Given) -> bool:
+        """Forgive a slip in the wrong answer too."""
+        return texts.compare(given.text, error.answers)[0] is not Match.OTHER
 
     def grade(self, key: TextKey, given: Given) -> GradingResult:
         """Compare word by word."""

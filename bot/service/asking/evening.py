@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from bot.teaching.caps import room_of_day
-from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
+from bot.teaching.school_days import later_today, rules_for
 from scheduler.calendar.allowed_moments import is_allowed
 from scheduler.calendar.school_days import SchoolDays, zone_named
 from storage.asked import evenings, nudge_questions, nudges, reviews
@@ -41,8 +41,7 @@ class Place:
 
 def place_of(session: Session, student: Enrolment, school_class: SchoolClass) -> Place:
     """Return a student's place in a class."""
-    wanted = wishes_of(session, student, school_class)
-    return Place(student, school_class, student_rules(class_rules(session, school_class), wanted))
+    return Place(student, school_class, rules_for(session, student, school_class))
 
 
 def places_in(session: Session, nudge: Nudge) -> list[Place]:

@@ -22,7 +22,7 @@ from bot.service.engine.due_work import WorkContext
 from bot.service.engine.effects import Speaker
 from bot.service.engine.loop import resume, speaker_in
 from bot.talk.student.effects import NudgeDue, SilenceNoticed
-from bot.teaching.school_days import closes_at, day_span, later_today, next_day_moment, wishes_of
+from bot.teaching.school_days import closes_at, day_span, later_today, over_at, wishes_of
 from bot.teaching.silence import is_silent
 from scheduler.calendar.school_days import local_day
 from storage.asked import evenings, homework, nudges
@@ -35,7 +35,6 @@ from storage.values import QuizInfo
 log = logging.getLogger(__name__)
 
 BATCH = 20
-LONGEST_OPEN = timedelta(hours=72)
 RETRY = timedelta(minutes=10)
 
 
@@ -168,17 +167,15 @@ def _homework(session: Session, place: Place, nudge: Nudge, now: datetime) -> bo
 
 def _over_at(session: Session, host: Place, now: datetime) -> datetime:
     minute = wishes_of(session, host.student, host.school_class).minute
-    coming = next_day_moment(now, minute, host.rules, days=4)
-    return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
+    return over_at(now, minute, host.rules)
 
 
 def _quiz_tomorrow(session: Session, nudge: Nudge) -> tuple[QuizInfo | None, str]:
     """Return a quiz on the next day, and the name of its class where the nudge has questions of several."""
-    start, end = nudge.day + timedelta(days=1), nudge.day + timedelta(days=2)
     asked = [school_class for _, school_class in evenings.members(session, nudge, with_host=False)]
     for school_class in asked:
         for quiz in timetable.quizzes(session, id_of(school_class), since=nudge.due_at):
-            if start <= quiz.day < end:
+            if quiz.day == nudge.day + timedelta(days=1):
                 return quiz, school_class.name if len(asked) > 1 else ""
     return None, ""
 

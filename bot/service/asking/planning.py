@@ -28,6 +28,7 @@ from bot.teaching.school_days import (
     day_span,
     moments_of_day,
     next_day_moment,
+    over_at,
     own_wishes,
     student_rules,
     wishes_of,
@@ -50,12 +51,10 @@ from storage.queue import due
 from storage.school import classes, enrolments, timetable
 from storage.school.rules import rules_of
 from storage.tables import Enrolment, EnrolmentState, SchoolClass
+from storage.values import Rules
 
 LEAD = timedelta(minutes=15)
 """A class is planned this long before its first nudge of the day: late enough to know the day's lessons."""
-
-LONGEST_OPEN = timedelta(hours=72)
-"""A nudge that nobody answers is over after this at the latest, also over a weekend."""
 
 PLAN = "plan_class"
 FIT = "nightly_fit"
@@ -93,8 +92,7 @@ class ClassDay:
     story: ClassStory
     others: tuple[Parameters, ...]
     rules: SchoolDays
-    minute: int
-    per_nudge: int
+    class_rules: Rules
     askable: frozenset[int]
     waiting: frozenset[tuple[int, int]]  # out already, or answered today
     student_days: tuple[StudentDay, ...]
@@ -119,7 +117,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
     if school_class.closed_at is not None:
         return None
     _end_pauses(session, school_class, now)
-    known = class_rules(session, school_class)
+    known, own_rules = class_rules(session, school_class), rules_of(school_class)
     student_days = (
         _student_days(session, school_class, known, now)
         if only is None
@@ -131,8 +129,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         story=told,
         others=_others(session, told, now),
         rules=known,
-        minute=school_class.nudge_minute,
-        per_nudge=school_class.questions_per_nudge,
+        class_rules=own_rules,
         askable=frozenset(reviews.topics_with_questions(session, class_id)),
         waiting=frozenset(
             _still_waiting(session, class_id, student_days if only is None else ())
@@ -140,7 +137,7 @@ def look(session: Session, class_id: int, now: datetime, *, only: int | None = N
         ),
         student_days=student_days,
         left=allowance_left(session, school_class, told),
-        target=None if only is not None else rules_of(school_class).target_share,
+        target=None if only is not None else own_rules.target_share,
         next_look=_next_look(session, school_class, known, now),
     )
 
@@ -221,7 +218,7 @@ def _student_day(
     )
     if not coming or cap < 0:
         return None
-    return StudentDay(student_id, own, day, coming, cap, _over_at(own, minute, now))
+    return StudentDay(student_id, own, day, coming, cap, over_at(now, minute, own))
 
 
 def _can_go(at: datetime, student: Enrolment, own: SchoolDays, now: datetime) -> bool:
@@ -238,12 +235,7 @@ def _student_day_of_one(
     day = local_day(now, own.home)
     room = room_of_day(session, student, day, own)
     cap = max(min(school_class.questions_per_nudge, room), 0)
-    return (StudentDay(student_id, own, day, (), cap, _over_at(own, wanted.minute, now)),)
-
-
-def _over_at(own: SchoolDays, minute: int, now: datetime) -> datetime:
-    coming = next_day_moment(now, minute, own, days=4)
-    return now + LONGEST_OPEN if coming is None else min(coming, now + LONGEST_OPEN)
+    return (StudentDay(student_id, own, day, (), cap, over_at(now, wanted.minute, own)),)
 
 
 def _next_look(
@@ -298,7 +290,8 @@ def choose(memories: Memories, day: ClassDay, now: datetime) -> Choice:
 
 
 def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:
-    part, dates = ModelPart(memory, _askable(memory, day)), dates_of(day.story, day.rules, day.minute, now)
+    part = ModelPart(memory, _askable(memory, day))
+    dates = dates_of(day.story, day.rules, day.class_rules.nudge_minute, now)
     askable = {str(topic) for topic in day.askable}
     dates = replace(dates, lessons=tuple((at, topic) for at, topic in dates.lessons if topic in askable))
     caps, left = _caps(memory, day), _allowance(memory, day)
@@ -307,7 +300,7 @@ def _choose(memory: ClassMemory, day: ClassDay, now: datetime) -> Choice:
     if not planned:
         return {}
     pairs = [(review.student, review.topic) for review in planned]
-    usual = np.full(len(memory.students), day.per_nudge)
+    usual = np.full(len(memory.students), day.class_rules.questions_per_nudge)
     back = [
         next_moments(
             part.after(pairs, now, right),
@@ -389,7 +382,7 @@ def keep(session: Session, day: ClassDay, choice: Choice, now: datetime) -> int:
         return 0
     nudges.drop_planned(session, [student_day.enrolment_id for student_day in day.student_days])
     made = sum(
-        _keep_student_day(session, student_day, day.per_nudge, choice, now)
+        _keep_student_day(session, student_day, day.class_rules.questions_per_nudge, choice, now)
         for student_day in day.student_days
     )
     if day.next_look is not None:

@@ -82,7 +82,7 @@ def load_facts(
         invited=invited,
         invited_by=invited_by,
         learning=load_learning(session, who.students, event, now),
-        teaching=load_teaching(session, who.teaches, state, event, now),
+        teaching=load_teaching(session, who.teaches, state, event, now) if who.teaches else None,
         home_zone=app_context.zone,
         hearers={person_id: words_for(session, app_context, person_id) for person_id in hearers},
     )
@@ -113,7 +113,6 @@ def _students(memberships: Sequence[tuple[Membership, ClassInfo]]) -> tuple[Stud
 
 
 def _student(row: Membership, school_class: ClassInfo, wanted: Wishes) -> StudentFacts:
-    rules = school_class.rules
     return StudentFacts(
         id=row.id,
         school_class=school_class,
@@ -121,8 +120,6 @@ def _student(row: Membership, school_class: ClassInfo, wanted: Wishes) -> Studen
         state=row.state.value,
         zone=wanted.zone,
         nudge_minute=wanted.minute,
-        quiet_from=rules.quiet_from if wanted.quiet_from is None else wanted.quiet_from,
-        quiet_until=rules.quiet_until if wanted.quiet_until is None else wanted.quiet_until,
         paused_until=row.paused_until,
     )
 

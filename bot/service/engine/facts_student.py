@@ -21,7 +21,7 @@ from bot.talk.student_facts import (
     QuizAhead,
     ShownOption,
 )
-from bot.teaching.school_days import class_rules, student_rules, wishes_of
+from bot.teaching.school_days import rules_for
 from scheduler.calendar.school_days import SchoolDays, is_nudge_day, local_day, local_moment
 from storage.asked import answers, homework, nudge_questions, nudges, reviews
 from storage.asked.reviews import Instance
@@ -32,6 +32,7 @@ from storage.tables import Nudge, ReviewState
 
 REVIEW_VERBS = frozenset({"pick", "unsure", "later", "unit", "answer"})
 NUDGE_VERBS = frozenset({"start", "hour", "decline"})
+WORD_KINDS = tuple(kind for kind, recipe in KINDS.items() if recipe.needs_others)
 
 
 class LoadedLearning:
@@ -89,7 +90,7 @@ class LoadedLearning:
 
     def others(self, asked: AskedQuestion) -> tuple[str, ...]:
         """Return the answers to the other text questions of a question's topic."""
-        keys = questions.text_keys(self._session, asked.topic_id)
+        keys = questions.keys_of(self._session, asked.topic_id, WORD_KINDS)
         return tuple(text for key in keys if key != asked.answer for text in key.get("answers", ()))
 
     def _asked(self, row: Instance | None) -> AskedQuestion | None:
@@ -232,7 +233,7 @@ def _homework(
 def _rules(session: Session, student: StudentFacts) -> SchoolDays:
     school_class = classes.get(session, student.school_class.id)
     row = enrolments.get(session, student.id)
-    return student_rules(class_rules(session, school_class), wishes_of(session, row, school_class))
+    return rules_for(session, row, school_class)
 
 
 # ---------------------------------------------------------------- dates ahead

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from bot.teaching.school_days import class_rules, student_rules
+from bot.teaching.school_days import class_rules, rules_for
 from scheduler.calendar.allowed_moments import is_quiet
 from scheduler.calendar.school_days import SchoolDays
 from storage.base.database import Session
@@ -48,6 +48,6 @@ def _rules_at(session: Session, platform: str, address: str) -> Iterable[SchoolD
     if contact is None:
         return
     for student in enrolments.of_person(session, contact.person_id):
-        yield student_rules(class_rules(session, classes.get(session, student.class_id)), student)
+        yield rules_for(session, student, classes.get(session, student.class_id))
     for school_class in classes.of_teacher(session, contact.person_id):
         yield class_rules(session, school_class)

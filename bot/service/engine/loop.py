@@ -26,7 +26,7 @@ from bot.talk.facts import Facts
 from storage.base.database import Session
 from storage.queue import conversations, outbox
 from storage.queue.outbox_messages import MessageDraft
-from storage.school import people
+from storage.school import people, speakers
 from storage.tables import Contact
 
 MOST_STEPS = 20
@@ -216,4 +216,4 @@ def _note_presence(session: Session, incoming: Incoming, now: datetime) -> None:
         case PresenceChanged(change="moved", new_address=address) if address:
             outbox.moved(session, incoming.platform, incoming.address, address)
         case _:
-            people.heard(session, incoming.platform, incoming.user, incoming.address, now)
+            speakers.heard(session, incoming.platform, incoming.user, incoming.address, now)

@@ -34,7 +34,7 @@ from bot.talk.student.effects import (
     TakeAnswer,
     Working,
 )
-from bot.teaching.school_days import class_rules, later_today, student_rules, wishes_of
+from bot.teaching.school_days import later_today, rules_for
 from scheduler.calendar.school_days import local_day
 from storage.asked import answers, evenings, homework, nudge_questions, nudges, reviews
 from storage.asked.reviews import InHand
@@ -94,9 +94,7 @@ def put_off(work: Work, effect: PutOff) -> Sequence[Result]:
     if nudge.state not in nudges.NOT_OVER:
         return [NothingLeft("over")]
     student, school_class = nudges.class_of(work.session, nudge)
-    known = student_rules(
-        class_rules(work.session, school_class), wishes_of(work.session, student, school_class)
-    )
+    known = rules_for(work.session, student, school_class)
     at = later_today(work.now + PUT_OFF, local_day(work.now, known.home), known)
     if at is None:
         return [PutOffUntil(effect.nudge_id, None, effect.review_id)]

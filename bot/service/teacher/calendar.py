@@ -70,9 +70,8 @@ def _ensure_report(session: Session, school_class: SchoolClass, now: datetime) -
 
 def report_moment(school_class: SchoolClass, monday: date) -> datetime:
     """Return when the report of the week from that Monday on is due."""
-    minute = school_class.report_minute
     day = monday + timedelta(days=school_class.report_weekday)
-    return local_moment(day, time(minute // 60, minute % 60), school_class.zone)
+    return local_moment(day, school_class.report_minute, school_class.zone)
 
 
 # ---------------------------------------------------------------- reminders

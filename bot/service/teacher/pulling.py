@@ -219,6 +219,7 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
 
     ``options["stored"]`` is what `storage.privacy.export.of_class` gave.
     """
+    from bot.evidence.records.qti_package import qti_package
     from bot.evidence.records.question_sheet import question_sheet
     from bot.evidence.records.xapi import RecordRules, answers_csv, dictionary_csv, questions_csv
 
@@ -230,6 +231,7 @@ def export(read: ClassEvidence, memory: ClassMemory, words: Words, options: Opti
         archive.writestr("answers.csv", answers_csv(read.rows, read.questions, read.asked, rules))
         archive.writestr("questions.csv", questions_csv(read.rows, read.questions))
         archive.writestr("question-sheet.csv", question_sheet(read.rows, read.questions))
+        archive.writestr("questions-qti.zip", qti_package(read.rows, read.questions).data)
         archive.writestr("data-dictionary.csv", dictionary_csv(words))
     name = f"{read.rows.school_class.slug}-export.zip"
     shown = _short(words, "export")

@@ -20,7 +20,8 @@ from bot.grading.drawn import (
     template_to_dict,
 )
 from bot.grading.grade import grade
-from bot.grading.keys import AnswerKey, ChoiceKey, chance_of, shown, to_dict
+from bot.grading.keys import AnswerKey, chance_of, shown, to_dict
+from bot.grading.kinds import KINDS, recipe_of
 from bot.grading.kinds.recipe import Column
 from bot.grading.upload import KeyProblem, KeyRefused, key_from, key_from_row
 from bot.words import Words
@@ -150,7 +151,7 @@ def draft_of_template(topic: str, template: Template, stored: dict[str, object])
 def example(asked: RenderedQuestion) -> str:
     """Write a drawn question in one line, with its answer."""
     options = " · ".join((asked.answer, *(wrong.shown for wrong in asked.wrong)))
-    answer = options if isinstance(asked.key, ChoiceKey) else asked.answer
+    answer = options if recipe_of(asked.key).is_tapped else asked.answer
     return f"{' '.join(asked.text.split())} → {answer}"
 
 
@@ -159,7 +160,7 @@ def _template_problem(
 ) -> RowProblem:
     column = _COLUMNS.get(problem.field, problem.field)
     if column == "wrong":
-        column = "wrong options" if template.kind == "choice" else "typical errors"
+        column = KINDS[template.kind].wrong_column
     place = said.text("file.place.sheet", row=row.row, heading=column) if row.row else column
     return RowProblem(row.row, column, f"{place}: {template_sentence(problem, said)}")
 
@@ -206,11 +207,12 @@ def _draft_of_row(row: QuestionRow) -> tuple[QuestionDraft, int]:
 
 def feedback_of(row: QuestionRow, key: AnswerKey, problems: list[KeyProblem]) -> Feedback:
     """Return what wrong answers are told; a typical error must be an answer of its kind, and wrong."""
-    answers = key.wrong if isinstance(key, ChoiceKey) else row.typical_errors
+    recipe = recipe_of(key)
+    answers = recipe.options(key)[1:] if recipe.is_tapped else row.typical_errors
     said = (*row.why_wrong, *("",) * len(answers))
     wrong: list[WrongAnswer] = []
     for answer, because in zip(answers, said, strict=False):
-        own = None if isinstance(key, ChoiceKey) else _error_key(row, key, answer, problems)
+        own = None if recipe.is_tapped else _error_key(row, key, answer, problems)
         wrong.append(WrongAnswer(answer if own is None else shown(own), because, own))
     return Feedback(tuple(wrong), row.steps)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from bot.chat.port import SendFailed, SendRefused
@@ -54,7 +54,7 @@ from bot.teaching.school_days import class_rules, without_school
 from bot.words import Words, words
 from bot.words.problems import why
 from scheduler.calendar.allowed_moments import NoAllowedMoment, next_evening
-from scheduler.calendar.zones import local_day, local_moment
+from scheduler.calendar.zones import local_day, local_moment, time_of
 from storage.base import blobs
 from storage.base.database import Session
 from storage.base.errors import InvalidValue, StorageError, refused
@@ -137,8 +137,8 @@ def _add_all(
 
 def _first_evening(session: Session, school_class: SchoolClass, now: datetime) -> date | None:
     """Return the first evening after today on which questions can go out."""
-    tomorrow = local_moment(local_day(now, school_class.zone) + timedelta(days=1), time(0), school_class.zone)
-    hour = time(school_class.nudge_minute // 60, school_class.nudge_minute % 60)
+    tomorrow = local_moment(local_day(now, school_class.zone) + timedelta(days=1), 0, school_class.zone)
+    hour = time_of(school_class.nudge_minute)
     try:
         return local_day(next_evening(tomorrow, class_rules(session, school_class), hour), school_class.zone)
     except NoAllowedMoment:

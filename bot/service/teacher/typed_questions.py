@@ -23,7 +23,7 @@ from bot.grading.keys import (
     shown,
     to_dict,
 )
-from bot.grading.kinds import recipe_of
+from bot.grading.kinds import KINDS, TRIED, recipe_of
 from bot.grading.upload import KeyProblem, KeyRefused, infer_kind, key_from
 from bot.service.teacher.question_rows import example, feedback_of, language_of, made_of
 from bot.talk.teacher.drafts import as_line
@@ -31,7 +31,7 @@ from bot.words import Words
 from bot.words.problems import key_description
 from storage.base.errors import InvalidValue
 from storage.files.keys import read_tolerance, several
-from storage.files.questions import KINDS
+from storage.files.questions import KINDS as NAMED
 from storage.files.values import DrawnCells, QuestionRow, Tolerance
 from storage.school.questions import QuestionDraft, QuestionInfo
 
@@ -91,9 +91,9 @@ def _row(topic: str, typed: Mapping[str, Any], said: Words) -> QuestionRow:
     """Put what was typed into the cells of a sheet."""
     wrong, errors = tuple(typed.get("wrong", ())), tuple(typed.get("errors", ()))
     answer, *more = [str(typed["answer"])] if wrong else several(str(typed["answer"]))
-    kind = KINDS.get(str(typed.get("kind", "")).casefold())
+    kind = NAMED.get(str(typed.get("kind", "")).casefold())
     values = str(typed.get("values", ""))
-    if kind not in (None, "choice"):
+    if kind is not None and not KINDS[kind].is_tapped:
         wrong, errors = (), (*wrong, *errors)
     why = tuple(typed.get("why", ()))
     if len(why) > len(wrong or errors):
@@ -103,7 +103,7 @@ def _row(topic: str, typed: Mapping[str, Any], said: Words) -> QuestionRow:
         row=0,
         topic=topic,
         prompt=str(typed["prompt"])[: LONGEST["prompt"]],
-        kind=kind or ("choice" if wrong else "number"),
+        kind=kind or infer_kind(answer, wrong_options=wrong, unit=typed.get("unit")),
         answer=answer,
         alternatives=(*more, *typed.get("also", ())),
         wrong_options=wrong,
@@ -129,12 +129,12 @@ def _key(typed: Mapping[str, Any], said: Words) -> AnswerKey:
     wrong, unit, prompt = list(typed.get("wrong", ())), typed.get("unit"), str(typed["prompt"])
     answer, *more = [str(typed["answer"])] if wrong else several(str(typed["answer"]))
     kinds = {infer_kind(one, wrong_options=wrong, unit=unit, question=prompt) for one in (answer, *more)}
-    if (named := KINDS.get(str(typed.get("kind", "")).casefold())) is not None:
+    if (named := NAMED.get(str(typed.get("kind", "")).casefold())) is not None:
         kinds = {named}
     tolerance = _tolerance(typed, said)
     try:
         return key_from(
-            kinds.pop() if len(kinds) == 1 else "text",  # "5|five" are two words for one thing
+            kinds.pop() if len(kinds) == 1 else TRIED[-1].kind,  # "5|five" are two words for one thing
             answer,
             alternatives=[*more, *typed.get("also", ())],
             wrong_options=wrong,
@@ -186,7 +186,7 @@ def line_of(question: QuestionInfo) -> str:
     if question.explanation:
         lines.append(f"because: {' '.join(question.explanation.split())}")
     feedback = feedback_from_dict(question.feedback)
-    if not recipe_of(key).is_tapped and feedback.wrong:
+    if not recipe.is_tapped and feedback.wrong:
         lines.append(f"typical errors: {'; '.join(one.shown for one in feedback.wrong)}")
     lines += _told([one.because for one in feedback.wrong], feedback.steps)
     return "\n".join(lines)
@@ -199,10 +199,11 @@ def _told(because: Sequence[str], steps: Sequence[str]) -> list[str]:
 
 def _line_of_template(template: Template) -> str:
     tolerance, wrong = template.tolerance, "; ".join(one.answer for one in template.wrong)
-    inferred = "choice" if template.kind == "choice" else kind_of(template.values, template.answer)
+    recipe = KINDS[template.kind]
+    inferred = recipe.kind if recipe.is_tapped else kind_of(template.values, template.answer)
     given = {
         "answer": template.answer,
-        "wrong" if template.kind == "choice" else "typical errors": wrong,
+        "wrong" if recipe.is_tapped else "typical errors": wrong,
         "kind": "" if inferred == template.kind else template.kind,
         "also": "; ".join(template.alternatives),
         "values": " ".join(template.values.split()),

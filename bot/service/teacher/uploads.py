@@ -15,8 +15,6 @@ from pydantic import TypeAdapter
 
 from bot.grading.keys import from_dict, shown
 from bot.grading.kinds import KINDS
-from bot.service.asking import planning
-from bot.service.teacher.calendar import ensure_class_work
 from bot.service.teacher.upload_reading import PreparedUpload
 from bot.talk.teacher.effects import ListLine, Preview
 from storage.base.database import Session
@@ -405,5 +403,9 @@ def undo_last(session: Session, class_id: int, now: datetime) -> Upload | None:
 
 def _follow(session: Session, class_id: int, now: datetime) -> None:
     """Let all plans of a class follow at once, wherever the change came from."""
+    # These know the planner and every conversation; who only checks a file waits for none of them.
+    from bot.service.asking import planning
+    from bot.service.teacher.calendar import ensure_class_work
+
     ensure_class_work(session, class_id, now)
     planning.look_soon(session, class_id, now)

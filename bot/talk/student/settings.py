@@ -15,7 +15,7 @@ from bot.teaching.typed_days import days_ahead, read_span
 from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed
 from scheduler.calendar.quiet_hours import in_quiet_hours
-from scheduler.calendar.school_days import local_day
+from scheduler.calendar.zones import DAY_MIN, local_day
 
 PAUSING, TIME, QUIET, ZONE = "student.pausing", "student.time", "student.quiet", "student.zone"
 OFFERED_MINUTES = (16 * 60 + 30, 18 * 60, 19 * 60 + 30)
@@ -121,7 +121,7 @@ def offered_minutes(facts: Facts) -> tuple[int, ...]:
 def time_button(state: State, parts: list[str], facts: Facts) -> Step:
     """Take an offered time: ``student:time:MINUTE``."""
     minute = number(parts[0]) if parts else None
-    if minute is None or minute >= 24 * 60:
+    if minute is None or minute >= DAY_MIN:
         return step(state, facts, say(facts, "not_yours"))
     return step(state, facts, effects=[SetTimes({"nudge_minute": minute})])
 

@@ -134,12 +134,11 @@ def _absent_by_name(
 ) -> Step:
     meant, unknown = [], []
     for name in (part.strip() for part in rest.replace(" and ", ",").split(",") if part.strip()):
-        found = [one for one in teaching.students if one.name.casefold().startswith(name.casefold())]
-        exact = [one for one in found if one.name.casefold() == name.casefold()]
-        if len(exact or found) == 1:
-            meant.append((exact or found)[0])
-        else:
+        found = teaching.student_named(name)
+        if found is None:
             unknown.append(name)
+        else:
+            meant.append(found)
     if unknown:
         why = facts.words.say("teacher.student_unknown", names=facts.words.listed(unknown))
         return answer(facts, at_home(facts, state), "absent_unknown", why=why)

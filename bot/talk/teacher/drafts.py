@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from bot.grading.kinds import KINDS
 from bot.grading.upload import infer_kind
 from bot.talk.teacher.posts import is_question, parts_of
 
@@ -142,7 +143,7 @@ def _whole_formula(parts: list[str]) -> list[str]:
     if not rest or "=" not in answer or any("=" in one or not one for one in rest):
         return parts
     whole = " / ".join([answer, *rest])
-    return [first, whole] if infer_kind(whole) == "formula" else parts
+    return [first, whole] if KINDS[infer_kind(whole)].has_slashes else parts
 
 
 def as_line(prompt: str, answer: str, wrong: list[str]) -> str:

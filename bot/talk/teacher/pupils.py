@@ -29,10 +29,10 @@ from bot.talk.teacher_facts import PupilFacts, TeachingFacts
 def students(rest: str, state: State, facts: Facts, teaching: TeachingFacts) -> Step:
     """List the students, or show the one that is named."""
     if rest:
-        found = [one for one in teaching.students if one.name.casefold().startswith(rest.casefold())]
-        if len(found) != 1:
+        found = teaching.student_named(rest)
+        if found is None:
             return answer(facts, at_home(facts, state), "student_unknown", names=rest[:60])
-        return _shown(found[0], state, facts, teaching)
+        return _shown(found, state, facts, teaching)
     if not teaching.students:
         return answer(facts, at_home(facts, state), "no_students")
     groups = (

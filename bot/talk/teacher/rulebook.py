@@ -25,8 +25,8 @@ from bot.talk.teacher.common import (
     with_class,
 )
 from bot.talk.teacher.effects import ChangeRules, RulesChanged
-from bot.talk.teacher.setup import zones_like
 from bot.talk.teacher_facts import TeachingFacts
+from bot.talk.zones import zones_named
 from bot.teaching.typed_days import read_days, read_weekday
 from bot.teaching.typed_times import minute_of_day, minutes_between
 from bot.words import typed as typed_forms
@@ -196,7 +196,7 @@ def _school_days(text: str, today: date) -> Mapping[str, Any] | None:
 
 
 def _zone(text: str, today: date) -> Mapping[str, Any] | None:
-    found = zones_like(text)
+    found = zones_named(text, parts=True)
     return {"zone": found[0]} if len(found) == 1 else None
 
 

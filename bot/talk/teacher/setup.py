@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import cache
-from zoneinfo import available_timezones
 
 from bot.chat.port import Message
 from bot.talk.core import State, Step, answered, once, reply
@@ -42,8 +40,8 @@ from bot.talk.teacher.effects import (
     Unbind,
     Welcomed,
 )
-from bot.talk.teacher_facts import TeachingFacts
-from bot.talk.zones import distinct_zones
+from bot.talk.teacher_facts import TeachingFacts, meant_by
+from bot.talk.zones import zones_named
 from bot.words.rich import Rich
 
 LONGEST = 80
@@ -112,14 +110,14 @@ def self_named(text: str, state: State, facts: Facts) -> Step:
 
 def zone(text: str, state: State, facts: Facts) -> Step:
     """Take the zone or a city, and make the class."""
-    found = zones_like(text)
+    found = zones_named(text, parts=True)
     if len(found) == 1:
         data = state.data
         made = CreateClass(data["name"], data["subject"], found[0], data["own"])
         return answered(Step(at_home(facts, state), (made,)), "class_zone", found[0])
     if not found:
         return answer(facts, state, "zone_unknown", text=text[:60])
-    buttons = [labelled(name, "zone", name) for name in found[:6]]
+    buttons = [labelled(name, "zone", name) for name in found]
     return answer(facts, state, "zone_which", rows_of(buttons), key=once("class_zone"))
 
 
@@ -128,41 +126,6 @@ def zone_pressed(args: Sequence[str], state: State, facts: Facts) -> Step:
     if state.name != "teacher.zone" or not args:
         return foreign(facts, state)
     return zone(args[0], state, facts)
-
-
-def zones_like(text: str) -> list[str]:
-    """Return the IANA zones that a text means: a whole name, else those of a city.
-
-    Examples
-    --------
-    >>> zones_like("europe/berlin"), zones_like("New York"), zones_like("Atlantis")
-    (['Europe/Berlin'], ['America/New_York'], [])
-    """
-    wanted = "_".join(text.split()).casefold()
-    whole = [name for name in _zones() if name.casefold() == wanted]
-    cities = [name for name in _zones() if "/" in name and name.rsplit("/", 1)[1].casefold() == wanted]
-    return (
-        whole
-        or list(distinct_zones(cities))
-        or [name for name in _zones() if len(wanted) > 2 and wanted in name.casefold()]
-    )
-
-
-@cache
-def _zones() -> tuple[str, ...]:
-    """Zones of places; the rest are old names and offsets that hide the clock changes."""
-    areas = (
-        "Africa/",
-        "America/",
-        "Antarctica/",
-        "Asia/",
-        "Atlantic/",
-        "Australia/",
-        "Europe/",
-        "Indian/",
-        "Pacific/",
-    )
-    return ("UTC", *sorted(name for name in available_timezones() if name.startswith(areas)))
 
 
 def created(result: ClassCreated, state: State, facts: Facts) -> Step:
@@ -203,10 +166,9 @@ def choose(rest: str, state: State, facts: Facts) -> Step:
     """Show the classes, or go to the one that is named."""
     if not facts.teaches:
         return no_class(facts, state)
-    wanted = " ".join(rest.split()).casefold()
-    named = [one for one in facts.teaches if wanted and one.name.casefold().startswith(wanted)]
-    if len(named) == 1:
-        return _chosen(named[0].id, facts)
+    named = meant_by(rest, facts.teaches)
+    if named is not None:
+        return _chosen(named.id, facts)
     buttons = [labelled(one.name, "class", one.id) for one in facts.teaches]
     now_at = class_of(facts, facts.teaching.class_id if facts.teaching else None)
     return answer(

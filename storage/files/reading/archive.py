@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Iterator
 from typing import Literal
@@ -11,7 +12,7 @@ from storage.files.problem import Phrase, problem
 from storage.files.reading import limits
 from storage.files.reading.sheet import FileRefused
 
-Content = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf"]
+Content = Literal["csv", "xlsx", "xls", "ods", "odt", "ics", "docx", "html", "pdf", "qti"]
 
 _OLD_OFFICE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"BM")
@@ -32,7 +33,10 @@ _OPEN_DOCUMENTS: dict[bytes, Content] = {
     b"application/vnd.oasis.opendocument.text-template": "odt",
 }
 _DECLARATIONS = (b"<!DOCTYPE", b"<!ENTITY")
-_MARKUP = ("<!doctype", "<html", "<?xml", "<table", "<meta")
+_ROOT = re.compile(rb"<(?![?!])([A-Za-z:-]+)")
+_ROOT_BYTES = 4096
+_ITEMS = (b"assessmentitem", b"assessment-item", b"assessmenttest", b"assessment-test")
+_MARKUP = ("<!doctype", "<html", "<?xml", "<table", "<meta", "<assessmentitem", "<qti-assessment")
 
 
 def content_of(data: bytes, name: str) -> Content:
@@ -47,7 +51,7 @@ def content_of(data: bytes, name: str) -> Content:
 
     Returns
     -------
-    {'csv', 'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf'}
+    {'csv', 'xlsx', 'xls', 'ods', 'odt', 'ics', 'docx', 'html', 'pdf', 'qti'}
 
     Raises
     ------
@@ -88,7 +92,8 @@ def _text_kind(data: bytes) -> Content:
     if start.startswith("begin:vcalendar"):
         return "ics"
     if start.startswith(_MARKUP):
-        return "html"
+        root = _ROOT.search(data[:_ROOT_BYTES].replace(b"\0", b""))
+        return "qti" if root and root[1].lower().endswith(_ITEMS) else "html"
     return "csv"
 
 
@@ -113,6 +118,8 @@ def _archive_kind(data: bytes, name: str) -> Content:
         return "xlsx"
     if "word/document.xml" in names:
         return "docx"
+    if any(one.rsplit("/", 1)[-1] == "imsmanifest.xml" for one in names):
+        return "qti"
     if "content.xml" in names and "mimetype" in names:
         return _open_document_kind(data, name)
     raise FileRefused(problem("file_kind", name=name, kind=_other_archive(names)))

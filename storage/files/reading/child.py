@@ -29,6 +29,7 @@ _KINDS = {
     **dict.fromkeys(("docx", "odt"), Phrase("kind.docx")),
     "html": Phrase("kind.web"),
     "pdf": Phrase("kind.pdf"),
+    "qti": Phrase("kind.qti"),
 }
 
 

@@ -61,6 +61,10 @@ class OpenedFile:
             )
         return ["\t".join(shown(cell) for cell in row) for row in self.sheet(encoding).rows]
 
+    def items(self) -> list[dict[str, Any]]:
+        """Return the questions that the child found in a file of the standard QTI."""
+        return self._once(("qti",), lambda: list(read_in_child("qti", self.data, self.name)["items"]))
+
     def events(self, **details: str) -> dict[str, Any]:
         """Return what the child found in a calendar; see ``reading_child`` for the details."""
         asked = ("ics", *sorted(details.items()))

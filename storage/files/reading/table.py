@@ -37,6 +37,8 @@ def read_sheet(data: bytes | OpenedFile, name: str, wanted: Phrase, choices: Cho
     file = opened(data, name)
     if file.content == "ics":
         raise FileRefused(problem("file_calendar", name=name, wanted=wanted))
+    if file.content == "qti":
+        raise FileRefused(problem("file_kind", name=name, kind=Phrase("kind.qti")))
     sheet = _shown(file.sheet(choices.get("encoding")), name, choices.get("hidden"))
     if not any(sheet.rows):
         raise FileRefused(problem("file_empty", name=name))

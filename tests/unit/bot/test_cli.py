@@ -39,18 +39,6 @@ def test_help_names_every_command_without_importing_anything_heavy():
     assert out.rstrip().endswith("[]")
 
 
-def test_a_report_imports_nothing_of_chats_schedulers_uploads_and_other_databases():
-    code = (
-        "import sys; import bot.cli.evidence, bot.evidence.load, bot.evidence.papers, bot.teaching.memories\n"
-        "import bot.evidence.week.numbers, bot.evidence.week.picture, bot.evidence.week.tables\n"
-        "unused = {'telegram', 'nio', 'apscheduler', 'rapidfuzz', 'openpyxl', 'rich', 'icalendar',\n"
-        "    'storage.files.headings', 'sqlalchemy.dialects.postgresql', 'sqlalchemy.ext.asyncio'}\n"
-        "print(sorted(unused & set(sys.modules)))"
-    )
-    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert out == "[]\n"
-
-
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_is_where_the_table_says(name):
     assert holdfast.get_command(click.Context(holdfast), name) is not None

@@ -6,7 +6,8 @@ import csv
 import json
 import shutil
 import stat
-from io import StringIO
+import zipfile
+from io import BytesIO, StringIO
 from pathlib import Path
 
 import click
@@ -168,6 +169,19 @@ def test_the_report_of_a_week_is_text_picture_workbook_and_tables(school: Path) 
     assert load_workbook(school / "out" / f"{week}.xlsx").sheetnames[-1] == "Read me"
 
 
+def test_a_report_without_files_is_the_same_text_or_figures_and_writes_nothing(school: Path) -> None:
+    for words in (["--class", "10b"], ["--class", "10b", "--json"], ["--all", "--json"]):
+        written = run("report", *words, "--out", "out", *AS_OF)
+        shutil.rmtree(school / "out")
+        shown = run("report", *words, "--out", "out", "--no-files", *AS_OF)
+        assert shown.stdout == written.stdout
+        assert not (school / "out").exists()
+        assert "written" not in shown.stderr.lower()
+    told = run("report", "--all", "--no-files", *AS_OF)
+    assert told.stdout.startswith("10B Physics")
+    assert "1 of 1 classes shown" in told.stderr
+
+
 def test_the_report_as_json_has_the_figures_of_its_papers(school: Path) -> None:
     told = json.loads(run("report", "--class", "10b", "--out", "out", "--json", *AS_OF).stdout)
     assert (told["class"], told["year"], told["week"], told["first_day"]) == (
@@ -293,3 +307,21 @@ def test_every_class_is_written_into_a_folder_of_its_own_and_what_cannot_be_is_n
     assert names(school / "out") == ["10b"]
     assert "1 of 2 classes written" in done.stderr
     assert "9c: Nothing has been taught yet" in done.stderr
+
+
+def test_questions_are_written_without_names_as_a_sheet_and_as_a_package(school: Path) -> None:
+    done = run("export", "--class", "10b", "--questions", "--out", "mine")
+    files = {path.name: path.read_bytes() for path in (school / "mine").iterdir()}
+    assert sorted(files) == ["10b-questions-qti.zip", "10b-questions.csv"]
+    assert all(f"mine/{name}" in done.stdout for name in files)
+    with zipfile.ZipFile(BytesIO(files["10b-questions-qti.zip"])) as package:
+        items = [name for name in package.namelist() if name.startswith("items/")]
+        everything = b"".join(map(package.read, package.namelist())) + files["10b-questions.csv"]
+    rows = list(csv.reader(StringIO(files["10b-questions.csv"].decode("utf-8-sig"), newline="")))
+    assert len(items) + done.stderr.count("Not in the package") == len(rows) - 1 > 0
+    assert not any(name.encode() in everything for name in NAMES)
+
+
+def test_questions_are_of_a_whole_class(school: Path) -> None:
+    done = run("export", "--class", "10b", "--questions", "--records")
+    assert (done.exit_code, "whole class" in done.stderr) == (2, True)

@@ -252,6 +252,16 @@ def test_a_student_can_be_renamed_and_removed_after_a_question(school: School, t
     assert teacher.says("students") == "Nobody has joined yet. code shows how."
 
 
+def test_a_whole_name_means_that_student_whoever_else_begins_so(school: School, teacher: Talker):
+    students(school, "Tom", "Tomas", "Ann O'Neill")
+    lesson(school, "Density")
+    assert teacher.says("students tom") == "Tom is asked questions."
+    assert teacher.says("students Toma") == "Tomas is asked questions."
+    assert teacher.says("students  Ann  O’Neill") == "Ann O'Neill is asked questions."
+    assert "I do not know who is meant by To" in teacher.says("students To")
+    assert "Noted: Tom, Ann O'Neill missed" in teacher.says("absent Tom, Ann O’Neill")
+
+
 # ---------------------------------------------------------------- the calendar
 
 

@@ -214,6 +214,7 @@ def test_an_export_holds_the_class_as_data_and_the_answers_as_a_table(school: Sc
             "class.json",
             "data-dictionary.csv",
             "question-sheet.csv",
+            "questions-qti.zip",
             "questions.csv",
         ]
         stored = json.loads(archive.read("class.json"))

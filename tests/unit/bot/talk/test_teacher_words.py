@@ -13,7 +13,7 @@ from bot.talk.teacher.drafts import as_line, read_draft
 from bot.talk.teacher.posts import read_post
 from bot.talk.teacher.rulebook import READERS
 from bot.talk.teacher.sending import kind_in
-from bot.talk.teacher.setup import zones_like
+from bot.talk.zones import zones_named
 from bot.teaching.typed_days import read_days, read_span
 from bot.teaching.typed_times import minute_of_day
 from bot.words.catalogue import texts
@@ -161,9 +161,11 @@ def test_the_kind_of_a_file_is_read_from_its_name(name: str, kind: str):
 
 
 def test_cities_lead_to_their_zone():
-    assert zones_like("london") == ["Europe/London"]
-    assert zones_like("New York") == ["America/New_York"]
-    assert zones_like("Atlantis") == []
+    assert zones_named("london", parts=True) == ("Europe/London",)
+    assert zones_named("New York", parts=True) == ("America/New_York",)
+    assert zones_named("Atlantis", parts=True) == ()
+    assert zones_named("lond", parts=True) == ("Europe/London",)
+    assert zones_named("lond") == zones_named("lo", parts=True) == ()
 
 
 @pytest.mark.parametrize(

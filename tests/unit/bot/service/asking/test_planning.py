@@ -73,7 +73,7 @@ def test_every_question_knows_when_its_topic_comes_back_after_a_right_and_after_
     """No order between the two: what fades fast may be worth more nearer the quiz."""
     day = look(school)
     choice = planning.choose(Memories(), day, school.now)
-    evenings = dates_of(day.story, day.rules, day.minute, school.now).evenings
+    evenings = dates_of(day.story, day.rules, day.class_rules.nudge_minute, school.now).evenings
     for question in [one for found in choice.values() for one in found]:
         for name in ("right", "wrong"):
             assert datetime.fromisoformat(question.reason[name]) in evenings

@@ -288,6 +288,25 @@ def test_f02_quiet_hours_end_when_the_class_says_and_where_the_student_says_late
         assert quiet_until(session, "fake", "nobody", at(23)) is None
 
 
+def test_f02_quiet_hours_are_on_the_students_clock_in_a_class_joined_later(school: Database):
+    with school.begin() as session:
+        contact = people.contact_at(session, "fake", "chat-3")
+        assert contact is not None
+        (student,) = enrolments.of_person(session, contact.person_id)
+        enrolments.set_times(session, student.id or 0, zone="Asia/Tokyo")
+        other = classes.create(
+            session,
+            name="10B Chemistry",
+            zone="Europe/London",
+            teacher_id=None,
+            now=EVENING,
+            quiet_from=21 * 60,
+        )
+        enrolments.join(session, other.id or 0, contact.person_id, "Student 3", EVENING)
+        # 23:00 in London is 07:00 in Tokyo: only the new class has quiet hours yet, until 07:30.
+        assert quiet_until(session, "fake", "chat-3", at(23)) == at(23, 30)
+
+
 async def test_f02_somebody_who_writes_at_night_is_answered_at_night(school: Database):
     clock = HandClock(at(22))
     chat = Shaky(clock)

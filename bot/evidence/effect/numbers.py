@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from bot.evidence.shared.figures import IntervalEstimate
+from bot.evidence.shared.figures import IntervalEstimate, mean_estimate
 from bot.evidence.shared.snapshot import Snapshot
+from scheduler.model.means import ALIKE_WITHOUT
 
 OF_A_CLASS = 20
 """Answers of a class below which nothing is said of its reviews. Chosen: about one question of each in a lesson."""
@@ -71,7 +72,8 @@ def effect_of(
         Answers below which it is too early to tell.
     """
     met = present.mask(students)
-    known, without = present.estimate(students), bare.estimate(students)
+    known, missed = present.estimate(students), bare.retention
+    without = mean_estimate(missed.mean, missed.low, missed.high, bare.mask(students), ALIKE_WITHOUT)
     if known is None or without is None:
         return None
     topics = max(1, round(met.sum() / max(1, met.any(axis=1).sum())))

@@ -17,8 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot.evidence.doses.numbers import TargetTakes, target_takes
+from bot.evidence.effect.numbers import Effect
 from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
 from bot.evidence.forecast.numbers import ForecastData
+from bot.evidence.load_effect import class_effect
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import WeekData
 from bot.teaching.caps import allowance_left
@@ -198,7 +200,13 @@ def week_data(
         at_quiz=snapshot(memory, quiz.at) if memory is not None and taught and quiz else None,
         dose=_dose(read, memory) if memory is not None and taught else None,
         target=_target(read, memory) if memory is not None and taught else None,
+        effect=effect_now(read, memory) if memory is not None and taught else None,
     )
+
+
+def effect_now(read: ClassEvidence, memory: ClassMemory) -> Effect | None:
+    """Return what reviewing did for the students who are in the class; None before the first lesson."""
+    return class_effect(memory, {row.id for row in read.rows.students if row.state != "left"}, read.now)
 
 
 def _target(read: ClassEvidence, memory: ClassMemory) -> TargetTakes | None:
@@ -250,6 +258,7 @@ def forecast_data(read: ClassEvidence, memory: ClassMemory, day: date | None = N
         rules=read.rules,
         one_more=_one_more(read, memory, at),
         all_days=_on_all_days(read, memory, at),
+        effect=effect_now(read, memory),
     )
 
 

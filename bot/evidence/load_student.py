@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bot.evidence.forecast.gains import review_gain, snapshot
 from bot.evidence.load import WITHOUT_QUIZ, ClassEvidence, NothingThere
+from bot.evidence.load_effect import student_effect
 from bot.evidence.starter.numbers import topics_with_questions
 from bot.evidence.student.letter import LetterData
 from bot.evidence.student.numbers import StudentData
@@ -32,6 +33,7 @@ def student_data(read: ClassEvidence, student_id: int, memory: ClassMemory) -> S
         as_it_stands=snapshot(memory, target),
         gain=review_gain(memory, read.now, target),
         askable=frozenset(topics_with_questions(read.questions)),
+        effect=student_effect(memory, student_id, read.now),
     )
 
 
@@ -53,4 +55,5 @@ def letter_data(read: ClassEvidence, student_id: int, memory: ClassMemory | None
         asked=[row for row in read.asked if row.student_id == student_id],
         scores=scores,
         homework=read.homework_of.get(student_id, (0, 0)),
+        effect=student_effect(memory, student_id, read.now) if memory is not None and known else None,
     )

@@ -87,6 +87,25 @@ class History:
         exposures = np.where((self.kind != SCORED) & np.isfinite(self.time), self.time, -np.inf)
         return np.asarray(exposures.max(axis=1))
 
+    def of_kind(self, kind: int) -> History:
+        """Return what is left of the history when only events of one kind had happened.
+
+        Parameters
+        ----------
+        kind : int
+            `TAUGHT`, `ANSWERED`, `HOMEWORK` or `SCORED`.
+        """
+        happened = np.arange(self.time.shape[1]) < self.count[:, None]
+        pair, place = np.nonzero(happened & (self.kind == kind))
+        count = np.bincount(pair, minlength=len(self.count))
+        kept = History(len(self.count), max(self.time.shape[1], 1))
+        kept.count = count.astype(np.int64)
+        first = np.cumsum(count) - count
+        column = np.arange(len(pair)) - first[pair]
+        for new, old in zip(kept._columns(), self._columns(), strict=True):
+            new[pair, column] = old[pair, place]
+        return kept
+
     def _columns(self) -> tuple[NDArray[np.generic], ...]:
         return (self.time, self.share, self.chance, self.items, self.kind, self.question)
 

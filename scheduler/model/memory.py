@@ -28,7 +28,7 @@ from scheduler.model.online import absorb, can_absorb
 from scheduler.model.prior import PRIOR
 from scheduler.model.views import NODE_WEIGHTS as NODE_WEIGHTS
 from scheduler.model.views import LawView as LawView
-from scheduler.model.views import days_until, law_view, log_odds, mixture
+from scheduler.model.views import days_until, law_view, log_odds, mixture, view_along
 from scheduler.values import Floats, LawParameters, Parameters, Retention
 
 DAY_S = 86_400.0
@@ -212,6 +212,19 @@ class ClassMemory:
         """Return the mean of `retention` alone, which costs less."""
         mean = mixture(self.views())(np.maximum(self._elapsed(days(at)), SHORTEST_DAYS))
         return self._matrix(np.where(self._taught_by(days(at)), mean, 0.0))
+
+    def without_reviews(self) -> ClassMemory:
+        """Return the same class as it would be had it met every topic in its lessons alone.
+
+        Laws, traits and their uncertainty are those learned from everything that did happen; only questions and
+        homework, which are exposures, are taken out. What the twin says is a prediction of what nobody observed.
+        """
+        twin = ClassMemory(self.students, self.topics, self.parameters)
+        twin.history = self.history.of_kind(TAUGHT)
+        lessons = sequences(twin.history)
+        twin._views = tuple(view_along(view, lessons) for view in self.views())
+        twin._estimates = dict(self._estimates)
+        return twin
 
     def response_rate(self) -> Floats:
         """Return the expected share [0..1] of prompts that each student answers, shape (n_students,)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
@@ -75,6 +75,21 @@ def law_view(
     theta = np.array(parameters.theta)[:, None, None]
     nodes, state = nodes_and_states(law, theta, learned, sequences(history), n_topics, everyone)
     return LawView(law, parameters.weight, theta, nodes, state)
+
+
+def view_along(view: LawView, events: Sequences) -> LawView:
+    """Return a law with the same parameters and traits, run along other events.
+
+    Parameters
+    ----------
+    view : LawView
+        The law as learned.
+    events : Sequences
+        Events of pairs, longest first; a pair without any starts anew.
+    """
+    state = view.law.start(view.theta[..., 0][:, None], view.trait)
+    _, state[..., events.pairs] = unroll(view.law, view.theta, view.trait[:, events.pairs], events)
+    return replace(view, state=state)
 
 
 def nodes_and_states(

@@ -15,6 +15,7 @@ from enum import StrEnum
 import numpy as np
 
 from bot.evidence.doses.numbers import DoseKind, DoseLine, dose_lines, offer_of
+from bot.evidence.effect.numbers import Effect
 from bot.evidence.shared.figures import IntervalEstimate, Standing, standing
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical
@@ -61,6 +62,8 @@ class ForecastData:
     one_more, all_days : Snapshot or None
         With one question more each time, and with questions on all school days; None where that is not allowed, or
         is so already.
+    effect : Effect or None
+        What the reviews did so far.
     """
 
     rows: ClassRecords
@@ -74,6 +77,7 @@ class ForecastData:
     rules: DoseRules | None = None
     one_more: Snapshot | None = None
     all_days: Snapshot | None = None
+    effect: Effect | None = None
 
 
 @dataclass(frozen=True)
@@ -147,6 +151,8 @@ class Forecast:
         What other doses lead to; empty where they are not compared.
     offer : DoseOffer or None
         The one change of the rules that is offered.
+    effect : Effect or None
+        What the reviews did so far.
     """
 
     school_class: ClassRecord
@@ -169,6 +175,7 @@ class Forecast:
     high_as_it_stands: Floats
     doses: tuple[DoseLine, ...] = ()
     offer: DoseOffer | None = None
+    effect: Effect | None = None
 
     @property
     def too_early(self) -> bool:
@@ -221,6 +228,7 @@ def forecast(data: ForecastData) -> Forecast:
         high_as_it_stands=_pick(data.as_it_stands, data.as_it_stands.retention.high, students, topics),
         doses=doses,
         offer=offer_of(data.rules, doses) if data.rules is not None else None,
+        effect=data.effect,
     )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bot.chat.port import Attachment
+from bot.evidence.effect.picture import bars_height, draw_bars
 from bot.evidence.forecast.numbers import Forecast, StudentForecast, TopicForecast
 from bot.evidence.forecast.text import forecast_text, nobody_key, occasion, points
 from bot.evidence.shared.drawing import BLACK, BLUE, GREY, PALE, PHONE, VERMILLION, DrawnPage, Scale, picture
@@ -30,6 +31,7 @@ def forecast_picture(forecast: Forecast, words: Words) -> Attachment:
     sheet = DrawnPage(_height(forecast, topics, students, len(again), len(unknown)))
     y = _title(sheet, forecast, words)
     y = _class(sheet, y, forecast, words)
+    y = draw_bars(sheet, y + 4, forecast.effect, words) - 4 if forecast.effect else y
     y = _topics(sheet, y, forecast, topics, again, words)
     _students(sheet, y, forecast, students, unknown, words)
     sheet.text(MARGIN, sheet.height - 14, words.text("evidence.how_sure"), 11, colour=GREY)
@@ -75,7 +77,7 @@ def _height(
 ) -> float:
     more = sum(row.planned is not None for row in forecast.topics) > len(topics)
     lines = max(1, len(students)) + 1 + (len(_low_and_unknown(forecast)[0]) > len(students))
-    above = 60 + 2 * ROW + 10
+    above = 60 + 2 * ROW + 10 + bars_height(forecast.effect)
     middle = 36 + LINE * again + ROW * max(1, len(topics)) + 22 + 20 * more
     below = 36 + STUDENT_ROW * (lines + bool(forecast.unknown)) + LINE * unknown + 36
     return above + middle + below

@@ -8,6 +8,7 @@ import numpy as np
 
 from bot.chat.port import Attachment
 from bot.evidence.doses.text import dose_name
+from bot.evidence.effect.text import effect_line
 from bot.evidence.forecast.numbers import Forecast
 from bot.evidence.forecast.text import forecast_text, occasion, why
 from bot.evidence.shared.phrases import moment, sureness, title_of
@@ -32,6 +33,7 @@ def forecast_workbook(forecast: Forecast, words: Words) -> Attachment:
         title=title,
         explained=[
             words.text("readme.forecast", day=words.long_day(forecast.day), moment=at),
+            *_effect_lines(forecast, words),
             words.text("readme.order"),
             words.text("evidence.how_to_read"),
             words.text("readme.private"),
@@ -40,6 +42,11 @@ def forecast_workbook(forecast: Forecast, words: Words) -> Attachment:
     )
     name = f"{forecast.school_class.slug}-forecast-{forecast.day.isoformat()}.xlsx"
     return Attachment(name, MEDIA_TYPE, data, forecast_text(forecast, words).plain)
+
+
+def _effect_lines(forecast: Forecast, words: Words) -> list[str]:
+    line = effect_line(forecast.effect, words)
+    return [line.plain] if line is not None else []
 
 
 def _students(forecast: Forecast, words: Words) -> Table:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bot.evidence.doses.text import doses_text
+from bot.evidence.effect.text import effect_line
 from bot.evidence.forecast.numbers import Forecast, StudentForecast, TopicForecast, Why
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, briefly, stacked, title_of
@@ -19,6 +20,7 @@ def forecast_text(forecast: Forecast, words: Words) -> Rich:
     return stacked(
         title,
         _overall(forecast, words),
+        effect_line(forecast.effect, words),
         doses_text(forecast.doses, words),
         _teach(forecast, words),
         _talk(forecast, words),

@@ -7,6 +7,8 @@ square is now, a ring is the quiz as things stand, a triangle the quiz with one 
 from __future__ import annotations
 
 from bot.chat.port import Attachment
+from bot.evidence.effect.picture import bars_height, draw_bars
+from bot.evidence.effect.text import OWN, effect_line
 from bot.evidence.shared.drawing import BLUE, GREEN, GREY, VERMILLION, DrawnPage, Scale, picture
 from bot.evidence.shared.figures import ENOUGH
 from bot.evidence.shared.phrases import about, briefly, never_certain, stacked, title_of
@@ -26,10 +28,13 @@ def student_text(own: StudentPicture, words: Words) -> Rich:
         return stacked(title, words.say("own.nothing"))
     lines: list[Rich | None] = [title, *_strengths(own, words)]
     if own.too_early:
-        return stacked(*lines, words.say("own.too_early"), _tonight(own, words))
+        return stacked(
+            *lines, words.say("own.too_early"), effect_line(own.effect, words, OWN), _tonight(own, words)
+        )
     lines += [
         words.say("own.now", now=about(words, never_certain(own.now)), n=len(own.topics)),
         words.say("own.later", target=target(own, words), later=about(words, never_certain(own.later))),
+        effect_line(own.effect, words, OWN),
         _tonight(own, words),
     ]
     if own.answers < ENOUGH * len(own.topics):
@@ -85,12 +90,14 @@ def student_picture_png(own: StudentPicture, words: Words) -> Attachment:
     """Draw the student's own topics; the alternative text is the text."""
     topics = to_show(own, SHOWN)
     more = len(own.topics) - len(topics)
-    sheet = DrawnPage(118 + ROW * max(1, len(topics)) + 26 + 20 * bool(more) + 26)
+    bars = bars_height(own.effect)
+    sheet = DrawnPage(bars + 118 + ROW * max(1, len(topics)) + 26 + 20 * bool(more) + 26)
     sheet.text(MARGIN, 26, words.text("own.picture.title"), 18, strong=True)
     subtitle = words.text("own.picture.subtitle", title=title_of(own.school_class), target=target(own, words))
     sheet.text(MARGIN, 45, subtitle, 12, colour=GREY, room=sheet.width - 2 * MARGIN)
-    _legend(sheet, own, words)
-    y = 112.0
+    draw_bars(sheet, 52, own.effect, words)
+    _legend(sheet, bars, own, words)
+    y = 112.0 + bars
     if topics:
         scale = sheet.scale(MARGIN + 8, sheet.width - 2 * MARGIN - 16, y, y + ROW * len(topics))
         for row in topics:
@@ -104,15 +111,15 @@ def student_picture_png(own: StudentPicture, words: Words) -> Attachment:
     return picture(f"{own.school_class.slug}-my-topics.png", sheet.png(), student_text(own, words).plain)
 
 
-def _legend(sheet: DrawnPage, own: StudentPicture, words: Words) -> None:
-    sheet.mark(MARGIN + 5, 62, "square", BLUE)
-    width = sheet.text(MARGIN + 16, 66, words.text("own.picture.legend_now"), 12)
+def _legend(sheet: DrawnPage, y: float, own: StudentPicture, words: Words) -> None:
+    sheet.mark(MARGIN + 5, y + 62, "square", BLUE)
+    width = sheet.text(MARGIN + 16, y + 66, words.text("own.picture.legend_now"), 12)
     x = MARGIN + 16 + width + 18
-    sheet.mark(x + 5, 62, "triangle", GREEN)
-    sheet.text(x + 16, 66, words.text("own.picture.legend_reviewed"), 12)
-    sheet.mark(MARGIN + 5, 82, "ring", VERMILLION)
+    sheet.mark(x + 5, y + 62, "triangle", GREEN)
+    sheet.text(x + 16, y + 66, words.text("own.picture.legend_reviewed"), 12)
+    sheet.mark(MARGIN + 5, y + 82, "ring", VERMILLION)
     later = words.text("own.picture.legend_later", target=target(own, words))
-    sheet.text(MARGIN + 16, 86, later, 12, room=sheet.width - 2 * MARGIN - 16)
+    sheet.text(MARGIN + 16, y + 86, later, 12, room=sheet.width - 2 * MARGIN - 16)
 
 
 def _topic(

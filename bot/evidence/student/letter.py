@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from bot.evidence.effect.numbers import Effect
 from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
@@ -33,6 +34,8 @@ class LetterData:
     scores : mapping-like pairs of (quiz day, name, ScoreRecord)
         The student's own.
     homework : (done, reported)
+    effect : Effect or None
+        What the student's reviews did; None before anything was taught.
     """
 
     rows: ClassRecords
@@ -42,6 +45,7 @@ class LetterData:
     asked: Sequence[AskedRecord] = ()
     scores: Sequence[tuple[date, str, ScoreRecord]] = ()
     homework: tuple[int, int] = (0, 0)
+    effect: Effect | None = None
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,7 @@ class Letter:
     needs_work: tuple[LetterTopic, ...]
     between: tuple[LetterTopic, ...]
     unknown: tuple[str, ...]
+    effect: Effect | None = None
 
 
 def letter(data: LetterData) -> Letter:
@@ -104,6 +109,7 @@ def letter(data: LetterData) -> Letter:
         needs_work=tuple(row for row in topics if row.now.mean < SOLID_LOW),
         between=tuple(row for row in topics if row.now.mean >= SOLID_LOW and not _solid(row)),
         unknown=unknown,
+        effect=data.effect,
     )
 
 

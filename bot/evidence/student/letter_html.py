@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from html import escape
 
 from bot.chat.port import Attachment
+from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.text import NAMED, bounds, effect_line
 from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.phrases import about, title_of
 from bot.evidence.student.letter import Letter, LetterTopic
@@ -96,6 +98,7 @@ def _letter(letter: Letter, words: Words) -> str:
         _paragraph(words.text("letter.lead", class_title=class_title, name=letter.name)),
         _heading("letter.done", words),
         *(_paragraph(line) for line in done_lines(letter, words)),
+        *_effect(letter, words),
         _heading("letter.solid", words),
         _topics(letter.solid, "letter.solid.none", most, words),
     ]
@@ -111,6 +114,26 @@ def _letter(letter: Letter, words: Words) -> str:
         '<div class="lines"></div>' * 3,
     ]
     return '<section class="letter">\n' + "\n".join(parts) + "\n</section>"
+
+
+def _effect(letter: Letter, words: Words) -> list[str]:
+    """Write what is known with the reviews and without, with a pair of bars; nothing before the first lesson."""
+    line = effect_line(letter.effect, words, NAMED, letter.name)
+    if line is None or letter.effect is None:
+        return []
+    if letter.effect.too_early:
+        return [_paragraph(line.plain)]
+    rows = "\n".join(_effect_row(letter.effect, key, words) for key in ("known", "without"))
+    return [_paragraph(line.plain), f'<table class="small">\n{rows}\n</table>']
+
+
+def _effect_row(effect: Effect, key: str, words: Words) -> str:
+    share = effect.known if key == "known" else effect.without
+    figure = f"{effect.counted(share)[0]} ({bounds(effect, share)})"
+    return (
+        f"<tr><td>{escape(words.text(f'effect.picture.{key}'))}</td>"
+        f'<td class="figure">{figure}</td><td class="bar">{_bar(share)}</td></tr>'
+    )
 
 
 def done_lines(letter: Letter, words: Words) -> list[str]:

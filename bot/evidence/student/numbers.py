@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from bot.evidence.effect.numbers import Effect
 from bot.evidence.shared.figures import ENOUGH, IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
@@ -47,6 +48,8 @@ class StudentData:
         What one review tonight adds on that date.
     askable : frozenset of int or None
         Topics that there are questions on: only those can be reviewed. None: all.
+    effect : Effect or None
+        What the reviews did, over all topics so far.
     """
 
     rows: ClassRecords
@@ -58,6 +61,7 @@ class StudentData:
     as_it_stands: Snapshot
     gain: Floats
     askable: frozenset[int] | None = None
+    effect: Effect | None = None
 
 
 @dataclass(frozen=True)
@@ -109,6 +113,7 @@ class StudentPicture:
     now: IntervalEstimate | None
     later: IntervalEstimate | None
     answers: int
+    effect: Effect | None = None
 
     @property
     def evening(self) -> Evening:
@@ -159,6 +164,7 @@ def student_picture(data: StudentData) -> StudentPicture:
         now=data.now.estimate([student.id], ids),
         later=data.as_it_stands.estimate([student.id], ids),
         answers=data.now.evidence([student.id], ids),
+        effect=data.effect,
     )
 
 

@@ -67,6 +67,7 @@ def week_report(data: WeekData) -> WeekReport:
         paused=tuple(row.name for row in joined if not row.active),
         dose=data.dose if data.dose is not None and not data.dose.set_to.enough else None,
         target=data.target if data.target is not None and data.target.more else None,
+        effect=data.effect,
     )
 
 

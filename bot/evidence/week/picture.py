@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bot.chat.port import Attachment
+from bot.evidence.effect.picture import bars_height, draw_bars
 from bot.evidence.shared.drawing import (
     BLACK,
     BLUE,
@@ -52,6 +53,7 @@ def week_picture(report: WeekReport, words: Words) -> Attachment:
     sheet = DrawnPage(_height(report, people, len(lines), topics, good))
     y = _title(sheet, report, words)
     y = _completion(sheet, y, report, words)
+    y = draw_bars(sheet, y + 4, report.effect, words) - 4 if report.effect else y
     y = _people(sheet, y, report, people, lines, words)
     y = _teach(sheet, y, report, topics, words)
     _good(sheet, y, report, good, words)
@@ -123,6 +125,7 @@ def _height(
     steady = report.totals.all_on_time > 0
     return (
         142
+        + bars_height(report.effect)
         + _SIZE.heading * 3
         + _SIZE.row * (max(1, len(people)) + more + max(1, len(good) + steady))
         + (_SIZE.topic * len(topics) + 22 if topics else _SIZE.row)

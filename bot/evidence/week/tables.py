@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bot.chat.port import Attachment
+from bot.evidence.effect.text import effect_line
 from bot.evidence.shared.figures import Proportion
 from bot.evidence.shared.phrases import moment, span, sureness, title_of
 from bot.evidence.shared.tables import (
@@ -45,6 +46,7 @@ def week_workbook(report: WeekReport, words: Words) -> Attachment:
         title=title,
         explained=[
             words.text("readme.week", span=days, moment=at, zone=report.school_class.zone),
+            *_effect_lines(report, words),
             words.text("readme.order"),
             words.text("evidence.how_to_read"),
             words.text("readme.private"),
@@ -52,6 +54,11 @@ def week_workbook(report: WeekReport, words: Words) -> Attachment:
         created=report.generated_at,
     )
     return Attachment(f"{_stem(report)}.xlsx", MEDIA_TYPE, data, title)
+
+
+def _effect_lines(report: WeekReport, words: Words) -> list[str]:
+    line = effect_line(report.effect, words)
+    return [line.plain] if line is not None else []
 
 
 def week_csv(report: WeekReport, words: Words) -> tuple[Attachment, Attachment]:
@@ -141,6 +148,7 @@ def _topics(report: WeekReport, words: Words) -> Table:
 
 def _class(report: WeekReport) -> Table:
     totals = report.totals
+    effect = report.effect if report.effect is not None and not report.effect.too_early else None
     change = estimate_cells(totals.change)
     columns = (
         Column("students", "count", 10),
@@ -153,6 +161,8 @@ def _class(report: WeekReport) -> Table:
         Column("change", "share", 9),
         Column("change_low", "share", 8, bound="low"),
         Column("change_high", "share", 8, bound="high"),
+        *estimate_columns("known_now"),
+        *estimate_columns("without_reviews"),
     )
     row = (
         totals.students,
@@ -163,6 +173,8 @@ def _class(report: WeekReport) -> Table:
         *share_cells(totals.completion),
         *share_cells(totals.completion_before),
         *change,
+        *estimate_cells(effect.known if effect else None),
+        *estimate_cells(effect.without if effect else None),
     )
     return Table("class", columns, (row,), frozen_columns=0)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bot.evidence.doses.text import target_text, too_small
+from bot.evidence.effect.text import effect_line
 from bot.evidence.shared.figures import ENOUGH, Standing
 from bot.evidence.shared.phrases import about, counted, percent, rounded, span, stacked, title_of
 from bot.evidence.week.values import Note, Reason, TopicWeek, WeekReport
@@ -41,6 +42,7 @@ def week_text(report: WeekReport, words: Words) -> Rich:
     return stacked(
         title,
         _answered(report, words),
+        effect_line(report.effect, words),
         *_talk_to(report, words),
         *_quiz_lines(report, words),
         _dose(report, words),

@@ -230,3 +230,17 @@ def test_the_illustration_is_drawn_from_the_timetable(found: ClassEvidence) -> N
     assert shown.quiz[0] == QUIZ.date()
     with pytest.raises(NothingThere, match="no lesson"):
         class_illustration(replace(found, rows=replace(found.rows, lessons=())))
+
+
+def test_h3_every_paper_of_a_class_says_what_its_reviews_did(
+    found: ClassEvidence, memory: ClassMemory
+) -> None:
+    week, ahead = week_data(found, memory).effect, forecast_data(found, memory).effect
+    assert week is not None
+    assert week == ahead
+    assert not week.too_early
+    assert week.without.mean < week.known.mean
+    own = student_data(found, found.rows.students[0].id, memory).effect
+    assert own is not None
+    assert own == letter_data(found, found.rows.students[0].id, memory).effect
+    assert week_data(found, None).effect is None

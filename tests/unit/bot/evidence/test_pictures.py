@@ -18,6 +18,7 @@ import pytest
 from matplotlib.text import Text
 
 from bot.chat.port import Attachment
+from bot.evidence.effect.numbers import Effect
 from bot.evidence.forecast.numbers import forecast
 from bot.evidence.forecast.picture import forecast_picture
 from bot.evidence.illustration.numbers import Exposure, illustration
@@ -167,11 +168,24 @@ def _simulation(spoken: Words) -> Attachment:
     return simulation_picture([row for name in measures for row in compared(name, runs)], spoken)
 
 
+SURE, LOW = IntervalEstimate(0.64, 0.55, 0.99), IntervalEstimate(0.02, 0.0, 0.12)
+EFFECT = Effect(31, SURE, LOW, 400, 20)
+EARLY = replace(EFFECT, answers=3)
+
+
+def _with_effect(spoken: Words, effect: Effect) -> None:
+    week_picture(week_report(replace(made.week_data(), effect=effect)), spoken)
+    forecast_picture(forecast(replace(made.forecast_data(), effect=effect)), spoken)
+    student_picture_png(student_picture(replace(made.student_data(), effect=effect)), spoken)
+
+
 PHONES: dict[str, Callable[[Words], object]] = {
     "week": lambda spoken: week_picture(week_report(made.week_data()), spoken),
     "forecast": lambda spoken: forecast_picture(forecast(made.forecast_data()), spoken),
     "quiz": lambda spoken: quiz_picture(quiz_comparison(made.quiz_data()), spoken),
     "student": lambda spoken: student_picture_png(student_picture(made.student_data()), spoken),
+    "with and without reviews": lambda spoken: _with_effect(spoken, EFFECT),
+    "with and without reviews, too early": lambda spoken: _with_effect(spoken, EARLY),
     "illustration": _illustration,
     "illustration without answers": lambda spoken: _illustration(spoken, measured=False),
     "illustration without a quiz": lambda spoken: _illustration(spoken, quizzes=0),
@@ -222,7 +236,7 @@ def _longest() -> Letter:
     scores = tuple((MONDAY + timedelta(days=n), f"Quiz {n} {LONG}", 3.5, 20.0) for n in range(5))
     return Letter(
         group, LONG[:80], MONDAY, MONDAY, 60, 50, 40, 3, (4, 5), scores, tuple(topics[:8]), tuple(topics[:8]),
-        tuple(topics[8:16]), tuple(row.name for row in topics[16:]),
+        tuple(topics[8:16]), tuple(row.name for row in topics[16:]), EFFECT,
     )  # fmt: skip
 
 

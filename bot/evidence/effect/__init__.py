@@ -1,0 +1,1 @@
+"""What reviewing did: what is known today, beside what would be known without any review."""

@@ -80,7 +80,7 @@ def evaluate(answers: Path, held_out: bool, out: Path | None) -> None:
     table = format_comparison(found)
     click.echo(table)
     for name in missing:
-        click.echo(f'"{name}" was left out: scikit-learn is not installed.', err=True)
+        click.echo(f'"{name}" was left out: it needs scikit-learn (the extra evaluate).', err=True)
     if out is not None:
         _save(log, predicted, table, out)
 

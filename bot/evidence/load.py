@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bot.evidence.doses.numbers import TargetTakes, target_takes
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.forecast.gains import review_gain, snapshot, taught_again
 from bot.evidence.forecast.numbers import ForecastData
 from bot.evidence.load_effect import class_effect
@@ -204,7 +204,7 @@ def week_data(
     )
 
 
-def effect_now(read: ClassEvidence, memory: ClassMemory) -> Effect | None:
+def effect_now(read: ClassEvidence, memory: ClassMemory) -> ReviewEffect | None:
     """Return what reviewing did for the students who are in the class; None before the first lesson."""
     return class_effect(memory, {row.id for row in read.rows.students if row.state != "left"}, read.now)
 

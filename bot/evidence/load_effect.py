@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import datetime
 
-from bot.evidence.effect.numbers import OF_A_CLASS, Effect, effect_of
+from bot.evidence.effect.numbers import OF_A_CLASS, ReviewEffect, effect_of
 from bot.evidence.forecast.gains import snapshot
 from bot.evidence.shared.figures import ENOUGH
 from scheduler.model.memory import ClassMemory
 
 
-def class_effect(memory: ClassMemory, students: Collection[int], at: datetime) -> Effect | None:
+def class_effect(memory: ClassMemory, students: Collection[int], at: datetime) -> ReviewEffect | None:
     """Return what reviewing did for a class; None when none of these students has met a topic.
 
     Parameters
@@ -26,7 +26,7 @@ def class_effect(memory: ClassMemory, students: Collection[int], at: datetime) -
     return _effect(memory, students, at, OF_A_CLASS)
 
 
-def student_effect(memory: ClassMemory, student: int, at: datetime) -> Effect | None:
+def student_effect(memory: ClassMemory, student: int, at: datetime) -> ReviewEffect | None:
     """Return what reviewing did for one student; None when the student has met no topic.
 
     Parameters
@@ -41,7 +41,7 @@ def student_effect(memory: ClassMemory, student: int, at: datetime) -> Effect | 
     return _effect(memory, (student,), at, ENOUGH)
 
 
-def _effect(memory: ClassMemory, students: Collection[int], at: datetime, enough: int) -> Effect | None:
+def _effect(memory: ClassMemory, students: Collection[int], at: datetime, enough: int) -> ReviewEffect | None:
     if not memory.students or not memory.topics:
         return None
     present = snapshot(memory, at)

@@ -17,7 +17,7 @@ MOST_RANKED = 100_000  # an interval of the AUC is drawn from at most so many an
 
 
 @dataclass(frozen=True)
-class Measured:
+class ScoreEstimate:
     """A figure with its interval of 95 %, from drawing learners anew (bootstrap; Efron & Tibshirani 1993)."""
 
     value: float
@@ -26,38 +26,38 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Score:
+class MethodScore:
     """What one method reached.
 
     Attributes
     ----------
-    log_loss : Measured
+    log_loss : ScoreEstimate
         Mean negative log-likelihood. [nats]
-    auc : Measured
+    auc : ScoreEstimate
         Area under the ROC curve. [0..1]
-    brier : Measured
+    brier : ScoreEstimate
         Mean squared error. [0..1]
     calibration : float
         Calibration error in ten bins. [0..1]
     """
 
-    log_loss: Measured
-    auc: Measured
-    brier: Measured
+    log_loss: ScoreEstimate
+    auc: ScoreEstimate
+    brier: ScoreEstimate
     calibration: float
 
 
 @dataclass(frozen=True)
-class Comparison:
+class MethodComparison:
     """The scores of all methods on the same answers."""
 
     answers: int
     learners: int
-    scores: Mapping[str, Score]
+    scores: Mapping[str, MethodScore]
 
 
-def compare(log: AnswerLog, predicted: Mapping[str, Floats], seed: int = 0) -> Comparison:
-    """Score every method on the answers that all of them predicted.
+def compare(log: AnswerLog, predicted: Mapping[str, Floats], seed: int = 0) -> MethodComparison:
+    """MethodScore every method on the answers that all of them predicted.
 
     Parameters
     ----------
@@ -85,12 +85,12 @@ def compare(log: AnswerLog, predicted: Mapping[str, Floats], seed: int = 0) -> C
         name: _score(right, np.clip(one[events], EDGE, 1.0 - EDGE), weight, owner, draws)
         for name, one in predicted.items()
     }
-    return Comparison(len(events), len(learners), scores)
+    return MethodComparison(len(events), len(learners), scores)
 
 
-def _score(right: Floats, p: Floats, weight: Floats, owner: Ints, draws: Ints) -> Score:
+def _score(right: Floats, p: Floats, weight: Floats, owner: Ints, draws: Ints) -> MethodScore:
     losses = -np.where(right > 0.5, np.log(p), np.log(1.0 - p))
-    return Score(
+    return MethodScore(
         _mean(losses, weight, owner, draws),
         _ranked(right, p, owner, draws),
         _mean((right - p) ** 2, weight, owner, draws),
@@ -98,16 +98,16 @@ def _score(right: Floats, p: Floats, weight: Floats, owner: Ints, draws: Ints) -
     )
 
 
-def _mean(values: Floats, weight: Floats, owner: Ints, draws: Ints) -> Measured:
+def _mean(values: Floats, weight: Floats, owner: Ints, draws: Ints) -> ScoreEstimate:
     sums = np.bincount(owner, weights=values * weight)
     sizes = np.bincount(owner, weights=weight)
     drawn = (draws @ sums) / (draws @ sizes)
-    return Measured(float(np.average(values, weights=weight)), *_bounds(drawn))
+    return ScoreEstimate(float(np.average(values, weights=weight)), *_bounds(drawn))
 
 
-def _ranked(right: Floats, p: Floats, owner: Ints, draws: Ints) -> Measured:
+def _ranked(right: Floats, p: Floats, owner: Ints, draws: Ints) -> ScoreEstimate:
     if len(np.unique(right)) < 2:
-        return Measured(float("nan"), float("nan"), float("nan"))
+        return ScoreEstimate(float("nan"), float("nan"), float("nan"))
     order = np.argsort(owner, kind="stable")
     starts = np.searchsorted(owner[order], np.arange(draws.shape[1] + 1))
     drawn: list[float] = []
@@ -117,7 +117,7 @@ def _ranked(right: Floats, p: Floats, owner: Ints, draws: Ints) -> Measured:
         )
         if len(np.unique(right[chosen])) == 2:
             drawn.append(auc(right[chosen], p[chosen]))
-    return Measured(auc(right, p), *_bounds(np.array(drawn)))
+    return ScoreEstimate(auc(right, p), *_bounds(np.array(drawn)))
 
 
 def _bounds(drawn: Floats) -> tuple[float, float]:
@@ -127,7 +127,7 @@ def _bounds(drawn: Floats) -> tuple[float, float]:
 
 def evaluate_log(
     log: AnswerLog, *, held_out: bool = False, progress: Callable[[int], None] = lambda _events: None
-) -> tuple[Comparison, dict[str, Floats], tuple[str, ...]]:
+) -> tuple[MethodComparison, dict[str, Floats], tuple[str, ...]]:
     """Predict every answer of a record with every method, and compare them.
 
     Parameters
@@ -140,7 +140,7 @@ def evaluate_log(
 
     Returns
     -------
-    tuple of Comparison, dict of str to ndarray, tuple of str
+    tuple of MethodComparison, dict of str to ndarray, tuple of str
         The comparison, the predictions by method, and the methods whose library is not installed.
     """
     from scheduler.records.predictors import PLAIN, by_fitting, by_memory, features
@@ -155,7 +155,7 @@ def evaluate_log(
     return compare(log, predicted), predicted, tuple(missing)
 
 
-def format_comparison(found: Comparison) -> str:
+def format_comparison(found: MethodComparison) -> str:
     """Write the scores as a table, the intervals behind the figures."""
     head = f"{'method':<24}{'log loss':<26}{'AUC':<26}{'Brier':<26}calibration error"
     lines = [f"{found.answers} answers of {found.learners} learners", head]

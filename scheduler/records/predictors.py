@@ -197,7 +197,17 @@ class Fitting(Protocol):
 
 
 def base_rate(known: Features, right: Floats, events: Ints) -> Fitted:
-    """Predict the share that was right."""
+    """Predict the share that was right.
+
+    Parameters
+    ----------
+    known : Features
+        What was known before each event.
+    right : ndarray, shape (n_events,)
+        Outcomes: 1 or 0.
+    events : ndarray of int
+        Numbers of the answers to fit to.
+    """
     share = (right[events].sum() + 1.0) / (len(events) + 2.0)
     return lambda _known, asked: np.full(len(asked), share)
 
@@ -205,9 +215,18 @@ def base_rate(known: Features, right: Floats, events: Ints) -> Fitted:
 def half_life(known: Features, right: Floats, events: Ints) -> Fitted:
     """Predict 2^(-lag / half-life), the logarithm of the half-life linear in the roots of the counts.
 
+    Parameters
+    ----------
+    known : Features
+        What was known before each event.
+    right : ndarray, shape (n_events,)
+        Outcomes: 1 or 0.
+    events : ndarray of int
+        Numbers of the answers to fit to.
+
     References
     ----------
-    Settles & Meeder 2016, A trainable spaced repetition model for language learning, ACL: the form of the half-life.
+    Settles & Meeder 2016: the form of the half-life.
     """
 
     def parts(asked: Ints) -> tuple[Floats, Floats]:
@@ -233,6 +252,15 @@ def half_life(known: Features, right: Floats, events: Ints) -> Fitted:
 
 def logistic_counts(known: Features, right: Floats, events: Ints) -> Fitted:
     """Predict by a logistic regression on logarithms of counts and lags, and on rates so far (scikit-learn).
+
+    Parameters
+    ----------
+    known : Features
+        What was known before each event.
+    right : ndarray, shape (n_events,)
+        Outcomes: 1 or 0.
+    events : ndarray of int
+        Numbers of the answers to fit to.
 
     Raises
     ------
@@ -263,7 +291,23 @@ PLAIN: Mapping[str, Fitting] = {
 
 
 def by_fitting(log: AnswerLog, known: Features, fitting: Fitting, *, held_out: bool = False) -> Floats:
-    """Predict with a plain method; NaN where nothing is predicted."""
+    """Predict with a plain method.
+
+    Parameters
+    ----------
+    log : AnswerLog
+    known : Features
+        What was known before each event of the log.
+    fitting : Fitting
+        One of `PLAIN`.
+    held_out : bool
+        Whether it is fitted to other learners; else to everything before.
+
+    Returns
+    -------
+    ndarray, shape (n_events,)
+        NaN where nothing is predicted.
+    """
     predicted = np.full(len(log), np.nan)
     for fit_on, asked in _folds(log) if held_out else _growing(log):
         recent = fit_on[-MOST_FITTED:]

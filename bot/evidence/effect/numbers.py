@@ -18,7 +18,7 @@ OF_A_CLASS = 20
 
 
 @dataclass(frozen=True)
-class Effect:
+class ReviewEffect:
     """What is known today with reviews and without.
 
     Attributes
@@ -50,7 +50,7 @@ class Effect:
         Examples
         --------
         >>> share = IntervalEstimate(0.64, 0.58, 0.70)
-        >>> Effect(31, share, share, 99, 20).counted(share)
+        >>> ReviewEffect(31, share, share, 99, 20).counted(share)
         (20, 18, 22)
         """
         middle, low, high = (round(self.topics * one) for one in (share.mean, share.low, share.high))
@@ -59,7 +59,7 @@ class Effect:
 
 def effect_of(
     present: Snapshot, bare: Snapshot, students: Collection[int], enough: int = OF_A_CLASS
-) -> Effect | None:
+) -> ReviewEffect | None:
     """Return what lies between two snapshots of one moment; None when none of these students has met a topic.
 
     Parameters
@@ -77,4 +77,4 @@ def effect_of(
     if known is None or without is None:
         return None
     topics = max(1, round(met.sum() / max(1, met.any(axis=1).sum())))
-    return Effect(topics, known, without, present.evidence(students), enough)
+    return ReviewEffect(topics, known, without, present.evidence(students), enough)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.effect.text import bounds
 from bot.evidence.shared.drawing import BLACK, BLUE, GREY, PALE, DrawnPage
 from bot.evidence.shared.figures import IntervalEstimate
@@ -11,14 +11,14 @@ from bot.words import Words
 MARGIN, HEAD, ROW, BAR = 14.0, 24.0, 20.0, 12.0
 
 
-def bars_height(effect: Effect | None) -> float:
+def bars_height(effect: ReviewEffect | None) -> float:
     """Return the room that the bars take [px]; none where no topic was met yet."""
     if effect is None:
         return 0.0
     return HEAD + ROW * (1 if effect.too_early else 2) + 8.0
 
 
-def draw_bars(sheet: DrawnPage, y: float, effect: Effect | None, words: Words) -> float:
+def draw_bars(sheet: DrawnPage, y: float, effect: ReviewEffect | None, words: Words) -> float:
     """Draw the pair of bars, each with its interval; return where they end.
 
     Parameters
@@ -27,7 +27,7 @@ def draw_bars(sheet: DrawnPage, y: float, effect: Effect | None, words: Words) -
         What is drawn on.
     y : float
         Where the bars begin, downward. [px]
-    effect : Effect or None
+    effect : ReviewEffect or None
         The numbers; nothing is drawn without.
     words : Words
         The reader's language.
@@ -53,7 +53,7 @@ def draw_bars(sheet: DrawnPage, y: float, effect: Effect | None, words: Words) -
     return y + bars_height(effect)
 
 
-def _figure(effect: Effect, share: IntervalEstimate) -> str:
+def _figure(effect: ReviewEffect, share: IntervalEstimate) -> str:
     return f"{effect.counted(share)[0]} ({bounds(effect, share)})"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.shared.figures import IntervalEstimate
 from bot.words import Words
 from bot.words.rich import Rich
@@ -11,12 +11,12 @@ CLASS, OWN, NAMED = "class", "own", "named"
 """Whom a line speaks of: a typical student of the class, whoever reads it, somebody by name."""
 
 
-def effect_line(effect: Effect | None, words: Words, who: str = CLASS, name: str = "") -> Rich | None:
+def effect_line(effect: ReviewEffect | None, words: Words, who: str = CLASS, name: str = "") -> Rich | None:
     """Write what is known today with the reviews and without any; None where no topic was met yet.
 
     Parameters
     ----------
-    effect : Effect or None
+    effect : ReviewEffect or None
         The numbers.
     words : Words
         The reader's language.
@@ -40,7 +40,7 @@ def effect_line(effect: Effect | None, words: Words, who: str = CLASS, name: str
     )
 
 
-def bounds(effect: Effect, share: IntervalEstimate) -> str:
+def bounds(effect: ReviewEffect, share: IntervalEstimate) -> str:
     """Write the interval of a share in topics: ``6–12``."""
     _, low, high = effect.counted(share)
     return f"{low}–{high}"

@@ -15,7 +15,7 @@ from enum import StrEnum
 import numpy as np
 
 from bot.evidence.doses.numbers import DoseKind, DoseLine, dose_lines, offer_of
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.shared.figures import IntervalEstimate, Standing, standing
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import alphabetical
@@ -62,7 +62,7 @@ class ForecastData:
     one_more, all_days : Snapshot or None
         With one question more each time, and with questions on all school days; None where that is not allowed, or
         is so already.
-    effect : Effect or None
+    effect : ReviewEffect or None
         What the reviews did so far.
     """
 
@@ -77,7 +77,7 @@ class ForecastData:
     rules: DoseRules | None = None
     one_more: Snapshot | None = None
     all_days: Snapshot | None = None
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,7 @@ class Forecast:
         What other doses lead to; empty where they are not compared.
     offer : DoseOffer or None
         The one change of the rules that is offered.
-    effect : Effect or None
+    effect : ReviewEffect or None
         What the reviews did so far.
     """
 
@@ -175,7 +175,7 @@ class Forecast:
     high_as_it_stands: Floats
     doses: tuple[DoseLine, ...] = ()
     offer: DoseOffer | None = None
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
     @property
     def too_early(self) -> bool:

@@ -27,14 +27,14 @@ ZIPPED_AT = (1980, 1, 1, 0, 0, 0)
 
 
 @dataclass(frozen=True)
-class Packed:
+class QtiPackage:
     """A package, and the questions that the standard cannot hold as they are asked here."""
 
     data: bytes
     left_out: tuple[str, ...] = ()
 
 
-def qti_package(rows: ClassRecords, questions: Sequence[QuestionRecord]) -> Packed:
+def qti_package(rows: ClassRecords, questions: Sequence[QuestionRecord]) -> QtiPackage:
     """Pack the questions in use; each topic is a section of a test.
 
     Parameters
@@ -45,7 +45,7 @@ def qti_package(rows: ClassRecords, questions: Sequence[QuestionRecord]) -> Pack
 
     Returns
     -------
-    Packed
+    QtiPackage
         Questions with drawn values, with steps or typical errors that are explained, and with pictures are left out
         and named: the standard has no place for them that other programs read alike.
     """
@@ -64,7 +64,7 @@ def qti_package(rows: ClassRecords, questions: Sequence[QuestionRecord]) -> Pack
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in _parts(rows.school_class.name, items, left):
             archive.writestr(zipfile.ZipInfo(name, ZIPPED_AT), data)
-    return Packed(packed.getvalue(), tuple(left))
+    return QtiPackage(packed.getvalue(), tuple(left))
 
 
 def _parts(

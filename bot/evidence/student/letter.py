@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
@@ -34,7 +34,7 @@ class LetterData:
     scores : mapping-like pairs of (quiz day, name, ScoreRecord)
         The student's own.
     homework : (done, reported)
-    effect : Effect or None
+    effect : ReviewEffect or None
         What the student's reviews did; None before anything was taught.
     """
 
@@ -45,7 +45,7 @@ class LetterData:
     asked: Sequence[AskedRecord] = ()
     scores: Sequence[tuple[date, str, ScoreRecord]] = ()
     homework: tuple[int, int] = (0, 0)
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class Letter:
     needs_work: tuple[LetterTopic, ...]
     between: tuple[LetterTopic, ...]
     unknown: tuple[str, ...]
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
 
 def letter(data: LetterData) -> Letter:

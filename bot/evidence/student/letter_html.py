@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from html import escape
 
 from bot.chat.port import Attachment
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.effect.text import NAMED, bounds, effect_line
 from bot.evidence.shared.figures import IntervalEstimate
 from bot.evidence.shared.phrases import about, title_of
@@ -127,7 +127,7 @@ def _effect(letter: Letter, words: Words) -> list[str]:
     return [_paragraph(line.plain), f'<table class="small">\n{rows}\n</table>']
 
 
-def _effect_row(effect: Effect, key: str, words: Words) -> str:
+def _effect_row(effect: ReviewEffect, key: str, words: Words) -> str:
     share = effect.known if key == "known" else effect.without
     figure = f"{effect.counted(share)[0]} ({bounds(effect, share)})"
     return (

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.shared.figures import ENOUGH, IntervalEstimate
 from bot.evidence.shared.snapshot import Snapshot
 from bot.evidence.week.values import by_lesson
@@ -48,7 +48,7 @@ class StudentData:
         What one review tonight adds on that date.
     askable : frozenset of int or None
         Topics that there are questions on: only those can be reviewed. None: all.
-    effect : Effect or None
+    effect : ReviewEffect or None
         What the reviews did, over all topics so far.
     """
 
@@ -61,7 +61,7 @@ class StudentData:
     as_it_stands: Snapshot
     gain: Floats
     askable: frozenset[int] | None = None
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ class StudentPicture:
     now: IntervalEstimate | None
     later: IntervalEstimate | None
     answers: int
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
     @property
     def evening(self) -> Evening:

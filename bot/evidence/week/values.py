@@ -7,7 +7,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from bot.evidence.doses.numbers import TargetTakes
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.shared.figures import IntervalEstimate, Proportion, Standing
 from bot.evidence.shared.snapshot import Snapshot
 from bot.teaching.doses import Needed
@@ -171,7 +171,7 @@ class WeekData:
         The dose that the class needs; None where that cannot be told, or a target decides.
     target : TargetTakes or None
         What the class's target takes by now.
-    effect : Effect or None
+    effect : ReviewEffect or None
         What the reviews did; None before the first lesson.
     """
 
@@ -185,7 +185,7 @@ class WeekData:
     at_quiz: Snapshot | None = None
     dose: Needed | None = None
     target: TargetTakes | None = None
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
 
 @dataclass(frozen=True)
@@ -208,7 +208,7 @@ class WeekReport:
         The dose that the class needs, where the present one is too small.
     target : TargetTakes or None
         What the class's target takes by now, where that is more than the rules allow.
-    effect : Effect or None
+    effect : ReviewEffect or None
         What the reviews did; None before the first lesson.
     """
 
@@ -229,7 +229,7 @@ class WeekReport:
     paused: tuple[str, ...] = ()
     dose: Needed | None = None
     target: TargetTakes | None = None
-    effect: Effect | None = None
+    effect: ReviewEffect | None = None
 
     @property
     def offers(self) -> tuple[DoseOffer, ...]:

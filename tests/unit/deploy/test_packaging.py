@@ -58,7 +58,7 @@ def test_f32_every_library_that_is_imported_is_declared():
         if givers & core:
             continue
         matrix = all(path.startswith("bot/chat/matrix/") for path in files)
-        named = {"psycopg": "postgres", "pdfplumber": "pdf"}.get(module, "")
+        named = {"psycopg": "postgres", "pdfplumber": "pdf", "sklearn": "evaluate"}.get(module, "")
         extra = _names(EXTRAS["matrix"] if matrix else EXTRAS.get(named, []))
         if not givers & extra:
             undeclared[module] = sorted(files)
@@ -70,7 +70,7 @@ def test_f32_the_metadata_has_ranges_and_no_pins():
         wanted = Requirement(line)
         assert {rule.operator for rule in wanted.specifier} <= {">=", "<"}, line
         assert any(rule.operator == ">=" for rule in wanted.specifier), f"{line}: from which version?"
-    assert set(EXTRAS) == {"matrix", "postgres", "pdf"}
+    assert set(EXTRAS) == {"matrix", "postgres", "pdf", "evaluate"}
 
 
 def test_the_metadata_names_licence_authors_and_pythons():
@@ -144,7 +144,7 @@ def test_f32_the_build_backend_is_pinned_and_in_the_range_of_the_build():
     assert SpecifierSet(">=1.27").contains(version)  # the first with SPDX expressions (its history file)
 
 
-WITHOUT = "nio", "vodozemac", "cryptography", "psycopg", "weasyprint", "pdfplumber"
+WITHOUT = "nio", "vodozemac", "cryptography", "psycopg", "weasyprint", "pdfplumber", "sklearn"
 
 
 def _without_extras(code: str, **environment: str) -> subprocess.CompletedProcess[str]:

@@ -18,7 +18,7 @@ import pytest
 from matplotlib.text import Text
 
 from bot.chat.port import Attachment
-from bot.evidence.effect.numbers import Effect
+from bot.evidence.effect.numbers import ReviewEffect
 from bot.evidence.forecast.numbers import forecast
 from bot.evidence.forecast.picture import forecast_picture
 from bot.evidence.illustration.numbers import Exposure, illustration
@@ -169,11 +169,11 @@ def _simulation(spoken: Words) -> Attachment:
 
 
 SURE, LOW = IntervalEstimate(0.64, 0.55, 0.99), IntervalEstimate(0.02, 0.0, 0.12)
-EFFECT = Effect(31, SURE, LOW, 400, 20)
+EFFECT = ReviewEffect(31, SURE, LOW, 400, 20)
 EARLY = replace(EFFECT, answers=3)
 
 
-def _with_effect(spoken: Words, effect: Effect) -> None:
+def _with_effect(spoken: Words, effect: ReviewEffect) -> None:
     week_picture(week_report(replace(made.week_data(), effect=effect)), spoken)
     forecast_picture(forecast(replace(made.forecast_data(), effect=effect)), spoken)
     student_picture_png(student_picture(replace(made.student_data(), effect=effect)), spoken)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from bot.evidence.effect.numbers import OF_A_CLASS, Effect, effect_of
+from bot.evidence.effect.numbers import OF_A_CLASS, ReviewEffect, effect_of
 from bot.evidence.effect.picture import bars_height, draw_bars
 from bot.evidence.effect.text import NAMED, OWN, effect_line
 from bot.evidence.forecast.numbers import forecast
@@ -32,7 +32,9 @@ from scheduler.values import Floats, Retention
 from tests.unit.bot.evidence import conftest as made
 
 MONDAY = datetime(2026, 9, 7, 9, 0, tzinfo=UTC)
-EFFECT = Effect(31, IntervalEstimate(0.64, 0.58, 0.70), IntervalEstimate(0.29, 0.19, 0.39), 400, OF_A_CLASS)
+EFFECT = ReviewEffect(
+    31, IntervalEstimate(0.64, 0.58, 0.70), IntervalEstimate(0.29, 0.19, 0.39), 400, OF_A_CLASS
+)
 EARLY = replace(EFFECT, answers=OF_A_CLASS - 1)
 
 
@@ -149,7 +151,7 @@ def test_h3_a_letter_has_the_line_and_its_bars(language: str) -> None:
 
 
 def test_h3_the_workbook_has_both_figures_and_none_too_early() -> None:
-    def cells(effect: Effect | None) -> dict[str, object]:
+    def cells(effect: ReviewEffect | None) -> dict[str, object]:
         table = week_tables(week_report(replace(made.week_data(), effect=effect)), words("en"))[2]
         return dict(zip((column.key for column in table.columns), table.rows[0], strict=True))
 

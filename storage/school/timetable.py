@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, func, select
 
 from storage.base.errors import InvalidValue, NotFound, refused
+from storage.base.prepared import PreparedStatement
 from storage.school.change_journal import Journal
 from storage.school.questions import counts, folded, topic_named
 from storage.tables import (
@@ -31,6 +32,21 @@ from storage.tables import (
     Topic,
 )
 from storage.values import HolidayInfo, LessonInfo, QuizInfo
+
+# Asked with every answer whose topic comes back in more than a week: the next quiz is named then.
+_ZONE = PreparedStatement(
+    sa.select(col(SchoolClass.zone)).where(col(SchoolClass.id) == sa.bindparam("class"))
+)
+_QUIZZES = PreparedStatement(
+    sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
+    .where(col(Quiz.class_id) == sa.bindparam("class_id"), col(Quiz.dropped_at).is_(None))
+    .order_by(col(Quiz.at), col(Quiz.id))
+)
+_COVERED = PreparedStatement(
+    sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
+    .where(col(QuizTopic.quiz_id).in_(sa.bindparam("quizzes", expanding=True)))
+    .order_by(col(QuizTopic.topic_id))
+)
 
 NO_TIME_GIVEN = time(12, 0, 0, 1)
 """Local time of a lesson or quiz whose row names none: the middle of the day, a few hours off at most.
@@ -114,14 +130,8 @@ def lessons(
 
 def quizzes(session: Session, class_id: int, *, since: datetime | None = None) -> list[QuizInfo]:
     """Return the quizzes of a class in order of time, from `since` on."""
-    stmt = (
-        sa.select(col(Quiz.id), col(Quiz.name), col(Quiz.kind), col(Quiz.at))
-        .where(col(Quiz.class_id) == class_id, col(Quiz.dropped_at).is_(None))
-        .order_by(col(Quiz.at), col(Quiz.id))
-    )
-    if since is not None:
-        stmt = stmt.where(col(Quiz.at) >= since)
-    found = session.execute(stmt).all()
+    asked = _QUIZZES.rows(session, {"class_id": class_id})
+    found = [quiz for quiz in asked if since is None or quiz.at >= since]
     covered = _covered(session, [quiz.id for quiz in found])
     zone = _zone(session, class_id)
     return [
@@ -406,12 +416,7 @@ def taught_between(session: Session, class_id: int, after: datetime | None, befo
 def _covered(session: Session, quiz_ids: list[int]) -> Mapping[int, tuple[int, ...]]:
     found: dict[int, list[int]] = {}
     if quiz_ids:
-        stmt = (
-            sa.select(col(QuizTopic.quiz_id), col(QuizTopic.topic_id))
-            .where(col(QuizTopic.quiz_id).in_(quiz_ids))
-            .order_by(col(QuizTopic.topic_id))
-        )
-        for quiz_id, topic_id in session.execute(stmt):
+        for quiz_id, topic_id in _COVERED.rows(session, {"quizzes": quiz_ids}):
             found.setdefault(quiz_id, []).append(topic_id)
     return {quiz: tuple(ids) for quiz, ids in found.items()}
 
@@ -424,10 +429,10 @@ def _student_of(session: Session, class_id: int, enrolment_id: int) -> Enrolment
 
 
 def _zone(session: Session, class_id: int) -> ZoneInfo:
-    found = session.exec(select(SchoolClass.zone).where(SchoolClass.id == class_id)).first()
-    if found is None:
+    found = _ZONE.rows(session, {"class": class_id})
+    if not found:
         raise refused(NotFound, "no_class")
-    return ZoneInfo(found)
+    return ZoneInfo(found[0].zone)
 
 
 def _id(value: int | None) -> int:

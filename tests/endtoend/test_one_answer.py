@@ -44,10 +44,7 @@ MEASURED = 57
 
 ELSEWHERE = {
     "storage.queue.inbox._DONE": "an answer that came while an earlier message of its student was being handled",
-    **dict.fromkeys(
-        (f"storage.school.timetable.{name}" for name in ("_ZONE", "_QUIZZES", "_COVERED")),
-        "an answer whose topic comes back in more than a week: its verdict names the next quiz",
-    ),
+    "storage.school.timetable._COVERED": "a class with a quiz ahead: verdicts and the evening's end name it",
     "storage.queue.inbox._ALONE": "PostgreSQL: one message of a student at a time",
     "storage.queue.outbox_statements.BESIDE": "PostgreSQL: what another sender has in hand",
     "storage.queue.pacing._ON_POSTGRESQL": "PostgreSQL: a reply's moment to leave",

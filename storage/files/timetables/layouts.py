@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 
 from storage.files.headings import matches, plain_heading
 from storage.files.problem import Choices, PossibleReading, problem
-from storage.files.reading.sheet import Cell, FileRefused, Sheet, shown, without_tail
+from storage.files.reading.sheet import Cell, FileRefused, Sheet, column_letter, shown, without_tail
 from storage.files.timetables.dates import read_day, read_time, split_range
 from storage.files.timetables.names import WEEKDAYS, unaccented
 from storage.files.timetables.timetable_fields import FIELDS
@@ -24,6 +24,9 @@ _WEEKS = frozenset(
 _GERMAN_WEEKS = frozenset(["kw", "kalenderwoche", "calendar week", "cw"])
 _OF_A_WEEK = frozenset(
     ["commencing", "beginning", "wc", "woche", "wochen", "week", "weeks", "semaine", "semana", "ab"]
+)
+_OF_LESSONS = frozenset(
+    ["unterricht", "lesson", "lessons", "class", "stunde", "stunden", "cours", "clase", "les"]
 )
 _WEEKDAY_HEADINGS = frozenset(["wochentag", "weekday", "day of week", "day of the week"])
 _PERIODS = frozenset(
@@ -76,10 +79,9 @@ def _settled(sheet: Sheet, today: date, name: str, choices: Choices) -> Sheet:
         _one_date_column,
         _one_topic_column,
         _moments_as_dates,
-        _unnamed_dates,
     ):
         sheet = _step(sheet, step, today)
-    return _weeks_as_days(sheet, today, name, choices)
+    return _weeks_as_days(_with_unnamed_dates(sheet, today), today, name, choices)
 
 
 def _step(sheet: Sheet, step: Callable[[Rows, int, date], None], today: date) -> Sheet:
@@ -224,11 +226,15 @@ def _moments_as_dates(rows: Rows, heading: int, today: date) -> None:
         _put(rows[heading], start[0], f"Date ({shown(rows[heading][start[0]])})")
 
 
-def _unnamed_dates(rows: Rows, heading: int, today: date) -> None:
-    """Where no heading means the date, but one column has nothing else: take it."""
+def _with_unnamed_dates(sheet: Sheet, today: date) -> Sheet:
+    """Where no heading means the date, but one column has nothing else: take it, and say so.
+
+    Nothing is said where the heading is empty or speaks of lessons or weeks: a column of due dates looks the same.
+    """
+    rows, heading = [list(row) for row in sheet.rows], _heading_row(sheet)
     columns = _columns(rows, heading)
     if "date" in columns or "topic" not in columns:
-        return
+        return sheet
     used = {column for found in columns.values() for column in found}
     dated = [
         column
@@ -237,8 +243,14 @@ def _unnamed_dates(rows: Rows, heading: int, today: date) -> None:
         and len(cells := _below(rows, heading, column)) > 1
         and all(_is_day(cell, today) or _starts_range(cell) for cell in cells)
     ]
-    if len(dated) == 1:
-        _put(rows[heading], dated[0], f"Date ({shown(_cell(rows[heading], dated[0]))})")
+    if len(dated) != 1:
+        return sheet
+    written = shown(_cell(rows[heading], dated[0]))
+    _put(rows[heading], dated[0], f"Date ({written})")
+    sure = not written or set(plain_heading(written).split()) & (_OF_A_WEEK | _OF_LESSONS)
+    note = replace(problem("date_assumed", found=written), row=heading + 1, column=column_letter(dated[0]))
+    notes = sheet.notes if sure else (*sheet.notes, note)
+    return replace(sheet, rows=tuple(without_tail(row) for row in rows), notes=notes)
 
 
 def _starts_range(cell: Cell) -> bool:

@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 
+from bot.service.teacher.upload_reading import is_mere_note
 from storage.files.timetables.dates import read_day, school_year
 from storage.files.timetables.timetable import read_timetable
 from storage.files.values import Reading, TimetableFile
@@ -149,3 +150,17 @@ def test_the_years_that_were_added_are_said_once():
         'Row 2, column "Datum" (A): "1.12." has no year: it was read as 2026-12-01, and so on for 2. '
         "Nothing needs to be done if that is right."
     ]
+
+
+@pytest.mark.parametrize("heading", ["", "Unterricht", "Lesson"])
+def test_a_column_of_dates_only_is_the_date(heading):
+    text = f"{heading};Topic\n01.12.2026;Forces\n03.12.2026;Springs\n"
+    assert _entries(text) == [("12-01", "Forces"), ("12-03", "Springs")]
+    assert not _read(text).notes
+
+
+def test_a_column_that_may_be_other_dates_is_said_to_be_taken_for_the_date():
+    """Due dates look like those of lessons."""
+    notes = _read("Due;Topic\n01.12.2026;Forces\n03.12.2026;Springs\n").problems
+    assert [(one.code, one.row, one.column) for one in notes] == [("date_assumed", 1, "A")]
+    assert not is_mere_note(notes[0])

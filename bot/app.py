@@ -150,7 +150,7 @@ class App:
             name = self._to_ring.pop()
             try:
                 if await self.db.read(outbox.has_free, self.clock.now(), name):
-                    await asyncio.to_thread(notifications.ring, self.db, name)
+                    await asyncio.to_thread(notifications.notify, self.db, name)
             except Exception as problem:  # the other one finds it at its next tick
                 note(log, f"Waking whoever sends on {name}", problem)
 
@@ -226,7 +226,7 @@ class App:
 
     @contextlib.asynccontextmanager
     async def _listening(self) -> AsyncIterator[None]:
-        """Hear other processes ring while the block runs."""
+        """Listen for other processes' notifications while the block runs."""
         loop = asyncio.get_running_loop()
 
         def hear(what: str) -> None:

@@ -64,7 +64,7 @@ def play(out: Path, *, weeks: int, go_on: bool, seed: int, quiet: bool) -> None:
     calm_collector()
     prepare_folder(out)
     migrations.upgrade(f"sqlite:///{database}", now=OPENS, keep_copy=False)
-    db = connect(f"sqlite:///{database}", in_turn=True)
+    db = connect(f"sqlite:///{database}", one_at_a_time=True)
     try:
         school = open_school(db, OPENS)
         stage = Stage(out, console, db, school, seed)

@@ -19,7 +19,7 @@ from sqlmodel import Session, col, func, select, update
 from storage.base.errors import NotAllowed, refused
 from storage.base.prepared import PreparedStatement
 from storage.base.rows import id_of
-from storage.base.statements import bring_along, change, insert_new
+from storage.base.statements import change, insert_new, refresh_loaded
 from storage.tables import (
     Contact,
     Enrolment,
@@ -311,7 +311,7 @@ def close(session: Session, nudge_id: int, state: NudgeState, now: datetime) -> 
     _END_QUESTIONS.run(session, {"nudge": nudge_id, "at": now})
     for row in session.identity_map.values():
         if isinstance(row, Review) and row.nudge_id == nudge_id and row.state in _WAITING:
-            bring_along(row, {"state": ReviewState.EXPIRED, "closed_at": now})
+            refresh_loaded(row, {"state": ReviewState.EXPIRED, "closed_at": now})
 
 
 def close_earlier(session: Session, nudge: Nudge, now: datetime, *, but: int | None = None) -> None:

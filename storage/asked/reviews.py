@@ -13,7 +13,7 @@ from sqlmodel import Session, col, func, select
 
 from storage.base.errors import NotAllowed, refused
 from storage.base.prepared import PreparedStatement
-from storage.base.statements import bring_along, change, in_session
+from storage.base.statements import change, in_session, refresh_loaded
 from storage.tables import (
     Answer,
     Blob,
@@ -332,7 +332,7 @@ def show(
     loaded = in_session(session, Review, review_id)
     if loaded is not None:
         new = {"state": ReviewState.OPEN, "question_id": question_id, "option_order": order}
-        bring_along(loaded, new | {"asked_at": loaded.asked_at or now, "drawn": as_asked})
+        refresh_loaded(loaded, new | {"asked_at": loaded.asked_at or now, "drawn": as_asked})
 
 
 def drawn_before(session: Session, enrolment_id: int, question_id: int) -> list[Mapping[str, Any]]:

@@ -68,14 +68,14 @@ class Database:
     """
 
     def __init__(
-        self, url: URL, *, read_only: bool, workers: int, in_turn: bool = False, patient: bool = False
+        self, url: URL, *, read_only: bool, workers: int, one_at_a_time: bool = False, patient: bool = False
     ) -> None:
         self.url = url
-        self.in_turn = in_turn
+        self.one_at_a_time = one_at_a_time
         self.read_only = read_only
         self.before_statement: Callable[[str], None] | None = None
         self._engine = _engine(
-            url, read_only=read_only, workers=workers, durable=not in_turn, patient=patient
+            url, read_only=read_only, workers=workers, durable=not one_at_a_time, patient=patient
         )
         self._reader = self._engine
         if is_sqlite_file(url) and not read_only:
@@ -123,7 +123,7 @@ class Database:
             with self.begin() as session:
                 return fn(session, *args, **kwargs)
 
-        if self.in_turn:
+        if self.one_at_a_time:
             return work()
         return await asyncio.get_running_loop().run_in_executor(self._writers, work)
 
@@ -134,7 +134,7 @@ class Database:
             with self.reading() as session:
                 return fn(session, *args, **kwargs)
 
-        if self.in_turn:
+        if self.one_at_a_time:
             return work()
         return await asyncio.get_running_loop().run_in_executor(self._readers, work)
 
@@ -151,7 +151,7 @@ class Database:
 
     async def tidy(self) -> None:
         """Empty an SQLite file's log, where deleted rows stand until overwritten. PostgreSQL sees to itself."""
-        if is_sqlite_file(self.url) and self.in_turn:
+        if is_sqlite_file(self.url) and self.one_at_a_time:
             self._empty_log()
         elif is_sqlite_file(self.url):
             await asyncio.get_running_loop().run_in_executor(self._writers, self._empty_log)
@@ -187,7 +187,7 @@ def connect(
     read_only: bool = False,
     workers: int = 4,
     any_revision: bool = False,
-    in_turn: bool = False,
+    one_at_a_time: bool = False,
     patient: bool = False,
 ) -> Database:
     """Open a database that has this program's tables.
@@ -203,7 +203,7 @@ def connect(
         Connections to PostgreSQL; threads for reading on SQLite.
     any_revision : bool
         Open it whatever its tables look like (migrations, doctor).
-    in_turn : bool
+    one_at_a_time : bool
         For a rehearsal on a clock that is moved by hand, where nobody waits: transactions run in the event loop
         itself instead of in threads, and SQLite does not wait for the disk at every commit. A crash of the
         machine (not of the program) can then lose the last commits; the file stays whole.
@@ -219,7 +219,9 @@ def connect(
     place = parse_url(url)
     if is_sqlite_file(place):
         _prepare_file(sqlite_path(place), create=any_revision and not read_only)
-    database = Database(place, read_only=read_only, workers=workers, in_turn=in_turn, patient=patient)
+    database = Database(
+        place, read_only=read_only, workers=workers, one_at_a_time=one_at_a_time, patient=patient
+    )
     try:
         with _named_reason(database):
             database.engine.connect().close()

@@ -94,7 +94,7 @@ def change(session: Session, table: type[SQLModel], row_id: int, **values: Any) 
     _change(table, tuple(values)).run(session, new | {"row": row_id})
     loaded = in_session(session, table, row_id)
     if loaded is not None:
-        bring_along(loaded, values)
+        refresh_loaded(loaded, values)
 
 
 def in_session(session: Session, table: type[R], row_id: int) -> R | None:
@@ -102,7 +102,7 @@ def in_session(session: Session, table: type[R], row_id: int) -> R | None:
     return session.identity_map.get(_key(table, row_id))
 
 
-def bring_along(row: SQLModel, values: Mapping[str, Any]) -> None:
+def refresh_loaded(row: SQLModel, values: Mapping[str, Any]) -> None:
     """Give a loaded row the values that a statement has stored past it."""
     for name, value in values.items():
         set_committed_value(row, name, value)

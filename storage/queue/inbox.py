@@ -6,7 +6,7 @@ The order: of one user's items (one platform, one user id) none is handed out be
 given up. It holds whatever fails, also while the first waits to be tried again, and however many workers share the
 database: who records an item keeps everybody else from recording one of that user until it has committed, so ids
 follow the order of arrival and none appears behind a later one; and what would be handled as it is recorded
-(`record_in_turn`) is only stored while an earlier one is open. Items without a user have no order among themselves.
+(`record_and_claim`) is only stored while an earlier one is open. Items without a user have no order among themselves.
 """
 
 from __future__ import annotations
@@ -119,7 +119,7 @@ def record(
     return None if new is None else int(new)
 
 
-def record_in_turn(
+def record_and_claim(
     session: Session, *, platform: str, key: str, user: str, event: Mapping[str, Any], now: datetime
 ) -> tuple[int | None, bool]:
     """Keep something that came in, as done if it is its user's turn: the same transaction then handles it.

@@ -30,14 +30,14 @@ _LOOK_EVERY_S = 1.0
 _AGAIN_AFTER_S = 2.0
 
 
-def ring(database: Database, what: str) -> None:
+def notify(database: Database, what: str) -> None:
     """Wake whoever listens, in a transaction of its own."""
     if database.is_postgresql:
         with database.begin() as session:
             session.connection().execute(_NOTIFY, {"channel": CHANNEL, "what": what})
 
 
-def ring_hold(session: Session, platform: str, until_s: float) -> None:
+def notify_hold(session: Session, platform: str, until_s: float) -> None:
     """Tell whoever listens, once this is committed, to send nothing on a platform before a moment [s since 1970]."""
     if is_postgresql(session):
         what = f"{_HOLD} {platform} {until_s!r}"

@@ -17,7 +17,7 @@ from sqlmodel import Session
 
 from storage.base.prepared import PreparedStatement
 from storage.base.statements import insert_new, is_postgresql
-from storage.queue.notifications import ring_hold
+from storage.queue.notifications import notify_hold
 from storage.tables import SendingPace, UtcDateTime
 
 REPLIES_BEFORE_TURN = 5.0
@@ -112,7 +112,7 @@ def hold(session: Session, platform: str, until_s: float) -> None:
     insert_new(session, SendingPace, {"platform": platform})
     larger = sa.case((SendingPace.held_s > until_s, SendingPace.held_s), else_=until_s)  # type: ignore[arg-type]
     session.exec(sa.update(SendingPace).where(SendingPace.platform == platform).values(held_s=larger))  # type: ignore[arg-type]
-    ring_hold(session, platform, until_s)
+    notify_hold(session, platform, until_s)
 
 
 def said_to(

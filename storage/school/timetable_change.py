@@ -205,7 +205,7 @@ def _topics(journal: Journal, class_id: int, changes: Iterable[TopicChange], now
 
 
 def _rename(journal: Journal, class_id: int, renames: list[tuple[Topic, str]], now: datetime) -> None:
-    """Rename topics, also in a ring: names are unique, so all step aside first."""
+    """Rename topics, also in a cycle: names are unique, so all step aside first."""
     if not renames:
         return
     for row, _ in renames:

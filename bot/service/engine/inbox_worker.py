@@ -235,10 +235,10 @@ def _record_and_handle(session: Session, app_context: AppContext, event: Incomin
     What could not be handled stays stored, in its place, to be tried again: were it stored by a later transaction, an
     event that came meanwhile would stand before it.
     """
-    item_id, its_turn = inbox.record_in_turn(session, **_as_row(event), now=now)
+    item_id, is_claimed = inbox.record_and_claim(session, **_as_row(event), now=now)
     if item_id is None:
         return Arrival()
-    if not its_turn:
+    if not is_claimed:
         return Arrival(new=True, kept=item_id)
     attempt = session.begin_nested()
     try:

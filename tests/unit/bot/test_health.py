@@ -251,7 +251,7 @@ async def test_due_work_is_counted_by_kind(db, tmp_path, monkeypatch, caplog):
 
 
 async def test_every_kind_of_work_is_counted_from_the_start(db, tmp_path):
-    """Prometheus sees no increase in a figure that appears with its first count: nothing would ring."""
+    """Prometheus sees no increase in a figure that appears with its first count: no alert would fire."""
     figures = await _figures(Health(_app(db), tmp_path))
     kinds = due_work.kinds()
     assert "plan_class" in kinds

@@ -30,7 +30,7 @@ def heard(postgres_url: str, monkeypatch: pytest.MonkeyPatch):
 
 def test_a_bell_is_heard_by_another_process_with_what_it_is_about(heard, postgres_url):
     other = connect(postgres_url)
-    notifications.ring(other, "matrix")
+    notifications.notify(other, "matrix")
     other.close()
     assert heard.get(timeout=WITHIN_S) == "matrix"
 
@@ -47,6 +47,6 @@ def test_who_lost_the_connection_listens_again_and_looks(heard, postgres_url, po
 def test_without_postgresql_nothing_is_heard_and_nothing_fails(memory_db: Database):
     listener = notifications.NotificationListener(memory_db, lambda _what: None)
     listener.start()
-    notifications.ring(memory_db, "matrix")
+    notifications.notify(memory_db, "matrix")
     listener.stop()
     assert not listener.listening.is_set()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from storage.files.folding import fold
 
@@ -75,3 +75,31 @@ def is_true_or_false(options: Iterable[str]) -> bool:
     """
     found = {fold(one) for one in options}
     return len(found) == 2 and any(found == set(map(fold, pair)) for pair in (*CLEAR, *OTHERS))
+
+
+_SPOKEN = {"de": (("true", "wahr"), ("false", "falsch"), ("yes", "ja"), ("no", "nein"))}
+"""What the English words are in the other languages that the bot speaks."""
+
+
+def in_language(options: Sequence[str], language: str) -> tuple[str, ...]:
+    """Return a pair of true and false, or yes and no, in the language of a class; other options as they are.
+
+    Parameters
+    ----------
+    options : sequence of str
+        The options of a choice.
+    language : str
+        Of the class. Only pairs in English, and German ones in an English class, are turned.
+
+    Examples
+    --------
+    >>> in_language(["True", "False"], "de"), in_language(["wahr", "falsch"], "en"), in_language(["True", "blue"], "de")
+    (('Wahr', 'Falsch'), ('true', 'false'), ('True', 'blue'))
+    """
+    if not is_true_or_false(options):
+        return tuple(options)
+    turned = _SPOKEN.get(language) or tuple((theirs, ours) for ours, theirs in _SPOKEN["de"])
+    known = dict(turned)
+    if not all(fold(one) in known for one in options):
+        return tuple(options)
+    return tuple(known[fold(one)].capitalize() if one[:1].isupper() else known[fold(one)] for one in options)

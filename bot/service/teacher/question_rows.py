@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bot.grading.drawn import (
     Feedback,
@@ -26,6 +26,7 @@ from bot.grading.kinds.recipe import Column
 from bot.grading.upload import KeyProblem, KeyRefused, key_from, key_from_row
 from bot.words import Words
 from bot.words.problems import key_sentence, template_sentence
+from storage.files.truth import in_language
 from storage.files.values import QuestionKind, QuestionRow
 from storage.school.questions import QuestionDraft
 
@@ -86,7 +87,13 @@ def made_of(row: QuestionRow, language: Language, said: Words) -> MadeQuestion:
     said : Words
         The language of the problems.
     """
-    return _fixed(row, said) if row.drawn is None else _drawn(row, language, said)
+    return _fixed(_spoken(row, language), said) if row.drawn is None else _drawn(row, language, said)
+
+
+def _spoken(row: QuestionRow, language: Language) -> QuestionRow:
+    """Give the two options of a true or false question the words of the class."""
+    right, *wrong = in_language([row.answer, *row.wrong_options], language)
+    return replace(row, answer=right, wrong_options=tuple(wrong))
 
 
 # ---------------------------------------------------------------- drawn values

@@ -2,6 +2,8 @@
 
 import pytest
 
+from bot.service.teacher.question_rows import made_of
+from bot.words import words
 from storage.files.questions import read_questions
 
 
@@ -54,3 +56,17 @@ def test_a_kind_that_says_so_takes_letters_and_every_pair(kind, answer, options)
 def test_the_place_of_the_right_option_is_that_of_the_file():
     text = "topic,question,A,B,C,Correct\nForces,Unit?,joule,newton,watt,B\nForces,Symbol?,F,G,H,F\n"
     assert [row.right_place for row in read_questions(text.encode(), "s.csv").value.questions] == [1, 0]
+
+
+@pytest.mark.parametrize(
+    ("answer", "language", "options"),
+    [("True", "de", ("Wahr", "Falsch")), ("false", "de", ("falsch", "wahr")), ("wahr", "en", ("true", "false")),
+     ("vrai", "en", ("vrai", "faux")), ("richtig", "de", ("richtig", "falsch"))],
+)  # fmt: skip
+def test_a_class_gets_the_two_options_in_its_language(answer, language, options):
+    reading = read_questions(
+        f"topic,question,answer\nForces,Is weight a force?,{answer}\n".encode(), "sheet.csv"
+    )
+    draft = made_of(reading.value.questions[0], language, words("en")).draft
+    assert draft is not None
+    assert (draft.answer["right"], *draft.answer["wrong"]) == options

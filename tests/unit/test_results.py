@@ -70,8 +70,8 @@ def test_the_programs_of_this_environment_are_found_by_their_names(
     page: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("PATH", os.defpath)
-    assert results.run(page, "doses", ["holdfast", "--version"], NOW) == 0
-    assert "```\nholdfast " in page.read_text("utf-8")
+    assert results.run(page, "doses", ["pytest", "--version"], NOW) == 0
+    assert "```\npytest " in page.read_text("utf-8")  # of this environment: every one for tests has it
 
 
 def test_a_command_that_fails_changes_nothing(page: Path) -> None:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from scheduler.values import Floats
 
 DAY_S = 86_400.0
+LATEST_S = 7_258_118_400.0
+"""The year 2200: what lies beyond is in milliseconds, or no moment."""
 PROBLEMS_SHOWN = 20
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "learner": ("learner", "student", "user", "person"),
@@ -163,9 +165,11 @@ def _add(built: LogBuilder, cells: Mapping[str, str]) -> None:
 def _moment(written: str) -> float:
     """Read a moment as days since 1970; one without a time zone is taken as UTC throughout."""
     try:
-        return float(written) / DAY_S
+        seconds = float(written)
     except ValueError:
-        pass
+        seconds = float("nan")
+    if 0.0 <= seconds <= LATEST_S:
+        return seconds / DAY_S
     try:
         read = datetime.fromisoformat(written)
     except ValueError:

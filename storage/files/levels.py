@@ -133,6 +133,7 @@ LEVELS: Mapping[str, Level] = {
     "columns_unread": "note",
     "sheets_more": "note",
     "tables_more": "note",
+    "text_beside": "note",
     "date_assumed": "note",
     "line_unread": "row",
     "qti_left": "row",

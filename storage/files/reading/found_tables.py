@@ -46,7 +46,7 @@ def one_sheet(kind: FileKind, tables: Sequence[FoundTable], lines: Sequence[str]
     """Make the one sheet of what a document holds.
 
     Tables with the same first row are one table, and so is one that goes on over pages. Of several the largest is
-    taken, and it is said that there are more. Without a table each line of text is a row.
+    taken, and it is said that there are more, or much text beside it. Without a table each line of text is a row.
 
     Parameters
     ----------
@@ -79,8 +79,11 @@ def one_sheet(kind: FileKind, tables: Sequence[FoundTable], lines: Sequence[str]
     found = next((shown(cell) for row in main.rows for cell in row if cell is not None), "")
     # What has one column beside a table of several is layout: a frame around a title or a signature.
     more = sum(one is not main and (one.width > 1 or main.width == 1) for one in joined)
-    notes = (problem("tables_more", found=found, size=more),) if more else ()
-    return Sheet(kind, _built(main.rows, name), notes)
+    notes = [problem("tables_more", found=found, size=more)] if more else []
+    beside = sum(bool(line.strip()) for line in lines)
+    if beside > len(main.rows):  # more than a title and a remark
+        notes.append(problem("text_beside", size=beside))
+    return Sheet(kind, _built(main.rows, name), tuple(notes))
 
 
 def _joined(tables: Sequence[FoundTable]) -> list[FoundTable]:

@@ -51,14 +51,15 @@ def read_pages(data: bytes, name: str) -> Sheet:
             for page in pages.pages:
                 letters += len(page.chars)
                 _write_raised(page.chars)
-                for place, drawn in enumerate(page.extract_tables()):
+                drawn_here = page.extract_tables()
+                for place, drawn in enumerate(drawn_here):
                     tables.append(
                         FoundTable(
                             [[_cell(cell) for cell in row] for row in drawn],
                             place == 0 and page.page_number > 1,
                         )
                     )
-                if not tables:
+                if not drawn_here:
                     rows += _rows(page)
                 page.close()
     except PdfminerException as error:
@@ -72,8 +73,8 @@ def read_pages(data: bytes, name: str) -> Sheet:
     if not letters:
         raise FileRefused(problem("file_picture", name=name))
     if not tables:
-        tables = [FoundTable([[text_cell(cell) for cell in row] for row in in_columns(rows)])]
-    return one_sheet("pdf", tables, (), name)
+        tables, rows = [FoundTable([[text_cell(cell) for cell in row] for row in in_columns(rows)])], []
+    return one_sheet("pdf", tables, [" ".join(piece.text for piece in row) for row in rows], name)
 
 
 SMALL = 0.85

@@ -273,11 +273,11 @@ def _weeks_as_days(sheet: Sheet, today: date, name: str, choices: Choices) -> Sh
     firsts = [_first_day(cell, today) for cell in cells]
     if not all(firsts):
         return sheet
-    if "weekday" not in choices:
+    if choices.get("weekday") not in ("0", "1", "2", "3", "4"):
         asked = problem("weeks_only", name=name, found=shown(cells[0]))
         options = tuple(PossibleReading("weekday", str(number)) for number in range(5))
         raise FileRefused(replace(asked, options=options))
-    weekday = int(choices["weekday"]) if choices["weekday"] in "01234" else 0
+    weekday = int(choices["weekday"])
     for row in rows[heading + 1 :]:
         first = _first_day(_cell(row, columns[0]), today)
         if first is not None:

@@ -74,10 +74,11 @@ def _is_topic(cell: object) -> bool:
 def _start(school: KnownSchoolDays, today: date, choices: Choices, name: str) -> date:
     """Return the day of the first lesson, which is never guessed."""
     try:
-        if "start" in choices:
-            return date.fromisoformat(choices["start"])
+        start = date.fromisoformat(choices.get("start", ""))
     except ValueError:
-        pass  # asked again
+        start = date.max
+    if abs((start - today).days) <= limits.WINDOW_DAYS:
+        return start
     lessons = _lessons(school, today)
     days = list(dict.fromkeys(next(lessons)[0] for _ in range(_FIRST_DAYS * len(school.lesson_hours))))
     asked = problem("list_start", name=name)

@@ -52,6 +52,8 @@ def test_a_record_is_compared_and_written_out():
             'Row 26: when is "yesterday"; write 2026-11-30T18:05:00Z, or seconds since 1970.',
         ),
         ("Ada,Forces,2026-09-20T18:00:00Z,maybe", 'Row 26: right is "maybe"; write 1 or 0.'),
+        ("Ada,Forces,nan,1", 'Row 26: when is "nan"; write 2026-11-30T18:05:00Z, or seconds since 1970.'),
+        ("Ada,Forces,1788000000000,1", 'Row 26: when is "1788000000000"; write 2026-11-30T18:05:00Z'),
         (",Forces,2026-09-20T18:00:00Z,1", "Row 26: learner and topic (or item) may not be empty."),
         ("Ada,Forces,2026-09-20T18:00:00Z,", "Row 26: right is empty"),
     ],

@@ -164,3 +164,9 @@ def test_a_column_that_may_be_other_dates_is_said_to_be_taken_for_the_date():
     notes = _read("Due;Topic\n01.12.2026;Forces\n03.12.2026;Springs\n").problems
     assert [(one.code, one.row, one.column) for one in notes] == [("date_assumed", 1, "A")]
     assert not is_mere_note(notes[0])
+
+
+@pytest.mark.parametrize("weekday", ["", "9", "12", "Monday"])
+def test_a_weekday_that_is_none_is_asked_again(weekday):
+    text = "Week commencing,Topic\n30/11/2026,Forces\n14/12/2026,Energy\n"
+    assert [one.code for one in _read(text, weekday=weekday).problems] == ["weeks_only"]

@@ -67,3 +67,8 @@ def test_more_topics_than_a_school_year_has_lessons_are_refused():
 @pytest.mark.parametrize("text", ["Forces\n", "12\n13\n", "Forces,2026-12-01\nSprings,2026-12-03\n"])
 def test_other_tables_are_no_lists_of_topics(text):
     assert [one.code for one in _read(text).problems] == ["headings_none"]
+
+
+@pytest.mark.parametrize("start", ["9999-12-31", "1900-01-01", "soon", ""])
+def test_a_first_day_that_can_be_none_is_asked_again(start):
+    assert [one.code for one in _read(TOPICS, start=start).problems] == ["list_start"]
